@@ -1,0 +1,3 @@
+pub fn run() -> std::process::ExitCode {
+    std::process::ExitCode::SUCCESS
+}

@@ -1,0 +1,7 @@
+//! Runs service procedures written in YAML, computes what they need, and keeps a record that can be replayed.
+
+pub mod cli;
+pub mod diagnostic;
+pub mod quantity;
+pub mod source;
+pub mod value;

@@ -1,0 +1,3 @@
+fn main() -> std::process::ExitCode {
+    standpipe::cli::run()
+}

@@ -1,0 +1,50 @@
+//! Quantities: a number with a dimension, read from text as people write it and shown as they want to see it.
+
+mod dimension;
+
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+pub use dimension::Dimension;
+
+/// A number in coherent base units with its dimension.
+///
+/// A temperature is a point on a scale and carries `point: true`; the difference of two points does not.
+/// Torque and energy have the same dimension: `of` remembers which unit family a value was read or asked as, addition
+/// and comparison refuse two families that declare themselves distinct, products and quotients forget it.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Quantity {
+    /// Value in base units: m, kg, s, K, and the currency of the shop.
+    pub si: f64,
+    #[serde(default, skip_serializing_if = "Dimension::is_none")]
+    pub dimension: Dimension,
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub point: bool,
+    /// The unit family it is known to belong to (`torque`), if any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub of: Option<Arc<str>>,
+    /// How it was written, when it was: a reading keeps its precision.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub written: Option<Written>,
+}
+
+/// Number and unit as somebody wrote them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Written {
+    pub value: f64,
+    /// Symbol of the unit (`lbf·ft`); empty for a plain number.
+    pub unit: Arc<str>,
+    /// Digits after the decimal point.
+    pub decimals: u8,
+}
+
+fn is_false(value: &bool) -> bool {
+    !*value
+}
+
+impl PartialEq for Quantity {
+    fn eq(&self, other: &Self) -> bool {
+        self.dimension == other.dimension && self.point == other.point && self.si == other.si
+    }
+}
