@@ -10,6 +10,7 @@ pub mod input;
 pub mod names;
 pub mod pending;
 pub mod state;
+pub mod vehicle;
 mod walk;
 
 pub use address::Address;

@@ -1,0 +1,3 @@
+//! Who answers what a job asks.
+
+pub mod terminal;
