@@ -208,8 +208,9 @@ impl Checker<'_> {
         self.name(&name);
         let mut kinds: Vec<(FieldKind, Option<String>)> = Vec::new();
         if let Some(quantity) = &raw.quantity {
-            if !self.known.units.has_quantity(quantity) {
-                let near = nearest(quantity, self.known.units.quantity_names()).map(str::to_owned);
+            if self.known.units.family(quantity).is_none() {
+                let names = self.known.units.families().map(|family| &*family.name);
+                let near = nearest(quantity, names).map(str::to_owned);
                 self.report(
                     Diagnostic::error(Code::Q003, &quantity.place, format!("there is no quantity `{}`", quantity.value))
                         .help(match near {
