@@ -130,7 +130,7 @@ impl Machine {
     }
 
     pub fn title(&self, step: &Step, names: &JobNames<'_>) -> String {
-        step.title.fill(|path| self.plan.show_path(names, path))
+        step.title.fill(|path| names.show(path))
     }
 
     fn hindered(&self, hindrance: &Hindrance, names: &JobNames<'_>) -> Pending {
@@ -154,7 +154,7 @@ impl Machine {
         let names = self.names(state, address.round());
         let title = self.title(step, &names);
         let because = match &gate.at_stake {
-            Some(text) => format!("{}: {}", verdict.words(), text.fill(|path| self.plan.show_path(&names, path))),
+            Some(text) => format!("{}: {}", verdict.words(), text.fill(|path| names.show(path))),
             None => format!("{}: {}", verdict.words(), gate.must.text().trim()),
         };
         match &gate.otherwise {
@@ -168,7 +168,7 @@ impl Machine {
     fn prompt(&self, state: &State, step: &Step, address: Address, ask: &Ask<'_>) -> Prompt {
         let plan = &self.plan;
         let names = self.names(state, address.round());
-        let fill = |text: &crate::procedure::Template| text.fill(|path| plan.show_path(&names, path));
+        let fill = |text: &crate::procedure::Template| text.fill(|path| names.show(path));
         let known = state.step(&address);
         Prompt {
             asks: address.with_item(&ask.item).to_string(),

@@ -144,7 +144,7 @@ impl Turn<'_> {
                 taken.typed.insert(name.clone(), typed);
             }
             if let Some((id, _)) = instrument {
-                if let Some(remark) = self.plan.shop.fits(&id, &value, self.now().date())? {
+                if let Some(remark) = self.fits(&id, &value)? {
                     taken.remarks.push(remark);
                 }
                 taken.with.insert(name.clone(), id);
@@ -186,6 +186,19 @@ impl Turn<'_> {
                 .help("read it again with an instrument that fits"));
         }
         Ok(Some((id.clone(), shop.unit_of(&id))))
+    }
+
+    /// Whether an instrument could read this value; a remark if its calibration has run out.
+    fn fits(&self, id: &str, value: &Value) -> Result<Option<String>, Refusal> {
+        let Some(instrument) = self.plan.shop.instruments.get(id) else { return Ok(None) };
+        if !instrument.reaches(value) {
+            let range = instrument.range.clone().map(|(low, high)| self.plan.show(&Value::Range(low, high)));
+            return Err(Refusal::new(Code::J007, format!("{} lies outside the range of `{id}`", self.plan.show(value)))
+                .expected(format!("a value within {}", range.unwrap_or_default()))
+                .help("look at the unit, or read it with another instrument"));
+        }
+        let overdue = instrument.due.filter(|due| *due < self.now().date());
+        Ok(overdue.map(|due| format!("calibration of `{id}` ran out on {due}")))
     }
 
     fn person(&self, field: &Field, person: &str, taken: &Taken) -> Result<(), Refusal> {

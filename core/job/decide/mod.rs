@@ -231,7 +231,12 @@ impl<'a> Turn<'a> {
             return Err(Refusal::new(Code::M006, format!("`{path}` without a source"))
                 .help("say where the value comes from: the document, its date, who looked it up"));
         }
-        let value = self.plan.read_fact(path, typed)?;
+        let value = self.plan.read_fact(path, typed).map_err(|unfit| Refusal {
+            code: Code::J002,
+            message: unfit.message,
+            expected: unfit.expected,
+            help: unfit.help,
+        })?;
         self.emit(Event::Supplied {
             path: path.to_owned(),
             value,
@@ -325,7 +330,7 @@ impl<'a> Turn<'a> {
             // A line of warning that can't be ruled out is shown.
             Some(expr) => !matches!(expr.evaluate(&self.plan.scripts, &names), Ok(Value::Truth(false))),
         });
-        lines.map(|line| line.text.fill(|path| self.plan.show_path(&names, path))).collect()
+        lines.map(|line| line.text.fill(|path| names.show(path))).collect()
     }
 }
 
