@@ -5,3 +5,4 @@ pub mod diagnostic;
 pub mod quantity;
 pub mod source;
 pub mod value;
+pub mod yaml;
