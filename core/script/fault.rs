@@ -11,7 +11,7 @@ use crate::diagnostic::{Code, Diagnostic, nearest};
 /// Finds the text that the interpreter knows under this key.
 pub(super) trait Texts {
     fn text(&self, key: &str) -> Option<Text>;
-    fn function_names(&self) -> Vec<String>;
+    fn function_names(&self) -> &[String];
 }
 
 /// Whatever the error was: if an unknown value was touched, the answer is that nothing was shown.
