@@ -2,7 +2,9 @@
 
 pub mod cli;
 pub mod diagnostic;
+pub mod procedure;
 pub mod quantity;
+pub mod script;
 pub mod source;
 pub mod value;
 pub mod yaml;
