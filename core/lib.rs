@@ -2,6 +2,8 @@
 
 pub mod cli;
 pub mod diagnostic;
+pub mod form;
+pub mod library;
 pub mod procedure;
 pub mod quantity;
 pub mod script;
