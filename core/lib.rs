@@ -3,6 +3,7 @@
 pub mod cli;
 pub mod diagnostic;
 pub mod quantity;
+pub mod script;
 pub mod source;
 pub mod value;
 pub mod yaml;
