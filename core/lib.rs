@@ -3,10 +3,13 @@
 pub mod cli;
 pub mod diagnostic;
 pub mod form;
+pub mod job;
 pub mod library;
+pub mod plan;
 pub mod procedure;
 pub mod quantity;
 pub mod script;
+pub mod sheet;
 pub mod source;
 pub mod value;
 pub mod yaml;

@@ -168,14 +168,6 @@ impl Borrow<str> for At<String> {
     }
 }
 
-impl<T: Eq> Eq for At<T> {}
-
-impl<T: std::hash::Hash> std::hash::Hash for At<T> {
-    fn hash<H: std::hash::Hasher>(&self, state: &mut H) {
-        self.value.hash(state);
-    }
-}
-
 impl<T: Serialize> Serialize for At<T> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         self.value.serialize(serializer)

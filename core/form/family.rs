@@ -124,7 +124,7 @@ impl Family {
         match variant.and_then(|id| self.variants.get(id)) {
             Some(variant) => variant.facts.clone(),
             None if self.variants.is_empty() => self.facts.clone(),
-            None => shared(&self.variants.values().map(|variant| &variant.facts).collect::<Vec<_>>()),
+            None => in_common(&self.variants.values().map(|variant| &variant.facts).collect::<Vec<_>>()),
         }
     }
 
@@ -275,7 +275,7 @@ fn merge(under: &mut Value, over: &Value) {
 }
 
 /// What several facts have in common; where they differ it is unknown.
-fn shared(all: &[&Value]) -> Value {
+fn in_common(all: &[&Value]) -> Value {
     let Some((first, rest)) = all.split_first() else { return Value::Unknown };
     if rest.iter().all(|other| other == first) {
         return (*first).clone();
@@ -291,7 +291,7 @@ fn shared(all: &[&Value]) -> Value {
     let names: indexmap::IndexSet<&String> = records.iter().flat_map(|record| record.keys()).collect();
     let shared = names.into_iter().map(|name| {
         let values: Vec<&Value> = records.iter().map(|record| record.get(name).unwrap_or(&Value::Unknown)).collect();
-        (name.clone(), self::shared(&values))
+        (name.clone(), in_common(&values))
     });
     Value::Record(shared.collect())
 }

@@ -186,7 +186,7 @@ fn of_kind(
     problems: &mut Problems,
 ) -> Value {
     filled.places.insert(path.to_owned(), node.head());
-    if node.as_text() == Some("unknown") && node.is_plain() {
+    if node.as_text() == Some("unknown") {
         return Value::Unknown;
     }
     match kind {

@@ -12,7 +12,7 @@ use indexmap::IndexMap;
 
 pub use family::{Family, Origin, Stated, Variant};
 pub use field::{Field, FieldKind};
-pub use fill::{Filled, fill};
+pub use fill::{Filled, complete, fill};
 pub use recognise::{Recognised, recognise};
 
 use crate::diagnostic::{Code, Diagnostic, Problems};

@@ -11,6 +11,7 @@ mod kind;
 mod layer;
 mod manifest;
 mod needs;
+mod shop;
 mod snapshot;
 mod text;
 
@@ -27,6 +28,7 @@ pub use files::{File, Files, STANDARD};
 pub use kind::Kind;
 pub use layer::Layer;
 pub use manifest::Plugin;
+pub use shop::{Instrument, Person, Shop};
 pub use text::read_file;
 
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};

@@ -20,9 +20,9 @@ mod facts;
 mod job_sheet;
 mod snapshot;
 
-pub use build::{Inputs, build};
+pub use build::{Inputs, Parsed, build, typed};
 pub use job_sheet::JobSheet;
-pub use snapshot::Snapshot;
+pub use snapshot::{Snapshot, sha256};
 
 pub struct Plan {
     /// Hash of everything it is built from.

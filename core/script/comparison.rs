@@ -121,6 +121,5 @@ pub(super) fn within(run: &Run, value: &Dynamic, span: &Span) -> Result<bool, St
     let Some(quantity) = operand.measured() else {
         return Err(unfit(run, &operand, &Operand::Span(span.clone()), "compare", "with"));
     };
-    Ok(run.units.compare(&span.low, &quantity).map_err(faulty)?.is_le()
-        && run.units.compare(&quantity, &span.high).map_err(faulty)?.is_le())
+    run.units.within(&quantity, &span.low, &span.high).map_err(faulty)
 }

@@ -65,7 +65,7 @@ fn named_unknown(error: &EvalAltResult) -> bool {
     let kind = "unknown value";
     match error {
         EvalAltResult::ErrorMismatchDataType(_, found, _) | EvalAltResult::ErrorMismatchOutputType(_, found, _) => {
-            found == kind
+            found == kind || found == std::any::type_name::<super::guest::Absent>()
         }
         EvalAltResult::ErrorFunctionNotFound(signature, _) => signature.contains(kind),
         EvalAltResult::ErrorIndexingType(text, _) | EvalAltResult::ErrorDotExpr(text, _) => text.contains(kind),

@@ -83,7 +83,7 @@ impl Operand {
             Self::Truth(truth) => format!("{truth}"),
             Self::Text(text) if text.chars().count() > 40 => "a text".into(),
             Self::Text(text) => format!("the text \"{text}\""),
-            Self::Span(span) => format!("the range from {} to {}", run.shown(&span.low), run.shown(&span.high)),
+            Self::Span(span) => format!("the range {}", run.units.show_range(&span.low, &span.high, &run.style)),
             Self::Day(day) => format!("the date {}", day.0),
             Self::List => "a list".into(),
             Self::Record => "a record".into(),

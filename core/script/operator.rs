@@ -42,6 +42,9 @@ pub(super) fn register(scripts: &mut Engine, run: &Rc<Run>) {
         }
         let shared = run.clone();
         scripts.register_raw_fn(assigning, [any, any], move |_, args| {
+            if name == "+" && extended(args) {
+                return Ok(Dynamic::UNIT);
+            }
             let result = operation(&shared, args[0], args[1])?;
             *args[0] = result;
             Ok(Dynamic::UNIT)
@@ -57,6 +60,20 @@ pub(super) fn register(scripts: &mut Engine, run: &Rc<Run>) {
         let shared = run.clone();
         scripts.register_raw_fn(name, [any, any], move |_, args| counting(&shared, args[0], args[1], name == "..="));
     }
+}
+
+/// `list += [entry]` is how a list grows; it must not be copied each time.
+fn extended(args: &mut [&mut Dynamic]) -> bool {
+    let [list, more] = args else { return false };
+    let more = match more.read_lock::<Array>() {
+        Some(more) => more.clone(),
+        None => return false,
+    };
+    match list.write_lock::<Array>() {
+        Some(mut list) => list.extend(more),
+        None => return false,
+    }
+    true
 }
 
 pub(super) fn faulty(fault: DimensionFault) -> Stop {

@@ -18,7 +18,7 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         ParseErrorType::BadInput(error) => lexical(error, plain),
         ParseErrorType::UnexpectedEOF => plain("the script ends in the middle of something".into())
             .help("look for a bracket or a quote that is not closed, or an operator without a right side"),
-        ParseErrorType::UnknownOperator(operator) => plain(format!("`{operator}` is not an operator")),
+        ParseErrorType::UnknownOperator(operator) => words::refused(operator, &place),
         ParseErrorType::MissingToken(token, _) if token == ";" => plain("something stands here that does not follow from what comes before".into())
             .help("a statement ends with `;`: is it missing at the end of the one before?"),
         ParseErrorType::MissingToken(token, _) => plain(format!("`{token}` is missing here")),

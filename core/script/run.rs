@@ -15,7 +15,7 @@ use crate::quantity::{Quantity, Style, Units};
 
 pub(super) struct Run {
     pub units: Arc<Units>,
-    style: Style,
+    pub style: Style,
     operations: Cell<u64>,
     deadline: Cell<Option<Instant>>,
     timeout: Cell<Duration>,
@@ -96,15 +96,6 @@ impl Run {
 
     /// With the kind of quantity, if it has a name: `38.2 °C (temperature)`.
     pub fn described(&self, quantity: &Quantity) -> String {
-        let family = quantity.of.clone().or_else(|| {
-            let mut same = self.units.families().filter(|family| {
-                family.dimension == quantity.dimension && family.point == quantity.point
-            });
-            same.next().filter(|_| same.next().is_none()).map(|family| family.name.clone())
-        });
-        match family {
-            Some(family) => format!("{} ({})", self.shown(quantity), family.replace('-', " ")),
-            None => self.shown(quantity),
-        }
+        self.units.describe(quantity)
     }
 }

@@ -172,7 +172,8 @@ impl Walker<'_> {
                 let place = self.at(*position);
                 self.problem(Diagnostic::error(Code::S006, &place, "the number is too large to be finite"));
             }
-            Expr::Dot(parts, _, _) => self.unit(&parts.lhs, &parts.rhs),
+            // In `list[0].x` the property follows the index in the tree, not the list.
+            Expr::Dot(parts, ..) if !is_index(expr, parent) => self.unit(&parts.lhs, &parts.rhs),
             _ => {}
         }
     }
@@ -384,6 +385,10 @@ impl Walker<'_> {
             ),
         }
     }
+}
+
+fn is_index(expr: &Expr, parent: Option<&ASTNode<'_>>) -> bool {
+    matches!(parent, Some(ASTNode::Expr(Expr::Index(parts, ..))) if std::ptr::eq(&raw const parts.rhs, expr))
 }
 
 fn negative(expr: &Expr) -> bool {

@@ -49,7 +49,7 @@ pub(super) fn refused(word: &str, place: &Place) -> Diagnostic {
         return Diagnostic::error(Code::P008, place, format!("`{word}` is a reserved word of the script language"))
             .help("choose another name");
     }
-    Diagnostic::error(Code::S001, place, format!("`{word}` means nothing in scripts"))
+    Diagnostic::error(Code::S001, place, format!("`{word}` is no operator of the script language"))
 }
 
 /// Whether scripts can use this as the name of a value.

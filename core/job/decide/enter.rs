@@ -171,7 +171,7 @@ impl Turn<'_> {
             Some(id) => id.clone(),
             None if of_kind.len() == 1 => of_kind[0].to_owned(),
             None => {
-                return Err(Refusal::new(Code::J007, format!("with which {kind} was `{}` read?", field.name.value))
+                return Err(Refusal::new(Code::J007, format!("with which {} was `{}` read?", kind.value, field.name.value))
                     .expected(if of_kind.is_empty() {
                         format!("an instrument of the kind {}; the shop has none", kind.value)
                     } else {

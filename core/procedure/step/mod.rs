@@ -62,6 +62,11 @@ pub trait Kind: Debug {
         None
     }
 
+    /// How often its children may be run, for a kind that repeats.
+    fn most_rounds(&self) -> Option<u32> {
+        None
+    }
+
     /// Half done is not done: when its entries end, it starts over, but once complete only a named event reopens it.
     fn counts_only_when_complete(&self) -> bool {
         false

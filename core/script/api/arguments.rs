@@ -9,14 +9,14 @@ use crate::script::operand::Operand;
 use crate::script::operator::whole_number;
 use crate::script::run::Run;
 
-pub(in crate::script) struct Arguments<'a> {
+pub(in crate::script) struct Arguments<'a, 'v> {
     pub run: &'a Run,
     pub context: &'a NativeCallContext<'a>,
     pub name: &'static str,
-    pub values: &'a mut [&'a mut Dynamic],
+    pub values: &'a mut [&'v mut Dynamic],
 }
 
-impl Arguments<'_> {
+impl Arguments<'_, '_> {
     pub fn count(&self) -> usize {
         self.values.len()
     }

@@ -31,7 +31,7 @@ pub(super) struct Function {
     /// One sentence.
     pub about: &'static str,
     pub examples: &'static [Example],
-    pub run: fn(Arguments<'_>) -> Answer,
+    pub run: fn(Arguments<'_, '_>) -> Answer,
 }
 
 /// An expression and what comes of it, as shown; for an error, its message after `error: `.
