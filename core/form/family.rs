@@ -188,16 +188,24 @@ impl Family {
         for (index, (id, variant)) in all.iter().enumerate() {
             if variant.signs.is_empty() {
                 problems.push(
-                    Diagnostic::error(Code::M005, &variant.place, format!("nothing tells variant `{id}` from the others"))
-                        .help("add `recognised_by:` with what is seen on it"),
+                    Diagnostic::error(
+                        Code::M005,
+                        &variant.place,
+                        format!("nothing tells variant `{id}` from the others"),
+                    )
+                    .help("add `recognised_by:` with what is seen on it"),
                 );
             }
             for (other, earlier) in &all[..index] {
                 if !variant.signs.is_empty() && variant.signs == earlier.signs {
                     problems.push(
-                        Diagnostic::error(Code::M005, &variant.place, format!("`{id}` and `{other}` show the same signs"))
-                            .also(&earlier.place, "the other one")
-                            .help("name a sign in which they differ"),
+                        Diagnostic::error(
+                            Code::M005,
+                            &variant.place,
+                            format!("`{id}` and `{other}` show the same signs"),
+                        )
+                        .also(&earlier.place, "the other one")
+                        .help("name a sign in which they differ"),
                     );
                 }
             }
@@ -240,11 +248,8 @@ fn read_variant(
             ),
         }
     }
-    let own: Vec<(At<String>, Node)> = entries
-        .iter()
-        .filter(|(key, _)| !matches!(key.as_str(), "recognised_by" | "title"))
-        .cloned()
-        .collect();
+    let own: Vec<(At<String>, Node)> =
+        entries.iter().filter(|(key, _)| !matches!(key.as_str(), "recognised_by" | "title")).cloned().collect();
     let Filled { facts, places } = fill(&own, &form.fields, &form.records, units, &form.id, problems);
     let mut merged = base.clone();
     merge(&mut merged, &Value::Record(facts));

@@ -81,8 +81,7 @@ impl FieldKind {
             FieldKind::Quantity(quantity) => units.read(text, Some(quantity), None),
             FieldKind::RangeOf(quantity) => units.read_range(text, Some(quantity), None),
             FieldKind::ListOf(kind) => {
-                let items: Result<Vec<Value>, ReadFault> =
-                    text.split(',').map(|item| kind.read(item, units)).collect();
+                let items: Result<Vec<Value>, ReadFault> = text.split(',').map(|item| kind.read(item, units)).collect();
                 Ok(Value::List(items?))
             }
             FieldKind::OneOf(options) => {
@@ -91,7 +90,8 @@ impl FieldKind {
                 }
                 let mut fault = unfit(format!("`{text}` is not one of the choices"));
                 fault.choices = options.clone();
-                fault.help = nearest(text, options.iter().map(String::as_str)).map(|near| format!("did you mean `{near}`?"));
+                fault.help =
+                    nearest(text, options.iter().map(String::as_str)).map(|near| format!("did you mean `{near}`?"));
                 Err(fault)
             }
             FieldKind::Record(record) => Err(unfit(format!("a {record} has several entries"))),
@@ -99,7 +99,13 @@ impl FieldKind {
     }
 }
 
-fn parse_kind(is: &str, place: &Place, records: &[String], units: &Units, problems: &mut Problems) -> Option<FieldKind> {
+fn parse_kind(
+    is: &str,
+    place: &Place,
+    records: &[String],
+    units: &Units,
+    problems: &mut Problems,
+) -> Option<FieldKind> {
     if let Some(quantity) = is.strip_prefix("range of ") {
         return known(quantity.trim(), place, units, problems).then(|| FieldKind::RangeOf(quantity.trim().to_owned()));
     }
@@ -127,7 +133,9 @@ fn known(quantity: &str, place: &Place, units: &Units, problems: &mut Problems) 
     let near = nearest(quantity, names).map(str::to_owned);
     problems.push(
         Diagnostic::error(Code::M008, place, format!("`{quantity}` is not a kind of field"))
-            .expected("text, flag, count, number, table, a quantity, a record of this form, `range of ..` or `list of ..`")
+            .expected(
+                "text, flag, count, number, table, a quantity, a record of this form, `range of ..` or `list of ..`",
+            )
             .help(match near {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => "`standpipe show quantity` lists the quantities".to_owned(),
@@ -209,9 +217,9 @@ impl Field {
 
 /// `1..4` for a count.
 fn plausible_count(text: &At<String>, problems: &mut Problems) -> Option<(Quantity, Quantity)> {
-    let ends = text.split_once("..").and_then(|(low, high)| {
-        Some((low.trim().parse::<f64>().ok()?, high.trim().parse::<f64>().ok()?))
-    });
+    let ends = text
+        .split_once("..")
+        .and_then(|(low, high)| Some((low.trim().parse::<f64>().ok()?, high.trim().parse::<f64>().ok()?)));
     if ends.is_none() {
         problems.push(
             Diagnostic::error(Code::M008, &text.place, format!("`{}` is not a range", text.value))

@@ -96,7 +96,13 @@ fn fits(pattern: &str, path: &str) -> Option<bool> {
     start.then_some(path.len() == pattern.len())
 }
 
-fn level(entries: &[(At<String>, Node)], prefix: &str, against: &Against<'_>, filled: &mut Filled, problems: &mut Problems) {
+fn level(
+    entries: &[(At<String>, Node)],
+    prefix: &str,
+    against: &Against<'_>,
+    filled: &mut Filled,
+    problems: &mut Problems,
+) {
     for (key, node) in entries {
         let path = join(prefix, &snake(key));
         let exact = against.fields.iter().find(|(pattern, _)| fits(pattern, &path) == Some(true));
@@ -169,9 +175,13 @@ fn value(
     {
         let style = crate::quantity::Style::default();
         problems.push(
-            Diagnostic::warning(Code::M004, &node.head(), format!("`{path}` is {}", against.units.show_value(&value, &style)))
-                .expected(format!("within {}", against.units.show_range(low, high, &style)))
-                .help("look at number and unit again; if it is right, widen `plausible` in the form"),
+            Diagnostic::warning(
+                Code::M004,
+                &node.head(),
+                format!("`{path}` is {}", against.units.show_value(&value, &style)),
+            )
+            .expected(format!("within {}", against.units.show_range(low, high, &style)))
+            .help("look at number and unit again; if it is right, widen `plausible` in the form"),
         );
     }
     value

@@ -52,11 +52,20 @@ impl Form {
         let mut check = |fields: IndexMap<At<String>, raw::RawField>| -> IndexMap<String, Field> {
             fields
                 .into_iter()
-                .filter_map(|(path, raw)| Some((path_of(&path, problems), Field::check(&path, raw, &names, units, problems)?)))
+                .filter_map(|(path, raw)| {
+                    Some((path_of(&path, problems), Field::check(&path, raw, &names, units, problems)?))
+                })
                 .collect()
         };
         let (fields, signs, job) = (check(raw.fields), check(raw.recognised_by), check(raw.job));
-        Some(Form { id: raw.form.value, title: raw.title.map(|title| title.value).unwrap_or_default(), fields, records, signs, job })
+        Some(Form {
+            id: raw.form.value,
+            title: raw.title.map(|title| title.value).unwrap_or_default(),
+            fields,
+            records,
+            signs,
+            job,
+        })
     }
 
     /// The field of a dotted path, within a record too (`fasteners.pan.torque`).

@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use indexmap::{IndexMap, IndexSet};
 
+use super::Plan;
 use super::job_sheet::{JobSheet, RawJob};
 use super::snapshot::Snapshot;
-use super::Plan;
 use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
 use crate::form::{self, Family, Form};
 use crate::library::{Document, Files, Kind, Library, STANDARD, Shop};
@@ -175,8 +175,8 @@ fn unknown_variant(variant: &At<String>, family: &Family) -> Diagnostic {
     let known = family.variants.keys().map(String::as_str);
     let near = nearest(variant, known.clone());
     let message = format!("`{}` has no variant `{}`", family.id, variant.value);
-    let diagnostic = Diagnostic::error(Code::L006, &variant.place, message)
-        .expected(known.collect::<Vec<_>>().join(", "));
+    let diagnostic =
+        Diagnostic::error(Code::L006, &variant.place, message).expected(known.collect::<Vec<_>>().join(", "));
     match near {
         Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
         None => diagnostic.help("leave `variant:` out: it is recognised by what is seen"),
@@ -284,15 +284,23 @@ fn check_together(procedures: &IndexMap<String, Procedure>, form: &Form, scripts
             && named.as_str() != form.id
         {
             problems.push(
-                Diagnostic::error(Code::P009, &named.place, format!("`{}` is for the form `{}`", procedure.id.value, named.value))
-                    .expected(format!("a procedure for `{}`", form.id)),
+                Diagnostic::error(
+                    Code::P009,
+                    &named.place,
+                    format!("`{}` is for the form `{}`", procedure.id.value, named.value),
+                )
+                .expected(format!("a procedure for `{}`", form.id)),
             );
         }
         for need in &procedure.needs {
             if form.field(&form::snake(need)).is_none() {
                 problems.push(
-                    Diagnostic::error(Code::P009, &need.place, format!("the form `{}` has no field `{}`", form.id, need.value))
-                        .help("correct the name, or add the field to the form"),
+                    Diagnostic::error(
+                        Code::P009,
+                        &need.place,
+                        format!("the form `{}` has no field `{}`", form.id, need.value),
+                    )
+                    .help("correct the name, or add the field to the form"),
                 );
             }
         }
@@ -321,7 +329,11 @@ fn compile(step: &Step, scripts: &Scripts, problems: &mut Problems) {
     }
 }
 
-fn sheets(parsed: &Parsed, procedures: &IndexMap<String, Procedure>, problems: &mut Problems) -> IndexMap<String, Sheet> {
+fn sheets(
+    parsed: &Parsed,
+    procedures: &IndexMap<String, Procedure>,
+    problems: &mut Problems,
+) -> IndexMap<String, Sheet> {
     let mut sheets = IndexMap::new();
     for step in procedures.values().flat_map(Procedure::all_steps) {
         let Some(id) = step.kind.sheet() else { continue };

@@ -81,6 +81,17 @@ impl RawJob {
         let title = text("title", false).map(|title| title.value);
         let invented = text("invented", false).is_some_and(|word| word.value == "true");
         let facts = entries.iter().filter(|(key, _)| !KEYS.contains(&key.as_str())).cloned().collect();
-        Some(RawJob { id: id?, title, invented, family: family?, variant, procedure: procedure?, shop, follows, facts, place })
+        Some(RawJob {
+            id: id?,
+            title,
+            invented,
+            family: family?,
+            variant,
+            procedure: procedure?,
+            shop,
+            follows,
+            facts,
+            place,
+        })
     }
 }

@@ -107,8 +107,7 @@ impl Library {
                 self.under_way.borrow()[start..].iter().map(|one| self.files[*one].name.to_string()).collect();
             let message = format!("scripts call each other in a circle: {} -> {}", circle.join(" -> "), circle[0]);
             return Err(vec![
-                Diagnostic::error(Code::S001, place, message)
-                    .help("move what both need into a script of its own"),
+                Diagnostic::error(Code::S001, place, message).help("move what both need into a script of its own"),
             ]);
         }
         self.under_way.borrow_mut().push(file);

@@ -53,7 +53,10 @@ fn property(run: &Run, value: &Dynamic, name: &str) -> Answer {
         (Operand::Number(_) | Operand::Whole(_), _) => Err(unknown_unit(run, name)),
         (Operand::Quantity(_), _) if run.units.script_units().any(|(unit, ..)| unit == name) => Err(stop_with(
             Code::S003,
-            format!("`.{name}` makes a quantity of a plain number, but here it stands after {}", operand.described(run)),
+            format!(
+                "`.{name}` makes a quantity of a plain number, but here it stands after {}",
+                operand.described(run)
+            ),
             format!("write `.value(\"{name}\")` for the number of {name} in it"),
         )),
         (Operand::Span(_), _) => Err(no_property(run, &operand, name, &["low", "high"])),
@@ -74,6 +77,8 @@ pub(super) fn unknown_unit(run: &Run, name: &str) -> Stop {
     let message = format!("there is no unit `{name}`");
     match nearest(name, run.units.script_units().map(|(unit, ..)| unit)) {
         Some(unit) => stop_with(Code::S002, message, format!("did you mean `{unit}`?")),
-        None => stop_with(Code::S002, message, "`standpipe show quantities` lists the units and their names in scripts"),
+        None => {
+            stop_with(Code::S002, message, "`standpipe show quantities` lists the units and their names in scripts")
+        }
     }
 }

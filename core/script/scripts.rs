@@ -268,8 +268,7 @@ impl Scripts {
             }
         };
         let mut scope = Scope::new();
-        let record: rhai::Map =
-            inputs.iter().map(|(name, value)| (name.into(), into_script(value, name))).collect();
+        let record: rhai::Map = inputs.iter().map(|(name, value)| (name.into(), into_script(value, name))).collect();
         scope.push_dynamic(INPUTS, Dynamic::from_map(record));
         self.evaluate_in(&call, &mut scope, HashMap::new(), "the result")
     }

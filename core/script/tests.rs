@@ -38,9 +38,9 @@ fn quantity(number: f64, unit: &str) -> Value {
 
 fn evaluate_with(names: &Known, text: &str) -> Result<Value, Fault> {
     let scripts = scripts();
-    let expression = scripts.compile(&Script::new("<test>", text)).map_err(|problems| {
-        Fault::Failed(problems.into_iter().next().expect("a problem").into())
-    })?;
+    let expression = scripts
+        .compile(&Script::new("<test>", text))
+        .map_err(|problems| Fault::Failed(problems.into_iter().next().expect("a problem").into()))?;
     scripts.evaluate(&expression, names)
 }
 
@@ -79,7 +79,13 @@ fn every_function_does_what_its_examples_say() {
                 "true" => "yes".to_string(),
                 _ => found,
             };
-            let expected = if *expected == "true" { "yes" } else if *expected == "false" { "no" } else { *expected };
+            let expected = if *expected == "true" {
+                "yes"
+            } else if *expected == "false" {
+                "no"
+            } else {
+                *expected
+            };
             if found != expected {
                 wrong.push(format!("{text}\n  expected {expected}\n  found    {found}"));
             }
@@ -119,7 +125,18 @@ fn unlike_things_are_not_compared() {
 
 #[test]
 fn nothing_is_infinite_or_no_number() {
-    for text in ["1.0 / 0.0 > 1.0", "1 / 0", "0.0 / 0.0", "1e308 * 10.0", "exp(1000)", "sqrt(-1)", "(-8) ** 0.5 > 0", "1 % 0", "1.L / 0.L", "1.L / 0"] {
+    for text in [
+        "1.0 / 0.0 > 1.0",
+        "1 / 0",
+        "0.0 / 0.0",
+        "1e308 * 10.0",
+        "exp(1000)",
+        "sqrt(-1)",
+        "(-8) ** 0.5 > 0",
+        "1 % 0",
+        "1.L / 0.L",
+        "1.L / 0",
+    ] {
         // `(-8)` is a literal minus eight before a power, which is refused earlier.
         let code = if text.contains("**") { Code::S001 } else { Code::S006 };
         fails(text, code);
@@ -260,7 +277,7 @@ fn an_absent_value_makes_everything_not_shown() {
     assert!(!missing("if list[1] { 1 } else { 2 }").is_empty());
     assert!(!missing("list[1] && true").is_empty());
     assert!(!missing("list[1][0] > 0").is_empty());
-    assert!(!missing("list[1].unheard_of() > 0").is_empty() );
+    assert!(!missing("list[1].unheard_of() > 0").is_empty());
     // Carrying it about is no touch.
     assert_eq!(evaluate_with(&names, "list.len()").ok(), Some(Value::Number(2.0)));
     assert!(matches!(evaluate_with(&names, "spec"), Ok(Value::Record(_))));
@@ -269,9 +286,8 @@ fn an_absent_value_makes_everything_not_shown() {
 
 #[test]
 fn all_speaks_of_a_name() {
-    let names = Known::default()
-        .with("drained", [quantity(1.5, "L"), quantity(2.0, "L")])
-        .with("round", [Value::Number(2.0)]);
+    let names =
+        Known::default().with("drained", [quantity(1.5, "L"), quantity(2.0, "L")]).with("round", [Value::Number(2.0)]);
     let value = |text: &str| evaluate_with(&names, text);
     assert_eq!(value("sum(all(drained)) == 3.5.L").ok(), Some(Value::Truth(true)));
     assert_eq!(value("all( drained ).len() == round(2.2) && round == 2").ok(), Some(Value::Truth(true)));
@@ -287,7 +303,10 @@ fn all_speaks_of_a_name() {
     let next = scripts.compile(&Script::new("<b>", "drained > 1.L")).expect("sound");
     assert_eq!(next.names()[0].path, ["drained"]);
     let names: Vec<String> = scripts
-        .compile(&Script::new("<c>", "sum(all(drained), 0.L) + spec.capacity.service.low > job.a[0].b && spec.x.value(\"L\") > y"))
+        .compile(&Script::new(
+            "<c>",
+            "sum(all(drained), 0.L) + spec.capacity.service.low > job.a[0].b && spec.x.value(\"L\") > y",
+        ))
         .expect("sound")
         .names()
         .iter()
@@ -456,7 +475,8 @@ fn a_script_file_is_checked_before_anything_runs() {
     assert_eq!(code("\0"), Code::S001);
     assert_eq!(code("const K = 1 / 0;"), Code::S006);
     assert_eq!(code("fn f(x) { -2 ** 2 }"), Code::S001);
-    let sound = "/// Doc\nfn f(x) { let y = [1]; for i in 0..3 { y += [i]; } while y.len() > 2 { y = part(y, 1, len(y)); } y }";
+    let sound =
+        "/// Doc\nfn f(x) { let y = [1]; for i in 0..3 { y += [i]; } while y.len() > 2 { y = part(y, 1, len(y)); } y }";
     assert!(Scripts::new(Units::standard(), files(&[("", "a", sound)])).check().is_empty());
     let circle = files(&[("", "a", "fn f(x) { b::g(x) }"), ("", "b", "fn g(x) { a::f(x) }")]);
     let problems = Scripts::new(Units::standard(), circle).check();
@@ -526,7 +546,9 @@ fn a_script_that_never_ends_is_stopped() {
     stopped("for i in 0..1000000000 { }");
     stopped("let n = 0; do { n += 1; } while n >= 0; n");
     // Each call of a closure by a function of ours would start counting anew.
-    stopped("let list = []; for i in 0..1000 { list += [i]; } list.map(|i| { let n = 0; while n < 1000 { n += 1; } n })");
+    stopped(
+        "let list = []; for i in 0..1000 { list += [i]; } list.map(|i| { let n = 0; while n < 1000 { n += 1; } n })",
+    );
     stopped("solve(|t| { loop { } }, 0, 1)");
 }
 
@@ -573,7 +595,10 @@ fn depth_is_limited_wherever_it_comes_from() {
 
 #[test]
 fn a_stop_by_the_clock_is_an_error_and_no_verdict() {
-    let scripts = Scripts::new(Units::standard(), files(&[("", "slow", "fn f(x) { let n = 0; while n < 20000 { n += 1; } n > 0 }")]));
+    let scripts = Scripts::new(
+        Units::standard(),
+        files(&[("", "slow", "fn f(x) { let n = 0; while n < 20000 { n += 1; } n > 0 }")]),
+    );
     scripts.run_state().set_timeout(std::time::Duration::ZERO);
     match scripts.call("slow::f", Default::default()) {
         Err(Fault::Failed(diagnostic)) => {

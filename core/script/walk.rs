@@ -269,7 +269,8 @@ impl Walker<'_> {
 
     fn on_bits(&mut self, operator: &str, position: Position) {
         let place = self.at(position);
-        let mut diagnostic = Diagnostic::error(Code::S005, &place, format!("`{operator}` works on bits, not on values"));
+        let mut diagnostic =
+            Diagnostic::error(Code::S005, &place, format!("`{operator}` works on bits, not on values"));
         if let Some(meant) = match operator {
             "&" => Some("&&"),
             "|" => Some("||"),
@@ -370,8 +371,12 @@ impl Walker<'_> {
     fn all(&mut self, call: &FnCallExpr, place: &Place) {
         if !self.around.expression {
             return self.problem(
-                Diagnostic::error(Code::S005, place, "`all` looks up the values of a job, and a script file knows none")
-                    .help("hand the list to the function"),
+                Diagnostic::error(
+                    Code::S005,
+                    place,
+                    "`all` looks up the values of a job, and a script file knows none",
+                )
+                .help("hand the list to the function"),
             );
         }
         match call.args.as_slice() {

@@ -43,7 +43,8 @@ pub(super) fn disable(scripts: &mut Engine) {
 
 pub(super) fn refused(word: &str, place: &Place) -> Diagnostic {
     if let Some((_, why, instead)) = REFUSED.iter().find(|(symbol, ..)| *symbol == word) {
-        return Diagnostic::error(Code::S005, place, format!("`{word}` is not allowed in scripts: {why}")).help(*instead);
+        return Diagnostic::error(Code::S005, place, format!("`{word}` is not allowed in scripts: {why}"))
+            .help(*instead);
     }
     if is_valid_identifier(word) {
         return Diagnostic::error(Code::P008, place, format!("`{word}` is a reserved word of the script language"))

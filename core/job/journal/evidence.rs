@@ -15,16 +15,16 @@ use crate::source::Place;
 pub const LARGEST: u64 = 256 << 20;
 
 /// Copies a file into the journal's folder and syncs it; only then may an event name it. `place`: where it was asked for.
-pub fn keep(dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Diagnostic> {
+pub fn keep(dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
     keep_up_to(LARGEST, dir, file, place)
 }
 
-fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Diagnostic> {
+fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
     let shown = file.display();
     let unread = |what: String| {
-        Diagnostic::error(Code::F001, place, format!("`{shown}` can't be kept as evidence: {what}"))
-            .expected("a file that is there, such as a photo")
-            .help("check the path; in an answers file it counts from the folder of that file")
+        let problem = Diagnostic::error(Code::F001, place, format!("`{shown}` can't be kept as evidence: {what}"))
+            .expected("a file that is there, such as a photo");
+        Box::new(problem.help("check the path; in an answers file it counts from the folder of that file"))
     };
     // Before it is opened: opening a pipe would wait for its writer.
     let meta = fs::metadata(file).map_err(|fault| unread(fault.to_string()))?;
@@ -35,9 +35,10 @@ fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<Ev
         return Err(unread("it is empty".to_owned()));
     }
     let too_large = |length: u64| {
-        Diagnostic::error(Code::F002, place, format!("`{shown}` is too large to be kept: {length} bytes"))
-            .expected(format!("at most {} MiB", largest >> 20))
-            .help("attach a smaller picture, or a note that says where the file is kept")
+        let problem =
+            Diagnostic::error(Code::F002, place, format!("`{shown}` is too large to be kept: {length} bytes"))
+                .expected(format!("at most {} MiB", largest >> 20));
+        Box::new(problem.help("attach a smaller picture, or a note that says where the file is kept"))
     };
     if meta.len() > largest {
         return Err(too_large(meta.len()));

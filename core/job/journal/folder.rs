@@ -13,21 +13,21 @@ pub(super) fn place_of(path: &Path) -> Place {
 }
 
 /// Reads a regular file whole.
-pub(super) fn read(path: &Path, most: u64) -> Result<Vec<u8>, Diagnostic> {
+pub(super) fn read(path: &Path, most: u64) -> Result<Vec<u8>, Box<Diagnostic>> {
     let place = place_of(path);
     let fail = |fault: io::Error| {
-        Diagnostic::error(Code::F001, &place, format!("`{}` can't be read: {fault}", path.display()))
-            .expected("a journal's folder, as `run` makes it")
-            .help("check the path and who may read it")
+        let message = format!("`{}` can't be read: {fault}", path.display());
+        let problem = Diagnostic::error(Code::F001, &place, message).expected("a journal's folder, as `run` makes it");
+        Box::new(problem.help("check the path and who may read it"))
     };
     let mut file = File::open(path).map_err(fail)?;
     let meta = file.metadata().map_err(fail)?;
     if !meta.is_file() {
-        return Err(Diagnostic::error(Code::F001, &place, format!("`{}` is not a file", path.display())));
+        return Err(Box::new(Diagnostic::error(Code::F001, &place, format!("`{}` is not a file", path.display()))));
     }
     if meta.len() > most {
         let message = format!("`{}` has {} bytes", path.display(), meta.len());
-        return Err(Diagnostic::error(Code::F002, &place, message).expected(format!("at most {most} bytes")));
+        return Err(Box::new(Diagnostic::error(Code::F002, &place, message).expected(format!("at most {most} bytes"))));
     }
     let mut bytes = Vec::new();
     file.read_to_end(&mut bytes).map_err(fail)?;
@@ -56,10 +56,11 @@ pub(super) fn sync(dir: &Path) -> io::Result<()> {
 }
 
 /// A message for something that could not be written.
-pub(super) fn unwritten(path: &Path, fault: &io::Error) -> Diagnostic {
+pub(super) fn unwritten(path: &Path, fault: &io::Error) -> Box<Diagnostic> {
     let help = match fault.kind() {
         io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => "make room on the disk and run the job again",
         _ => "make the folder writable, or name another one with `--journal DIR`",
     };
-    Diagnostic::error(Code::F005, &place_of(path), format!("`{}` can't be written: {fault}", path.display())).help(help)
+    let message = format!("`{}` can't be written: {fault}", path.display());
+    Box::new(Diagnostic::error(Code::F005, &place_of(path), message).help(help))
 }

@@ -17,20 +17,18 @@ pub(super) struct Lock {
 ///
 /// The lock is on a file of its own, which stays when the lock is gone: where locks are mandatory, one on the journal
 /// would keep readers out, and a lock file that is deleted can be held twice.
-pub(super) fn lock(dir: &Path) -> Result<Lock, Diagnostic> {
+pub(super) fn lock(dir: &Path) -> Result<Lock, Box<Diagnostic>> {
     let path = dir.join("lock");
     let opened = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path);
     let mut file = opened.map_err(|fault| folder::unwritten(&path, &fault))?;
     match file.try_lock() {
         Ok(()) => {}
-        Err(TryLockError::WouldBlock) => return Err(in_use(dir, &mut file)),
+        Err(TryLockError::WouldBlock) => return Err(in_use(dir, &mut file).into()),
         Err(TryLockError::Error(fault)) => {
-            return Err(Diagnostic::error(
-                Code::J005,
-                &folder::place_of(&path),
-                format!("the journal can't be locked against a second writer: {fault}"),
-            )
-            .help("keep the journal on a disk of this computer: `--journal DIR`"));
+            let message = format!("the journal can't be locked against a second writer: {fault}");
+            return Err(Diagnostic::error(Code::J005, &folder::place_of(&path), message)
+                .help("keep the journal on a disk of this computer: `--journal DIR`")
+                .into());
         }
     }
     // Only tells people whom to look for; a lock without it is a lock all the same.

@@ -78,14 +78,15 @@ impl Journal {
 
     /// Makes the folder, if need be, and writes the plan into it. The first event to append is `opened`, with the hash
     /// of the plan's text.
-    pub fn create(dir: &Path, plan: &str) -> Result<Self, Diagnostic> {
+    pub fn create(dir: &Path, plan: &str) -> Result<Self, Box<Diagnostic>> {
         fs::create_dir_all(dir).map_err(|fault| folder::unwritten(dir, &fault))?;
         let lock = lock::lock(dir)?;
         if Self::is_in(dir) {
             let message = format!("there is a journal in `{}` already", dir.display());
             return Err(Diagnostic::error(Code::J004, &folder::place_of(dir), message)
                 .expected("a folder without a journal")
-                .help("go on with that one, or name another folder with `--journal DIR`"));
+                .help("go on with that one, or name another folder with `--journal DIR`")
+                .into());
         }
         // The plan comes last: a folder that has it has a journal, and one that lacks its journal has lost it.
         let lines = dir.join(LINES);
@@ -111,14 +112,14 @@ impl Journal {
     /// Errors: a journal that does not hold, or is in use, or can't be written; nothing is changed then.
     pub fn open(dir: &Path) -> Result<Reopened, Problems> {
         // Before anything is made in a folder that may not be one.
-        let plan = read_plan(dir).map_err(|problem| vec![problem])?;
-        let lock = lock::lock(dir).map_err(|problem| vec![problem])?;
-        let (mut contents, bytes, sound) = read_lines(dir, plan).map_err(|problem| vec![problem])?;
+        let plan = read_plan(dir).map_err(|problem| vec![*problem])?;
+        let lock = lock::lock(dir).map_err(|problem| vec![*problem])?;
+        let (mut contents, bytes, sound) = read_lines(dir, plan).map_err(|problem| vec![*problem])?;
         if contents.problems.iter().any(Diagnostic::is_error) {
             return Err(contents.problems);
         }
         let lines = dir.join(LINES);
-        let unwritten = |path: &Path, fault: &io::Error| vec![folder::unwritten(path, fault)];
+        let unwritten = |path: &Path, fault: &io::Error| vec![*folder::unwritten(path, fault)];
         let file = open_lines(&lines, false).map_err(|fault| unwritten(&lines, &fault))?;
         if sound < bytes.len() {
             recover::move_aside(dir, &file, &bytes, sound).map_err(|(path, fault)| unwritten(&path, &fault))?;
@@ -135,7 +136,7 @@ impl Journal {
         };
         let recovered = recover::events(dir, &contents.records);
         if !recovered.is_empty() {
-            journal.append(&recovered).map_err(|problem| vec![problem])?;
+            journal.append(&recovered).map_err(|problem| vec![*problem])?;
             contents.ends.push(journal.seq);
             contents.records.extend(recovered);
             contents.seal = journal.seal();
@@ -147,7 +148,7 @@ impl Journal {
     ///
     /// Errors: a folder without a journal, or files that can't be read. A broken chain is among the problems of the
     /// contents instead, with the events before it.
-    pub fn read(dir: &Path) -> Result<Contents, Diagnostic> {
+    pub fn read(dir: &Path) -> Result<Contents, Box<Diagnostic>> {
         let (contents, _, _) = read_lines(dir, read_plan(dir)?)?;
         Ok(contents)
     }
@@ -155,7 +156,7 @@ impl Journal {
     /// Records what one input led to, all of it or nothing. Returns when it is on the disk.
     ///
     /// Errors: nothing of the batch is recorded, what was recorded before is safe.
-    pub fn append(&mut self, batch: &[Record]) -> Result<(), Diagnostic> {
+    pub fn append(&mut self, batch: &[Record]) -> Result<(), Box<Diagnostic>> {
         if batch.is_empty() {
             return Ok(());
         }
@@ -198,7 +199,7 @@ impl Journal {
     }
 
     /// The lines of a batch, and the hash of the last of them.
-    fn lines(&self, batch: &[Record]) -> Result<(Vec<u8>, String), Diagnostic> {
+    fn lines(&self, batch: &[Record]) -> Result<(Vec<u8>, String), Box<Diagnostic>> {
         let (mut bytes, mut last) = (Vec::new(), self.last.clone());
         for (index, record) in batch.iter().enumerate() {
             let seq = self.seq + 1 + index as u64;
@@ -209,8 +210,8 @@ impl Journal {
             };
             let line = line.map_err(|fault| {
                 let message = format!("event {} can't be recorded: {fault}", record.seq);
-                Diagnostic::error(Code::J004, &folder::place_of(&self.dir.join(LINES)), message)
-                    .help("nothing of this entry was recorded; what came before is safe")
+                let problem = Diagnostic::error(Code::J004, &folder::place_of(&self.dir.join(LINES)), message);
+                Box::new(problem.help("nothing of this entry was recorded; what came before is safe"))
             })?;
             last = chain::hash(line.as_bytes());
             bytes.extend_from_slice(line.as_bytes());
@@ -219,14 +220,14 @@ impl Journal {
         Ok((bytes, last))
     }
 
-    fn doubt(&self, what: &str) -> Diagnostic {
+    fn doubt(&self, what: &str) -> Box<Diagnostic> {
         let message = format!("the journal `{}` can't go on: {what}", self.dir.display());
-        Diagnostic::error(Code::J004, &folder::place_of(&self.dir.join(LINES)), message)
-            .expected(format!("a journal of {} events, {} bytes", self.seq, self.length))
-            .help("run the job again: it goes on after the last entry that was recorded")
+        let problem = Diagnostic::error(Code::J004, &folder::place_of(&self.dir.join(LINES)), message)
+            .expected(format!("a journal of {} events, {} bytes", self.seq, self.length));
+        Box::new(problem.help("run the job again: it goes on after the last entry that was recorded"))
     }
 
-    fn unrecorded(&self, path: &Path, fault: &io::Error) -> Diagnostic {
+    fn unrecorded(&self, path: &Path, fault: &io::Error) -> Box<Diagnostic> {
         let mut problem = folder::unwritten(path, fault);
         problem.message = format!("{}; this entry was not recorded, all before it is safe", problem.message);
         problem
@@ -245,23 +246,24 @@ fn last_hash(lines: &[u8], plan: &str) -> String {
     }
 }
 
-fn read_plan(dir: &Path) -> Result<String, Diagnostic> {
+fn read_plan(dir: &Path) -> Result<String, Box<Diagnostic>> {
     let path = dir.join(PLAN);
     if !Journal::is_in(dir) {
         let message = format!("there is no journal in `{}`", dir.display());
         return Err(Diagnostic::error(Code::F001, &folder::place_of(dir), message)
             .expected(format!("a folder with `{PLAN}` and `{LINES}`"))
-            .help("check the path; `run JOB.yaml` begins a journal"));
+            .help("check the path; `run JOB.yaml` begins a journal")
+            .into());
     }
     String::from_utf8(folder::read(&path, LARGEST_PLAN)?).map_err(|_| {
         let message = format!("`{}` is not text: it was changed after it was written", path.display());
-        Diagnostic::error(Code::J004, &folder::place_of(&path), message)
-            .help("put the file back from a copy of the folder")
+        let problem = Diagnostic::error(Code::J004, &folder::place_of(&path), message);
+        Box::new(problem.help("put the file back from a copy of the folder"))
     })
 }
 
 /// The contents, all bytes of the journal, and how many of them are sound.
-fn read_lines(dir: &Path, plan: String) -> Result<(Contents, Vec<u8>, usize), Diagnostic> {
+fn read_lines(dir: &Path, plan: String) -> Result<(Contents, Vec<u8>, usize), Box<Diagnostic>> {
     let path = dir.join(LINES);
     let bytes = folder::read(&path, LARGEST_JOURNAL)?;
     let plan_hash = chain::hash(plan.as_bytes());

@@ -39,8 +39,7 @@ struct Scanner<'a> {
 }
 
 pub(super) fn scan(bytes: &[u8], plan: &str) -> Scan {
-    let scan =
-        Scan { records: Vec::new(), ends: Vec::new(), sound: 0, last: plan.to_owned(), faults: Vec::new() };
+    let scan = Scan { records: Vec::new(), ends: Vec::new(), sound: 0, last: plan.to_owned(), faults: Vec::new() };
     let mut scanner = Scanner { plan, scan, batch: Vec::new(), prev: plan.to_owned(), line: 0, seq: 0 };
     let mut at = 0;
     while at < bytes.len() && scanner.scan.faults.len() < MOST_FAULTS {
@@ -105,7 +104,11 @@ impl Scanner<'_> {
         let plan = self.plan.to_owned();
         match &line.record.event {
             Event::Opened { plan: named, .. } if *named != plan => {
-                self.fault("the journal belongs to another plan than the `plan.json` beside it".into(), named.clone(), plan);
+                self.fault(
+                    "the journal belongs to another plan than the `plan.json` beside it".into(),
+                    named.clone(),
+                    plan,
+                );
             }
             _ if line.prev != plan => {
                 let message = "the first line does not follow the `plan.json` beside it".to_owned();

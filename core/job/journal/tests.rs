@@ -338,7 +338,12 @@ fn what_can_not_be_recorded_leaves_the_journal_as_it_was() {
     let before = lines(dir.path());
     let nan = record(
         8,
-        Event::Supplied { path: "spec.x".into(), value: Value::Number(f64::NAN), typed: String::new(), source: String::new() },
+        Event::Supplied {
+            path: "spec.x".into(),
+            value: Value::Number(f64::NAN),
+            typed: String::new(),
+            source: String::new(),
+        },
     );
     assert_eq!(journal.append(&[noted(7, "gut"), nan]).unwrap_err().code, Code::J004, "not a number");
     assert_eq!(journal.append(&[noted(9, "zu früh")]).unwrap_err().code, Code::J004, "out of order");
