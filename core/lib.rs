@@ -1,5 +1,6 @@
 //! Runs service procedures written in YAML, computes what they need, and keeps a record that can be replayed.
 
+pub mod ask;
 pub mod cli;
 pub mod diagnostic;
 pub mod form;

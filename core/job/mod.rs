@@ -7,8 +7,10 @@ pub mod address;
 mod decide;
 pub mod event;
 pub mod input;
+pub mod journal;
 pub mod names;
 pub mod pending;
+pub mod replay;
 pub mod state;
 mod walk;
 
@@ -16,5 +18,6 @@ pub use address::Address;
 pub use decide::Machine;
 pub use event::{Event, EvidenceRef, Origin, Record, Verdict, Witness};
 pub use input::{Entry, Input, Refusal, What};
+pub use journal::Journal;
 pub use pending::{Pending, Prompt, PromptField};
 pub use state::{Hindrance, Phase, State};

@@ -1,0 +1,4 @@
+//! Who answers what a job asks.
+
+pub mod answers;
+pub mod headless;
