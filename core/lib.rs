@@ -1,8 +1,17 @@
 //! Runs service procedures written in YAML, computes what they need, and keeps a record that can be replayed.
 
+pub mod ask;
 pub mod cli;
+pub mod columns;
 pub mod diagnostic;
+pub mod form;
+pub mod job;
+pub mod library;
+pub mod plan;
+pub mod procedure;
 pub mod quantity;
+pub mod script;
+pub mod sheet;
 pub mod source;
 pub mod value;
 pub mod yaml;

@@ -30,6 +30,8 @@ codes! {
     F001 "a file can't be read",
     F002 "a file is not text, or too large",
     F003 "a path leaves its plugin's folder",
+    F004 "a file or folder that nothing reads",
+    F005 "a file or folder can't be written",
     // Y: the shape of a YAML file
     Y001 "not valid YAML",
     Y002 "a key stands twice",
@@ -54,6 +56,7 @@ codes! {
     L005 "an override of something that does not exist",
     L006 "a reference to something that does not exist",
     L007 "a table with a fault",
+    L008 "an id that is not that of its file, or can't be one",
     // M: forms and families
     M001 "a field that the form does not know",
     M002 "a required field is missing",
@@ -95,6 +98,7 @@ codes! {
     J007 "an instrument that does not fit",
     J008 "time going backwards",
     J009 "files changed since the job was planned",
+    J010 "an answer is missing",
     // W: the workshop's own file
     W001 "a faulty shop file",
     // A: arguments

@@ -1,6 +1,5 @@
 //! What a name stands for in a job: readings and results, `spec`, `job`, `shop` and `round`.
 
-use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
 use super::state::{Reading, State};
@@ -72,6 +71,13 @@ impl<'a> JobNames<'a> {
     }
 }
 
+impl JobNames<'_> {
+    /// A placeholder filled in the shop's units.
+    pub fn show(&self, path: &[String]) -> String {
+        self.path(path).map_or_else(|| "-".to_owned(), |value| self.plan.show(&value))
+    }
+}
+
 /// Seconds from one time to a later one.
 pub fn seconds_between(from: DateTime, to: DateTime) -> f64 {
     to.duration_since(from).as_secs_f64()
@@ -93,23 +99,5 @@ impl Names for JobNames<'_> {
 
     fn all(&self, name: &str) -> Vec<Value> {
         self.readings(name).map(|reading| reading.value.clone()).collect()
-    }
-}
-
-/// Puts values under dotted paths into a record.
-pub fn overlay(record: &mut Value, prefix: &str, supplied: &IndexMap<String, Value>) {
-    for (path, value) in supplied {
-        let Some(path) = path.strip_prefix(prefix) else { continue };
-        let parts: Vec<&str> = path.split('.').collect();
-        put(record, &parts, value);
-    }
-}
-
-fn put(record: &mut Value, path: &[&str], value: &Value) {
-    let (Value::Record(fields), Some((first, rest))) = (record, path.split_first()) else { return };
-    if rest.is_empty() {
-        fields.insert((*first).to_owned(), value.clone());
-    } else {
-        put(fields.entry((*first).to_owned()).or_insert_with(|| Value::Record(IndexMap::new())), rest, value);
     }
 }

@@ -17,16 +17,38 @@ pub enum Pending {
     /// For an entry.
     Entry(Box<Prompt>),
     /// For someone allowed to accept a verdict, with a reason; or for a correction.
-    Acceptance { address: Address, title: String, verdict: Verdict, because: String, roles: Vec<String> },
+    Acceptance {
+        address: Address,
+        title: String,
+        verdict: Verdict,
+        because: String,
+        roles: Vec<String>,
+    },
     /// For a correction, a call or an end: nobody may go on over this.
-    Stopped { address: Address, title: String, because: String },
+    Stopped {
+        address: Address,
+        title: String,
+        because: String,
+    },
     /// For facts that nobody has entered; `skippable` steps may be left out with a reason instead.
-    Facts { address: Address, title: String, missing: Vec<String> },
+    Facts {
+        address: Address,
+        title: String,
+        missing: Vec<String>,
+    },
     /// The plan itself has a fault at this step.
-    Fault { address: Address, message: String, place: String },
+    Fault {
+        address: Address,
+        message: String,
+        place: String,
+    },
     Opening,
-    Resumption { tag: Vec<String> },
-    Nothing { abandoned: bool },
+    Resumption {
+        tag: Vec<String>,
+    },
+    Nothing {
+        abandoned: bool,
+    },
 }
 
 /// One thing to ask, at most a dozen lines on a screen.
@@ -102,13 +124,9 @@ impl Machine {
                 let title = self.title(step, &names);
                 let because = format!("{rounds} rounds are used up");
                 match otherwise {
-                    Otherwise::Ask(roles) => Pending::Acceptance {
-                        address,
-                        title,
-                        verdict: Verdict::NotMet,
-                        because,
-                        roles: roles.clone(),
-                    },
+                    Otherwise::Ask(roles) => {
+                        Pending::Acceptance { address, title, verdict: Verdict::NotMet, because, roles: roles.clone() }
+                    }
                     _ => Pending::Stopped { address, title, because },
                 }
             }
@@ -130,7 +148,7 @@ impl Machine {
     }
 
     pub fn title(&self, step: &Step, names: &JobNames<'_>) -> String {
-        step.title.fill(|path| self.plan.show_path(names, path))
+        step.title.fill(|path| names.show(path))
     }
 
     fn hindered(&self, hindrance: &Hindrance, names: &JobNames<'_>) -> Pending {
@@ -154,7 +172,7 @@ impl Machine {
         let names = self.names(state, address.round());
         let title = self.title(step, &names);
         let because = match &gate.at_stake {
-            Some(text) => format!("{}: {}", verdict.words(), text.fill(|path| self.plan.show_path(&names, path))),
+            Some(text) => format!("{}: {}", verdict.words(), text.fill(|path| names.show(path))),
             None => format!("{}: {}", verdict.words(), gate.must.text().trim()),
         };
         match &gate.otherwise {
@@ -168,7 +186,7 @@ impl Machine {
     fn prompt(&self, state: &State, step: &Step, address: Address, ask: &Ask<'_>) -> Prompt {
         let plan = &self.plan;
         let names = self.names(state, address.round());
-        let fill = |text: &crate::procedure::Template| text.fill(|path| plan.show_path(&names, path));
+        let fill = |text: &crate::procedure::Template| text.fill(|path| names.show(path));
         let known = state.step(&address);
         Prompt {
             asks: address.with_item(&ask.item).to_string(),
@@ -185,10 +203,7 @@ impl Machine {
             round: plan.most_rounds(&step.id).map(|most| (address.round(), most)),
             position: plan.position(&step.id),
             hold: ask.hold.as_ref().map(|time| time.si),
-            within: ask
-                .within
-                .as_ref()
-                .map(|(low, high)| plan.show(&Value::Range(low.clone(), high.clone()))),
+            within: ask.within.as_ref().map(|(low, high)| plan.show(&Value::Range(low.clone(), high.clone()))),
             evidence: step.evidence.map(|kind| if kind.required() { "photo" } else { "photo optional" }),
             witness: step.witness.as_ref().map(&fill),
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
@@ -202,7 +217,9 @@ impl Machine {
         let shop = &self.plan.shop;
         let mut options = match &field.kind {
             FieldKind::Choice(options) => options.clone(),
-            FieldKind::Person => shop.people.iter().map(|(id, person)| (id.clone(), Some(person.name.clone()))).collect(),
+            FieldKind::Person => {
+                shop.people.iter().map(|(id, person)| (id.clone(), Some(person.name.clone()))).collect()
+            }
             FieldKind::Signature(role) => shop
                 .people
                 .iter()

@@ -171,11 +171,8 @@ impl State {
                 self.hindrance = Some(Hindrance::Missing { address: address.clone(), missing: missing.clone() });
             }
             Event::Faulted { address, message, place } => {
-                self.hindrance = Some(Hindrance::Fault {
-                    address: address.clone(),
-                    message: message.clone(),
-                    place: place.clone(),
-                });
+                self.hindrance =
+                    Some(Hindrance::Fault { address: address.clone(), message: message.clone(), place: place.clone() });
             }
             Event::Contradicted { address, message } => {
                 self.hindrance = Some(Hindrance::Contradiction { address: address.clone(), message: message.clone() });

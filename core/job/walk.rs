@@ -9,23 +9,54 @@ use crate::procedure::{Ask, Children, Expr, Gate, Next, Otherwise, Progress, Ste
 /// The next thing to be done, by the machine or by a person.
 pub enum Where<'a> {
     /// `when` of a step wants judging.
-    When { step: &'a Step, address: Address, expr: &'a Expr },
+    When {
+        address: Address,
+        expr: &'a Expr,
+    },
     /// A kind wants something settled or computed.
-    Wants { step: &'a Step, address: Address, next: Next<'a> },
-    Ask { step: &'a Step, address: Address, ask: Ask<'a> },
-    Judge { step: &'a Step, address: Address, gate: &'a Gate },
+    Wants {
+        step: &'a Step,
+        address: Address,
+        next: Next<'a>,
+    },
+    Ask {
+        step: &'a Step,
+        address: Address,
+        ask: Ask<'a>,
+    },
+    Judge {
+        step: &'a Step,
+        address: Address,
+        gate: &'a Gate,
+    },
     /// A gate that was not met, or not shown, and is not asked again.
-    Held { step: &'a Step, address: Address, gate: &'a Gate, verdict: Verdict },
+    Held {
+        step: &'a Step,
+        address: Address,
+        gate: &'a Gate,
+        verdict: Verdict,
+    },
     /// A round is through: is it the last?
-    Until { step: &'a Step, address: Address, expr: &'a Expr },
+    Until {
+        address: Address,
+        expr: &'a Expr,
+    },
     /// All rounds are used up.
-    Exhausted { step: &'a Step, address: Address, otherwise: &'a Otherwise, rounds: u32 },
+    Exhausted {
+        step: &'a Step,
+        address: Address,
+        otherwise: &'a Otherwise,
+        rounds: u32,
+    },
     /// A called procedure is through.
     CallDone(Call),
     PauseDone,
     ResumeDone,
     /// A verdict turned bad after a correction and nobody has accepted it.
-    Unaccepted { address: Address, verdict: Verdict },
+    Unaccepted {
+        address: Address,
+        verdict: Verdict,
+    },
     Done,
 }
 
@@ -105,7 +136,7 @@ impl<'a> Walker<'a, '_> {
         }
         if let Some(expr) = &step.when {
             match known.progress.settled.get("when") {
-                None => return Some(Where::When { step, address: address.clone(), expr }),
+                None => return Some(Where::When { address: address.clone(), expr }),
                 Some(crate::value::Value::Truth(false)) => return None,
                 Some(_) => {}
             }
@@ -157,7 +188,7 @@ impl<'a> Walker<'a, '_> {
                 return Some(found);
             }
             match self.state.step(&here).and_then(|known| known.progress.settled.get("until")) {
-                None => return Some(Where::Until { step, address: here, expr: until }),
+                None => return Some(Where::Until { address: here, expr: until }),
                 Some(crate::value::Value::Truth(true)) => return None,
                 Some(_) => {}
             }

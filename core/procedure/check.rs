@@ -7,20 +7,15 @@ use super::field::{Field, FieldKind};
 use super::model::{Age, Evidence, Gate, Otherwise, Procedure, Stale, Step, TagLine};
 use super::raw::{RawField, RawGate, RawOtherwise, RawProcedure, RawStep};
 use super::step::WORDS;
-use super::template::{Template, is_name};
+use super::template::Template;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::quantity::Units;
+use crate::script::usable_name;
 use crate::source::{At, Place};
 use crate::value::Value;
 
-/// Words of the script language and names the machine gives: a reading can't be called so.
-const RESERVED: &[&str] = &[
-    "spec", "job", "shop", "round", "all", "this", "thread", "in", "is", "as", "fn", "if", "else", "for", "while",
-    "loop", "do", "until", "let", "const", "switch", "match", "case", "default", "return", "break", "continue", "throw",
-    "try", "catch", "import", "export", "global", "private", "static", "shared", "with", "goto", "exit", "new", "use",
-    "module", "package", "public", "protected", "super", "void", "null", "nil", "var", "sync", "async", "await",
-    "yield", "true", "false", "eval", "print", "debug", "curry", "call", "spawn", "go",
-];
+/// Names that the machine gives; a reading can't be called so.
+const GIVEN: &[&str] = &["spec", "job", "shop", "round", "all"];
 
 /// What a check needs to know of the rest.
 pub struct Known<'a> {
@@ -117,16 +112,18 @@ impl Checker<'_> {
 
     /// A name that is given to expressions.
     pub fn name(&mut self, name: &At<String>) {
-        let fault = if RESERVED.contains(&name.as_str()) {
-            "a word of the script language"
-        } else if !is_name(name) {
+        let fault = if GIVEN.contains(&name.as_str()) {
+            "a name that stands for something already"
+        } else if !usable_name(name) {
             "not a name that scripts can use"
         } else {
             return;
         };
         self.report(
             Diagnostic::error(Code::P008, &name.place, format!("`{}` is {fault}", name.value))
-                .expected("letters, digits and underscores, starting with a letter")
+                .expected(
+                    "small letters, digits and underscores, starting with a letter, and no word of the script language",
+                )
                 .help(format!("for example `{}`", suggestion(name))),
         );
     }
@@ -208,14 +205,19 @@ impl Checker<'_> {
         self.name(&name);
         let mut kinds: Vec<(FieldKind, Option<String>)> = Vec::new();
         if let Some(quantity) = &raw.quantity {
-            if !self.known.units.has_quantity(quantity) {
-                let near = nearest(quantity, self.known.units.quantity_names()).map(str::to_owned);
+            if self.known.units.family(quantity).is_none() {
+                let names = self.known.units.families().map(|family| &*family.name);
+                let near = nearest(quantity, names).map(str::to_owned);
                 self.report(
-                    Diagnostic::error(Code::Q003, &quantity.place, format!("there is no quantity `{}`", quantity.value))
-                        .help(match near {
-                            Some(near) => format!("did you mean `{near}`?"),
-                            None => "`standpipe show quantity` lists them".to_owned(),
-                        }),
+                    Diagnostic::error(
+                        Code::Q003,
+                        &quantity.place,
+                        format!("there is no quantity `{}`", quantity.value),
+                    )
+                    .help(match near {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None => "`standpipe show quantity` lists them".to_owned(),
+                    }),
                 );
             }
             kinds.push((FieldKind::Quantity(quantity.value.clone()), None));
@@ -314,8 +316,12 @@ impl Checker<'_> {
         let kind = raw.kind(&id, self)?;
         for stray in std::mem::take(&mut self.children) {
             self.report(
-                Diagnostic::error(Code::P005, &stray.place, format!("steps under `{}`, which is no `repeat`", id.value))
-                    .help("only a `repeat` has steps of its own"),
+                Diagnostic::error(
+                    Code::P005,
+                    &stray.place,
+                    format!("steps under `{}`, which is no `repeat`", id.value),
+                )
+                .help("only a `repeat` has steps of its own"),
             );
         }
         let title = match &raw.title {
@@ -387,12 +393,7 @@ impl Checker<'_> {
 }
 
 fn suggestion(name: &str) -> String {
-    if RESERVED.contains(&name) {
-        return format!("{name}_read");
-    }
-    let mut text: String = name.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '_' }).collect();
-    if !text.starts_with(|c: char| c.is_ascii_alphabetic()) {
-        text.insert_str(0, "x_");
-    }
-    text
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '_' };
+    let text: String = name.chars().map(plain).collect();
+    if usable_name(&text) && !GIVEN.contains(&text.as_str()) { text } else { format!("read_{text}") }
 }

@@ -1,7 +1,9 @@
 //! One value that a person enters: what it is, and how the text they type becomes it.
 
+use std::cmp::Ordering;
+
 use crate::diagnostic::nearest;
-use crate::quantity::{Quantity, Units};
+use crate::quantity::{Style, Units, close};
 use crate::source::At;
 use crate::value::Value;
 
@@ -156,7 +158,7 @@ fn whole_number(typed: &str) -> Option<f64> {
 }
 
 fn plain(value: &Value, units: &Units) -> String {
-    units.plain(value)
+    units.show_value(value, &Style::default())
 }
 
 /// By its name, or by its number in the list.
@@ -174,10 +176,11 @@ fn choose(typed: &str, options: &[(String, Option<String>)]) -> Result<String, M
 }
 
 /// The order of two values of one dimension; `None` when they can't be compared.
-pub fn compare(a: &Value, b: &Value) -> Option<std::cmp::Ordering> {
-    match (a, b) {
-        (Value::Number(a), Value::Number(b)) => a.partial_cmp(b),
-        (Value::Quantity(a), Value::Quantity(b)) => Quantity::compare(a, b).ok(),
-        _ => None,
-    }
+pub fn compare(a: &Value, b: &Value) -> Option<Ordering> {
+    let (a, b) = match (a, b) {
+        (Value::Number(a), Value::Number(b)) => (*a, *b),
+        (Value::Quantity(a), Value::Quantity(b)) if a.dimension == b.dimension && a.point == b.point => (a.si, b.si),
+        _ => return None,
+    };
+    if close(a, b) { Some(Ordering::Equal) } else { a.partial_cmp(&b) }
 }

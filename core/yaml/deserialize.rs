@@ -48,8 +48,11 @@ impl<'n> NodeDeserializer<'n> {
         // `2.0` is whole, and `parse` takes a sign that YAML takes as well.
         let text = scalar.text.strip_suffix(".0").unwrap_or(&scalar.text);
         let number = text.parse::<i128>().map_err(|_| wrong_type(self.node, wanted))?;
-        if number < lowest || number > highest {
-            return Err(wrong_type(self.node, format!("a whole number from {lowest} to {highest}")).into());
+        if number < lowest {
+            return Err(wrong_type(self.node, format!("a whole number, {lowest} or more")).into());
+        }
+        if number > highest {
+            return Err(wrong_type(self.node, format!("a whole number up to {highest}")).into());
         }
         Ok(number)
     }
@@ -100,7 +103,9 @@ impl<'n> NodeDeserializer<'n> {
                     fields[..6].iter().map(|f| format!("`{f}`")).collect::<Vec<_>>().join(", ")
                 ),
             };
-            return Err(wrong_type(self.node, wanted).into());
+            return Err(wrong_type(self.node, wanted)
+                .help("write the keys below each other, each with a colon and a value")
+                .into());
         };
         self.reading.unknown.borrow_mut().visit(self.node, fields);
         let mut access = Entries {

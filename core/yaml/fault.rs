@@ -44,6 +44,7 @@ impl Fault {
 pub(super) fn wrong_type(node: &Node, expected: impl Into<String>) -> Diagnostic {
     let expected = expected.into();
     Diagnostic::error(Code::Y005, &node.place, format!("expected {expected}, found {}", node.described()))
+        .help(format!("write {expected}"))
         .expected(expected)
 }
 

@@ -32,7 +32,7 @@ pub use node::{Kind, Node, Scalar, Style};
 pub use script::Script;
 pub use write::write;
 
-use crate::diagnostic::Problems;
+use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::source::Source;
 
 /// Reads a whole document as `T`, adding all that is wrong to `problems`.
@@ -42,7 +42,9 @@ use crate::source::Source;
 pub fn read<T: DeserializeOwned>(source: &Arc<Source>, problems: &mut Problems) -> Option<T> {
     let before = problems.len();
     let value = parse::parse(source, problems).and_then(|parsed| {
-        let value = reading::read_tree(&parsed.root, problems);
+        let mut of_types = Problems::new();
+        let value = reading::read_tree(&parsed.root, &mut of_types);
+        keep_one_of_each(problems, before, of_types);
         value.filter(|_| parsed.sound)
     });
     sort_new(problems, before);
@@ -63,6 +65,29 @@ pub fn parse(source: &Arc<Source>, problems: &mut Problems) -> Option<Node> {
     let parsed = parse::parse(source, problems);
     sort_new(problems, before);
     parsed.filter(|parsed| parsed.sound).map(|parsed| parsed.root)
+}
+
+/// What was refused as YAML mostly has the wrong type too. One message is enough: that on the wider place, as text that
+/// begins with a brace is better told so than that its first word lacks a value.
+fn keep_one_of_each(problems: &mut Problems, before: usize, of_types: Problems) {
+    let within = |inner: &Diagnostic, outer: &Diagnostic| {
+        let (inner, outer) = (inner.place.range(), outer.place.range());
+        outer.start == inner.start || outer.start < inner.start && inner.end <= outer.end
+    };
+    for problem in of_types {
+        let of_type = matches!(problem.code, Code::Y005 | Code::P007);
+        if of_type && problems[before..].iter().any(|refused| within(&problem, refused)) {
+            continue;
+        }
+        if of_type {
+            let mut index = 0;
+            problems.retain(|refused| {
+                index += 1;
+                index <= before || refused.code != Code::Y005 || !within(refused, &problem)
+            });
+        }
+        problems.push(problem);
+    }
 }
 
 fn sort_new(problems: &mut Problems, before: usize) {

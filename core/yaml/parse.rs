@@ -52,6 +52,9 @@ pub(super) fn parse(source: &Arc<Source>, problems: &mut Problems) -> Option<Par
     if let Err(fault) = finished {
         let told = builder.problems.iter().any(|p| p.code == Code::Y009 && p.place.line() == fault.place.line());
         if !told {
+            // Text that begins with a brace is a map without values up to where the scanner gives up.
+            let line = fault.place.line();
+            builder.problems.retain(|p| p.code != Code::Y005 || p.place.line() != line);
             problems.push(*fault);
         }
         problems.append(&mut builder.problems);
@@ -178,8 +181,10 @@ impl<'s> Builder<'s> {
         if decorated {
             refuse::decoration(self.source, start, &mut self.problems);
         }
-        let flow = self.source.text[start..end].ends_with(bracket);
-        let start = if flow { end - 1 } else { start };
+        // The span of a flow collection runs past the blanks after its bracket, and begins with its tag.
+        let opening = self.source.text[start..end].rfind(bracket);
+        let flow = opening.is_some();
+        let start = start + opening.unwrap_or(0);
         if self.open.len() >= DEEPEST {
             let place = Place::new(self.source, start..start + 1);
             return Err(Box::new(
@@ -203,7 +208,7 @@ impl<'s> Builder<'s> {
         // Blocks end where the next key begins; their own text ends before.
         let end = start + self.source.text[start..end].trim_end().len();
         let place = Place::new(self.source, start..end);
-        if style != Style::Plain && place.text().contains('\n') {
+        if style != Style::Plain {
             self.scan.covered(start, end);
         }
         if !decorated {
@@ -219,7 +224,7 @@ impl<'s> Builder<'s> {
         if text.is_empty() || text == "~" {
             match self.open.last().map(|open| &open.content) {
                 Some(Content::Map { key: Some(Key::Sound(key)), .. }) => {
-                    refuse::nothing_after(key, self.source, &mut self.problems);
+                    refuse::nothing_after(key, place, self.source, &mut self.problems);
                 }
                 Some(Content::Map { key: None, .. }) => refuse::no_key(place, &mut self.problems),
                 Some(Content::Map { key: Some(Key::Refused), .. }) => {}

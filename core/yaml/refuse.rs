@@ -48,17 +48,18 @@ pub(super) fn twice(key: &At<String>, first: &Place, problems: &mut Problems) {
     );
 }
 
-pub(super) fn nothing_after(key: &At<String>, source: &Arc<Source>, problems: &mut Problems) {
+pub(super) fn nothing_after(key: &At<String>, value: &Place, source: &Arc<Source>, problems: &mut Problems) {
     let followed = source.text[key.place.range().end..].trim_start().starts_with(':');
-    let problem = Diagnostic::error(Code::Y005, &key.place, format!("nothing stands after `{}:`", key.value));
+    let both = key.place.to(value);
+    let problem = Diagnostic::error(Code::Y005, &both, format!("nothing stands after `{}:`", key.value));
     // `{a:1}` is one word to YAML, and no colon follows it.
     problems.push(match (followed, key.value.split_once(':')) {
         (false, Some((name, value))) => {
-            Diagnostic::error(Code::Y005, &key.place, format!("`{}` is one word here", key.value))
+            Diagnostic::error(Code::Y005, &both, format!("`{}` is one word here", key.value))
                 .expected("a key, a colon, a space and a value")
                 .help(format!("write a space after the colon: `{name}: {value}`"))
         }
-        (false, None) => Diagnostic::error(Code::Y005, &key.place, format!("`{}` has no value", key.value))
+        (false, None) => Diagnostic::error(Code::Y005, &both, format!("`{}` has no value", key.value))
             .expected("a key, a colon, a space and a value")
             .help("write a colon and a value after it, or put a comma into the text before it in quotes"),
         (true, _) => problem.expected("a value").help("write the value, or leave the key out"),

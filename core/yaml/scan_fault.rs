@@ -137,9 +137,9 @@ impl<'s> Scan<'s> {
         } else if info.contains("indentation") {
             ("this line is not indented deeply enough", "indent it deeper than the key it belongs to")
         } else {
-            ("this is not valid YAML", quote)
+            return self.y001(&here, "this is not valid YAML").label(info.to_string()).help(quote);
         };
-        self.y001(&here, message).label(info.to_string()).help(help)
+        self.y001(&here, message).help(help)
     }
 
     fn tab(&self, at: usize) -> Diagnostic {
@@ -235,7 +235,10 @@ impl<'s> Scan<'s> {
         }
         let mut problem = self.y001(&place, format!("this line is indented by {indent}, the lines around it are not"));
         let mut columns = Vec::new();
-        for start in self.open.last().into_iter().chain(&self.last_closed).filter(|start| !start.flow) {
+        let block = self.covered.last().filter(|range| self.source.text[range.end..at].trim().is_empty());
+        let block = block.map(|range| Start { byte: range.start, flow: false });
+        let around = self.open.last().into_iter().chain(&self.last_closed).filter(|start| !start.flow);
+        for start in around.chain(&block) {
             let column = start.byte - self.line_start(start.byte);
             if !columns.contains(&column) && column != indent {
                 problem = problem

@@ -94,7 +94,7 @@ pub(super) fn from_node(node: &Node) -> Result<Script, Box<Diagnostic>> {
     let written = node.place.text();
     let refused = |message: &str, help: &str| {
         Err(Box::new(
-            Diagnostic::error(Code::P007, &node.place, message)
+            Diagnostic::error(Code::P007, &block_mark(node), message)
                 .expected("an expression on one line, or in a `|` block")
                 .help(help),
         ))
@@ -118,6 +118,12 @@ pub(super) fn from_node(node: &Node) -> Result<Script, Box<Diagnostic>> {
                 "write `|` after the colon and the expression below it",
             );
         }
+        Style::Plain if goes_on_in_a_comment(node) => {
+            return refused(
+                "YAML takes ` #` for a comment, and the expression ends before it",
+                "write the expression in a `|` block below the key, or in quotes",
+            );
+        }
         Style::Plain => vec![start],
         Style::SingleQuoted | Style::DoubleQuoted if written.get(1..written.len().saturating_sub(1)) == Some(&text) => {
             vec![start + 1]
@@ -138,6 +144,25 @@ pub(super) fn from_node(node: &Node) -> Result<Script, Box<Diagnostic>> {
             "write it on one line, or in a plain `|` block",
         )
     }
+}
+
+/// `f( #{ a: 1 })`: the map of the script is a comment to YAML, which says nothing about it.
+fn goes_on_in_a_comment(node: &Node) -> bool {
+    let rest = &node.place.source().text[node.place.range().end..];
+    rest.lines().next().is_some_and(|line| line.trim_start().starts_with("#{"))
+}
+
+/// The `|` or `>` that a block begins with: the place of a block itself is its text.
+fn block_mark(node: &Node) -> Place {
+    let source = node.place.source();
+    let before = &source.text[..node.place.range().start];
+    let style = node.as_scalar().map(|scalar| scalar.style);
+    let mark = match style {
+        Some(Style::Literal) => before.rfind('|'),
+        Some(Style::Folded) => before.rfind('>'),
+        _ => None,
+    };
+    mark.map_or_else(|| node.place.clone(), |at| Place::new(source, at..at + 1))
 }
 
 fn literal_lines(node: &Node, text: &str) -> Vec<usize> {

@@ -78,8 +78,8 @@ impl UnknownKeys {
                 }
                 (None, Some(near)) => (problem.help(format!("did you mean `{near}`?")), Some((unknown.map, near))),
                 (None, None) => {
-                    let known = if fields.is_empty() { "no keys".into() } else { listed(&fields) };
-                    (problem.expected(known).help("remove it; the keys that can stand here are listed above"), None)
+                    let known = if fields.is_empty() { "nothing".into() } else { listed(&fields) };
+                    (problem.help(format!("remove it; what can stand here is {known}")), None)
                 }
             };
             if let Some((map, name)) = also_missing

@@ -62,6 +62,11 @@ pub trait Kind: Debug {
         None
     }
 
+    /// How often its children may be run, for a kind that repeats.
+    fn most_rounds(&self) -> Option<u32> {
+        None
+    }
+
     /// Half done is not done: when its entries end, it starts over, but once complete only a named event reopens it.
     fn counts_only_when_complete(&self) -> bool {
         false
@@ -91,16 +96,32 @@ pub struct Progress {
 pub enum Next<'a> {
     Done,
     /// Wants an expression evaluated; the result comes back under `what`.
-    Settle { what: &'static str, expr: &'a Expr },
+    Settle {
+        what: &'static str,
+        expr: &'a Expr,
+    },
     /// Wants a sheet run; the outputs come back under `what` and, if `gives`, are given to expressions.
-    Call { what: &'static str, sheet: &'a At<String>, with: With<'a>, gives: Option<&'a At<String>> },
+    Call {
+        what: &'static str,
+        sheet: &'a At<String>,
+        with: With<'a>,
+        gives: Option<&'a At<String>>,
+    },
     /// Wants a value computed and given to expressions.
-    Give { what: &'static str, expr: &'a Expr, gives: &'a At<String> },
+    Give {
+        what: &'static str,
+        expr: &'a Expr,
+        gives: &'a At<String>,
+    },
     Ask(Ask<'a>),
     /// Its children are one block, run once.
     Block,
     /// Its children are a block, run again until `until` holds.
-    Rounds { until: &'a Expr, at_most: u32, otherwise: &'a Otherwise },
+    Rounds {
+        until: &'a Expr,
+        at_most: u32,
+        otherwise: &'a Otherwise,
+    },
 }
 
 pub enum With<'a> {

@@ -68,6 +68,10 @@ impl Kind for Repeat {
         Children::Steps(&self.steps)
     }
 
+    fn most_rounds(&self) -> Option<u32> {
+        Some(self.at_most)
+    }
+
     fn summary(&self) -> String {
         format!("again until {}, at most {} rounds", self.until.text(), self.at_most)
     }
