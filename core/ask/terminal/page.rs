@@ -35,6 +35,8 @@ pub struct Page {
     pub doing: Vec<String>,
     pub cautions: Vec<String>,
     pub facts: Vec<String>,
+    /// Lines that are laid out already.
+    pub laid_out: Vec<String>,
     pub stake: Option<String>,
     /// What was answered at this step already.
     pub given: Vec<String>,
@@ -119,7 +121,8 @@ impl Page {
         let banner = if self.header.invented { "INVENTED DATA" } else { "" };
         let (of, gap) = if columns < 72 { ("/", "  ") } else { (" of ", "   ") };
         let round = self.round.map(|(round, most)| format!("round {round}{of}{most}{gap}"));
-        let step = self.position.map(|(step, all)| format!("step {step}{of}{all}"));
+        // A procedure that was called stands beside the count of steps.
+        let step = self.position.filter(|(step, _)| *step > 0).map(|(step, all)| format!("step {step}{of}{all}"));
         let right = format!("{}{}", round.unwrap_or_default(), step.unwrap_or_default());
         let room = columns.saturating_sub(width(&right) + width(banner) + 4);
         let whose = fit(&format!("{}  {}", clean(&self.header.job), clean(&self.header.vehicle)), room);
@@ -129,7 +132,7 @@ impl Page {
     }
 
     fn parts(&self, columns: usize) -> Vec<Part> {
-        let wrapped = |texts: &[String]| texts.iter().flat_map(|text| wrap(text, columns)).collect();
+        let wrapped = |texts: &[String]| -> Vec<String> { texts.iter().flat_map(|text| wrap(text, columns)).collect() };
         let stake = self.stake.iter().flat_map(|text| hang("At stake: ", text, columns)).collect();
         let cautions = self.cautions.iter().flat_map(|text| hang("! ", text, columns)).collect();
         let refusal = self
@@ -143,7 +146,7 @@ impl Page {
             Part { lines: wrap(&imperative(&self.title), columns), paint: Paint::Strong },
             Part { lines: wrapped(&self.doing), paint: Paint::Plain },
             Part { lines: cautions, paint: Paint::Warn },
-            Part { lines: wrapped(&self.facts), paint: Paint::Plain },
+            Part { lines: [wrapped(&self.facts), self.laid_out.clone()].concat(), paint: Paint::Plain },
             Part { lines: stake, paint: Paint::Plain },
             Part { lines: wrapped(&self.given), paint: Paint::Plain },
             Part { lines: refusal, paint: Paint::Warn },
@@ -188,7 +191,11 @@ impl Page {
     }
 
     fn numbered(&self) -> Vec<String> {
-        self.choices.iter().enumerate().map(|(index, choice)| format!("{} {}", index + 1, clean(&choice.name))).collect()
+        self.choices
+            .iter()
+            .enumerate()
+            .map(|(index, choice)| format!("{} {}", index + 1, clean(&choice.name)))
+            .collect()
     }
 
     fn keys(&self, columns: usize, more: bool) -> Vec<String> {

@@ -4,6 +4,7 @@ use super::page::Header;
 use crate::diagnostic::Code;
 use crate::job::vehicle::vehicle;
 use crate::job::{Address, Machine, Refusal, State};
+use crate::procedure::FieldKind;
 use crate::value::Value;
 
 /// A value that was entered and can be corrected.
@@ -65,7 +66,8 @@ impl Setting<'_> {
     /// Whether what was typed for a name can be read at all, so that it is refused at once and in place.
     pub fn check(&self, step: &str, name: &str, typed: &str, unit: Option<&str>) -> Result<(), Refusal> {
         let plan = &self.machine.plan;
-        let field = plan.step(step).and_then(|step| step.kind.fields().iter().find(|field| field.name.as_str() == name));
+        let field =
+            plan.step(step).and_then(|step| step.kind.fields().iter().find(|field| field.name.as_str() == name));
         let Some(field) = field else { return Ok(()) };
         field.read(typed, &plan.units, unit).map(|_| ()).map_err(|misread| {
             // Either what was typed, in quotes, or a message about it.
@@ -91,7 +93,10 @@ impl Setting<'_> {
             let Some(field) = field else { continue };
             found.push(Entered {
                 name: reading.name.clone(),
-                shown: plan.show(&reading.value),
+                shown: match (&field.kind, &reading.value) {
+                    (FieldKind::Person | FieldKind::Signature(_), Value::Text(id)) => self.name_of(id),
+                    _ => plan.show(&reading.value),
+                },
                 expected: field.expected(),
                 unit: reading.with.as_ref().and_then(|id| plan.shop.unit_of(id)),
                 address: reading.address.clone(),

@@ -7,15 +7,8 @@ use super::session::{Fault, Flow, Session};
 use crate::job::What;
 
 /// What is left when a step can't be answered.
-const HELD: &[Command] = &[
-    Command::Back,
-    Command::Correct,
-    Command::Note,
-    Command::Attach,
-    Command::Pause,
-    Command::Stop,
-    Command::Leave,
-];
+const HELD: &[Command] =
+    &[Command::Back, Command::Correct, Command::Note, Command::Attach, Command::Pause, Command::Stop, Command::Leave];
 
 impl Session<'_> {
     /// Who sits at the terminal, where nobody said so.
@@ -137,7 +130,8 @@ impl Session<'_> {
         page.ask = if actor == self.who {
             format!("Enter: {me} goes on with it.")
         } else {
-            format!("Enter: {me} has looked and takes it over from {}.", self.setting.name_of(&actor))
+            let from = self.setting.name_of(&actor);
+            format!("Enter: {me} has looked and takes it over from {}.", from.trim_end_matches('.'))
         };
         match self.put(&page, Wants::Confirm, &mut Typing::default())? {
             Answer::Interrupted => Ok(Flow::End(Outcome::Interrupted)),
