@@ -76,6 +76,21 @@ impl Parsed {
         Some(procedure::check(raw, &Known { units: &self.units, sheets: Some(sheets) }, problems))
     }
 
+    /// Procedures for a form that no other procedure includes or calls: those that a job can name.
+    pub fn procedures_for(&self, form: &str) -> Vec<String> {
+        let mut quiet = Problems::new();
+        let (mut all, mut inner) = (Vec::new(), IndexSet::new());
+        for document in self.library.documents(Kind::Procedure) {
+            let Some(procedure) = self.procedure(document, &mut quiet) else { continue };
+            inner.extend(procedure.names().map(|id| id.value.clone()));
+            if procedure.form.as_ref().is_some_and(|named| named.as_str() == form) {
+                all.push(procedure.id.value.clone());
+            }
+        }
+        all.retain(|id| !inner.contains(id));
+        all
+    }
+
     pub fn scripts(&self) -> Scripts {
         let files = self
             .library
@@ -228,7 +243,7 @@ fn reachable(parsed: &Parsed, main: &At<String>, problems: &mut Problems) -> Opt
         let Some(document) = parsed.library.find(Kind::Procedure, &id, problems).cloned() else { continue };
         plugins.insert(document.plugin.clone());
         let Some(procedure) = parsed.procedure(&document, problems) else { continue };
-        wanted.extend(named_by(&procedure));
+        wanted.extend(procedure.names().cloned());
         procedures.insert(procedure.id.value.clone(), procedure);
     }
     if !procedures.contains_key(main.as_str()) {
@@ -236,18 +251,6 @@ fn reachable(parsed: &Parsed, main: &At<String>, problems: &mut Problems) -> Opt
     }
     circles(&procedures, main, &mut Vec::new(), problems);
     Some((procedures, plugins))
-}
-
-fn named_by(procedure: &Procedure) -> Vec<At<String>> {
-    let mut named: Vec<At<String>> = procedure.reachable.clone();
-    named.extend(procedure.on_pause.clone());
-    named.extend(procedure.on_resume.clone());
-    for step in procedure.all_steps() {
-        if let Children::Procedure(id) = step.kind.children() {
-            named.push(id.clone());
-        }
-    }
-    named
 }
 
 fn circles<'a>(
