@@ -8,7 +8,7 @@ use super::Plan;
 use super::job_sheet::{JobSheet, RawJob};
 use super::snapshot::Snapshot;
 use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
-use crate::form::{self, Family, Form};
+use crate::form::{self, Family, Form, RawFamily};
 use crate::library::{Document, Files, Kind, Library, STANDARD, Shop};
 use crate::procedure::check::Known;
 use crate::procedure::raw::RawProcedure;
@@ -17,7 +17,6 @@ use crate::quantity::{Units, UnitsFile};
 use crate::script::{ScriptFile, Scripts};
 use crate::sheet::Sheet;
 use crate::source::{At, Place, Source};
-use crate::value::Value;
 use crate::yaml;
 
 /// What a plan is built from.
@@ -58,15 +57,9 @@ impl Parsed {
 
     pub fn family(&self, id: &At<String>, problems: &mut Problems) -> Option<(Form, Family)> {
         let document = self.library.find(Kind::Family, id, problems)?.clone();
-        let Some(form) = Family::form_of(&document.source) else {
-            problems.push(
-                Diagnostic::error(Code::Y004, &document.place(), format!("the family `{}` names no form", document.id))
-                    .help("add `form: ID`"),
-            );
-            return None;
-        };
-        let form = self.form(&At::new(form, document.place()), problems)?;
-        let family = Family::read(&document.source, &form, &self.units, problems)?;
+        let raw = RawFamily::read(&document.source, problems)?;
+        let form = self.form(&raw.form, problems)?;
+        let family = raw.check(&form, &self.units, problems)?;
         Some((form, family))
     }
 
@@ -149,10 +142,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     let scripts = parsed.scripts();
     let sheets = sheets(&parsed, &procedures, problems);
     check_together(&procedures, &form, &scripts, problems);
-    let facts = form::fill(&job.facts, &form.job, &form.records, &parsed.units, &form.id, problems);
-    let mut facts = facts.facts;
-    form::complete(&mut facts, &form.job, &form.records);
-    missing_facts(&form, &facts, &job, problems);
+    let facts = form.read_job(&job.facts, &job.place, &parsed.units, problems);
     if has_errors(problems) {
         return None;
     }
@@ -173,7 +163,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
             invented: job.invented,
             variant: job.variant.map(|variant| variant.value),
             follows: job.follows.map(|follows| follows.value),
-            facts: Value::Record(facts),
+            facts: facts.values,
         },
         form,
         family,
@@ -195,37 +185,6 @@ fn unknown_variant(variant: &At<String>, family: &Family) -> Diagnostic {
     match near {
         Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
         None => diagnostic.help("leave `variant:` out: it is recognised by what is seen"),
-    }
-}
-
-fn missing_facts(form: &Form, facts: &IndexMap<String, Value>, job: &RawJob, problems: &mut Problems) {
-    let facts = Value::Record(facts.clone());
-    for (path, field) in &form.job {
-        let parts: Vec<&str> = path.split('.').collect();
-        let written = facts.at(&parts).is_some_and(|value| !value.is_unknown())
-            || job.facts.iter().any(|(key, node)| says_unknown(key, node, &parts));
-        if field.required && !written {
-            problems.push(
-                Diagnostic::error(Code::J001, &job.place, format!("the job does not say `{path}`"))
-                    .expected(field.expected())
-                    .help(match &field.ask {
-                        Some(ask) => format!("{ask} Add it, or write `unknown`"),
-                        None => "add it, or write `unknown`".to_owned(),
-                    }),
-            );
-        }
-    }
-}
-
-/// Whether a fact is there, and said to be unknown.
-fn says_unknown(key: &At<String>, node: &yaml::Node, path: &[&str]) -> bool {
-    let Some((first, rest)) = path.split_first() else { return false };
-    if form::snake(key) != **first {
-        return false;
-    }
-    match rest {
-        [] => node.as_text() == Some("unknown"),
-        rest => node.as_map().is_some_and(|inner| inner.iter().any(|(key, node)| says_unknown(key, node, rest))),
     }
 }
 
