@@ -2,6 +2,11 @@
 
 pub mod cli;
 pub mod diagnostic;
+pub mod form;
+pub mod library;
+pub mod procedure;
 pub mod quantity;
+pub mod script;
 pub mod source;
 pub mod value;
+pub mod yaml;

@@ -3,7 +3,9 @@
 //! A [`Place`] keeps its text alive, so a message can show the line it speaks of long after the file was read,
 //! and a value can travel from a plugin to a journal without losing where it came from.
 
+use std::borrow::Borrow;
 use std::fmt;
+use std::hash::{Hash, Hasher};
 use std::ops::{Deref, Range};
 use std::sync::Arc;
 
@@ -148,6 +150,29 @@ impl<T> Deref for At<T> {
 impl<T: PartialEq> PartialEq for At<T> {
     fn eq(&self, other: &Self) -> bool {
         self.value == other.value
+    }
+}
+
+impl<T: Eq> Eq for At<T> {}
+
+/// As equality: by the value. So an `IndexMap<At<String>, V>` is asked with a `&str`.
+impl<T: Hash> Hash for At<T> {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        self.value.hash(state);
+    }
+}
+
+impl Borrow<str> for At<String> {
+    fn borrow(&self) -> &str {
+        &self.value
+    }
+}
+
+impl<T: Eq> Eq for At<T> {}
+
+impl<T: std::hash::Hash> std::hash::Hash for At<T> {
+    fn hash<H: std::hash::Hasher>(&self, state: &mut H) {
+        self.value.hash(state);
     }
 }
 

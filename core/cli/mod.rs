@@ -1,3 +1,49 @@
-pub fn run() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+//! Arguments, and one file per command. No rules of the work live here.
+
+use std::process::ExitCode;
+
+use clap::{CommandFactory, FromArgMatches};
+
+mod args;
+mod card;
+mod context;
+mod convert;
+mod exit;
+mod jobs;
+mod new_job;
+mod report;
+mod run;
+mod show;
+
+pub use exit::Exit;
+
+/// Parses the arguments and runs the command.
+pub fn run() -> ExitCode {
+    let matches = match args::Args::command().try_get_matches() {
+        Ok(matches) => matches,
+        Err(fault) => {
+            // Help and version are no faults and go to standard output.
+            let code = if fault.use_stderr() { Exit::Usage } else { Exit::Well };
+            let _ = fault.print();
+            return code.into();
+        }
+    };
+    let args = match args::Args::from_arg_matches(&matches) {
+        Ok(args) => args,
+        Err(fault) => {
+            let _ = fault.print();
+            return Exit::Usage.into();
+        }
+    };
+    let context = context::Context::new(&args.common);
+    let exit = match &args.command {
+        args::Command::Card(card) => card::run(card, &context),
+        args::Command::Run(run) => run::run(run, &context),
+        args::Command::Jobs(jobs) => jobs::run(jobs, &context),
+        args::Command::Report(report) => report::run(report, &context),
+        args::Command::Show(show) => show::run(show, &context),
+        args::Command::Convert(convert) => convert::run(convert, &context),
+        args::Command::New { what: args::New::Job(job) } => new_job::run(job, &context),
+    };
+    exit.into()
 }

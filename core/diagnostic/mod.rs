@@ -5,8 +5,14 @@ use serde::Serialize;
 use crate::source::Place;
 
 mod code;
+mod human;
+mod json;
+mod short;
 
 pub use code::Code;
+pub use human::{Look, human};
+pub use json::json;
+pub use short::short;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -99,4 +105,19 @@ pub fn nearest<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>)
         .filter(|(distance, _)| *distance <= limit)
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, candidate)| candidate)
+}
+
+/// In the order of a reader: by file, by place, the graver first.
+pub fn sorted(problems: &[Diagnostic]) -> Vec<&Diagnostic> {
+    let mut sorted: Vec<&Diagnostic> = problems.iter().collect();
+    sorted.sort_by(|a, b| {
+        let key = |d: &Diagnostic| (d.place.range().start, d.severity, d.code);
+        a.place.name().cmp(b.place.name()).then_with(|| key(a).cmp(&key(b)))
+    });
+    sorted
+}
+
+/// Whether anything worse than a warning is among them.
+pub fn has_errors(problems: &[Diagnostic]) -> bool {
+    problems.iter().any(Diagnostic::is_error)
 }

@@ -1,18 +1,45 @@
 //! Quantities: a number with a dimension, read from text as people write it and shown as they want to see it.
 
+mod arithmetic;
+mod convert;
 mod dimension;
+mod factor;
+mod family;
+mod fault;
+mod file;
+mod lookup;
+mod number;
+mod range;
+mod read;
+mod round;
+mod show;
+mod symbol;
+mod units;
+
+#[cfg(test)]
+mod sample;
+#[cfg(test)]
+mod tests;
 
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+pub use arithmetic::close;
+pub use convert::{ConvertFault, Converted, Side, convert, convert_to_all};
 pub use dimension::Dimension;
+pub use family::{Unit, UnitFamily};
+pub use fault::{DimensionFault, ReadFault};
+pub use file::UnitsFile;
+pub use show::{Purpose, Style, System};
+pub use units::Units;
 
 /// A number in coherent base units with its dimension.
 ///
 /// A temperature is a point on a scale and carries `point: true`; the difference of two points does not.
-/// Torque and energy have the same dimension: `of` remembers which unit family a value was read or asked as, addition
-/// and comparison refuse two families that declare themselves distinct, products and quotients forget it.
+/// Two families may share a dimension and still be different things (a turning moment is no energy): `of` remembers
+/// which family a value was read or asked as, addition and comparison refuse two families that declare themselves
+/// distinct, products and quotients forget it.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Quantity {
     /// Value in base units: m, kg, s, K, and the currency of the shop.
@@ -21,7 +48,7 @@ pub struct Quantity {
     pub dimension: Dimension,
     #[serde(default, skip_serializing_if = "is_false")]
     pub point: bool,
-    /// The unit family it is known to belong to (`torque`), if any.
+    /// The unit family it is known to belong to (`volume`), if any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub of: Option<Arc<str>>,
     /// How it was written, when it was: a reading keeps its precision.
@@ -37,6 +64,23 @@ pub struct Written {
     pub unit: Arc<str>,
     /// Digits after the decimal point.
     pub decimals: u8,
+}
+
+impl Quantity {
+    /// A value in base units that nobody wrote.
+    pub fn new(si: f64, dimension: Dimension) -> Self {
+        Self { si, dimension, point: false, of: None, written: None }
+    }
+
+    /// A pure number.
+    pub fn number(value: f64) -> Self {
+        Self::new(value, Dimension::NONE)
+    }
+
+    /// Whether it is a number and nothing more: no dimension and no family.
+    pub fn is_plain(&self) -> bool {
+        self.dimension.is_none() && self.of.is_none()
+    }
 }
 
 fn is_false(value: &bool) -> bool {

@@ -1,0 +1,94 @@
+//! Units of one quantity, checked.
+
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+
+use super::Dimension;
+
+/// One unit of measure: si = (x + shift) * factor.
+#[derive(Clone, Debug)]
+pub struct Unit {
+    pub symbol: Arc<str>,
+    pub factor: f64,
+    pub shift: f64,
+    /// The definitions the factor was made of.
+    pub factor_text: String,
+    pub also: Vec<String>,
+    /// Its name as a property of numbers in scripts.
+    pub script: Option<Arc<str>>,
+    /// Digits after the point of a computed value, where habit fixes them.
+    pub decimals: Option<u8>,
+}
+
+impl Unit {
+    pub fn to_si(&self, value: f64) -> f64 {
+        (value + self.shift) * self.factor
+    }
+
+    pub fn from_si(&self, si: f64) -> f64 {
+        let unshifted = si / self.factor;
+        if self.shift == 0.0 {
+            return unshifted;
+        }
+        // Taking two large numbers from each other leaves their rounding errors behind: 32 degF would be
+        // 5.7e-14 degC. Digits beyond the fourteenth of the unshifted number are such errors.
+        let value = unshifted - self.shift;
+        let places = 13 - unshifted.abs().max(1.0).log10().floor() as i32;
+        let scale = 10f64.powi(places.clamp(0, 13));
+        let cleaned = (value * scale).round() / scale;
+        if cleaned.is_finite() { cleaned + 0.0 } else { value }
+    }
+
+    /// Whether two units say the same thing, whatever they are called.
+    pub(super) fn same_as(&self, other: &Unit) -> bool {
+        self.factor == other.factor && self.shift == other.shift
+    }
+}
+
+/// The units of one quantity.
+#[derive(Clone, Debug)]
+pub struct UnitFamily {
+    pub name: Arc<str>,
+    pub dimension: Dimension,
+    pub point: bool,
+    /// Family of the differences, for points.
+    pub difference: Option<Arc<str>>,
+    pub plain: bool,
+    pub whole: bool,
+    pub lowest: Option<f64>,
+    pub distinct_from: Vec<Arc<str>>,
+    /// Symbol of the unit shown in a metric and in an inch shop.
+    pub metric: Arc<str>,
+    pub inch: Arc<str>,
+    pub units: IndexMap<Arc<str>, Unit>,
+    /// As people write it, with the symbols it could mean.
+    pub ambiguous: IndexMap<String, Vec<Arc<str>>>,
+}
+
+impl UnitFamily {
+    /// The unit with just this symbol.
+    pub fn unit(&self, symbol: &str) -> Option<&Unit> {
+        self.units.get(symbol)
+    }
+
+    pub fn symbols(&self) -> impl Iterator<Item = &str> {
+        self.units.keys().map(|symbol| &**symbol)
+    }
+
+    /// The name in words: `rotational speed` for `rotational-speed`.
+    pub fn title(&self) -> String {
+        self.name.replace('-', " ")
+    }
+
+    /// A few units to name in a message, the shown ones first.
+    pub(super) fn examples(&self) -> Vec<String> {
+        let mut out: Vec<&str> = Vec::new();
+        for symbol in [&*self.metric, &*self.inch].into_iter().chain(self.symbols()) {
+            if !out.contains(&symbol) && symbol != "1" && out.len() < 6 {
+                out.push(symbol);
+            }
+        }
+        out.into_iter().map(str::to_owned).collect()
+    }
+}

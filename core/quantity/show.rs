@@ -1,0 +1,259 @@
+//! From a quantity to text, in the units a shop wants to see.
+//!
+//! JSON carries exact values; what is made here is for people.
+
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+use serde::{Deserialize, Serialize};
+
+use super::family::Unit;
+use super::read::{is_written_in, value_in};
+use super::round::{Toward, at_place, at_place_toward, leading, significant, trim_zeros};
+use super::{Quantity, Units, Written};
+use crate::value::Value;
+
+/// Units of which system are shown.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum System {
+    #[default]
+    Metric,
+    Inch,
+    /// `9.5 N·m (7.0 lbf·ft)`
+    Both,
+}
+
+/// What a value is shown for decides how many digits it gets.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Purpose {
+    /// Something read or written by a person: it keeps its precision, no more and no less.
+    ///
+    /// In another unit it gets as many significant digits as it had, one more where the new first digit is the smaller
+    /// one. Source: NIST SP 811 (2008) B.7.2; its example 36 ft = 11.0 m was seen in a stored copy, the wording of the rule
+    /// on a secondary page.
+    Reading,
+    /// To be set on an instrument: the nearest value that its resolution allows.
+    Setting { resolution: Option<Quantity> },
+    /// A lower limit: rounded up, never loosened.
+    AtLeast { resolution: Option<Quantity> },
+    /// An upper limit: rounded down, never loosened.
+    AtMost { resolution: Option<Quantity> },
+    /// A computed value with so many significant digits; digits before the point always stay.
+    Computed { digits: u8 },
+}
+
+/// How a shop wants to see quantities.
+#[derive(Clone, Debug)]
+pub struct Style {
+    pub system: System,
+    /// Units of single quantities, where the shop has its own: the first one leads, the others follow in brackets.
+    pub overrides: IndexMap<String, Vec<String>>,
+    pub purpose: Purpose,
+    /// Stands in for the currency sign.
+    pub currency: Option<Arc<str>>,
+}
+
+impl Default for Style {
+    fn default() -> Self {
+        Self { system: System::Metric, overrides: IndexMap::new(), purpose: Purpose::Reading, currency: None }
+    }
+}
+
+impl Style {
+    pub fn new(system: System, purpose: Purpose) -> Self {
+        Self { system, purpose, ..Self::default() }
+    }
+
+    /// The same shop, another purpose.
+    pub fn with(&self, purpose: Purpose) -> Self {
+        Self { purpose, ..self.clone() }
+    }
+}
+
+/// Digits of a reading that nobody wrote (a sample), and of a computed value in messages.
+const DIGITS: u8 = 4;
+
+impl Units {
+    /// The quantity with its unit.
+    pub fn show(&self, quantity: &Quantity, style: &Style) -> String {
+        self.in_units(quantity, style, |unit| with_unit(&self.number_in(quantity, unit, &style.purpose), unit, style))
+    }
+
+    /// Both ends with one unit: `36..44 °C`. Whatever the rounding, what is shown lies inside.
+    pub fn show_range(&self, low: &Quantity, high: &Quantity, style: &Style) -> String {
+        let resolution = match &style.purpose {
+            Purpose::Setting { resolution } | Purpose::AtLeast { resolution } | Purpose::AtMost { resolution } => {
+                resolution.clone()
+            }
+            _ => None,
+        };
+        let free = resolution.is_none() && !matches!(style.purpose, Purpose::Computed { .. });
+        let (from, to) = match &style.purpose {
+            Purpose::Computed { .. } => (style.purpose.clone(), style.purpose.clone()),
+            _ => (Purpose::AtLeast { resolution: resolution.clone() }, Purpose::AtMost { resolution }),
+        };
+        self.in_units(low, style, |unit| {
+            let (low_text, high_text) = (self.number_in(low, unit, &from), self.number_in(high, unit, &to));
+            let (low_short, high_short) = (trim_zeros(&low_text), trim_zeros(&high_text));
+            // The digit added for rounding inward is dropped again where it says nothing: 95..113, not 95.0..113.0.
+            let own = unit.is_some_and(|unit| low.written.as_ref().is_some_and(|w| is_written_in(w, unit)));
+            let idle = free && !own && !low_short.contains('.') && !high_short.contains('.');
+            let (low_text, high_text) = if idle { (low_short, high_short) } else { (&*low_text, &*high_text) };
+            with_unit(&format!("{low_text}..{high_text}"), unit, style)
+        })
+    }
+
+    /// Only the number, in one unit; `None` if the quantity has no such unit.
+    pub fn figure(&self, quantity: &Quantity, unit: &str, purpose: &Purpose) -> Option<String> {
+        Some(self.number_in(quantity, Some(self.unit_for(quantity, unit)?), purpose))
+    }
+
+    /// The quantity in one unit; `None` if it has no such unit.
+    pub fn show_in(&self, quantity: &Quantity, unit: &str, style: &Style) -> Option<String> {
+        let unit = self.unit_for(quantity, unit)?;
+        Some(with_unit(&self.number_in(quantity, Some(unit), &style.purpose), Some(unit), style))
+    }
+
+    /// Symbols of the units that `quantity` is shown in, the leading one first.
+    pub fn shown_units(&self, quantity: &str, style: &Style) -> Vec<Arc<str>> {
+        let Some(family) = self.families.get(quantity) else { return Vec::new() };
+        if let Some(own) = style.overrides.get(quantity) {
+            let of_family =
+                Quantity { point: family.point, of: Some(family.name.clone()), ..Quantity::new(0.0, family.dimension) };
+            let known: Vec<_> =
+                own.iter().filter_map(|text| Some(self.unit_for(&of_family, text)?.symbol.clone())).collect();
+            if !known.is_empty() {
+                return known;
+            }
+        }
+        match style.system {
+            System::Metric => vec![family.metric.clone()],
+            System::Inch => vec![family.inch.clone()],
+            System::Both if family.metric == family.inch => vec![family.metric.clone()],
+            System::Both => vec![family.metric.clone(), family.inch.clone()],
+        }
+    }
+
+    /// Any value as text.
+    pub fn show_value(&self, value: &Value, style: &Style) -> String {
+        match value {
+            Value::Unknown => "unknown".to_owned(),
+            Value::Truth(true) => "yes".to_owned(),
+            Value::Truth(false) => "no".to_owned(),
+            Value::Number(number) => self.show(&Quantity::number(*number), style),
+            Value::Quantity(quantity) => self.show(quantity, style),
+            Value::Range(low, high) => self.show_range(low, high, style),
+            Value::Text(text) => text.clone(),
+            Value::List(items) => items.iter().map(|item| self.show_value(item, style)).collect::<Vec<_>>().join(", "),
+            Value::Record(fields) => {
+                let shown = fields.iter().map(|(name, value)| format!("{name}: {}", self.show_value(value, style)));
+                shown.collect::<Vec<_>>().join(", ")
+            }
+        }
+    }
+
+    /// The number in a unit, with the digits its purpose asks for; without a unit, in base units.
+    fn number_in(&self, quantity: &Quantity, unit: Option<&Unit>, purpose: &Purpose) -> String {
+        let value = unit.map_or(quantity.si, |unit| value_in(quantity, unit));
+        let (resolution, toward) = match purpose {
+            Purpose::Computed { digits } => return computed(quantity, value, unit, *digits),
+            Purpose::Reading => (&None, Toward::Nearest),
+            Purpose::Setting { resolution } => (resolution, Toward::Nearest),
+            Purpose::AtLeast { resolution } => (resolution, Toward::Up),
+            Purpose::AtMost { resolution } => (resolution, Toward::Down),
+        };
+        let resolution = resolution.as_ref().filter(|step| step.dimension == quantity.dimension && step.si > 0.0);
+        if let (Some(step), Some(unit)) = (resolution, unit) {
+            return to_resolution(value, step, unit, toward);
+        }
+        let Some(written) = &quantity.written else { return computed(quantity, value, unit, DIGITS) };
+        let place = -i32::from(written.decimals);
+        let same = match unit {
+            Some(unit) => is_written_in(written, unit),
+            None => written.unit.is_empty(),
+        };
+        if same {
+            return at_place(written.value, place);
+        }
+        if toward == Toward::Nearest && !quantity.point && written.value != 0.0 {
+            return at_place(value, reading_place(written, value));
+        }
+        // On a scale with its zero elsewhere significant digits mean nothing: the last decimal counts, and gets no coarser.
+        // A limit goes by it as well, one digit finer, or rounding inward could take a good part of a range away.
+        let from = self.unit_for(quantity, &written.unit).map_or(1.0, |unit| unit.factor);
+        let step = (from / unit.map_or(1.0, |unit| unit.factor) * 10f64.powi(place)).log10();
+        let finest = if toward == Toward::Nearest { step.floor() } else { step.round() - 1.0 };
+        let finest = finest as i32;
+        at_place_toward(value, finest.min(0), toward)
+    }
+
+    /// As it was written, or in the metric unit: for messages, which know no shop.
+    pub(super) fn show_plainly(&self, quantity: &Quantity) -> String {
+        let style = Style::default();
+        let written = quantity.written.as_ref().and_then(|written| self.show_in(quantity, &written.unit, &style));
+        written.unwrap_or_else(|| self.show(quantity, &style))
+    }
+
+    fn in_units(&self, quantity: &Quantity, style: &Style, show: impl Fn(Option<&Unit>) -> String) -> String {
+        let Some(family) = self.family_of(quantity) else {
+            let number = show(None);
+            return if quantity.dimension.is_none() { number } else { format!("{number} {}", quantity.dimension) };
+        };
+        let units = self.shown_units(&family.name, style);
+        let mut texts = units.iter().filter_map(|symbol| self.unit_for(quantity, symbol)).map(|unit| show(Some(unit)));
+        let first = texts.next().unwrap_or_else(|| show(None));
+        let rest: Vec<_> = texts.collect();
+        if rest.is_empty() { first } else { format!("{first} ({})", rest.join(", ")) }
+    }
+}
+
+fn with_unit(number: &str, unit: Option<&Unit>, style: &Style) -> String {
+    let symbol = match unit.map_or("1", |unit| &unit.symbol) {
+        "1" => return number.to_owned(),
+        symbol => symbol,
+    };
+    let own;
+    let symbol = match &style.currency {
+        Some(currency) if symbol.contains('¤') => {
+            own = symbol.replace('¤', currency);
+            &own
+        }
+        _ => symbol,
+    };
+    // The signs of plane angle are the only ones that follow without a space (SI brochure 5.4.3, from memory).
+    let space = if matches!(symbol, "°" | "′" | "″") { "" } else { " " };
+    format!("{number}{space}{symbol}")
+}
+
+/// Power of ten of the last digit that a converted reading keeps.
+fn reading_place(written: &Written, converted: f64) -> i32 {
+    let place = -i32::from(written.decimals);
+    let (Some((old, first)), Some((new, converted_first))) = (leading(written.value), leading(converted)) else {
+        return place;
+    };
+    let digits = (old - place + 1).max(1) + i32::from(converted_first < first);
+    // Digits before the point stay: 7 ft are 84 in, not 80.
+    (new - digits + 1).min(0)
+}
+
+fn to_resolution(value: f64, step: &Quantity, unit: &Unit, toward: Toward) -> String {
+    let in_unit = step.si / unit.factor;
+    match &step.written {
+        Some(written) if is_written_in(written, unit) => {
+            let steps: f64 = at_place_toward(value / written.value, 0, toward).parse().unwrap_or(value / written.value);
+            at_place(steps * written.value, -i32::from(written.decimals))
+        }
+        // In another unit no step is exact: the decimal nearest to it in size.
+        _ => at_place_toward(value, in_unit.log10().round() as i32, toward),
+    }
+}
+
+fn computed(quantity: &Quantity, value: f64, unit: Option<&Unit>, digits: u8) -> String {
+    if let Some(decimals) = unit.and_then(|unit| unit.decimals) {
+        return at_place(value, -i32::from(decimals));
+    }
+    let plain = quantity.dimension.is_none() && unit.is_none_or(|unit| &*unit.symbol == "1");
+    let text = significant(value, digits);
+    if plain { trim_zeros(&text).to_owned() } else { text }
+}

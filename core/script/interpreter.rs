@@ -1,0 +1,51 @@
+//! The interpreter with everything it may do, and nothing else.
+
+use std::rc::Rc;
+
+use rhai::{Array, Dynamic, Engine, OptimizationLevel};
+
+use super::guest::{Absent, Answer};
+use super::run::Run;
+use super::token::Memory;
+use super::{api, comparison, guest, limits, operator, property, token, words};
+
+pub(super) fn build(run: &Rc<Run>, memory: &Memory) -> Engine {
+    // Raw: no packages, so no clock, no printing and no function that was not chosen here.
+    let mut scripts = Engine::new_raw();
+    // Folding constants would use the language's own operators.
+    scripts
+        .set_optimization_level(OptimizationLevel::None)
+        .set_fast_operators(false)
+        .set_fail_on_invalid_map_property(true)
+        .set_allow_statement_expression(true);
+    limits::set(&mut scripts);
+    words::disable(&mut scripts);
+    token::register(&mut scripts, memory);
+    guest::register(&mut scripts);
+    operator::register(&mut scripts, run);
+    comparison::register(&mut scripts, run);
+    property::register(&mut scripts, run);
+    api::register(&mut scripts, run);
+    iterators(&mut scripts, run);
+    let shared = run.clone();
+    scripts.on_progress(move |_| shared.progress());
+    scripts
+}
+
+/// What `for` goes over. An unknown list must not look like an empty one.
+fn iterators(scripts: &mut Engine, run: &Rc<Run>) {
+    scripts.register_iterator::<Array>();
+    scripts.register_iterator::<std::ops::Range<i64>>();
+    scripts.register_iterator::<std::ops::RangeInclusive<i64>>();
+    let shared = run.clone();
+    let unknown = move |value: Dynamic| -> Box<dyn Iterator<Item = Answer>> {
+        let error = match value.try_cast::<Absent>() {
+            Some(absent) => shared.touch(&absent),
+            None => guest::stop(crate::diagnostic::Code::S002, "a value that is not known"),
+        };
+        Box::new(std::iter::once(Err(error)))
+    };
+    let mut module = rhai::Module::new();
+    module.set_iter_result(std::any::TypeId::of::<Absent>(), unknown);
+    scripts.register_global_module(module.into());
+}

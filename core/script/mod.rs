@@ -1,0 +1,36 @@
+//! Scripts: expressions in procedures, and files of functions. The only user of the script language's crate.
+//!
+//! A script is a guest: it sees its inputs and nothing else, every limit is the same in debug and release, and nothing it
+//! can do turns an error into a verdict. Where the language would answer wrongly without a word (`"12" < 5` is false, a
+//! division of whole numbers drops the rest, a misspelt property is nothing), it is made to stop instead.
+
+mod api;
+mod comparison;
+mod convert;
+mod expression;
+mod fault;
+mod guest;
+mod interpreter;
+mod library;
+mod limits;
+mod names;
+mod operand;
+mod operator;
+mod parse_fault;
+mod property;
+mod run;
+mod scripts;
+mod text;
+mod token;
+mod walk;
+mod words;
+
+#[cfg(test)]
+mod tests;
+
+pub use api::{Documented, documented};
+pub use expression::Expression;
+pub use library::ScriptFile;
+pub use names::{ComparedText, Fault, Name, Names};
+pub use scripts::Scripts;
+pub use words::usable_name;

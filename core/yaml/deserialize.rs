@@ -1,0 +1,483 @@
+//! serde over nodes.
+
+use serde::de::value::StrDeserializer;
+use serde::de::{
+    DeserializeSeed, Deserializer, EnumAccess, IntoDeserializer, MapAccess, SeqAccess, VariantAccess, Visitor,
+};
+
+use super::at::{AT, Handed, NODE, SCRIPT, hand_over};
+use super::fault::{Fault, listed, wrong_type};
+use super::node::{Kind, Node, Scalar};
+use super::number;
+use super::reading::Reading;
+use super::script;
+use crate::diagnostic::{Code, Diagnostic, nearest};
+use crate::source::At;
+
+#[derive(Clone, Copy)]
+pub(super) struct NodeDeserializer<'n> {
+    node: &'n Node,
+    reading: &'n Reading,
+}
+
+impl<'n> NodeDeserializer<'n> {
+    pub(super) fn new(node: &'n Node, reading: &'n Reading) -> Self {
+        Self { node, reading }
+    }
+
+    fn placed<T>(self, result: Result<T, Fault>) -> Result<T, Fault> {
+        result.map_err(|fault| fault.at(self.node))
+    }
+
+    fn scalar(self, expected: &str) -> Result<&'n Scalar, Fault> {
+        self.node.as_scalar().ok_or_else(|| {
+            let mut problem = wrong_type(self.node, expected);
+            if matches!(self.node.place.text().as_bytes().first(), Some(b'{' | b'[')) {
+                problem = problem.help("text that begins with `{` or `[` needs quotes");
+            }
+            problem.into()
+        })
+    }
+
+    fn whole_number(self, lowest: i128, highest: i128) -> Result<i128, Fault> {
+        let wanted = if lowest == 0 { "a whole number, 0 or more" } else { "a whole number" };
+        let scalar = self.scalar(wanted)?;
+        if !scalar.is_plain() {
+            return Err(wrong_type(self.node, wanted).help("write the number without quotes").into());
+        }
+        // `2.0` is whole, and `parse` takes a sign that YAML takes as well.
+        let text = scalar.text.strip_suffix(".0").unwrap_or(&scalar.text);
+        let number = text.parse::<i128>().map_err(|_| wrong_type(self.node, wanted))?;
+        if number < lowest {
+            return Err(wrong_type(self.node, format!("a whole number, {lowest} or more")).into());
+        }
+        if number > highest {
+            return Err(wrong_type(self.node, format!("a whole number up to {highest}")).into());
+        }
+        Ok(number)
+    }
+
+    fn number(self) -> Result<f64, Fault> {
+        let scalar = self.scalar("a number")?;
+        let number = number::is_number(&scalar.text).then(|| scalar.text.parse::<f64>().ok()).flatten();
+        match number {
+            Some(number) if !number.is_finite() => {
+                let problem = Diagnostic::error(
+                    Code::Y007,
+                    &self.node.place,
+                    format!("{} is too large for a number", scalar.text),
+                );
+                Err(problem.help("write a number below 1e308").into())
+            }
+            Some(number) if scalar.is_plain() => Ok(number),
+            Some(_) => Err(wrong_type(self.node, "a number").help("write the number without quotes").into()),
+            None => Err(wrong_type(self.node, "a number").into()),
+        }
+    }
+
+    fn seq<V: Visitor<'n>>(self, items: &'n [Node], visitor: V) -> Result<V::Value, Fault> {
+        let mut access = Items { items: items.iter(), reading: self.reading, failed: false };
+        let value = self.placed(visitor.visit_seq(&mut access))?;
+        if access.failed { Err(Fault::Silent) } else { Ok(value) }
+    }
+
+    fn map<V: Visitor<'n>>(self, entries: &'n [(At<String>, Node)], visitor: V) -> Result<V::Value, Fault> {
+        let mut access = Entries {
+            entries: entries.iter(),
+            value: None,
+            reading: self.reading,
+            fields: None,
+            failed: false,
+            map: self.node,
+        };
+        let value = self.placed(visitor.visit_map(&mut access))?;
+        if access.failed { Err(Fault::Silent) } else { Ok(value) }
+    }
+
+    fn fields<V: Visitor<'n>>(self, fields: &'static [&'static str], visitor: V) -> Result<V::Value, Fault> {
+        let Some(entries) = self.node.as_map() else {
+            let wanted = match fields.len() {
+                0..=6 => format!("keys ({})", listed(fields)),
+                _ => format!(
+                    "keys ({} ...)",
+                    fields[..6].iter().map(|f| format!("`{f}`")).collect::<Vec<_>>().join(", ")
+                ),
+            };
+            return Err(wrong_type(self.node, wanted)
+                .help("write the keys below each other, each with a colon and a value")
+                .into());
+        };
+        self.reading.unknown.borrow_mut().visit(self.node, fields);
+        let mut access = Entries {
+            entries: entries.iter(),
+            value: None,
+            reading: self.reading,
+            fields: Some(fields),
+            failed: false,
+            map: self.node,
+        };
+        match visitor.visit_map(&mut access) {
+            Err(Fault::Missing(name)) => {
+                let failed_here = entries.iter().any(|(key, value)| key.value == name && self.reading.is_failed(value));
+                if failed_here {
+                    return Err(Fault::Silent);
+                }
+                self.reading.unknown.borrow_mut().missing(self.node, name);
+                self.placed(Err(Fault::Missing(name)))
+            }
+            other => self.placed(other),
+        }
+    }
+}
+
+macro_rules! whole_numbers {
+    ($($method:ident $visit:ident $type:ty),+) => {$(
+        fn $method<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+            let number = self.whole_number(<$type>::MIN.into(), <$type>::MAX.into())?;
+            match <$type>::try_from(number) {
+                Ok(number) => self.placed(visitor.$visit(number)),
+                Err(_) => Err(wrong_type(self.node, "a smaller number").into()),
+            }
+        }
+    )+};
+}
+
+impl<'n> Deserializer<'n> for NodeDeserializer<'n> {
+    type Error = Fault;
+
+    fn deserialize_any<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        match &self.node.kind {
+            Kind::List(items) => self.seq(items, visitor),
+            Kind::Map(entries) => self.map(entries, visitor),
+            Kind::Scalar(scalar) => {
+                let text = scalar.text.as_str();
+                self.placed(match text {
+                    _ if !scalar.is_plain() => visitor.visit_borrowed_str(text),
+                    "null" => visitor.visit_unit(),
+                    "true" => visitor.visit_bool(true),
+                    "false" => visitor.visit_bool(false),
+                    _ if !number::is_number(text) => visitor.visit_borrowed_str(text),
+                    _ => match text.parse::<i64>() {
+                        Ok(number) if number >= 0 => visitor.visit_u64(number.unsigned_abs()),
+                        Ok(number) => visitor.visit_i64(number),
+                        Err(_) => visitor.visit_f64(self.number()?),
+                    },
+                })
+            }
+        }
+    }
+
+    fn deserialize_bool<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        let scalar = self.scalar("`true` or `false`")?;
+        match scalar.text.as_str() {
+            "true" if scalar.is_plain() => self.placed(visitor.visit_bool(true)),
+            "false" if scalar.is_plain() => self.placed(visitor.visit_bool(false)),
+            _ => Err(wrong_type(self.node, "`true` or `false`").into()),
+        }
+    }
+
+    whole_numbers! {
+        deserialize_i8 visit_i8 i8, deserialize_i16 visit_i16 i16, deserialize_i32 visit_i32 i32,
+        deserialize_i64 visit_i64 i64, deserialize_u8 visit_u8 u8, deserialize_u16 visit_u16 u16,
+        deserialize_u32 visit_u32 u32, deserialize_u64 visit_u64 u64
+    }
+
+    fn deserialize_f32<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        self.deserialize_f64(visitor)
+    }
+
+    fn deserialize_f64<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        let number = self.number()?;
+        self.placed(visitor.visit_f64(number))
+    }
+
+    fn deserialize_char<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        self.deserialize_str(visitor)
+    }
+
+    /// Text as written: `8.8` is "8.8" and `0123` keeps its zero.
+    fn deserialize_str<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        let scalar = self.scalar("text")?;
+        self.placed(visitor.visit_borrowed_str(&scalar.text))
+    }
+
+    fn deserialize_string<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        self.deserialize_str(visitor)
+    }
+
+    fn deserialize_bytes<V: Visitor<'n>>(self, _: V) -> Result<V::Value, Fault> {
+        Err(wrong_type(self.node, "bytes, which no file holds").into())
+    }
+
+    fn deserialize_byte_buf<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        self.deserialize_bytes(visitor)
+    }
+
+    /// A key that is there has a value: an empty one was refused when the file was parsed.
+    fn deserialize_option<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        self.placed(visitor.visit_some(self))
+    }
+
+    fn deserialize_unit<V: Visitor<'n>>(self, _: V) -> Result<V::Value, Fault> {
+        Err(wrong_type(self.node, "nothing").into())
+    }
+
+    fn deserialize_unit_struct<V: Visitor<'n>>(self, _: &'static str, visitor: V) -> Result<V::Value, Fault> {
+        self.deserialize_unit(visitor)
+    }
+
+    fn deserialize_newtype_struct<V: Visitor<'n>>(self, name: &'static str, visitor: V) -> Result<V::Value, Fault> {
+        match name {
+            AT => hand_over(Handed::Place(self.node.place.clone())),
+            NODE => hand_over(Handed::Node(self.node.clone())),
+            SCRIPT => hand_over(Handed::Script(script::from_node(self.node)?)),
+            _ => {}
+        }
+        self.placed(visitor.visit_newtype_struct(self))
+    }
+
+    fn deserialize_seq<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        match &self.node.kind {
+            Kind::List(items) => self.seq(items, visitor),
+            _ => Err(wrong_type(self.node, "a list")
+                .help("write one item per line, each after `- `, or all of them in [ ]")
+                .into()),
+        }
+    }
+
+    fn deserialize_tuple<V: Visitor<'n>>(self, length: usize, visitor: V) -> Result<V::Value, Fault> {
+        match &self.node.kind {
+            Kind::List(items) if items.len() == length => self.seq(items, visitor),
+            _ => Err(wrong_type(self.node, format!("a list of {length} items")).into()),
+        }
+    }
+
+    fn deserialize_tuple_struct<V: Visitor<'n>>(
+        self,
+        _: &'static str,
+        length: usize,
+        visitor: V,
+    ) -> Result<V::Value, Fault> {
+        self.deserialize_tuple(length, visitor)
+    }
+
+    fn deserialize_map<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        match &self.node.kind {
+            Kind::Map(entries) => self.map(entries, visitor),
+            _ => Err(wrong_type(self.node, "keys with values").into()),
+        }
+    }
+
+    fn deserialize_struct<V: Visitor<'n>>(
+        self,
+        _: &'static str,
+        fields: &'static [&'static str],
+        visitor: V,
+    ) -> Result<V::Value, Fault> {
+        self.fields(fields, visitor)
+    }
+
+    fn deserialize_enum<V: Visitor<'n>>(
+        self,
+        _: &'static str,
+        variants: &'static [&'static str],
+        visitor: V,
+    ) -> Result<V::Value, Fault> {
+        let (name, content, place) = match &self.node.kind {
+            Kind::Scalar(scalar) => (scalar.text.as_str(), None, &self.node.place),
+            Kind::Map(entries) => match entries.as_slice() {
+                [(key, value)] => (key.value.as_str(), Some(value), &key.place),
+                _ => return Err(wrong_type(self.node, format!("one of {}", listed(variants))).into()),
+            },
+            Kind::List(_) => return Err(wrong_type(self.node, format!("one of {}", listed(variants))).into()),
+        };
+        if !variants.contains(&name) {
+            let problem = Diagnostic::error(Code::Y005, place, format!("`{name}` is none of the choices"))
+                .expected(listed(variants));
+            return Err(match nearest(name, variants.iter().copied()) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help(format!("write {}", listed(variants))),
+            }
+            .into());
+        }
+        self.placed(visitor.visit_enum(Choice { name, content, holder: self }))
+    }
+
+    fn deserialize_identifier<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        self.deserialize_str(visitor)
+    }
+
+    fn deserialize_ignored_any<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
+        visitor.visit_unit()
+    }
+}
+
+struct Items<'n> {
+    items: std::slice::Iter<'n, Node>,
+    reading: &'n Reading,
+    failed: bool,
+}
+
+impl<'n> SeqAccess<'n> for Items<'n> {
+    type Error = Fault;
+
+    fn next_element_seed<T: DeserializeSeed<'n>>(&mut self, seed: T) -> Result<Option<T::Value>, Fault> {
+        for node in self.items.by_ref() {
+            if self.reading.is_failed(node) {
+                self.failed = true;
+                continue;
+            }
+            let read = seed.deserialize(NodeDeserializer::new(node, self.reading));
+            return read.map(Some).map_err(|fault| self.reading.note(node, fault));
+        }
+        Ok(None)
+    }
+
+    fn size_hint(&self) -> Option<usize> {
+        Some(self.items.len())
+    }
+}
+
+struct Entries<'n> {
+    entries: std::slice::Iter<'n, (At<String>, Node)>,
+    value: Option<&'n Node>,
+    reading: &'n Reading,
+    /// The keys a struct has; a map takes any.
+    fields: Option<&'static [&'static str]>,
+    failed: bool,
+    map: &'n Node,
+}
+
+impl<'n> MapAccess<'n> for Entries<'n> {
+    type Error = Fault;
+
+    fn next_key_seed<K: DeserializeSeed<'n>>(&mut self, seed: K) -> Result<Option<K::Value>, Fault> {
+        for (key, value) in self.entries.by_ref() {
+            if let Some(fields) = self.fields
+                && !fields.contains(&key.value.as_str())
+            {
+                self.reading.unknown.borrow_mut().add(key, self.map);
+                continue;
+            }
+            if self.reading.is_failed(value) {
+                // A struct says itself what it then lacks.
+                self.failed |= self.fields.is_none();
+                continue;
+            }
+            self.value = Some(value);
+            return match seed.deserialize(KeyDeserializer { key }) {
+                Ok(read) => Ok(Some(read)),
+                Err(fault) => Err(self.reading.note(value, at_key(fault, key))),
+            };
+        }
+        Ok(None)
+    }
+
+    fn next_value_seed<V: DeserializeSeed<'n>>(&mut self, seed: V) -> Result<V::Value, Fault> {
+        let Some(node) = self.value.take() else { return Err(Fault::Silent) };
+        seed.deserialize(NodeDeserializer::new(node, self.reading)).map_err(|fault| self.reading.note(node, fault))
+    }
+}
+
+fn at_key(fault: Fault, key: &At<String>) -> Fault {
+    let node = Node { kind: Kind::Map(Vec::new()), place: key.place.clone() };
+    fault.at(&node)
+}
+
+/// Keys are text, with a place where one is asked for.
+struct KeyDeserializer<'n> {
+    key: &'n At<String>,
+}
+
+impl<'de> Deserializer<'de> for KeyDeserializer<'de> {
+    type Error = Fault;
+
+    fn deserialize_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Fault> {
+        visitor.visit_borrowed_str(&self.key.value)
+    }
+
+    fn deserialize_newtype_struct<V: Visitor<'de>>(self, name: &'static str, visitor: V) -> Result<V::Value, Fault> {
+        if name == AT {
+            hand_over(Handed::Place(self.key.place.clone()));
+        }
+        visitor.visit_newtype_struct(self)
+    }
+
+    fn deserialize_enum<V: Visitor<'de>>(
+        self,
+        name: &'static str,
+        variants: &'static [&'static str],
+        visitor: V,
+    ) -> Result<V::Value, Fault> {
+        let text: StrDeserializer<Fault> = self.key.value.as_str().into_deserializer();
+        text.deserialize_enum(name, variants, visitor)
+    }
+
+    serde::forward_to_deserialize_any! {
+        bool i8 i16 i32 i64 i128 u8 u16 u32 u64 u128 f32 f64 char str string bytes byte_buf option unit unit_struct seq
+        tuple tuple_struct map struct identifier ignored_any
+    }
+}
+
+/// `word`, or `word: content`.
+struct Choice<'n> {
+    name: &'n str,
+    content: Option<&'n Node>,
+    holder: NodeDeserializer<'n>,
+}
+
+impl<'n> EnumAccess<'n> for Choice<'n> {
+    type Error = Fault;
+    type Variant = Self;
+
+    fn variant_seed<V: DeserializeSeed<'n>>(self, seed: V) -> Result<(V::Value, Self), Fault> {
+        let name: StrDeserializer<Fault> = self.name.into_deserializer();
+        Ok((seed.deserialize(name)?, self))
+    }
+}
+
+impl<'n> Choice<'n> {
+    fn content(&self) -> Result<NodeDeserializer<'n>, Fault> {
+        match self.content {
+            Some(node) => Ok(NodeDeserializer::new(node, self.holder.reading)),
+            None => {
+                let problem = Diagnostic::error(
+                    Code::Y005,
+                    &self.holder.node.place,
+                    format!("`{}` needs something after it", self.name),
+                );
+                Err(problem
+                    .expected(format!("`{}:` and its content", self.name))
+                    .help("write a colon and what belongs to it")
+                    .into())
+            }
+        }
+    }
+}
+
+impl<'n> VariantAccess<'n> for Choice<'n> {
+    type Error = Fault;
+
+    fn unit_variant(self) -> Result<(), Fault> {
+        match self.content {
+            None => Ok(()),
+            Some(node) => {
+                let problem =
+                    Diagnostic::error(Code::Y005, &node.place, format!("`{}` takes nothing after it", self.name));
+                Err(problem.help(format!("write only `{}`", self.name)).into())
+            }
+        }
+    }
+
+    fn newtype_variant_seed<T: DeserializeSeed<'n>>(self, seed: T) -> Result<T::Value, Fault> {
+        seed.deserialize(self.content()?)
+    }
+
+    fn tuple_variant<V: Visitor<'n>>(self, length: usize, visitor: V) -> Result<V::Value, Fault> {
+        self.content()?.deserialize_tuple(length, visitor)
+    }
+
+    fn struct_variant<V: Visitor<'n>>(self, fields: &'static [&'static str], visitor: V) -> Result<V::Value, Fault> {
+        self.content()?.fields(fields, visitor)
+    }
+}
