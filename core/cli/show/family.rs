@@ -38,6 +38,7 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
     }
     let mut rows = Vec::new();
     let mut list = Vec::new();
+    let mut missing = Vec::new();
     for (path, value) in unknown.iter().chain(&known) {
         let differs = value.is_unknown() && facts.differs_by_variant(path);
         let shown = match (value, differs) {
@@ -46,6 +47,10 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
         };
         let from = where_from(facts, path);
         list.push(json!({ "field": path, "value": value, "shown": shown, "origin": from }));
+        if value.is_unknown() && !differs && facts.origin(path).is_none() {
+            missing.push(path.as_str());
+            continue;
+        }
         let mut row = vec![path.clone(), shown];
         if origin {
             row.push(from.map_or_else(|| "not entered".to_owned(), words));
@@ -54,6 +59,9 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
     }
     text.push('\n');
     text.push_str(&columns(rows));
+    if !missing.is_empty() {
+        text.push_str(&format!("\nnobody has entered: {}\n", missing.join(", ")));
+    }
     Ok(Shown {
         text,
         json: json!({
