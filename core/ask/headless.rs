@@ -54,10 +54,11 @@ pub struct Job<'a> {
 /// A journal that has events goes on with the answers that were entered after its last one; those entered at the very
 /// time of the last event are counted off.
 pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(&State, &[Record])) -> Outcome {
+    let Job { machine, journal, records, ends } = job;
     let mut run = Run {
-        machine: job.machine,
-        journal: job.journal,
-        state: replay::replay(job.records),
+        machine,
+        journal,
+        state: replay::replay(records),
         folder,
         told,
         problems: Problems::new(),
@@ -70,9 +71,9 @@ pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(
             return run.outcome(End::Refused, 0);
         }
     };
-    let skipped = count_recorded(&queue, &job);
+    let skipped = count_recorded(&queue, records, ends);
     queue.drain(..skipped);
-    let end = run.go(&mut queue, job.records, &answers.id.place);
+    let end = run.go(&mut queue, records, &answers.id.place);
     run.outcome(end, skipped)
 }
 
@@ -128,10 +129,10 @@ fn timed(list: &[Answer]) -> Result<VecDeque<Timed<'_>>, Box<Diagnostic>> {
 }
 
 /// How many of the first answers the journal has already.
-fn count_recorded(queue: &VecDeque<Timed<'_>>, job: &Job<'_>) -> usize {
-    let Some(last) = job.records.last().map(replay::entered) else { return 0 };
+fn count_recorded(queue: &VecDeque<Timed<'_>>, records: &[Record], ends: &[u64]) -> usize {
+    let Some(last) = records.last().map(replay::entered) else { return 0 };
     let before = queue.iter().take_while(|timed| timed.entered() < last).count();
-    let with_it = replay::answers_at_the_last_time(job.records, job.ends);
+    let with_it = replay::answers_at_the_last_time(records, ends);
     before + queue.iter().skip(before).take_while(|timed| timed.entered() == last).count().min(with_it)
 }
 
@@ -170,8 +171,12 @@ impl Run<'_> {
             }
             last = next.answer.place.clone();
             match self.what(&next) {
-                Ok(what) if self.give(&next, what) => self.taken += 1,
-                Ok(_) => return End::Refused,
+                Ok(what) => {
+                    if !self.give(&next, what) {
+                        return End::Refused;
+                    }
+                    self.taken += 1;
+                }
                 Err(problem) => {
                     self.problems.push(*problem);
                     return End::Refused;
