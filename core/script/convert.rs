@@ -22,11 +22,8 @@ pub(super) fn into_script(value: &Value, name: &str) -> Dynamic {
         Value::Range(low, high) => Dynamic::from(Span { low: low.clone(), high: high.clone() }),
         Value::Text(text) => text.as_str().into(),
         Value::List(items) => {
-            let list: Array = items
-                .iter()
-                .enumerate()
-                .map(|(index, item)| into_script(item, &format!("{name}[{index}]")))
-                .collect();
+            let list: Array =
+                items.iter().enumerate().map(|(index, item)| into_script(item, &format!("{name}[{index}]"))).collect();
             Dynamic::from_array(list)
         }
         Value::Record(fields) => {

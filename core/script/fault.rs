@@ -78,21 +78,23 @@ fn complaint(texts: &dyn Texts, error: EvalAltResult) -> Complaint {
     match error {
         EvalAltResult::ErrorRuntime(token, _) => of_token(token),
         EvalAltResult::ErrorVariableNotFound(name, _) => plain(Code::S002, format!("there is no value `{name}` here")),
-        EvalAltResult::ErrorPropertyNotFound(name, _) => plain(Code::S002, format!("the record has nothing called `{name}`")),
+        EvalAltResult::ErrorPropertyNotFound(name, _) => {
+            plain(Code::S002, format!("the record has nothing called `{name}`"))
+        }
         EvalAltResult::ErrorIndexNotFound(..) => plain(Code::S002, "there is nothing under this index".into()),
         EvalAltResult::ErrorFunctionNotFound(signature, _) => no_function(texts, &signature),
         EvalAltResult::ErrorModuleNotFound(name, _) => plain(Code::S002, format!("there is no script `{name}`")),
         EvalAltResult::ErrorUnboundThis(_) => plain(Code::S005, "`this` stands for nothing here".into()),
-        EvalAltResult::ErrorMismatchDataType(wanted, found, _) | EvalAltResult::ErrorMismatchOutputType(wanted, found, _) => {
+        EvalAltResult::ErrorMismatchDataType(wanted, found, _)
+        | EvalAltResult::ErrorMismatchOutputType(wanted, found, _) => {
             plain(Code::S003, format!("expected {}, found {}", kind(&wanted), kind(&found)))
         }
         EvalAltResult::ErrorIndexingType(..) => {
             plain(Code::S003, "only lists are indexed with numbers, and only records with names".into())
         }
-        EvalAltResult::ErrorArrayBounds(length, index, _) => plain(
-            Code::S001,
-            format!("the list has {length} entries, counted from 0; there is no entry {index}"),
-        ),
+        EvalAltResult::ErrorArrayBounds(length, index, _) => {
+            plain(Code::S001, format!("the list has {length} entries, counted from 0; there is no entry {index}"))
+        }
         EvalAltResult::ErrorStringBounds(length, index, _) => plain(
             Code::S001,
             format!("the text has {length} characters, counted from 0; there is no character {index}"),
@@ -106,25 +108,24 @@ fn complaint(texts: &dyn Texts, error: EvalAltResult) -> Complaint {
         EvalAltResult::ErrorAssignmentToConstant(name, _) => {
             plain(Code::S001, format!("`{name}` is a constant and can't be changed"))
         }
-        EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => {
-            plain(Code::S001, "a constant can't be changed".into())
-        }
+        EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => plain(Code::S001, "a constant can't be changed".into()),
         EvalAltResult::ErrorDotExpr(..) => plain(Code::S002, "there is no such property here".into()),
         EvalAltResult::ErrorArithmetic(..) => plain(Code::S006, "the result is not a finite number".into()),
         EvalAltResult::ErrorVariableExists(name, _) | EvalAltResult::ErrorForbiddenVariable(name, _) => {
             plain(Code::S001, format!("`{name}` can't be used as a name here"))
         }
-        EvalAltResult::ErrorTooManyOperations(_) => limit("it takes too many operations", Some("does a loop never end?")),
+        EvalAltResult::ErrorTooManyOperations(_) => {
+            limit("it takes too many operations", Some("does a loop never end?"))
+        }
         EvalAltResult::ErrorTerminated(token, _) if token.as_int() == Ok(TOO_LONG) => {
             limit("it takes too long; this says nothing about the values", None)
         }
         EvalAltResult::ErrorTerminated(..) => limit("it takes too many operations", Some("does a loop never end?")),
         EvalAltResult::ErrorTooManyVariables(_) => limit("it has too many variables", None),
         EvalAltResult::ErrorTooManyModules(_) => limit("it uses too many scripts", None),
-        EvalAltResult::ErrorStackOverflow(_) => limit(
-            "its functions call each other too deeply",
-            Some("does a function call itself without end?"),
-        ),
+        EvalAltResult::ErrorStackOverflow(_) => {
+            limit("its functions call each other too deeply", Some("does a function call itself without end?"))
+        }
         EvalAltResult::ErrorDataTooLarge(..) => limit("a text, list or record grows too large", None),
         EvalAltResult::LoopBreak(..) => plain(Code::S001, "`break` and `continue` belong in a loop".into()),
         EvalAltResult::ErrorParsing(..) => plain(Code::S001, "not a valid script".into()),
@@ -187,4 +188,3 @@ fn kind(name: &str) -> &'static str {
         _ => "something else",
     }
 }
-

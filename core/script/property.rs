@@ -3,9 +3,10 @@
 use std::any::TypeId;
 use std::rc::Rc;
 
-use rhai::{Dynamic, Engine, ImmutableString};
+use rhai::{Dynamic, ImmutableString};
 
 use super::guest::{Answer, Stop, stop, stop_with};
+use super::interpreter::Interpreter;
 use super::operand::{Operand, collapsed, give};
 use super::run::Run;
 use crate::diagnostic::{Code, nearest};
@@ -15,7 +16,7 @@ use crate::quantity::Quantity;
 /// takes a single type.
 const ANY_PROPERTY: &str = "index$get$";
 
-pub(super) fn register(scripts: &mut Engine, run: &Rc<Run>) {
+pub(super) fn register(scripts: &mut Interpreter, run: &Rc<Run>) {
     for (name, family, unit) in run.units.script_units() {
         let make = {
             let (of, dimension, point) = (family.name.clone(), family.dimension, family.point);
@@ -53,7 +54,10 @@ fn property(run: &Run, value: &Dynamic, name: &str) -> Answer {
         (Operand::Number(_) | Operand::Whole(_), _) => Err(unknown_unit(run, name)),
         (Operand::Quantity(_), _) if run.units.script_units().any(|(unit, ..)| unit == name) => Err(stop_with(
             Code::S003,
-            format!("`.{name}` makes a quantity of a plain number, but here it stands after {}", operand.described(run)),
+            format!(
+                "`.{name}` makes a quantity of a plain number, but here it stands after {}",
+                operand.described(run)
+            ),
             format!("write `.value(\"{name}\")` for the number of {name} in it"),
         )),
         (Operand::Span(_), _) => Err(no_property(run, &operand, name, &["low", "high"])),
@@ -74,6 +78,8 @@ pub(super) fn unknown_unit(run: &Run, name: &str) -> Stop {
     let message = format!("there is no unit `{name}`");
     match nearest(name, run.units.script_units().map(|(unit, ..)| unit)) {
         Some(unit) => stop_with(Code::S002, message, format!("did you mean `{unit}`?")),
-        None => stop_with(Code::S002, message, "`standpipe show quantities` lists the units and their names in scripts"),
+        None => {
+            stop_with(Code::S002, message, "`standpipe show quantities` lists the units and their names in scripts")
+        }
     }
 }

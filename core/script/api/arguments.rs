@@ -37,9 +37,7 @@ impl Arguments<'_, '_> {
     pub fn refuse_value(&self, found: &Operand, wanted: &str) -> Stop {
         match found {
             Operand::Absent(absent) => self.run.touch(absent),
-            other => {
-                stop(Code::S003, format!("`{}` wants {wanted}, found {}", self.name, other.described(self.run)))
-            }
+            other => stop(Code::S003, format!("`{}` wants {wanted}, found {}", self.name, other.described(self.run))),
         }
     }
 

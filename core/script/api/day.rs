@@ -33,7 +33,10 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "add_months",
         takes: &["date", "months"],
         about: "The same day so many months later; the last day of the month where it has no such day.",
-        examples: &[("add_months(date(\"2027-01-31\"), 1)", "2027-02-28"), ("add_months(date(\"2026-11-23\"), 24)", "2028-11-23")],
+        examples: &[
+            ("add_months(date(\"2027-01-31\"), 1)", "2027-02-28"),
+            ("add_months(date(\"2026-11-23\"), 24)", "2028-11-23"),
+        ],
         run: |a| moved(&a, |count| Span::new().try_months(count).ok()),
     },
     Function {
@@ -49,7 +52,11 @@ fn date(a: Arguments<'_, '_>) -> Answer {
     let text = a.text(0)?;
     let day = text.parse::<jiff::civil::Date>().ok().filter(|day| day.to_string() == text.as_str());
     day.map(|day| Dynamic::from(Day(day))).ok_or_else(|| {
-        stop_with(Code::S001, format!("\"{text}\" is not a day of the calendar"), "write it as year-month-day: 2026-11-23")
+        stop_with(
+            Code::S001,
+            format!("\"{text}\" is not a day of the calendar"),
+            "write it as year-month-day: 2026-11-23",
+        )
     })
 }
 
@@ -69,4 +76,3 @@ fn time_of_days(a: &Arguments<'_, '_>, days: f64) -> Result<crate::quantity::Qua
     let second = Dimension::parse("time").map_err(|_| a.fail("there is no dimension of time"))?;
     Ok(crate::quantity::Quantity::new(days * 86_400.0, second))
 }
-

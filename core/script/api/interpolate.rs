@@ -15,7 +15,10 @@ pub(super) const FUNCTIONS: &[Function] = &[Function {
     examples: &[
         ("interpolate(25.degC, [20.degC, 30.degC], [1.L, 3.L])", "2.000 L"),
         ("interpolate(30, [20, 30], [1, 3])", "3"),
-        ("interpolate(31, [20, 30], [1, 3])", "error: `interpolate`: 31 lies outside the known values, which go from 20 to 30"),
+        (
+            "interpolate(31, [20, 30], [1, 3])",
+            "error: `interpolate`: 31 lies outside the known values, which go from 20 to 30",
+        ),
         ("interpolate(1, [2, 1], [1, 3])", "error: `interpolate`: the known values must rise, but 1 follows 2"),
     ],
     run: interpolate,
@@ -25,7 +28,8 @@ fn interpolate(a: Arguments<'_, '_>) -> Answer {
     let at = a.quantity(0)?;
     let (known, results) = (quantities(&a, 1)?, quantities(&a, 2)?);
     if known.len() != results.len() || known.len() < 2 {
-        let message = format!("{} known values and {} results; it takes as many, and at least 2", known.len(), results.len());
+        let message =
+            format!("{} known values and {} results; it takes as many, and at least 2", known.len(), results.len());
         return Err(a.fail(message));
     }
     let units = &a.run.units;

@@ -15,7 +15,11 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "len",
         takes: &["list"],
         about: "How many entries a list has, or how many characters a text.",
-        examples: &[("len([4, 5])", "2"), ("\"M6\".len()", "2"), ("len(5)", "error: `len` wants a list or a text, found the number 5")],
+        examples: &[
+            ("len([4, 5])", "2"),
+            ("\"M6\".len()", "2"),
+            ("len(5)", "error: `len` wants a list or a text, found the number 5"),
+        ],
         run: len,
     },
     Function {
@@ -40,7 +44,10 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "filter",
         takes: &["list", "function"],
         about: "The entries for which a function gives true.",
-        examples: &[("[1, 2, 3].filter(|x| x > 1)", "2, 3"), ("[1].filter(|x| x)", "error: `filter`: the function gives the number 1, not true or false")],
+        examples: &[
+            ("[1, 2, 3].filter(|x| x > 1)", "2, 3"),
+            ("[1].filter(|x| x)", "error: `filter`: the function gives the number 1, not true or false"),
+        ],
         run: filter,
     },
     Function {
@@ -92,7 +99,10 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "sorted",
         takes: &["list"],
         about: "The list from the smallest to the largest entry.",
-        examples: &[("sorted([2.L, 500.mL])", "0.5000 L, 2.000 L"), ("sorted([\"b\", \"a\"])", "error: texts have no order")],
+        examples: &[
+            ("sorted([2.L, 500.mL])", "0.5000 L, 2.000 L"),
+            ("sorted([\"b\", \"a\"])", "error: texts have no order"),
+        ],
         run: sorted,
     },
 ];

@@ -15,14 +15,22 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "abs",
         takes: &["value"],
         about: "The value without its sign; of a number or a quantity.",
-        examples: &[("abs(-2.5)", "2.5"), ("abs(-3.mL)", "0.003000 L"), ("abs(20.degC)", "error: `abs` wants a number or a difference, found 20.0 °C (temperature)")],
+        examples: &[
+            ("abs(-2.5)", "2.5"),
+            ("abs(-3.mL)", "0.003000 L"),
+            ("abs(20.degC)", "error: `abs` wants a number or a difference, found 20.0 °C (temperature)"),
+        ],
         run: abs,
     },
     Function {
         name: "sqrt",
         takes: &["value"],
         about: "The square root; of a quantity where its dimension has one.",
-        examples: &[("sqrt(2)", "1.414"), ("sqrt(4.mm2)", "2.000 mm"), ("sqrt(-1)", "error: the square root of a negative value")],
+        examples: &[
+            ("sqrt(2)", "1.414"),
+            ("sqrt(4.mm2)", "2.000 mm"),
+            ("sqrt(-1)", "error: the square root of a negative value"),
+        ],
         run: sqrt,
     },
     Function {
@@ -113,21 +121,32 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "whole",
         takes: &["number"],
         about: "A number that is whole already, as a whole number for counting and indexing.",
-        examples: &[("[5, 6][whole(3.0 - 2.0)]", "6"), ("whole(2.5)", "error: the value of `whole` is a whole number, but found the number 2.5")],
+        examples: &[
+            ("[5, 6][whole(3.0 - 2.0)]", "6"),
+            ("whole(2.5)", "error: the value of `whole` is a whole number, but found the number 2.5"),
+        ],
         run: |a| Ok(Dynamic::from_int(a.whole(0, "the value of `whole`")?)),
     },
     Function {
         name: "min",
         takes: &["first", "second?", "third?", "fourth?"],
         about: "The smallest of its values, or of one list.",
-        examples: &[("min(3, 2.5)", "2.5"), ("min([30.degC, 20.degC])", "20.0 °C"), ("min([])", "error: `min`: the list is empty")],
+        examples: &[
+            ("min(3, 2.5)", "2.5"),
+            ("min([30.degC, 20.degC])", "20.0 °C"),
+            ("min([])", "error: `min`: the list is empty"),
+        ],
         run: |a| extreme(&a, std::cmp::Ordering::is_lt),
     },
     Function {
         name: "max",
         takes: &["first", "second?", "third?", "fourth?"],
         about: "The largest of its values, or of one list.",
-        examples: &[("max(3, 2.5)", "3"), ("max(1.L, 900.mL)", "1.000 L"), ("max(1, 2.L)", "error: 2.000 L (volume) and the number 1 can't be compared")],
+        examples: &[
+            ("max(3, 2.5)", "3"),
+            ("max(1.L, 900.mL)", "1.000 L"),
+            ("max(1, 2.L)", "error: 2.000 L (volume) and the number 1 can't be compared"),
+        ],
         run: |a| extreme(&a, std::cmp::Ordering::is_gt),
     },
 ];
@@ -137,7 +156,9 @@ fn abs(a: Arguments<'_, '_>) -> Answer {
         Operand::Whole(number) => Ok(Dynamic::from_int(number.abs())),
         Operand::Number(number) => give_number(number.abs()),
         Operand::Quantity(quantity) if !quantity.point && quantity.si >= 0.0 => Ok(a.value(0).clone()),
-        Operand::Quantity(quantity) if !quantity.point => give(Quantity { si: -quantity.si, written: None, ..quantity }),
+        Operand::Quantity(quantity) if !quantity.point => {
+            give(Quantity { si: -quantity.si, written: None, ..quantity })
+        }
         other => Err(a.refuse_value(&other, "a number or a difference")),
     }
 }

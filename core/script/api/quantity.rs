@@ -2,8 +2,8 @@
 
 use super::{Arguments, Function};
 use crate::diagnostic::Code;
-use crate::script::guest::{Answer, Stop, raise, stop};
 use crate::script::guest::Complaint;
+use crate::script::guest::{Answer, Stop, raise, stop};
 use crate::script::operand::{Operand, give, give_number};
 use crate::script::operator::faulty;
 
@@ -24,14 +24,21 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "quantity",
         takes: &["number", "unit"],
         about: "A quantity from a number and the text of a unit; with a unit known beforehand, write `7.lbf_ft`.",
-        examples: &[("quantity(7, \"lbf·ft\") == 7.lbf_ft", "true"), ("quantity(1, \"gal\")", "error: `gal` can mean more than one unit")],
+        examples: &[
+            ("quantity(7, \"lbf·ft\") == 7.lbf_ft", "true"),
+            ("quantity(1, \"gal\")", "error: `gal` can mean more than one unit"),
+        ],
         run: quantity,
     },
     Function {
         name: "mean",
         takes: &["first", "second?", "third?", "fourth?"],
         about: "The middle of its values, or of one list; the one thing that temperatures can have together.",
-        examples: &[("mean(20.degC, 30.degC)", "25.0 °C"), ("mean([1, 2, 6])", "3"), ("mean([])", "error: `mean`: the list is empty")],
+        examples: &[
+            ("mean(20.degC, 30.degC)", "25.0 °C"),
+            ("mean([1, 2, 6])", "3"),
+            ("mean([])", "error: `mean`: the list is empty"),
+        ],
         run: mean,
     },
 ];
@@ -46,7 +53,9 @@ fn quantity(a: Arguments<'_, '_>) -> Answer {
     let (number, unit) = (a.number(0)?, a.text(1)?);
     let read = a.run.units.quantity(number, &unit);
     give(read.map_err(|fault| {
-        let help = fault.help.or_else(|| (!fault.choices.is_empty()).then(|| format!("write one of {}", fault.choices.join(", "))));
+        let help = fault
+            .help
+            .or_else(|| (!fault.choices.is_empty()).then(|| format!("write one of {}", fault.choices.join(", "))));
         raise(Complaint { code: fault.code, message: fault.message, help })
     })?)
 }

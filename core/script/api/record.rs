@@ -25,7 +25,9 @@ pub(super) const FUNCTIONS: &[Function] = &[
         takes: &["record"],
         about: "The names in a record, in alphabetical order.",
         examples: &[("names(#{ b: 1, a: 2 })", "a, b")],
-        run: |a| Ok(Dynamic::from_array(a.record(0)?.into_keys().map(|name| Dynamic::from(name.to_string())).collect())),
+        run: |a| {
+            Ok(Dynamic::from_array(a.record(0)?.into_keys().map(|name| Dynamic::from(name.to_string())).collect()))
+        },
     },
 ];
 

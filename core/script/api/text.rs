@@ -42,7 +42,10 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "split",
         takes: &["text", "between"],
         about: "The parts of a text between a separator.",
-        examples: &[("split(\"a, b\", \", \")", "a, b"), ("split(\"ab\", \"\")", "error: `split`: the separator is empty")],
+        examples: &[
+            ("split(\"a, b\", \", \")", "a, b"),
+            ("split(\"ab\", \"\")", "error: `split`: the separator is empty"),
+        ],
         run: split,
     },
     Function {
