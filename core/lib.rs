@@ -2,8 +2,14 @@
 
 pub mod cli;
 pub mod diagnostic;
+pub mod form;
+pub mod job;
+pub mod library;
+pub mod plan;
+pub mod procedure;
 pub mod quantity;
 pub mod script;
+pub mod sheet;
 pub mod source;
 pub mod value;
 pub mod yaml;

@@ -1,3 +1,38 @@
-pub fn run() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+//! Arguments, and one file per command. No rules of the work live here.
+
+use std::process::ExitCode;
+
+use clap::{CommandFactory, FromArgMatches};
+
+mod args;
+mod context;
+mod convert;
+mod exit;
+
+pub use exit::Exit;
+
+/// Parses the arguments and runs the command.
+pub fn run() -> ExitCode {
+    let matches = match args::Args::command().try_get_matches() {
+        Ok(matches) => matches,
+        Err(fault) => {
+            // Help and version are no faults and go to standard output.
+            let code = if fault.use_stderr() { Exit::Usage } else { Exit::Well };
+            let _ = fault.print();
+            return code.into();
+        }
+    };
+    let args = match args::Args::from_arg_matches(&matches) {
+        Ok(args) => args,
+        Err(fault) => {
+            let _ = fault.print();
+            return Exit::Usage.into();
+        }
+    };
+    let context = context::Context::new(&args.common);
+    let exit = match &args.command {
+        args::Command::Convert(convert) => convert::run(convert, &context),
+        _ => Exit::Defect,
+    };
+    exit.into()
 }

@@ -30,6 +30,7 @@ codes! {
     F001 "a file can't be read",
     F002 "a file is not text, or too large",
     F003 "a path leaves its plugin's folder",
+    F004 "a file or folder that nothing reads",
     // Y: the shape of a YAML file
     Y001 "not valid YAML",
     Y002 "a key stands twice",
@@ -54,6 +55,7 @@ codes! {
     L005 "an override of something that does not exist",
     L006 "a reference to something that does not exist",
     L007 "a table with a fault",
+    L008 "an id that is not that of its file, or can't be one",
     // M: forms and families
     M001 "a field that the form does not know",
     M002 "a required field is missing",

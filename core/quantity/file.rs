@@ -1,5 +1,7 @@
 //! A file of unit families as written.
 
+use std::sync::Arc;
+
 use indexmap::IndexMap;
 use serde::Deserialize;
 use serde::de::{self, Deserializer, Visitor};
@@ -114,10 +116,10 @@ impl<'de> Deserialize<'de> for Factor {
 }
 
 impl UnitsFile {
-    pub fn parse(source: &std::sync::Arc<Source>) -> Result<Self, Diagnostic> {
+    pub fn parse(source: &Arc<Source>) -> Result<Self, Box<Diagnostic>> {
         serde_yaml::from_str(&source.text).map_err(|error| {
             let start = error.location().map_or(0, |at| at.index());
-            Diagnostic::error(Code::Y001, &Place::new(source, start..start), error.to_string())
+            Box::new(Diagnostic::error(Code::Y001, &Place::new(source, start..start), error.to_string()))
         })
     }
 }

@@ -85,6 +85,11 @@ impl Units {
         Err(self.unknown(text, Some(family), at))
     }
 
+    /// Whether any unit is written like this.
+    pub(super) fn is_known(&self, text: &str) -> bool {
+        self.index.contains_key(&normal(text))
+    }
+
     fn lends(&self, home: &UnitFamily, to: &UnitFamily) -> bool {
         home.dimension == to.dimension
             && home.point == to.point

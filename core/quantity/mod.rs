@@ -48,7 +48,7 @@ pub struct Quantity {
     pub dimension: Dimension,
     #[serde(default, skip_serializing_if = "is_false")]
     pub point: bool,
-    /// The unit family it is known to belong to (`torque`), if any.
+    /// The unit family it is known to belong to (`volume`), if any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub of: Option<Arc<str>>,
     /// How it was written, when it was: a reading keeps its precision.

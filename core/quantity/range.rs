@@ -27,7 +27,7 @@ impl Units {
         let (first_unit, first_at) = trimmed(text, first.end..between.start);
         let second = number::read(text, between.end)?;
         let (second_unit, second_at) = trimmed(text, second.end..text.len());
-        if separator(text, second.end).is_some() || starts_number(second_unit) {
+        if !self.is_known(second_unit) && (separator(text, second.end).is_some() || starts_number(second_unit)) {
             let message = format!("{} has more than two ends", quote(text));
             return Err(ReadFault::new(Code::Q004, 0..text.len(), message).help("write e.g. `35..45 degC`"));
         }

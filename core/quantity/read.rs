@@ -20,7 +20,7 @@ impl Units {
     pub fn read(&self, text: &str, asked: Option<&str>, bare: Option<&str>) -> Result<Value, ReadFault> {
         let number = number::read(text, 0)?;
         let (unit, at) = trimmed(text, number.end..text.len());
-        if separator(text, number.end).is_some() || starts_number(unit) {
+        if !self.is_known(unit) && (separator(text, number.end).is_some() || starts_number(unit)) {
             let message = format!("{} is more than one number, but one value is asked for", quote(text));
             return Err(ReadFault::new(Code::Q004, 0..text.len(), message));
         }
@@ -32,7 +32,10 @@ impl Units {
 
     /// A number of some unit, as scripts make them: `30.degC`.
     pub fn quantity(&self, value: f64, unit: &str) -> Result<Quantity, ReadFault> {
-        let found = self.resolve(unit, None, 0..unit.len())?;
+        let found = match self.script_unit(unit) {
+            Some((family, unit)) => Found { family, unit, of: Some(family.name.clone()) },
+            None => self.resolve(unit, None, 0..unit.len())?,
+        };
         let mut quantity = self.of_unit(value, &found, 0..unit.len())?;
         quantity.written = None;
         Ok(quantity)
@@ -88,8 +91,11 @@ impl Units {
         let written = quantity.written.get_or_insert(Written { value: 0.0, unit: "".into(), decimals: 0 });
         written.decimals = number.decimals;
         if found.family.whole && (quantity.si.fract() != 0.0 || quantity.si.abs() > 2f64.powi(53)) {
-            let message =
-                format!("{} is not a whole number, but {} is counted", quote(&text[at.clone()]), found.family.title());
+            let message = format!(
+                "{} is not a whole number, and nothing else fits {}",
+                quote(&text[at.clone()]),
+                found.family.title()
+            );
             return Err(ReadFault::new(Code::Q003, at, message));
         }
         Ok(quantity)

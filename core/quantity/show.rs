@@ -88,12 +88,18 @@ impl Units {
             }
             _ => None,
         };
+        let free = resolution.is_none() && !matches!(style.purpose, Purpose::Computed { .. });
         let (from, to) = match &style.purpose {
             Purpose::Computed { .. } => (style.purpose.clone(), style.purpose.clone()),
             _ => (Purpose::AtLeast { resolution: resolution.clone() }, Purpose::AtMost { resolution }),
         };
         self.in_units(low, style, |unit| {
             let (low_text, high_text) = (self.number_in(low, unit, &from), self.number_in(high, unit, &to));
+            let (low_short, high_short) = (trim_zeros(&low_text), trim_zeros(&high_text));
+            // The digit added for rounding inward is dropped again where it says nothing: 95..113, not 95.0..113.0.
+            let own = unit.is_some_and(|unit| low.written.as_ref().is_some_and(|w| is_written_in(w, unit)));
+            let idle = free && !own && !low_short.contains('.') && !high_short.contains('.');
+            let (low_text, high_text) = if idle { (low_short, high_short) } else { (&*low_text, &*high_text) };
             with_unit(&format!("{low_text}..{high_text}"), unit, style)
         })
     }
@@ -173,11 +179,12 @@ impl Units {
         if toward == Toward::Nearest && !quantity.point && written.value != 0.0 {
             return at_place(value, reading_place(written, value));
         }
-        // On a scale with its zero elsewhere significant digits mean nothing: the last decimal counts. It gets no coarser,
-        // and one finer for a limit, or rounding inward could take a good part of a range away.
+        // On a scale with its zero elsewhere significant digits mean nothing: the last decimal counts, and gets no coarser.
+        // A limit goes by it as well, one digit finer, or rounding inward could take a good part of a range away.
         let from = self.unit_for(quantity, &written.unit).map_or(1.0, |unit| unit.factor);
-        let step = from / unit.map_or(1.0, |unit| unit.factor) * 10f64.powi(place);
-        let finest = leading(step).map_or(place, |(finest, _)| finest) - i32::from(toward != Toward::Nearest);
+        let step = (from / unit.map_or(1.0, |unit| unit.factor) * 10f64.powi(place)).log10();
+        let finest = if toward == Toward::Nearest { step.floor() } else { step.round() - 1.0 };
+        let finest = finest as i32;
         at_place_toward(value, finest.min(0), toward)
     }
 

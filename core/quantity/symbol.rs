@@ -8,7 +8,7 @@ pub(super) fn normal(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.trim_matches(is_space).chars() {
         match c {
-            '·' | '⋅' | '∙' | '•' | '*' | '_' | '-' | '\u{2010}'..='\u{2013}' => joint(&mut out),
+            '·' | '⋅' | '∙' | '•' | '*' | '_' | '-' | '⁻' | '\u{2010}'..='\u{2013}' => joint(&mut out),
             c if is_space(c) => joint(&mut out),
             '^' => {}
             'º' | '˚' => out.push('°'),

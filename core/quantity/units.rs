@@ -24,7 +24,7 @@ static STANDARD: LazyLock<(Arc<Units>, Problems)> = LazyLock::new(|| {
         let source = Source::new(format!("units/units/{}", file.path().display()), text);
         match UnitsFile::parse(&source) {
             Ok(parsed) => files.push((parsed, Place::whole(&source))),
-            Err(diagnostic) => problems.push(diagnostic),
+            Err(diagnostic) => problems.push(*diagnostic),
         }
     }
     let mut units = Units::default();
@@ -68,6 +68,13 @@ impl Units {
             let family = &self.families[*family];
             (&**name, family, &family.units[*unit])
         })
+    }
+
+    /// The unit that scripts call by this name, with its family.
+    pub fn script_unit(&self, name: &str) -> Option<(&UnitFamily, &Unit)> {
+        let (family, unit) = self.scripts.get(name)?;
+        let family = &self.families[*family];
+        Some((family, &family.units[*unit]))
     }
 
     /// Adds the files of one plugin. What is faulty is reported and left out, the rest is usable.

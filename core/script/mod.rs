@@ -34,3 +34,6 @@ pub use library::ScriptFile;
 pub use names::{ComparedText, Fault, Name, Names};
 pub use scripts::Scripts;
 pub use words::usable_name;
+
+/// Version of the interpreter, kept in every plan: the pinned one of Cargo.toml.
+pub const VERSION: &str = "rhai 1.27.0";

@@ -1,0 +1,157 @@
+//! What can be said on the command line.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+
+/// Runs service procedures written in YAML, computes what they need, and keeps a record that can be replayed.
+///
+/// The maker's service information, local rules and licensed practice come first.
+#[derive(Debug, Parser)]
+#[command(name = "standpipe", version, max_term_width = 100)]
+pub struct Args {
+    #[command(flatten)]
+    pub common: Common,
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+#[derive(Clone, Debug, ClapArgs)]
+pub struct Common {
+    /// A folder of plugins, or one plugin; later ones lie over earlier ones
+    #[arg(long, global = true, value_name = "DIR")]
+    pub plugins: Vec<PathBuf>,
+    /// The workshop's own settings
+    #[arg(long, global = true, value_name = "FILE")]
+    pub shop: Option<PathBuf>,
+    /// How results are written
+    #[arg(long, global = true, value_enum, default_value_t = Format::Human)]
+    pub format: Format,
+    /// When to use colour; NO_COLOR is honoured too
+    #[arg(long, global = true, value_enum, default_value_t = Color::Auto)]
+    pub color: Color,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    Human,
+    Json,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Color {
+    Auto,
+    Always,
+    Never,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// What a job needs and will do, before it starts
+    Card(Card),
+    /// Run a job, or go on with it
+    Run(Run),
+    /// Open jobs: where each stands and what is open
+    Jobs(Jobs),
+    /// The record of a job, finished or so far
+    Report(Report),
+    /// What is known, and from which file and line
+    Show(Show),
+    /// A quantity in another unit
+    Convert(Convert),
+    /// A commented, valid starting point, or questions
+    New {
+        #[command(subcommand)]
+        what: New,
+    },
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Card {
+    /// A job file, or FAMILY or FAMILY/VARIANT
+    #[arg(value_name = "JOB.yaml | FAMILY[/VARIANT]")]
+    pub of: String,
+    /// The procedure, where no job names it
+    #[arg(long, value_name = "ID")]
+    pub procedure: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Run {
+    /// The job file, or the folder of a job that is under way
+    #[arg(value_name = "JOB.yaml")]
+    pub job: PathBuf,
+    /// Take the answers from a file instead of the terminal
+    #[arg(long, value_name = "FILE")]
+    pub answers: Option<PathBuf>,
+    /// Folder of this job's journal; by default named after the job, beside the job file
+    #[arg(long, value_name = "DIR")]
+    pub journal: Option<PathBuf>,
+    /// Who works, as the shop knows them; asked for in a terminal
+    #[arg(long, value_name = "PERSON")]
+    pub by: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Jobs {
+    /// Where to look for journals
+    #[arg(value_name = "PATH", default_value = ".")]
+    pub path: PathBuf,
+    /// Closed jobs too
+    #[arg(long)]
+    pub all: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Report {
+    /// Folder of a job, or its journal file
+    #[arg(value_name = "JOURNAL")]
+    pub journal: PathBuf,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Show {
+    /// plugin, quantity, unit, form, family, procedure, sheet, script, table, instrument, person or code
+    #[arg(value_name = "KIND")]
+    pub kind: Option<String>,
+    /// Which one
+    #[arg(value_name = "ID")]
+    pub id: Option<String>,
+    /// File and line of every value, and what it overrode
+    #[arg(long)]
+    pub origin: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Convert {
+    /// A number with its unit, such as "7 lbf·ft"
+    #[arg(value_name = "QUANTITY", allow_hyphen_values = true)]
+    pub quantity: String,
+    /// The unit wanted; all of its kind without it
+    #[arg(value_name = "UNIT")]
+    pub unit: Option<String>,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum New {
+    /// A job file, asked for or from what is given
+    Job(NewJob),
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct NewJob {
+    /// Number of the job
+    #[arg(value_name = "ID")]
+    pub id: String,
+    /// Family of the unit, or FAMILY/VARIANT
+    #[arg(long, value_name = "FAMILY[/VARIANT]")]
+    pub family: Option<String>,
+    #[arg(long, value_name = "ID")]
+    pub procedure: Option<String>,
+    /// A fact of the job, such as `vehicle.odometer="120000 km"`
+    #[arg(long = "set", value_name = "FACT=VALUE")]
+    pub set: Vec<String>,
+    /// Where to write it; by default ID.yaml here
+    #[arg(long, value_name = "FILE")]
+    pub into: Option<PathBuf>,
+}

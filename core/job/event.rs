@@ -1,0 +1,255 @@
+//! What happened: the only thing a job is made of.
+
+use indexmap::IndexMap;
+use jiff::civil::DateTime;
+use serde::{Deserialize, Serialize};
+
+use super::address::Address;
+use crate::value::Value;
+
+/// One event with its circumstances. The journal adds the chain.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Record {
+    /// Number of the event in its journal, from 1.
+    pub seq: u64,
+    /// When it was done.
+    pub at: DateTime,
+    /// When it was entered, if later than it was done.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub entered_at: Option<DateTime>,
+    /// Who did it: the id of a person, or empty for what the machine concluded before anyone acted.
+    pub by: String,
+    pub origin: Origin,
+    #[serde(flatten)]
+    pub event: Event,
+}
+
+/// Where an input came from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Origin {
+    Typed,
+    Answers,
+    Log,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Verdict {
+    #[serde(rename = "met")]
+    Met,
+    #[serde(rename = "not met")]
+    NotMet,
+    #[serde(rename = "not shown")]
+    NotShown,
+}
+
+impl Verdict {
+    pub fn words(self) -> &'static str {
+        match self {
+            Verdict::Met => "met",
+            Verdict::NotMet => "not met",
+            Verdict::NotShown => "not shown",
+        }
+    }
+}
+
+/// A second pair of eyes.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Witness {
+    By(String),
+    /// Nobody else was there to look.
+    NotShown(String),
+}
+
+/// A file kept under its hash.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct EvidenceRef {
+    pub sha256: String,
+    /// What the file was called.
+    pub name: String,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "event", rename_all = "kebab-case")]
+pub enum Event {
+    Opened {
+        job: String,
+        plan: String,
+        tool: String,
+        interpreter: String,
+    },
+    /// A person entered something. `done` is false for an attempt that does not count.
+    Entered {
+        address: Address,
+        #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+        values: IndexMap<String, Value>,
+        #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+        typed: IndexMap<String, String>,
+        /// Instrument of each value that needs one.
+        #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+        with: IndexMap<String, String>,
+        /// Seconds after which each value is stale.
+        #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+        fresh_for: IndexMap<String, f64>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        witness: Option<Witness>,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        evidence: Vec<EvidenceRef>,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        remarks: Vec<String>,
+        done: bool,
+    },
+    /// An expression that a step needed was evaluated: `when`, `of`, `for`, `within`, `until`.
+    Settled {
+        address: Address,
+        what: String,
+        value: Value,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        used: Vec<String>,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        missing: Vec<String>,
+    },
+    Computed {
+        address: Address,
+        what: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        gives: Option<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        sheet: Option<String>,
+        #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+        inputs: IndexMap<String, Value>,
+        /// `Unknown` where it could not be shown; `missing` says why.
+        value: Value,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        used: Vec<String>,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        missing: Vec<String>,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        warnings: Vec<String>,
+        /// The event that this one replaces after a correction.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        supersedes: Option<u64>,
+    },
+    Judged {
+        address: Address,
+        verdict: Verdict,
+        /// The values that were looked at, as they were.
+        #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+        found: IndexMap<String, Value>,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        missing: Vec<String>,
+        /// The step is asked again.
+        #[serde(default, skip_serializing_if = "is_false")]
+        again: bool,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        supersedes: Option<u64>,
+    },
+    /// Entries that count no more: a pause, another person, an event, or their age ended them.
+    Ended {
+        addresses: Vec<Address>,
+        by: String,
+        /// They are asked again at once, not only while their block is under way.
+        at_once: bool,
+    },
+    RoundEnded {
+        address: Address,
+        because: String,
+    },
+    /// Someone allowed to went on over a verdict, with a reason.
+    Accepted {
+        address: Address,
+        because: String,
+    },
+    Skipped {
+        address: Address,
+        because: String,
+    },
+    /// Names the entry that it corrects.
+    Corrected {
+        entry: u64,
+        values: IndexMap<String, Value>,
+        typed: IndexMap<String, String>,
+        because: String,
+    },
+    /// A value of the family or the job that nobody had entered.
+    Supplied {
+        path: String,
+        value: Value,
+        typed: String,
+        source: String,
+    },
+    Recognised {
+        variant: String,
+        signs: IndexMap<String, Value>,
+    },
+    /// The job can't go on without these.
+    Blocked {
+        address: Address,
+        missing: Vec<String>,
+    },
+    /// A script or sheet of the plan failed.
+    Faulted {
+        address: Address,
+        message: String,
+        place: String,
+    },
+    /// What was found and what is known contradict each other.
+    Contradicted {
+        address: Address,
+        message: String,
+    },
+    Called {
+        procedure: String,
+        call: u32,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        at_step: Option<Address>,
+    },
+    Returned {
+        procedure: String,
+        call: u32,
+    },
+    Pausing {
+        pause: u32,
+    },
+    Paused {
+        pause: u32,
+        tag: Vec<String>,
+    },
+    Resumed {
+        pause: u32,
+        /// The process ended without a pause.
+        unannounced: bool,
+    },
+    /// Everything asked on resuming is answered.
+    WentOn {
+        pause: u32,
+    },
+    /// The work is in other hands from here.
+    TookOver {
+        from: String,
+    },
+    Noted {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        address: Option<Address>,
+        text: String,
+    },
+    Attached {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        address: Option<Address>,
+        evidence: EvidenceRef,
+    },
+    Abandoned {
+        because: String,
+    },
+    /// The last line was torn and has been moved aside.
+    Recovered {
+        bytes: u64,
+        moved_to: String,
+    },
+    Finished,
+}
+
+fn is_false(value: &bool) -> bool {
+    !*value
+}

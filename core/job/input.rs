@@ -1,0 +1,83 @@
+//! What comes in, and why it may be refused.
+
+use indexmap::IndexMap;
+use jiff::civil::DateTime;
+
+use super::event::{EvidenceRef, Origin};
+use crate::diagnostic::{Code, Diagnostic};
+use crate::source::Place;
+
+#[derive(Clone, Debug)]
+pub struct Input {
+    pub at: DateTime,
+    pub entered_at: Option<DateTime>,
+    pub by: String,
+    pub origin: Origin,
+    pub what: What,
+}
+
+#[derive(Clone, Debug)]
+pub enum What {
+    Open,
+    /// An entry for the step that is asked.
+    Enter(Entry),
+    /// New values for the latest entry of a name.
+    Correct { values: IndexMap<String, String>, because: String },
+    Skip { because: String },
+    Accept { because: String },
+    Supply { path: String, typed: String, source: String },
+    Call { procedure: String },
+    Pause,
+    /// Goes on after a pause, or takes the work over from another.
+    Resume,
+    Note(String),
+    Attach(EvidenceRef),
+    Abandon { because: String },
+    /// Time has passed, nothing else.
+    Tick,
+}
+
+#[derive(Clone, Debug, Default)]
+pub struct Entry {
+    pub step: String,
+    /// One item of an `each`; without it an entry stands for all that is left of the pass.
+    pub item: Option<String>,
+    /// What was typed for each name. An entry that only confirms is empty.
+    pub typed: IndexMap<String, String>,
+    pub with: IndexMap<String, String>,
+    pub witness: Option<String>,
+    pub evidence: Vec<EvidenceRef>,
+}
+
+/// Why an input is not taken. Nothing is recorded.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refusal {
+    pub code: Code,
+    pub message: String,
+    pub expected: Option<String>,
+    pub help: Option<String>,
+}
+
+impl Refusal {
+    pub fn new(code: Code, message: impl Into<String>) -> Self {
+        Self { code, message: message.into(), expected: None, help: None }
+    }
+
+    pub fn expected(mut self, expected: impl Into<String>) -> Self {
+        self.expected = Some(expected.into());
+        self
+    }
+
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// As a message at the place of the answer.
+    pub fn at(self, place: &Place) -> Diagnostic {
+        let mut diagnostic = Diagnostic::error(self.code, place, self.message);
+        diagnostic.expected = self.expected;
+        diagnostic.help = self.help;
+        diagnostic
+    }
+}

@@ -1,0 +1,79 @@
+//! The kinds of documents a plugin contributes, each from a folder of its own.
+
+use std::fmt;
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Kind {
+    Units,
+    Table,
+    Form,
+    Family,
+    Procedure,
+    Sheet,
+    Overlay,
+    Script,
+    Case,
+}
+
+impl Kind {
+    pub const ALL: [Kind; 9] = [
+        Kind::Units,
+        Kind::Table,
+        Kind::Form,
+        Kind::Family,
+        Kind::Procedure,
+        Kind::Sheet,
+        Kind::Overlay,
+        Kind::Script,
+        Kind::Case,
+    ];
+
+    pub fn folder(self) -> &'static str {
+        match self {
+            Kind::Units => "units",
+            Kind::Table => "tables",
+            Kind::Form => "forms",
+            Kind::Family => "families",
+            Kind::Procedure => "procedures",
+            Kind::Sheet => "sheets",
+            Kind::Overlay => "overlays",
+            Kind::Script => "scripts",
+            Kind::Case => "cases",
+        }
+    }
+
+    /// What people call one of them, and the key that holds its id.
+    pub fn name(self) -> &'static str {
+        match self {
+            Kind::Units => "units",
+            Kind::Table => "table",
+            Kind::Form => "form",
+            Kind::Family => "family",
+            Kind::Procedure => "procedure",
+            Kind::Sheet => "sheet",
+            Kind::Overlay => "overlay",
+            Kind::Script => "script",
+            Kind::Case => "case",
+        }
+    }
+
+    pub fn extension(self) -> &'static str {
+        match self {
+            Kind::Table => "csv",
+            Kind::Script => "rhai",
+            _ => "yaml",
+        }
+    }
+
+    /// Whether one id can stand for only one document over all plugins. Units add up, scripts are looked for by plugin,
+    /// cases are only run.
+    pub fn is_exclusive(self) -> bool {
+        !matches!(self, Kind::Units | Kind::Script | Kind::Case)
+    }
+}
+
+impl fmt::Display for Kind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}

@@ -1,0 +1,407 @@
+//! Building a plan from texts. Reports all that is wrong; returns nothing when the plan could not be relied on.
+
+use std::sync::Arc;
+
+use indexmap::{IndexMap, IndexSet};
+
+use super::job_sheet::{JobSheet, RawJob};
+use super::snapshot::Snapshot;
+use super::Plan;
+use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
+use crate::form::{self, Family, Form};
+use crate::library::{Document, Files, Kind, Library, STANDARD, Shop};
+use crate::procedure::check::Known;
+use crate::procedure::raw::RawProcedure;
+use crate::procedure::{self, Children, Procedure, Step};
+use crate::quantity::{Units, UnitsFile};
+use crate::script::{ScriptFile, Scripts};
+use crate::sheet::Sheet;
+use crate::source::{At, Place, Source};
+use crate::value::Value;
+use crate::yaml;
+
+/// What a plan is built from.
+pub struct Inputs {
+    pub job: Arc<Source>,
+    pub shop: Option<Arc<Source>>,
+    pub files: Files,
+}
+
+impl Inputs {
+    /// Those that a job kept.
+    pub fn of_snapshot(snapshot: &Snapshot) -> Self {
+        Self {
+            job: snapshot.job.source(),
+            shop: snapshot.shop.as_ref().map(|text| text.source()),
+            files: snapshot.files.clone(),
+        }
+    }
+}
+
+/// Everything of a library that is parsed for a job.
+pub struct Parsed {
+    pub library: Library,
+    pub units: Arc<Units>,
+}
+
+impl Parsed {
+    pub fn new(files: Files, problems: &mut Problems) -> Self {
+        let library = Library::load(files, problems);
+        let units = Arc::new(units_of(&library, problems));
+        Self { library, units }
+    }
+
+    pub fn form(&self, id: &At<String>, problems: &mut Problems) -> Option<Form> {
+        let document = self.library.find(Kind::Form, id, problems)?;
+        Form::read(&document.source, &self.units, problems)
+    }
+
+    pub fn family(&self, id: &At<String>, problems: &mut Problems) -> Option<(Form, Family)> {
+        let document = self.library.find(Kind::Family, id, problems)?.clone();
+        let Some(form) = Family::form_of(&document.source) else {
+            problems.push(
+                Diagnostic::error(Code::Y004, &document.place(), format!("the family `{}` names no form", document.id))
+                    .help("add `form: ID`"),
+            );
+            return None;
+        };
+        let form = self.form(&At::new(form, document.place()), problems)?;
+        let family = Family::read(&document.source, &form, &self.units, problems)?;
+        Some((form, family))
+    }
+
+    pub fn procedure(&self, document: &Document, problems: &mut Problems) -> Option<Procedure> {
+        let raw: RawProcedure = yaml::read(&document.source, problems)?;
+        let sheets: Vec<&str> = self.library.documents(Kind::Sheet).map(|sheet| sheet.id.as_str()).collect();
+        Some(procedure::check(raw, &Known { units: &self.units, sheets: Some(sheets) }, problems))
+    }
+
+    pub fn scripts(&self) -> Scripts {
+        let files = self
+            .library
+            .documents(Kind::Script)
+            .map(|document| ScriptFile {
+                name: document.id.as_str().into(),
+                source: document.source.clone(),
+                // The shared scripts belong to no plugin.
+                plugin: if document.plugin == STANDARD { "" } else { document.plugin.as_str() }.into(),
+            })
+            .collect();
+        let needs = self
+            .library
+            .plugins
+            .values()
+            .map(|plugin| {
+                let needs = plugin.needs.iter().map(|need| need.value.as_str().into()).collect();
+                (plugin.id.as_str().into(), needs)
+            })
+            .collect();
+        Scripts::with_needs(self.units.clone(), files, needs)
+    }
+}
+
+/// The units of all plugins, later ones added to earlier ones.
+fn units_of(library: &Library, problems: &mut Problems) -> Units {
+    let mut units = Units::default();
+    let mut by_plugin: IndexMap<&str, Vec<(UnitsFile, Place)>> = IndexMap::new();
+    for document in library.documents(Kind::Units) {
+        match UnitsFile::parse(&document.source) {
+            Ok(file) => by_plugin.entry(&document.plugin).or_default().push((file, document.place())),
+            Err(fault) => problems.push(*fault),
+        }
+    }
+    for files in by_plugin.values() {
+        problems.extend(units.extend(files));
+    }
+    units
+}
+
+/// Builds the plan of a job.
+pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
+    let job = RawJob::read(&inputs.job, problems)?;
+    let parsed = Parsed::new(inputs.files, problems);
+    let shop = match &inputs.shop {
+        Some(source) => Shop::read(source, &parsed.units, problems)?,
+        None => Shop::default(),
+    };
+    let (form, family) = parsed.family(&job.family, problems)?;
+    if let Some(variant) = &job.variant
+        && !family.variants.contains_key(variant.as_str())
+    {
+        problems.push(unknown_variant(variant, &family));
+    }
+    let (procedures, plugins) = reachable(&parsed, &job.procedure, problems)?;
+    let scripts = parsed.scripts();
+    let sheets = sheets(&parsed, &procedures, problems);
+    check_together(&procedures, &form, &scripts, problems);
+    let facts = form::fill(&job.facts, &form.job, &form.records, &parsed.units, &form.id, problems);
+    let mut facts = facts.facts;
+    form::complete(&mut facts, &form.job, &form.records);
+    missing_facts(&form, &facts, &job, problems);
+    if has_errors(problems) {
+        return None;
+    }
+    let used = plugins_used(&parsed, plugins, &job, &form, &sheets);
+    let files = parsed.library.snapshot(used.iter().map(String::as_str));
+    let snapshot = Snapshot::new(&inputs.job, inputs.shop.as_deref(), files);
+    let (order, enclosing) = outline(&procedures, &job.procedure);
+    let invented = job.invented || family.invented || shop.invented || procedures.values().any(|it| it.invented);
+    Some(Plan {
+        hash: snapshot.hash(),
+        invented,
+        units: parsed.units,
+        scripts,
+        shop,
+        job: JobSheet {
+            id: job.id.value,
+            title: job.title,
+            invented: job.invented,
+            variant: job.variant.map(|variant| variant.value),
+            follows: job.follows.map(|follows| follows.value),
+            facts: Value::Record(facts),
+        },
+        form,
+        family,
+        procedure: job.procedure.value,
+        procedures,
+        sheets,
+        order,
+        enclosing,
+        snapshot,
+    })
+}
+
+fn unknown_variant(variant: &At<String>, family: &Family) -> Diagnostic {
+    let known = family.variants.keys().map(String::as_str);
+    let near = nearest(variant, known.clone());
+    let message = format!("`{}` has no variant `{}`", family.id, variant.value);
+    let diagnostic = Diagnostic::error(Code::L006, &variant.place, message)
+        .expected(known.collect::<Vec<_>>().join(", "));
+    match near {
+        Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
+        None => diagnostic.help("leave `variant:` out: it is recognised by what is seen"),
+    }
+}
+
+fn missing_facts(form: &Form, facts: &IndexMap<String, Value>, job: &RawJob, problems: &mut Problems) {
+    let facts = Value::Record(facts.clone());
+    for (path, field) in &form.job {
+        let parts: Vec<&str> = path.split('.').collect();
+        let written = facts.at(&parts).is_some_and(|value| !value.is_unknown())
+            || job.facts.iter().any(|(key, node)| says_unknown(key, node, &parts));
+        if field.required && !written {
+            problems.push(
+                Diagnostic::error(Code::J001, &job.place, format!("the job does not say `{path}`"))
+                    .expected(field.expected())
+                    .help(match &field.ask {
+                        Some(ask) => format!("{ask} Add it, or write `unknown`"),
+                        None => "add it, or write `unknown`".to_owned(),
+                    }),
+            );
+        }
+    }
+}
+
+/// Whether a fact is there, and said to be unknown.
+fn says_unknown(key: &At<String>, node: &yaml::Node, path: &[&str]) -> bool {
+    let Some((first, rest)) = path.split_first() else { return false };
+    if form::snake(key) != **first {
+        return false;
+    }
+    match rest {
+        [] => node.as_text() == Some("unknown"),
+        rest => node.as_map().is_some_and(|inner| inner.iter().any(|(key, node)| says_unknown(key, node, rest))),
+    }
+}
+
+type Reached = (IndexMap<String, Procedure>, IndexSet<String>);
+
+/// The procedure of the job and all that it includes, calls, or runs when pausing; with the plugins they stand in.
+fn reachable(parsed: &Parsed, main: &At<String>, problems: &mut Problems) -> Option<Reached> {
+    let mut procedures: IndexMap<String, Procedure> = IndexMap::new();
+    let mut plugins = IndexSet::new();
+    let mut wanted: Vec<At<String>> = vec![main.clone()];
+    while let Some(id) = wanted.pop() {
+        if procedures.contains_key(id.as_str()) {
+            continue;
+        }
+        let Some(document) = parsed.library.find(Kind::Procedure, &id, problems).cloned() else { continue };
+        plugins.insert(document.plugin.clone());
+        let Some(procedure) = parsed.procedure(&document, problems) else { continue };
+        wanted.extend(named_by(&procedure));
+        procedures.insert(procedure.id.value.clone(), procedure);
+    }
+    if !procedures.contains_key(main.as_str()) {
+        return None;
+    }
+    circles(&procedures, main, &mut Vec::new(), problems);
+    Some((procedures, plugins))
+}
+
+fn named_by(procedure: &Procedure) -> Vec<At<String>> {
+    let mut named: Vec<At<String>> = procedure.reachable.clone();
+    named.extend(procedure.on_pause.clone());
+    named.extend(procedure.on_resume.clone());
+    for step in procedure.all_steps() {
+        if let Children::Procedure(id) = step.kind.children() {
+            named.push(id.clone());
+        }
+    }
+    named
+}
+
+fn circles<'a>(
+    procedures: &'a IndexMap<String, Procedure>,
+    at: &'a At<String>,
+    path: &mut Vec<&'a str>,
+    problems: &mut Problems,
+) {
+    if path.contains(&at.as_str()) {
+        let mut circle: Vec<&str> = path.iter().copied().skip_while(|id| *id != at.as_str()).collect();
+        circle.push(at);
+        problems.push(
+            Diagnostic::error(Code::P003, &at.place, format!("`{}` includes itself", at.value))
+                .label(circle.join(" > "))
+                .help("a procedure can't be part of itself; use `repeat` to do steps again"),
+        );
+        return;
+    }
+    let Some(procedure) = procedures.get(at.as_str()) else { return };
+    path.push(at);
+    for step in procedure.all_steps() {
+        if let Children::Procedure(id) = step.kind.children() {
+            circles(procedures, id, path, problems);
+        }
+    }
+    path.pop();
+}
+
+/// What can only be seen with all procedures at hand.
+fn check_together(procedures: &IndexMap<String, Procedure>, form: &Form, scripts: &Scripts, problems: &mut Problems) {
+    let mut seen: IndexMap<&str, &Place> = IndexMap::new();
+    for procedure in procedures.values() {
+        if let Some(named) = &procedure.form
+            && named.as_str() != form.id
+        {
+            problems.push(
+                Diagnostic::error(Code::P009, &named.place, format!("`{}` is for the form `{}`", procedure.id.value, named.value))
+                    .expected(format!("a procedure for `{}`", form.id)),
+            );
+        }
+        for need in &procedure.needs {
+            if form.field(&form::snake(need)).is_none() {
+                problems.push(
+                    Diagnostic::error(Code::P009, &need.place, format!("the form `{}` has no field `{}`", form.id, need.value))
+                        .help("correct the name, or add the field to the form"),
+                );
+            }
+        }
+        for step in procedure.all_steps() {
+            // Within one procedure this has been reported already.
+            if let Some(first) = seen.insert(&step.id, &step.id.place)
+                && first.name() != step.id.place.name()
+            {
+                problems.push(
+                    Diagnostic::error(Code::P002, &step.id.place, format!("a second step `{}`", step.id.value))
+                        .also(first, "the first one")
+                        .help("ids are unique over all procedures of a job: entries are kept under them"),
+                );
+            }
+            compile(step, scripts, problems);
+        }
+    }
+}
+
+fn compile(step: &Step, scripts: &Scripts, problems: &mut Problems) {
+    let own = step.kind.expressions();
+    for expr in own.into_iter().chain(&step.when).chain(step.gate.as_ref().map(|gate| &gate.must)) {
+        if let Err(faults) = expr.compiled(scripts) {
+            problems.extend(faults);
+        }
+    }
+}
+
+fn sheets(parsed: &Parsed, procedures: &IndexMap<String, Procedure>, problems: &mut Problems) -> IndexMap<String, Sheet> {
+    let mut sheets = IndexMap::new();
+    for step in procedures.values().flat_map(Procedure::all_steps) {
+        let Some(id) = step.kind.sheet() else { continue };
+        if sheets.contains_key(id.as_str()) {
+            continue;
+        }
+        // An unknown sheet has been reported where the procedure was checked.
+        let Some(document) = parsed.library.document(Kind::Sheet, id) else { continue };
+        if let Some(sheet) = Sheet::read(&document.source, &document.plugin, &parsed.units, problems) {
+            sheets.insert(id.value.clone(), sheet);
+        }
+    }
+    sheets
+}
+
+fn plugins_used(
+    parsed: &Parsed,
+    mut plugins: IndexSet<String>,
+    job: &RawJob,
+    form: &Form,
+    sheets: &IndexMap<String, Sheet>,
+) -> IndexSet<String> {
+    let mut of = |kind: Kind, id: &str| {
+        if let Some(document) = parsed.library.document(kind, id) {
+            plugins.insert(document.plugin.clone());
+        }
+    };
+    of(Kind::Family, &job.family);
+    of(Kind::Form, &form.id);
+    for id in sheets.keys() {
+        of(Kind::Sheet, id);
+    }
+    plugins.retain(|id| id != STANDARD);
+    plugins
+}
+
+type Outline = (Vec<String>, IndexMap<String, (String, u32)>);
+
+/// The steps in order, and the `repeat` around each.
+fn outline(procedures: &IndexMap<String, Procedure>, main: &str) -> Outline {
+    fn walk(
+        procedures: &IndexMap<String, Procedure>,
+        steps: &[Step],
+        repeat: Option<(&str, u32)>,
+        order: &mut Vec<String>,
+        enclosing: &mut IndexMap<String, (String, u32)>,
+    ) {
+        for step in steps {
+            if let Some((id, most)) = repeat {
+                enclosing.insert(step.id.value.clone(), (id.to_owned(), most));
+            }
+            match (step.kind.children(), step.kind.most_rounds()) {
+                (Children::None, _) => order.push(step.id.value.clone()),
+                (Children::Steps(steps), most) => {
+                    walk(procedures, steps, Some((&step.id, most.unwrap_or(1))), order, enclosing);
+                }
+                (Children::Procedure(id), _) => {
+                    if let Some(procedure) = procedures.get(id.as_str()) {
+                        walk(procedures, &procedure.steps, repeat, order, enclosing);
+                    }
+                }
+            }
+        }
+    }
+    let (mut order, mut enclosing) = (Vec::new(), IndexMap::new());
+    if let Some(procedure) = procedures.get(main) {
+        walk(procedures, &procedure.steps, None, &mut order, &mut enclosing);
+    }
+    for procedure in procedures.values() {
+        // Procedures that are called have their own rounds, but no place in the order.
+        let mut aside = Vec::new();
+        if !order.iter().any(|id| procedure.steps.iter().any(|step| step.id.as_str() == id)) {
+            walk(procedures, &procedure.steps, None, &mut aside, &mut enclosing);
+        }
+    }
+    (order, enclosing)
+}
+
+/// A source for a text that was typed.
+pub fn typed(name: &str, text: &str) -> At<String> {
+    let source = Source::new(name, text);
+    At::new(text.to_owned(), Place::new(&source, 0..text.len()))
+}

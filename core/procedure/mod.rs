@@ -1,0 +1,19 @@
+//! Procedures: as written ([`raw`]), checked ([`check`]) and as the job machine sees them ([`model`]).
+//!
+//! A procedure is a tree of steps. What a step does is its kind, one file each under [`step`], behind one trait.
+
+pub mod check;
+pub mod expr;
+pub mod field;
+pub mod model;
+pub mod raw;
+mod raw_forms;
+pub mod step;
+pub mod template;
+
+pub use check::check;
+pub use expr::Expr;
+pub use field::{Field, FieldKind};
+pub use model::{Age, Evidence, Gate, Otherwise, Procedure, Stale, Step, TagLine};
+pub use step::{Ask, Children, Kind, Next, Progress, Weighed, With};
+pub use template::Template;

@@ -1,0 +1,125 @@
+//! A checked procedure: what the job machine runs.
+
+use indexmap::IndexMap;
+
+use super::expr::Expr;
+use super::step::Kind;
+use super::template::Template;
+use crate::quantity::Quantity;
+use crate::source::{At, Place};
+
+#[derive(Debug)]
+pub struct Procedure {
+    pub id: At<String>,
+    pub title: String,
+    pub form: Option<At<String>>,
+    pub invented: bool,
+    /// Fields of `spec` that it uses.
+    pub needs: Vec<At<String>>,
+    /// Procedures that can be called at any step, when something goes wrong.
+    pub reachable: Vec<At<String>>,
+    pub on_pause: Option<At<String>>,
+    pub on_resume: Option<At<String>>,
+    /// Lines of the tag that is hung on the work when the job is paused.
+    pub tag: Vec<TagLine>,
+    /// In a called procedure: judged at its end; true abandons the job.
+    pub abandon_when: Option<Expr>,
+    /// Roles that may accept a verdict that turned bad after a correction.
+    pub may_accept: Vec<At<String>>,
+    pub cautions: IndexMap<String, At<String>>,
+    pub steps: Vec<Step>,
+}
+
+#[derive(Debug)]
+pub struct TagLine {
+    pub text: Template,
+    pub when: Option<Expr>,
+}
+
+#[derive(Debug)]
+pub struct Step {
+    pub id: At<String>,
+    pub title: Template,
+    pub kind: Box<dyn Kind>,
+    pub when: Option<Expr>,
+    pub gate: Option<Gate>,
+    pub why: Option<Template>,
+    /// Ids of cautions, in order.
+    pub caution: Vec<At<String>>,
+    /// Lines of live facts under the title.
+    pub show: Vec<Template>,
+    pub evidence: Option<Evidence>,
+    /// What a second person looks at, now.
+    pub witness: Option<Template>,
+    pub stale: Stale,
+    /// Events that its completion raises.
+    pub raises: Vec<At<String>>,
+    /// No overlay may remove or loosen it.
+    pub keep: bool,
+    pub needs: Vec<At<String>>,
+    pub place: Place,
+}
+
+#[derive(Debug)]
+pub struct Gate {
+    pub must: Expr,
+    pub otherwise: Otherwise,
+    pub at_stake: Option<Template>,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Otherwise {
+    /// The step is asked again.
+    Wait,
+    /// The job stops until the entry is corrected or the job abandoned.
+    Stop,
+    /// The round of the enclosing `repeat` ends and the next begins.
+    NextRound,
+    /// Someone in one of these roles may accept it, with a reason.
+    Ask(Vec<String>),
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Evidence {
+    Photo,
+    PhotoOptional,
+}
+
+impl Evidence {
+    pub fn required(self) -> bool {
+        self == Self::Photo
+    }
+}
+
+/// What ends a reading or a confirmation.
+#[derive(Clone, Debug, Default)]
+pub struct Stale {
+    pub age: Option<Age>,
+    /// `pause`, `person`, or an event that a step raises.
+    pub events: Vec<String>,
+}
+
+/// A value older than this is not shown any more.
+#[derive(Clone, Debug)]
+pub struct Age(pub Quantity);
+
+/// The events that the machine itself raises.
+pub const PAUSE: &str = "pause";
+pub const PERSON: &str = "person";
+
+impl Procedure {
+    /// Every step, in reading order, with those inside `repeat` steps.
+    pub fn all_steps(&self) -> Vec<&Step> {
+        fn walk<'a>(steps: &'a [Step], all: &mut Vec<&'a Step>) {
+            for step in steps {
+                all.push(step);
+                if let super::step::Children::Steps(children) = step.kind.children() {
+                    walk(children, all);
+                }
+            }
+        }
+        let mut all = Vec::new();
+        walk(&self.steps, &mut all);
+        all
+    }
+}

@@ -1,0 +1,130 @@
+//! Procedures as written. Every field is what stands in the file; only [`super::check`] makes sense of it.
+
+use indexmap::IndexMap;
+use serde::Deserialize;
+
+use crate::source::At;
+use crate::yaml::Script;
+
+pub use super::step::RawStep;
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RawProcedure {
+    pub procedure: At<String>,
+    #[serde(default)]
+    pub form: Option<At<String>>,
+    pub title: At<String>,
+    #[serde(default)]
+    pub invented: bool,
+    #[serde(default, rename = "override")]
+    pub overrides: bool,
+    #[serde(default)]
+    pub sources: Vec<RawSource>,
+    #[serde(default)]
+    pub needs: Vec<At<String>>,
+    #[serde(default)]
+    pub reachable: Vec<At<String>>,
+    #[serde(default)]
+    pub on_pause: Option<At<String>>,
+    #[serde(default)]
+    pub on_resume: Option<At<String>>,
+    #[serde(default)]
+    pub tag: Vec<RawTag>,
+    #[serde(default)]
+    pub abandon_when: Option<Script>,
+    #[serde(default)]
+    pub may_accept: Vec<At<String>>,
+    #[serde(default)]
+    pub cautions: IndexMap<String, At<String>>,
+    pub steps: Vec<At<RawStep>>,
+}
+
+/// Where the content of a file comes from.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RawSource {
+    #[serde(default)]
+    pub covers: Option<Covers>,
+    pub from: At<String>,
+    #[serde(default)]
+    pub entered_by: Option<At<String>>,
+    #[serde(default)]
+    pub checked_by: Option<At<String>>,
+}
+
+#[derive(Clone, Debug)]
+pub enum Covers {
+    All,
+    Some(Vec<At<String>>),
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RawTag {
+    pub text: At<String>,
+    #[serde(default)]
+    pub when: Option<Script>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RawGate {
+    pub must: Script,
+    #[serde(default)]
+    pub otherwise: Option<At<RawOtherwise>>,
+    #[serde(default)]
+    pub at_stake: Option<At<String>>,
+}
+
+/// `otherwise: wait`, or `otherwise: { ask: [roles] }`.
+#[derive(Debug)]
+pub enum RawOtherwise {
+    Word(String),
+    Ask(Vec<At<String>>),
+}
+
+/// One value to read: exactly one of the keys that say what it is.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RawField {
+    #[serde(default)]
+    pub quantity: Option<At<String>>,
+    #[serde(default)]
+    pub text: Option<At<String>>,
+    #[serde(default)]
+    pub count: Option<At<String>>,
+    #[serde(default)]
+    pub sign: Option<At<String>>,
+    #[serde(default)]
+    pub date: Option<At<String>>,
+    #[serde(default)]
+    pub person: Option<At<String>>,
+    #[serde(default)]
+    pub ask: Option<At<String>>,
+    #[serde(default)]
+    pub with: Option<At<String>>,
+    #[serde(default)]
+    pub unit: Option<At<String>>,
+    #[serde(default)]
+    pub at_least: Option<At<String>>,
+    #[serde(default)]
+    pub at_most: Option<At<String>>,
+    #[serde(default)]
+    pub other_than: Option<At<String>>,
+    #[serde(default)]
+    pub optional: bool,
+    #[serde(default)]
+    pub stale: Option<At<String>>,
+}
+
+/// A list of options, or options with an explanation each.
+#[derive(Debug)]
+pub enum RawOptions {
+    Names(Vec<At<String>>),
+    Explained(IndexMap<String, At<String>>),
+}
+
+/// One string, or a list of strings.
+#[derive(Debug, Default)]
+pub struct OneOrMany(pub Vec<String>);
