@@ -4,9 +4,10 @@ use std::any::TypeId;
 use std::cmp::Ordering;
 use std::rc::Rc;
 
-use rhai::{Array, Dynamic, Engine, Map};
+use rhai::{Array, Dynamic, Map};
 
 use super::guest::{Answer, Span, Stop, stop, stop_with};
+use super::interpreter::Interpreter;
 use super::limits::NESTING;
 use super::operand::Operand;
 use super::operator::{faulty, unfit};
@@ -18,7 +19,7 @@ type Test = fn(Ordering) -> bool;
 const ORDERINGS: [(&str, Test); 4] =
     [("<", Ordering::is_lt), ("<=", Ordering::is_le), (">", Ordering::is_gt), (">=", Ordering::is_ge)];
 
-pub(super) fn register(scripts: &mut Engine, run: &Rc<Run>) {
+pub(super) fn register(scripts: &mut Interpreter, run: &Rc<Run>) {
     let (any, float, whole) = (TypeId::of::<Dynamic>(), TypeId::of::<f64>(), TypeId::of::<i64>());
     let pairs = [[float, float], [float, whole], [whole, float], [whole, whole], [any, any]];
     for pair in pairs {

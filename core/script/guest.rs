@@ -2,8 +2,9 @@
 
 use std::rc::Rc;
 
-use rhai::{Dynamic, Engine, EvalAltResult, Position};
+use rhai::{Dynamic, EvalAltResult, Position};
 
+use super::interpreter::Interpreter;
 use crate::diagnostic::Code;
 use crate::quantity::Quantity;
 
@@ -47,7 +48,7 @@ pub(super) fn raise(complaint: Complaint) -> Stop {
 
 /// The names under which the interpreter's own messages would call these types; they reach the user only through
 /// [`super::fault`].
-pub(super) fn register(scripts: &mut Engine) {
+pub(super) fn register(scripts: &mut Interpreter) {
     scripts.register_type_with_name::<Quantity>("quantity");
     scripts.register_type_with_name::<Span>("range");
     scripts.register_type_with_name::<Day>("date");

@@ -2,16 +2,19 @@
 
 use std::rc::Rc;
 
-use rhai::{Array, Dynamic, Engine, OptimizationLevel};
+use rhai::{Array, Dynamic, OptimizationLevel};
 
 use super::guest::{Absent, Answer};
 use super::run::Run;
 use super::token::Memory;
 use super::{api, comparison, guest, limits, operator, property, token, words};
 
-pub(super) fn build(run: &Rc<Run>, memory: &Memory) -> Engine {
+/// The one place that names the crate's own type; elsewhere it is what it does.
+pub(super) type Interpreter = rhai::Engine;
+
+pub(super) fn build(run: &Rc<Run>, memory: &Memory) -> Interpreter {
     // Raw: no packages, so no clock, no printing and no function that was not chosen here.
-    let mut scripts = Engine::new_raw();
+    let mut scripts = Interpreter::new_raw();
     // Folding constants would use the language's own operators.
     scripts
         .set_optimization_level(OptimizationLevel::None)
@@ -33,7 +36,7 @@ pub(super) fn build(run: &Rc<Run>, memory: &Memory) -> Engine {
 }
 
 /// What `for` goes over. An unknown list must not look like an empty one.
-fn iterators(scripts: &mut Engine, run: &Rc<Run>) {
+fn iterators(scripts: &mut Interpreter, run: &Rc<Run>) {
     scripts.register_iterator::<Array>();
     scripts.register_iterator::<std::ops::Range<i64>>();
     scripts.register_iterator::<std::ops::RangeInclusive<i64>>();

@@ -6,9 +6,10 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use indexmap::IndexMap;
-use rhai::{AST, Engine, EvalAltResult, FnAccess, Module, ModuleResolver, Position, Scope, Shared};
+use rhai::{AST, EvalAltResult, FnAccess, Module, ModuleResolver, Position, Scope, Shared};
 
 use super::fault::Texts;
+use super::interpreter::Interpreter;
 use super::text::Text;
 use super::walk::Call;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
@@ -54,7 +55,7 @@ impl Library {
 
     /// The file that `name` means in a plugin: one of its own, of a plugin it needs, or of the standard library. Without
     /// a plugin every file is in sight. Two files of one name are an error, never a choice.
-    pub fn find(&self, plugin: &str, name: &str, place: &Place) -> Result<usize, Diagnostic> {
+    pub fn find(&self, plugin: &str, name: &str, place: &Place) -> Result<usize, Problems> {
         let hits: Vec<usize> = self
             .files
             .iter()
@@ -67,20 +68,22 @@ impl Library {
             [] => {
                 let sight = self.files.iter().filter(|file| self.in_sight(plugin, &file.plugin));
                 let mut diagnostic = Diagnostic::error(Code::S002, place, format!("there is no script `{name}`"));
-                if let Some(near) = nearest(name, sight.map(|file| &*file.name)) {
-                    diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
-                } else if let Some(hidden) = self.files.iter().find(|file| &*file.name == name) {
+                if let Some(hidden) = self.files.iter().find(|file| &*file.name == name) {
                     diagnostic = diagnostic
                         .help(format!("plugin `{}` has one: add it to `needs` in plugin.yaml", hidden.plugin));
+                } else if let Some(near) = nearest(name, sight.map(|file| &*file.name)) {
+                    diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
                 }
-                Err(diagnostic)
+                Err(vec![diagnostic])
             }
             [first, second, ..] => {
                 let (first, second) = (&self.files[*first].source, &self.files[*second].source);
-                Err(Diagnostic::error(Code::L004, place, format!("two scripts are called `{name}`"))
-                    .also(&Place::whole(first), "one is here")
-                    .also(&Place::whole(second), "the other is here")
-                    .help("rename one of them"))
+                Err(vec![
+                    Diagnostic::error(Code::L004, place, format!("two scripts are called `{name}`"))
+                        .also(&Place::whole(first), "one is here")
+                        .also(&Place::whole(second), "the other is here")
+                        .help("rename one of them"),
+                ])
             }
         }
     }
@@ -163,7 +166,7 @@ pub(super) fn key(file: usize) -> String {
 /// they disturb no position.
 pub(super) fn with_scripts(ast: AST, key: &str, calls: &[(String, usize)]) -> AST {
     let lines: Vec<String> = calls.iter().map(|(name, file)| format!("import \"{file}\" as {name};")).collect();
-    let mut merged = match Engine::new_raw().compile(lines.join("\n")) {
+    let mut merged = match Interpreter::new_raw().compile(lines.join("\n")) {
         Ok(imports) if !calls.is_empty() => imports.merge(&ast),
         _ => ast,
     };
@@ -174,7 +177,7 @@ pub(super) fn with_scripts(ast: AST, key: &str, calls: &[(String, usize)]) -> AS
 }
 
 /// Turns a compiled file into a module, with the functions that others may call.
-pub(super) fn module(scripts: &Engine, ast: &AST, text: &Text) -> Result<Compiled, Box<EvalAltResult>> {
+pub(super) fn module(scripts: &Interpreter, ast: &AST, text: &Text) -> Result<Compiled, Box<EvalAltResult>> {
     let module = Module::eval_ast_as_new(Scope::new(), ast, scripts)?;
     let mut functions: BTreeMap<String, Vec<Function>> = BTreeMap::new();
     for function in ast.iter_fn_def().filter(|function| function.access == FnAccess::Public) {
@@ -194,7 +197,7 @@ pub(super) struct Resolver(pub Rc<Library>);
 impl ModuleResolver for Resolver {
     fn resolve(
         &self,
-        _: &Engine,
+        _: &Interpreter,
         _: Option<&str>,
         path: &str,
         position: Position,

@@ -2,15 +2,17 @@
 
 use std::time::Duration;
 
-use rhai::Engine;
+use super::interpreter::Interpreter;
 
 /// Measured: 32 levels overflow a 2 MiB stack in a debug build.
 pub(super) const CALL_LEVELS: usize = 16;
 pub(super) const EXPRESSION_DEPTH: usize = 64;
 pub(super) const OPERATIONS: u64 = 200_000;
 pub(super) const TEXT: usize = 64 * 1024;
-pub(super) const LIST: usize = 10_000;
-pub(super) const RECORD: usize = 2_000;
+/// Entries, those of lists inside it included. Measured: a list 6,000 deep in itself overflows a stack of 1 MiB when it is
+/// dropped, so this is a limit on depth too.
+pub(super) const LIST: usize = 4_000;
+pub(super) const RECORD: usize = 1_000;
 pub(super) const VARIABLES: usize = 256;
 pub(super) const FUNCTIONS: usize = 256;
 pub(super) const MODULES: usize = 64;
@@ -22,7 +24,7 @@ pub(super) const SCRIPT_LINES: usize = 60_000;
 /// Far above what the other limits allow: a stop here means a stalled machine, never a verdict.
 pub(super) const TIME: Duration = Duration::from_secs(10);
 
-pub(super) fn set(scripts: &mut Engine) {
+pub(super) fn set(scripts: &mut Interpreter) {
     scripts
         .set_max_call_levels(CALL_LEVELS)
         .set_max_expr_depths(EXPRESSION_DEPTH, EXPRESSION_DEPTH)

@@ -7,9 +7,10 @@
 use std::any::TypeId;
 use std::rc::Rc;
 
-use rhai::{Array, Dynamic, Engine, ImmutableString};
+use rhai::{Array, Dynamic, ImmutableString};
 
 use super::guest::{Answer, Complaint, Stop, raise, stop, stop_with};
+use super::interpreter::Interpreter;
 use super::operand::{LARGEST_WHOLE, Operand, give, give_number, not_finite};
 use super::run::Run;
 use crate::diagnostic::Code;
@@ -27,7 +28,7 @@ const BINARY: [(&str, &str, Binary); 6] = [
     ("**", "**=", power),
 ];
 
-pub(super) fn register(scripts: &mut Engine, run: &Rc<Run>) {
+pub(super) fn register(scripts: &mut Interpreter, run: &Rc<Run>) {
     let any = TypeId::of::<Dynamic>();
     for (name, assigning, operation) in BINARY {
         // Numbers first: found without trying the general form, which keeps them fast.

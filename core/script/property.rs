@@ -3,9 +3,10 @@
 use std::any::TypeId;
 use std::rc::Rc;
 
-use rhai::{Dynamic, Engine, ImmutableString};
+use rhai::{Dynamic, ImmutableString};
 
 use super::guest::{Answer, Stop, stop, stop_with};
+use super::interpreter::Interpreter;
 use super::operand::{Operand, collapsed, give};
 use super::run::Run;
 use crate::diagnostic::{Code, nearest};
@@ -15,7 +16,7 @@ use crate::quantity::Quantity;
 /// takes a single type.
 const ANY_PROPERTY: &str = "index$get$";
 
-pub(super) fn register(scripts: &mut Engine, run: &Rc<Run>) {
+pub(super) fn register(scripts: &mut Interpreter, run: &Rc<Run>) {
     for (name, family, unit) in run.units.script_units() {
         let make = {
             let (of, dimension, point) = (family.name.clone(), family.dimension, family.point);

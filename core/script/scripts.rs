@@ -6,12 +6,12 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use indexmap::IndexMap;
-use rhai::{AST, Dynamic, Engine, Scope};
+use rhai::{AST, Dynamic, EvalAltResult, Scope};
 
 use super::convert::{from_script, into_script};
 use super::expression::Expression;
 use super::fault::fault;
-use super::guest::Stop;
+use super::interpreter::Interpreter;
 use super::library::{Compiled, Library, Resolver, ScriptFile, key, module, with_scripts};
 use super::names::{Fault, Name, Names};
 use super::run::Run;
@@ -27,7 +27,7 @@ use crate::yaml::Script;
 
 /// Compiles and runs scripts. It belongs to one thread; every thread that runs scripts has its own.
 pub struct Scripts {
-    interpreter: Engine,
+    interpreter: Interpreter,
     run: Rc<Run>,
     memory: Memory,
     library: Rc<Library>,
@@ -103,7 +103,7 @@ impl Scripts {
     fn reach(&self, plugin: &str, calls: &[Call], mut problems: Problems) -> (Vec<(String, usize)>, Problems) {
         let mut reached: BTreeMap<String, usize> = BTreeMap::new();
         for call in calls {
-            match self.library.find(plugin, &call.script, &call.place).map_err(|one| vec![one]).and_then(|file| {
+            match self.library.find(plugin, &call.script, &call.place).and_then(|file| {
                 let compiled = self.file(file, &call.place)?;
                 Ok((file, self.library.check_call(call, &compiled)))
             }) {
@@ -137,7 +137,7 @@ impl Scripts {
         }
         let ast = with_scripts(ast, &key(index), &reached);
         self.run.start(HashMap::new());
-        module(&self.interpreter, &ast, &text).map_err(|error| match self.faulty(&text, error) {
+        module(&self.interpreter, &ast, &text).map_err(|error| match self.faulty(&text, *error) {
             Fault::Failed(diagnostic) => vec![*diagnostic],
             Fault::NotShown(_) => vec![Diagnostic::error(Code::S001, &text.whole(), "a constant has no value")],
         })
@@ -239,15 +239,15 @@ impl Scripts {
         let result = self.interpreter.eval_ast_with_scope::<Dynamic>(scope, &expression.ast);
         let result = result.and_then(|value| from_script(&self.run, &value, what));
         match result {
-            Err(error) => Err(self.faulty(&expression.text, error)),
+            Err(error) => Err(self.faulty(&expression.text, *error)),
             Ok(Value::Unknown) => Err(Fault::NotShown(vec![what.to_string()])),
             Ok(_) if !self.run.touched().is_empty() => Err(Fault::NotShown(self.run.touched())),
             Ok(value) => Ok(value),
         }
     }
 
-    fn faulty(&self, text: &Text, error: Stop) -> Fault {
-        fault(&self.run, &*self.library, text, *error)
+    fn faulty(&self, text: &Text, error: EvalAltResult) -> Fault {
+        fault(&self.run, &*self.library, text, error)
     }
 
     /// Calls `script::function` with one record of inputs. Of all script files, one must have that name.
@@ -278,7 +278,7 @@ impl Scripts {
     pub fn check_function(&self, plugin: &str, function: &str, place: &Place) -> Result<(Place, String), Problems> {
         self.compile_call(plugin, function, place)?;
         let (script, name) = split(function, place)?;
-        let file = self.library.find(plugin, script, place).map_err(|one| vec![one])?;
+        let file = self.library.find(plugin, script, place)?;
         let compiled = self.file(file, place)?;
         let found = compiled.functions.get(name).and_then(|all| all.iter().find(|one| one.parameters == 1));
         found.map(|one| (one.place.clone(), one.doc.clone())).ok_or_else(Problems::new)
@@ -291,7 +291,7 @@ impl Scripts {
         if !problems.is_empty() {
             return Err(problems);
         }
-        let file = self.library.find(plugin, script, place).map_err(|one| vec![one])?;
+        let file = self.library.find(plugin, script, place)?;
         let compiled = self.file(file, place)?;
         let defined = compiled.functions[name][0].place.clone();
         self.compile_text(plugin, &format!("{function}({INPUTS})"), Text::Made(defined))

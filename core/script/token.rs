@@ -6,13 +6,16 @@
 use std::cell::Cell;
 use std::rc::Rc;
 
-use rhai::{Engine, Token};
+use rhai::Token;
+
+use super::interpreter::Interpreter;
 
 #[derive(Clone, Copy, Default)]
 enum Seen {
     #[default]
     Other,
-    Dot,
+    /// A dot or `fn`: what follows is no call of ours.
+    Before,
     All,
     AllOpen,
 }
@@ -27,7 +30,7 @@ impl Memory {
     }
 }
 
-pub(super) fn register(scripts: &mut Engine, memory: &Memory) {
+pub(super) fn register(scripts: &mut Interpreter, memory: &Memory) {
     let memory = memory.clone();
     // "Deprecated" marks it as volatile; the version of the language is pinned exactly.
     #[allow(deprecated)]
@@ -35,9 +38,8 @@ pub(super) fn register(scripts: &mut Engine, memory: &Memory) {
         let (next, token) = match (memory.0.get(), token) {
             (Seen::AllOpen, Token::Identifier(name)) => (Seen::Other, Token::StringConstant(name)),
             (Seen::All, Token::LeftParen) => (Seen::AllOpen, Token::LeftParen),
-            // `list.all(...)` would be a method, and there is none.
-            (Seen::Dot, token) => (Seen::Other, token),
-            (_, Token::Period) => (Seen::Dot, Token::Period),
+            (Seen::Before, token) => (Seen::Other, token),
+            (_, token @ (Token::Period | Token::Fn)) => (Seen::Before, token),
             (_, Token::Identifier(name)) if *name == "all" => (Seen::All, Token::Identifier(name)),
             (_, token) => (Seen::Other, token),
         };

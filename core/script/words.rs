@@ -1,7 +1,8 @@
 //! Words and symbols that scripts may not use, and why.
 
-use rhai::{Engine, is_valid_identifier};
+use rhai::is_valid_identifier;
 
+use super::interpreter::Interpreter;
 use crate::diagnostic::{Code, Diagnostic};
 use crate::source::Place;
 
@@ -35,7 +36,7 @@ const REFUSED: [(&str, &str, &str); 19] = [
 /// Operators on bits; they can't all be disabled as symbols, `|` also stands around parameters.
 pub(super) const ON_BITS: [&str; 10] = ["&", "|", "^", "<<", ">>", "&=", "|=", "^=", "<<=", ">>="];
 
-pub(super) fn disable(scripts: &mut Engine) {
+pub(super) fn disable(scripts: &mut Interpreter) {
     for (symbol, ..) in REFUSED {
         scripts.disable_symbol(symbol);
     }
@@ -64,7 +65,7 @@ pub fn usable_name(name: &str) -> bool {
 /// Asks the interpreter itself, so that the list is the one of its version.
 fn reserved(name: &str) -> bool {
     thread_local! {
-        static PLAIN: Engine = Engine::new_raw();
+        static PLAIN: Interpreter = const { Interpreter::new_raw() };
     }
     REFUSED.iter().any(|(symbol, ..)| *symbol == name)
         || PLAIN.with(|plain| plain.compile_expression(format!("{name} + r.{name}")).is_err())

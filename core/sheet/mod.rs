@@ -1,19 +1,114 @@
-use crate::{diagnostic::*, quantity::*, script::*, source::*, value::*};
-use indexmap::IndexMap;
+//! Calculation sheets: typed inputs with limits, a script function, typed outputs, and the source of the formula.
+//!
+//! A sheet never gives a silent number: what is missing, of another kind or outside its limits is said, and outside the
+//! range in which the formula holds there is a warning or a refusal, as the sheet declares.
+
+mod check;
+mod raw;
+mod run;
+mod shape;
+
+#[cfg(test)]
+mod tests;
+
 use std::sync::Arc;
-pub struct Sheet;
-pub struct Outcome {
-    pub outputs: IndexMap<String, Value>,
-    pub warnings: Vec<String>,
+
+use indexmap::IndexMap;
+
+use crate::diagnostic::{Diagnostic, Problems};
+use crate::quantity::{Quantity, Units};
+use crate::script::Scripts;
+use crate::source::{At, Place, Source};
+use crate::value::Value;
+use crate::yaml;
+
+pub use run::Outcome;
+pub use shape::Shape;
+
+/// A sheet, checked.
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    pub id: String,
+    /// The plugin that it belongs to, which decides what scripts it sees.
+    pub plugin: String,
+    pub title: String,
+    /// `script::function`.
+    pub script: At<String>,
+    /// Where the formula was published.
+    pub source: String,
+    /// The formula in words.
+    pub formula: Option<String>,
+    /// Where it holds.
+    pub holds: Option<String>,
+    pub cautions: Vec<String>,
+    pub invented: bool,
+    pub inputs: IndexMap<String, Input>,
+    pub outputs: IndexMap<String, Output>,
+    pub place: Place,
 }
+
+/// One input of a sheet.
+#[derive(Clone, Debug)]
+pub struct Input {
+    pub shape: Shape,
+    pub list: bool,
+    /// May be left out; the function sees no such input then.
+    pub optional: bool,
+    /// Taken when it is left out.
+    pub default: Option<Value>,
+    pub help: Option<String>,
+    pub at_least: Option<At<Quantity>>,
+    pub at_most: Option<At<Quantity>>,
+    /// Where the formula holds.
+    pub valid: Option<At<(Quantity, Quantity)>>,
+    /// Outside `valid` the sheet refuses instead of warning.
+    pub refuses: bool,
+    pub place: Place,
+}
+
+/// One output of a sheet.
+#[derive(Clone, Debug)]
+pub struct Output {
+    pub shape: Shape,
+    pub list: bool,
+    /// The function may leave it out; it is unknown then.
+    pub optional: bool,
+    /// The unit in which tables carry it.
+    pub unit: Option<Arc<str>>,
+    pub help: Option<String>,
+    pub place: Place,
+}
+
 impl Sheet {
-    pub fn read(_: &Arc<Source>, _: &str, _: &Units, _: &mut Problems) -> Option<Sheet> {
-        Some(Sheet)
+    /// Reads and checks a sheet of a plugin; everything wrong with it goes into `problems`.
+    pub fn read(source: &Arc<Source>, plugin: &str, units: &Units, problems: &mut Problems) -> Option<Self> {
+        let raw: raw::RawSheet = yaml::read(source, problems)?;
+        check::check(raw, plugin, units, problems)
     }
-    pub fn is_optional(&self, _: &str) -> bool {
-        false
+
+    /// Whether the sheet works without this input.
+    pub fn is_optional(&self, name: &str) -> bool {
+        self.inputs.get(name).is_some_and(|input| input.optional || input.default.is_some())
     }
-    pub fn run(&self, _: &Scripts, _: IndexMap<String, Value>) -> Result<Outcome, Fault> {
-        Err(Fault::NotShown(vec![]))
+
+    /// What is wrong with the script that it names. Gives the place of the function and its `///` comments.
+    pub fn check_script(&self, scripts: &Scripts) -> Result<(Place, String), Problems> {
+        scripts.check_function(&self.plugin, &self.script, &self.script.place)
+    }
+}
+
+impl Input {
+    /// Reads an input as written on a command line or in a cell; a bare number is in `bare`, if that is given.
+    pub fn read_text(&self, text: &str, bare: Option<&str>, units: &Units, place: &Place) -> Result<Value, Box<Diagnostic>> {
+        if !self.list {
+            return self.shape.read_text(text, bare, units, place);
+        }
+        let mut items = Vec::new();
+        // Only `;` stands between entries: a comma may be the decimal sign of a number.
+        for part in text.split(';').filter(|part| !part.trim().is_empty()) {
+            let start = part.as_ptr() as usize - text.as_ptr() as usize;
+            items.push(self.shape.read_text(part, bare, units, &place.slice(start..start + part.len()))?);
+        }
+        Ok(Value::List(items))
     }
 }

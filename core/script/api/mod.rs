@@ -16,9 +16,10 @@ use std::any::TypeId;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
-use rhai::{Dynamic, Engine, ImmutableString, NativeCallContext};
+use rhai::{Dynamic, ImmutableString, NativeCallContext};
 
 use super::guest::Answer;
+use super::interpreter::Interpreter;
 use super::run::Run;
 
 pub(super) use arguments::Arguments;
@@ -68,7 +69,7 @@ pub(super) fn arities() -> BTreeMap<&'static str, Vec<usize>> {
     all().map(|function| (function.name, function.counts())).chain([("contains", vec![2])]).collect()
 }
 
-pub(super) fn register(scripts: &mut Engine, run: &Rc<Run>) {
+pub(super) fn register(scripts: &mut Interpreter, run: &Rc<Run>) {
     for function in all() {
         for count in function.counts() {
             // Any kind of value: what a function can't take, it says in our words.

@@ -3,14 +3,16 @@
 //! The interpreter's strict mode misses unknown functions, names used inside functions and dead branches; so every
 //! name, call and property is looked at here, before anything runs.
 
+mod call;
+
 use std::collections::{BTreeMap, HashSet};
 
-use rhai::{AST, ASTNode, Dynamic, Expr, FnCallExpr, FnPtr, Position, ScriptFuncDef, Stmt};
+use rhai::{AST, ASTNode, Dynamic, Expr, FnPtr, Position, ScriptFuncDef, Stmt};
 
-use super::names::{ComparedText, Name};
-use super::text::Text;
-use super::words::ON_BITS;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
+use crate::script::names::{ComparedText, Name};
+use crate::script::text::Text;
+use crate::script::words::{self, ON_BITS};
 use crate::source::Place;
 
 #[derive(Default)]
@@ -63,7 +65,9 @@ pub(super) fn walk(ast: &AST, surroundings: &Surroundings<'_>) -> Findings {
     // One function at a time, because the walk does not say which function a node belongs to.
     for function in ast.iter_fn_def() {
         let (name, count) = (function.name.as_str(), function.params.len());
-        let alone = ast.clone_functions_only_filtered(|_, _, _, one, params| one == name && params == count);
+        // `clone_functions_only_filtered` clones them all, whatever its filter says.
+        let mut alone = ast.clone_functions_only();
+        alone.retain_functions(|_, _, one, params| one == name && params == count);
         let known = walker.known_in(function, &alone);
         alone.walk(&mut |nodes| {
             walker.node(nodes, Some(&known));
@@ -166,7 +170,7 @@ impl Walker<'_> {
             Expr::Variable(_, _, position) => self.variable(expr, *position, parent, known),
             Expr::ThisPtr(position) => {
                 let place = self.at(*position);
-                self.problem(super::words::refused("this", &place));
+                self.problem(words::refused("this", &place));
             }
             Expr::FloatConstant(number, position) if !number.is_finite() => {
                 let place = self.at(*position);
@@ -266,6 +270,7 @@ impl Walker<'_> {
         }
         (path, place)
     }
+<<<<<<< HEAD:core/script/walk.rs
 
     fn on_bits(&mut self, operator: &str, position: Position) {
         let place = self.at(position);
@@ -390,19 +395,12 @@ impl Walker<'_> {
             ),
         }
     }
+=======
+>>>>>>> w/script:core/script/walk/mod.rs
 }
 
 fn is_index(expr: &Expr, parent: Option<&ASTNode<'_>>) -> bool {
     matches!(parent, Some(ASTNode::Expr(Expr::Index(parts, ..))) if std::ptr::eq(&raw const parts.rhs, expr))
-}
-
-fn negative(expr: &Expr) -> bool {
-    match expr {
-        Expr::IntegerConstant(number, _) => *number < 0,
-        Expr::FloatConstant(number, _) => **number < 0.0,
-        Expr::FnCall(call, _) => call.is_operator_call() && call.args.len() == 1 && call.name == "-",
-        _ => false,
-    }
 }
 
 fn function_name(expr: &Expr) -> Option<String> {

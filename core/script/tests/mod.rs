@@ -1,0 +1,109 @@
+//! Every function's examples; the submodules hold the traps.
+
+mod answers;
+mod guests;
+mod places;
+
+use std::collections::HashMap;
+
+use super::*;
+use crate::diagnostic::Code;
+use crate::quantity::{Style, Units};
+use crate::value::Value;
+use crate::yaml::Script;
+
+#[derive(Default)]
+struct Known(HashMap<String, Vec<Value>>);
+
+impl Known {
+    fn with(mut self, name: &str, values: impl IntoIterator<Item = Value>) -> Self {
+        self.0.insert(name.into(), values.into_iter().collect());
+        self
+    }
+}
+
+impl Names for Known {
+    fn latest(&self, name: &str) -> Option<Value> {
+        self.0.get(name)?.last().cloned()
+    }
+
+    fn all(&self, name: &str) -> Vec<Value> {
+        self.0.get(name).cloned().unwrap_or_default()
+    }
+}
+
+fn scripts() -> Scripts {
+    Scripts::new(Units::standard(), Vec::new())
+}
+
+fn quantity(number: f64, unit: &str) -> Value {
+    Value::Quantity(Units::standard().quantity(number, unit).expect("a unit"))
+}
+
+fn evaluate_with(names: &Known, text: &str) -> Result<Value, Fault> {
+    let scripts = scripts();
+    let expression = scripts
+        .compile(&Script::new("<test>", text))
+        .map_err(|problems| Fault::Failed(problems.into_iter().next().expect("a problem").into()))?;
+    scripts.evaluate(&expression, names)
+}
+
+fn evaluate(text: &str) -> Result<Value, Fault> {
+    evaluate_with(&Known::default(), text)
+}
+
+/// The result as shown, or `error: ` and the message.
+fn shown(text: &str) -> String {
+    match evaluate(text) {
+        Ok(value) => Units::standard().show_value(&value, &Style::default()),
+        Err(Fault::Failed(diagnostic)) => format!("error: {}", diagnostic.message),
+        Err(Fault::NotShown(names)) => format!("not shown: {}", names.join(", ")),
+    }
+}
+
+#[track_caller]
+fn fails(text: &str, code: Code) -> String {
+    match evaluate(text) {
+        Err(Fault::Failed(diagnostic)) => {
+            assert_eq!(diagnostic.code, code, "{text}: {}", diagnostic.message);
+            diagnostic.message
+        }
+        other => panic!("{text} gives {other:?}"),
+    }
+}
+
+fn files(of: &[(&str, &str, &str)]) -> Vec<ScriptFile> {
+    of.iter()
+        .map(|(plugin, name, text)| ScriptFile {
+            name: (*name).into(),
+            plugin: (*plugin).into(),
+            source: crate::source::Source::new(format!("{plugin}/scripts/{name}.rhai"), *text),
+        })
+        .collect()
+}
+
+#[test]
+fn every_function_does_what_its_examples_say() {
+    let mut wrong = Vec::new();
+    for function in documented() {
+        assert!(!function.examples.is_empty(), "{} has no example", function.call);
+        for (text, expected) in function.examples {
+            let found = shown(text);
+            let found = match found.as_str() {
+                "true" => "yes".to_string(),
+                _ => found,
+            };
+            let expected = if *expected == "true" {
+                "yes"
+            } else if *expected == "false" {
+                "no"
+            } else {
+                *expected
+            };
+            if found != expected {
+                wrong.push(format!("{text}\n  expected {expected}\n  found    {found}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
