@@ -281,7 +281,7 @@ mod tests {
             position: Some((27, 38)),
             title: "Look at the opening".to_owned(),
             cautions: vec!["Jo in the seat. Only Rita beneath.".to_owned()],
-            facts: vec!["Sump 38.6 °C, window 36..44 °C.".to_owned()],
+            facts: vec!["Water 38.6 °C, window 36..44 °C.".to_owned()],
             choices: ["nothing", "thin drip", "stream", "stream for over 4 min"]
                 .map(|name| Choice { name: name.to_owned(), meaning: None })
                 .to_vec(),
@@ -299,7 +299,7 @@ mod tests {
                 "2026-1101  FL 417, parcel van  INVENTED DATA        round 1 of 3   step 27 of 38",
                 "LOOK AT THE OPENING",
                 "! Jo in the seat. Only Rita beneath.",
-                "Sump 38.6 °C, window 36..44 °C.",
+                "Water 38.6 °C, window 36..44 °C.",
                 "",
                 "1 nothing   2 thin drip   3 stream   4 stream for over 4 min",
                 "",
@@ -344,11 +344,11 @@ mod tests {
     fn the_cursor_stands_where_the_next_letter_goes() {
         let mut page = page();
         page.choices.clear();
-        page.ask = "Sump, in °C:".to_owned();
+        page.ask = "Water, in °C:".to_owned();
         page.line = Some(Line::new("38.2"));
         let drawn = page.draw(80, false);
-        assert_eq!(drawn.lines[5], "Sump, in °C: 38.2");
-        assert_eq!(drawn.cursor, Some((5, 17)));
+        assert_eq!(drawn.lines[5], "Water, in °C: 38.2");
+        assert_eq!(drawn.cursor, Some((5, 18)));
         page.line = Some(Line::new(&"x".repeat(200)));
         let drawn = page.draw(60, false);
         assert!(drawn.lines.iter().all(|line| width(line) <= 60));
