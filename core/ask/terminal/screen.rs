@@ -2,6 +2,7 @@
 
 use super::page::{Choice, Header, Page};
 use super::question::Command;
+use crate::job::ending::ended_by;
 use crate::job::{Prompt, PromptField};
 
 /// The step as lines of text, as it is first asked.
@@ -28,7 +29,7 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
     }
     let mut facts = Vec::new();
     if let Some(by) = &prompt.again {
-        facts.push(format!("Asked again: the last answer was ended by {}.", words(by)));
+        facts.push(format!("Asked again: the last answer was ended by {}.", ended_by(by)));
     } else if prompt.attempts > 0 {
         facts.push(format!("Asked again: {} so far without success.", times(prompt.attempts)));
     }
@@ -82,16 +83,6 @@ pub fn choices(field: &PromptField) -> Vec<Choice> {
 
 fn times(attempts: u32) -> String {
     if attempts == 1 { "once".to_owned() } else { format!("{attempts} times") }
-}
-
-/// The name of an event in words.
-fn words(event: &str) -> String {
-    match event {
-        "pause" => "a pause".to_owned(),
-        "person" => "a change of hands".to_owned(),
-        "age" => "its age".to_owned(),
-        other => other.replace('-', " "),
-    }
 }
 
 fn capital(text: &str) -> String {

@@ -1,0 +1,11 @@
+//! Cards, records and lists, as text and as data. Nothing is judged here: what a job says is only told.
+
+pub mod card;
+pub mod jobs;
+mod mentions;
+pub mod record;
+mod shown;
+pub mod tag;
+
+/// Stands on every card and record.
+pub const NOTICE: &str = "The maker's service information, local rules and licensed practice come first.";

@@ -1,0 +1,132 @@
+//! The record: what a job's events say, sorted for people who were not there.
+//!
+//! Required, measured, computed and assumed are told apart by where they stand, not by how they look.
+
+mod basis;
+mod marks;
+mod outcome;
+mod step_text;
+mod steps;
+mod summary;
+mod text;
+
+use jiff::civil::DateTime;
+use serde::Serialize;
+
+pub use basis::{Assumed, Computed, Read, Required};
+pub use marks::{Accepted, Call, Correction, Note, Pause, Photo, Round, Skipped, Supplied, Used};
+pub use outcome::Outcome;
+pub use steps::{Deed, Entry, StepView, What};
+pub use summary::summary;
+pub use text::text;
+
+use super::shown::person;
+use super::{NOTICE, card::Titled};
+use crate::job::vehicle::vehicle;
+use crate::job::{Event, Machine, Origin, Record, replay};
+
+pub const SCHEMA: &str = "standpipe.record/1";
+
+#[derive(Clone, Debug, Serialize)]
+pub struct RecordView {
+    pub schema: &'static str,
+    pub notice: &'static str,
+    pub invented: bool,
+    /// Entered from a file of answers: its times are those of the file, nobody was asked.
+    pub headless: bool,
+    pub job: String,
+    pub vehicle: String,
+    pub family: Titled,
+    pub procedure: Titled,
+    pub variant: Option<String>,
+    pub outcome: Outcome,
+    pub required: Vec<Required>,
+    pub measured: Vec<Read>,
+    /// Seen, said or chosen rather than measured.
+    pub observed: Vec<Read>,
+    pub computed: Vec<Computed>,
+    pub assumed: Vec<Assumed>,
+    pub steps: Vec<StepView>,
+    pub rounds: Vec<Round>,
+    pub corrections: Vec<Correction>,
+    pub skipped: Vec<Skipped>,
+    pub accepted: Vec<Accepted>,
+    pub supplied: Vec<Supplied>,
+    pub calls: Vec<Call>,
+    pub pauses: Vec<Pause>,
+    pub notes: Vec<Note>,
+    pub photos: Vec<Photo>,
+    pub people: Vec<Titled>,
+    pub instruments: Vec<Used>,
+    pub left_open: Vec<String>,
+    pub made_with: MadeWith,
+}
+
+/// What the record can be checked against.
+#[derive(Clone, Debug, Serialize)]
+pub struct MadeWith {
+    pub plan: String,
+    pub tool: Option<String>,
+    pub interpreter: Option<String>,
+    pub events: u64,
+    /// Hash of the whole journal.
+    pub seal: Option<String>,
+    pub last_entry: Option<DateTime>,
+}
+
+pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> RecordView {
+    let plan = &machine.plan;
+    let state = replay::replay(records);
+    let pending = machine.pending(&state);
+    let main = plan.main();
+    let steps = steps::steps(machine, records, &state);
+    let marks = marks::marks(machine, records);
+    let outcome = outcome::outcome(machine, records, &state, &pending, &marks);
+    let left_open = outcome::left_open(machine, &state, &pending, &steps);
+    let (measured, observed) = basis::read(machine, records, &state);
+    let versions = records.iter().find_map(|record| match &record.event {
+        Event::Opened { tool, interpreter, .. } => Some((tool.clone(), interpreter.clone())),
+        _ => None,
+    });
+    RecordView {
+        schema: SCHEMA,
+        notice: NOTICE,
+        invented: plan.invented,
+        headless: records.iter().any(|record| record.origin == Origin::Answers),
+        job: plan.job.id.clone(),
+        vehicle: vehicle(&plan.job_facts(&state.supplied)),
+        family: Titled {
+            id: plan.family.id.clone(),
+            title: plan.family.title.clone().unwrap_or_else(|| plan.family.id.clone()),
+        },
+        procedure: Titled { id: main.id.value.clone(), title: main.title.clone() },
+        variant: state.variant.clone(),
+        outcome,
+        required: basis::required(machine, &state, &steps),
+        measured,
+        observed,
+        computed: basis::computed(machine, records, &state),
+        assumed: basis::assumed(machine, records, &state),
+        rounds: marks.rounds,
+        corrections: marks.corrections,
+        skipped: marks.skipped,
+        accepted: marks.accepted,
+        supplied: marks.supplied,
+        calls: marks.calls,
+        pauses: marks.pauses,
+        notes: marks.notes,
+        photos: marks.photos,
+        people: state.doers.iter().map(|id| Titled { id: id.clone(), title: person(plan, id) }).collect(),
+        instruments: marks.instruments,
+        left_open,
+        steps,
+        made_with: MadeWith {
+            plan: plan.hash.clone(),
+            tool: versions.as_ref().map(|(tool, _)| tool.clone()),
+            interpreter: versions.map(|(_, interpreter)| interpreter),
+            events: state.seq,
+            seal: seal.map(str::to_owned),
+            last_entry: state.at,
+        },
+    }
+}

@@ -1,0 +1,206 @@
+//! The record as text.
+
+use super::basis::{Computed, Read, Required};
+use super::{RecordView, step_text};
+use crate::columns::{hang, pad, width as columns, wrap};
+use crate::render::shown::{clock, headline, minute, page, painted, section, words};
+
+const WIDEST_NAME: usize = 28;
+
+pub fn text(record: &RecordView, width: usize, colour: bool) -> String {
+    let mut out = head(record, width);
+    if !record.left_open.is_empty() {
+        section(&mut out, "Left open");
+        out.extend(record.left_open.iter().flat_map(|open| hang("- ", open, width)));
+    }
+    required(&record.required, &mut out, width);
+    read("Measured", &record.measured, &mut out, width);
+    read("Seen and said", &record.observed, &mut out, width);
+    computed(&record.computed, &mut out, width);
+    if !record.assumed.is_empty() {
+        section(&mut out, "Assumed: told or taken, not measured");
+        let lines =
+            record.assumed.iter().map(|it| (it.named.name.as_str(), format!("{} ({})", it.named.shown, it.why)));
+        columns_of(lines.collect(), &mut out, width);
+    }
+    step_text::steps(record, &mut out, width);
+    marks(record, &mut out, width);
+    made_with(record, &mut out, width);
+    painted(&page(&out), colour)
+}
+
+/// What it is, and how it came out.
+pub(super) fn head(record: &RecordView, width: usize) -> Vec<String> {
+    let mut out = vec![headline(&format!("RECORD OF JOB {}", record.job), record.invented, width)];
+    let variant = record.variant.as_deref().unwrap_or("variant not settled");
+    out.extend(wrap(&format!("{} ({variant}): {}", record.family.title, record.procedure.title), width));
+    out.extend(wrap(&record.vehicle, width));
+    out.push(String::new());
+    out.extend(record.outcome.lines.iter().flat_map(|line| wrap(line, width)));
+    out.extend(wrap(record.notice, width));
+    if record.headless {
+        out.extend(wrap("Entered from a file of answers: the times are those of the file.", width));
+    }
+    out
+}
+
+/// Names in a column, wrapped texts beside them.
+fn columns_of(lines: Vec<(&str, String)>, out: &mut Vec<String>, width: usize) {
+    let widest = lines.iter().map(|(name, _)| columns(&words(name))).max().unwrap_or(0).min(WIDEST_NAME);
+    let mut last = "";
+    for (name, text) in lines {
+        let label = if name == last { String::new() } else { words(name) };
+        out.extend(hang(&format!("  {}  ", pad(&label, widest)), &text, width));
+        last = name;
+    }
+}
+
+fn required(required: &[Required], out: &mut Vec<String>, width: usize) {
+    if required.is_empty() {
+        return;
+    }
+    section(out, "Required, by the data of this unit");
+    // What comes from one source is said once, below.
+    let mut sources: Vec<&str> = required.iter().filter_map(|it| it.from.as_deref()).collect();
+    sources.sort_unstable();
+    sources.dedup();
+    let one = sources.len() == 1;
+    let lines = required.iter().map(|it| {
+        let from = match (&it.from, it.supplied) {
+            (_, true) => ", SUPPLIED DURING THE JOB".to_owned(),
+            (Some(from), _) if !one => format!(" ({from})"),
+            (None, _) => ", WITHOUT A SOURCE".to_owned(),
+            _ => String::new(),
+        };
+        (it.named.name.as_str(), format!("{}{from}", it.named.shown))
+    });
+    columns_of(lines.collect(), out, width);
+    if one {
+        out.extend(hang("  from: ", sources[0], width));
+    }
+}
+
+fn read(name: &str, read: &[Read], out: &mut Vec<String>, width: usize) {
+    if read.is_empty() {
+        return;
+    }
+    section(out, name);
+    let lines = read.iter().map(|it| {
+        let with = it.with.as_ref().map(|with| format!(", {with}")).unwrap_or_default();
+        let corrected = if it.corrected { ", corrected" } else { "" };
+        let ended = if it.ended { ", ended later" } else { "" };
+        let item = if it.address.item.is_empty() { String::new() } else { format!(" at {}", it.address.item) };
+        let text = format!("{}{item}, {} {}{with}{corrected}{ended}", it.named.shown, clock(it.at), it.by);
+        (it.named.name.as_str(), text)
+    });
+    let mut lines: Vec<_> = lines.collect();
+    // Values of one name stand together, in the order in which they came.
+    let order: Vec<&str> = lines.iter().map(|(name, _)| *name).collect();
+    lines.sort_by_key(|(name, _)| order.iter().position(|other| other == name));
+    columns_of(lines, out, width);
+}
+
+fn computed(computed: &[Computed], out: &mut Vec<String>, width: usize) {
+    if computed.is_empty() {
+        return;
+    }
+    section(out, "Computed");
+    let mut lines = Vec::new();
+    for it in computed {
+        let by = it.sheet.as_ref().map(|sheet| format!(" ({sheet})")).unwrap_or_default();
+        let again = if it.again { ", again after a correction" } else { "" };
+        if !it.missing.is_empty() {
+            lines.push((it.name.as_str(), format!("NOT SHOWN: {}{by}", it.missing.join(", "))));
+            continue;
+        }
+        for named in &it.results {
+            lines.push((named.name.as_str(), format!("{}{by}{again}", named.shown)));
+        }
+        lines.extend(it.warnings.iter().map(|warning| (it.name.as_str(), format!("warning: {warning}"))));
+    }
+    columns_of(lines, out, width);
+}
+
+fn marks(record: &RecordView, out: &mut Vec<String>, width: usize) {
+    let mut put = |name: &str, lines: Vec<String>| {
+        if !lines.is_empty() {
+            section(out, name);
+            out.extend(lines.iter().flat_map(|line| hang("- ", line, width)));
+        }
+    };
+    let rounds = record.rounds.iter().filter(|round| round.rounds > 1 || !round.ended.is_empty());
+    put("Rounds", rounds.map(|it| format!("{}: {}{}", it.title, it.rounds, because(&it.ended))).collect());
+    let corrections = record.corrections.iter().map(|it| {
+        format!(
+            "{} {}: {} {} -> {}, because {}",
+            minute(it.at),
+            it.by,
+            words(&it.name),
+            it.before,
+            it.after,
+            it.because
+        )
+    });
+    put("Corrections", corrections.collect());
+    let accepted = record
+        .accepted
+        .iter()
+        .map(|it| format!("{} {} accepted \"{}\", {}: {}", minute(it.at), it.by, it.title, it.verdict, it.because));
+    put("Accepted", accepted.collect());
+    let skipped = record.skipped.iter().map(|it| format!("{} {}: {}: {}", minute(it.at), it.by, it.title, it.because));
+    put("Left out", skipped.collect());
+    let supplied = record
+        .supplied
+        .iter()
+        .map(|it| format!("{} {}: {} = {}, from {}", minute(it.at), it.by, words(&it.path), it.shown, it.source));
+    put("Supplied", supplied.collect());
+    let calls = record.calls.iter().map(|it| {
+        let back = it.returned.map_or_else(|| "not ended".to_owned(), |at| format!("ended {}", minute(at)));
+        format!("{} {}: {}, {back}", minute(it.at), it.by, it.title)
+    });
+    put("Called", calls.collect());
+    let pauses = record.pauses.iter().map(|it| {
+        let left = match it.by.as_str() {
+            "" if it.unannounced => "left without a pause".to_owned(),
+            "" => "handed over".to_owned(),
+            by => format!("{} paused by {by}", minute(it.at)),
+        };
+        let on = match (&it.resumed, &it.resumed_by) {
+            (Some(at), Some(by)) if it.taken_over => format!("; {} taken over by {by}", minute(*at)),
+            (Some(at), Some(by)) => format!("; {} gone on with by {by}", minute(*at)),
+            _ => String::new(),
+        };
+        let tag = if it.tag.is_empty() { String::new() } else { format!(" [{}]", it.tag.join(" / ")) };
+        format!("{left}{tag}{on}")
+    });
+    put("Pauses", pauses.collect());
+    put("Notes", record.notes.iter().map(|it| format!("{} {}: {}", minute(it.at), it.by, it.text)).collect());
+    let photos = record.photos.iter().map(|it| format!("{} {} {}", minute(it.at), it.name, short(&it.sha256)));
+    put("Photos", photos.collect());
+    let instruments = record.instruments.iter().map(|it| {
+        let accuracy = it.accuracy.as_ref().map(|text| format!(", ± {text}")).unwrap_or_default();
+        let due = it.due.map(|due| format!(", calibration good until {due}")).unwrap_or_default();
+        format!("{} ({}){accuracy}{due}, {} read", it.id, words(&it.kind), it.readings)
+    });
+    put("Instruments", instruments.collect());
+}
+
+fn because(reasons: &[String]) -> String {
+    if reasons.is_empty() { String::new() } else { format!("; {}", reasons.join("; ")) }
+}
+
+/// Enough of a hash to tell it from another by eye; the whole one is in the JSON.
+fn short(hash: &str) -> &str {
+    hash.get(..12).unwrap_or(hash)
+}
+
+fn made_with(record: &RecordView, out: &mut Vec<String>, width: usize) {
+    section(out, "Made with");
+    let made = &record.made_with;
+    let mut lines = vec![("plan", made.plan.clone())];
+    lines.extend(made.seal.as_ref().map(|seal| ("seal", seal.clone())));
+    let tool = made.tool.as_ref().map(|tool| format!("standpipe {tool}")).unwrap_or_default();
+    let interpreter = made.interpreter.as_deref().unwrap_or_default();
+    lines.push(("tool", format!("{tool}, {interpreter}, {} events", made.events)));
+    columns_of(lines, out, width);
+}
