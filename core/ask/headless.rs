@@ -55,15 +55,8 @@ pub struct Job<'a> {
 /// time of the last event are counted off.
 pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(&State, &[Record])) -> Outcome {
     let Job { machine, journal, records, ends } = job;
-    let mut run = Run {
-        machine,
-        journal,
-        state: replay::replay(records),
-        folder,
-        told,
-        problems: Problems::new(),
-        taken: 0,
-    };
+    let mut run =
+        Run { machine, journal, state: replay::replay(records), folder, told, problems: Problems::new(), taken: 0 };
     let mut queue = match timed(&answers.list) {
         Ok(queue) => queue,
         Err(problem) => {

@@ -15,15 +15,14 @@ impl Session<'_> {
         let who = self.who.clone();
         match command {
             Command::Back | Command::Correct => self.correct(),
-            Command::Note => self.with_words("Write a note", "Note", |session, text| {
-                session.send(&who, What::Note(text)).map(|_| ())
-            }),
-            Command::Attach => self.with_words("Attach a photo", "File [path]", |session, text| {
-                match session.kept(&text) {
+            Command::Note => self
+                .with_words("Write a note", "Note", |session, text| session.send(&who, What::Note(text)).map(|_| ())),
+            Command::Attach => {
+                self.with_words("Attach a photo", "File [path]", |session, text| match session.kept(&text) {
                     Some(evidence) => session.send(&who, What::Attach(evidence)).map(|_| ()),
                     None => Ok(()),
-                }
-            }),
+                })
+            }
             Command::Pause => {
                 self.send(&who, What::Pause)?;
                 Ok(Flow::Go)
@@ -34,9 +33,11 @@ impl Session<'_> {
             Command::Skip => self.with_words("Leave this step out", "Why is it left out?", |session, because| {
                 session.send(&who, What::Skip { because }).map(|_| ())
             }),
-            Command::Abandon => self.with_words("End the job unfinished", "Why does it end here?", |session, because| {
-                session.send(&who, What::Abandon { because }).map(|_| ())
-            }),
+            Command::Abandon => {
+                self.with_words("End the job unfinished", "Why does it end here?", |session, because| {
+                    session.send(&who, What::Abandon { because }).map(|_| ())
+                })
+            }
         }
     }
 
@@ -84,7 +85,8 @@ impl Session<'_> {
                 Ok(None) => return Ok(Flow::Go),
                 Ok(Some(value)) => value,
             };
-            if let Err(refusal) = self.setting.check(&picked.address.step, &picked.name, &value, picked.unit.as_deref()) {
+            if let Err(refusal) = self.setting.check(&picked.address.step, &picked.name, &value, picked.unit.as_deref())
+            {
                 self.refuse(&refusal);
                 continue;
             }
@@ -108,7 +110,8 @@ impl Session<'_> {
             let mut full = step_page(prompt, &page.header);
             full.choices = prompt.fields.first().map(super::screen::choices).unwrap_or_default();
             page.title = prompt.title.clone();
-            page.doing = vec![prompt.why.clone().unwrap_or_else(|| "The procedure gives no reason for this step.".to_owned())];
+            page.doing =
+                vec![prompt.why.clone().unwrap_or_else(|| "The procedure gives no reason for this step.".to_owned())];
             // Without its title, which stands above.
             page.refusal.clear();
             full.title.clear();
@@ -144,7 +147,8 @@ impl Session<'_> {
             Vec::new(),
             &[Command::Skip, Command::Abandon, Command::Pause, Command::Back],
         );
-        page.ask = if reachable.is_empty() { "The plan has no procedure to call." } else { "What is wrong?" }.to_owned();
+        page.ask =
+            if reachable.is_empty() { "The plan has no procedure to call." } else { "What is wrong?" }.to_owned();
         page.choices = reachable.iter().map(|(_, title)| Choice { name: title.clone(), meaning: None }).collect();
         match self.put(&page, Wants::Choice(reachable.len()), &mut Typing::default())? {
             Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),

@@ -40,7 +40,9 @@ pub enum Outcome {
     Finished,
     Abandoned,
     /// Paused; the tag is to be printed and hung on the work.
-    Paused { tag: Vec<String> },
+    Paused {
+        tag: Vec<String>,
+    },
     /// Left without a pause.
     Left,
     /// Ctrl-C. All that was entered is saved.

@@ -188,7 +188,11 @@ impl Page {
     }
 
     fn numbered(&self) -> Vec<String> {
-        self.choices.iter().enumerate().map(|(index, choice)| format!("{} {}", index + 1, clean(&choice.name))).collect()
+        self.choices
+            .iter()
+            .enumerate()
+            .map(|(index, choice)| format!("{} {}", index + 1, clean(&choice.name)))
+            .collect()
     }
 
     fn keys(&self, columns: usize, more: bool) -> Vec<String> {

@@ -116,8 +116,7 @@ impl Session<'_> {
 
     pub fn decide(&mut self, by: &str, what: What) -> Result<Result<(), Refusal>, Fault> {
         self.console.rest().map_err(|error| terminal_fault(&error))?;
-        let input =
-            Input { at: (self.clock)(), entered_at: None, by: by.to_owned(), origin: Origin::Typed, what };
+        let input = Input { at: (self.clock)(), entered_at: None, by: by.to_owned(), origin: Origin::Typed, what };
         let records = match self.machine.decide(&self.state, &input) {
             Ok(records) => records,
             Err(refusal) => return Ok(Err(refusal)),

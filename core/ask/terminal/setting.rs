@@ -65,7 +65,8 @@ impl Setting<'_> {
     /// Whether what was typed for a name can be read at all, so that it is refused at once and in place.
     pub fn check(&self, step: &str, name: &str, typed: &str, unit: Option<&str>) -> Result<(), Refusal> {
         let plan = &self.machine.plan;
-        let field = plan.step(step).and_then(|step| step.kind.fields().iter().find(|field| field.name.as_str() == name));
+        let field =
+            plan.step(step).and_then(|step| step.kind.fields().iter().find(|field| field.name.as_str() == name));
         let Some(field) = field else { return Ok(()) };
         field.read(typed, &plan.units, unit).map(|_| ()).map_err(|misread| {
             // Either what was typed, in quotes, or a message about it.

@@ -2,14 +2,14 @@
 
 use std::time::Duration;
 
+use super::Outcome;
 use super::draft::{Draft, Stage};
-use super::key::Key;
 use super::held::{Held, left, typed};
+use super::key::Key;
 use super::page::{Choice, Page};
 use super::question::{Answer, Command, Typing, Wants};
 use super::screen::{ask, choices, step_page};
 use super::session::{Fault, Flow, Session, terminal_fault};
-use super::Outcome;
 use crate::diagnostic::Code;
 use crate::job::{Prompt, PromptField, What};
 

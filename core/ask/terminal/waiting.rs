@@ -7,15 +7,8 @@ use super::session::{Fault, Flow, Session};
 use crate::job::What;
 
 /// What is left when a step can't be answered.
-const HELD: &[Command] = &[
-    Command::Back,
-    Command::Correct,
-    Command::Note,
-    Command::Attach,
-    Command::Pause,
-    Command::Stop,
-    Command::Leave,
-];
+const HELD: &[Command] =
+    &[Command::Back, Command::Correct, Command::Note, Command::Attach, Command::Pause, Command::Stop, Command::Leave];
 
 impl Session<'_> {
     /// Who sits at the terminal, where nobody said so.
