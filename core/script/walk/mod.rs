@@ -108,11 +108,13 @@ impl Walker<'_> {
             }
         }
         for function in ast.iter_fn_def() {
-            if function.name == "all" {
+            // It would take the place of the other in silence.
+            let built_in = self.around.functions.get(function.name.as_str());
+            let taken = built_in.is_some_and(|counts| counts.contains(&function.params.len()));
+            if taken || function.name == "all" {
                 let place = self.around.text.place(function.body.start_position());
-                self.problem(
-                    Diagnostic::error(Code::P008, &place, "`all` is a function of its own").help("choose another name"),
-                );
+                let message = format!("every script has a function `{}` already", function.name);
+                self.problem(Diagnostic::error(Code::P008, &place, message).help("choose another name"));
             }
         }
     }
