@@ -54,15 +54,9 @@ pub struct Job<'a> {
 /// A journal that has events goes on with the answers that were entered after its last one; those entered at the very
 /// time of the last event are counted off.
 pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(&State, &[Record])) -> Outcome {
-    let mut run = Run {
-        machine: job.machine,
-        journal: job.journal,
-        state: replay::replay(job.records),
-        folder,
-        told,
-        problems: Problems::new(),
-        taken: 0,
-    };
+    let Job { machine, journal, records, ends } = job;
+    let state = replay::replay(records);
+    let mut run = Run { machine, journal, state, folder, told, problems: Problems::new(), taken: 0 };
     let mut queue = match timed(&answers.list) {
         Ok(queue) => queue,
         Err(problem) => {
@@ -70,9 +64,9 @@ pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(
             return run.outcome(End::Refused, 0);
         }
     };
-    let skipped = count_recorded(&queue, &job);
+    let skipped = count_recorded(&queue, records, ends);
     queue.drain(..skipped);
-    let end = run.go(&mut queue, job.records, &answers.id.place);
+    let end = run.go(&mut queue, records, &answers.id.place);
     run.outcome(end, skipped)
 }
 
@@ -128,10 +122,10 @@ fn timed(list: &[Answer]) -> Result<VecDeque<Timed<'_>>, Box<Diagnostic>> {
 }
 
 /// How many of the first answers the journal has already.
-fn count_recorded(queue: &VecDeque<Timed<'_>>, job: &Job<'_>) -> usize {
-    let Some(last) = job.records.last().map(replay::entered) else { return 0 };
+fn count_recorded(queue: &VecDeque<Timed<'_>>, records: &[Record], ends: &[u64]) -> usize {
+    let Some(last) = records.last().map(replay::entered) else { return 0 };
     let before = queue.iter().take_while(|timed| timed.entered() < last).count();
-    let with_it = replay::answers_at_the_last_time(job.records, job.ends);
+    let with_it = replay::answers_at_the_last_time(records, ends);
     before + queue.iter().skip(before).take_while(|timed| timed.entered() == last).count().min(with_it)
 }
 
@@ -169,14 +163,17 @@ impl Run<'_> {
                 break;
             }
             last = next.answer.place.clone();
-            match self.what(&next) {
-                Ok(what) if self.give(&next, what) => self.taken += 1,
-                Ok(_) => return End::Refused,
+            let given = match self.what(&next) {
+                Ok(what) => self.give(&next, what),
                 Err(problem) => {
                     self.problems.push(*problem);
-                    return End::Refused;
+                    false
                 }
+            };
+            if !given {
+                return End::Refused;
             }
+            self.taken += 1;
         }
         self.end(&last)
     }
