@@ -115,10 +115,7 @@ impl<'a> Turn<'a> {
     fn take(&mut self) -> Result<(), Refusal> {
         match &self.input.what {
             What::Open => self.open(),
-            What::Enter(entry) => {
-                self.in_hand()?;
-                self.enter(entry)
-            }
+            What::Enter(entry) => self.enter(entry),
             What::Correct { values, because } => self.correct(values, because),
             What::Skip { because } => self.skip(because),
             What::Accept { because } => self.accept(because),

@@ -1,0 +1,13 @@
+//! The job machine on small procedures of its own: what it asks, what it refuses, what it records.
+
+mod bench;
+
+mod addresses;
+mod calls;
+mod corrections;
+mod gates;
+mod people;
+mod rounds;
+mod staleness;
+mod unknowns;
+mod variants;
