@@ -6,6 +6,7 @@ mod addresses;
 mod calls;
 mod corrections;
 mod gates;
+mod headless;
 mod people;
 mod rounds;
 mod staleness;
