@@ -148,6 +148,8 @@ pub enum Event {
     /// Entries that count no more: a pause, another person, an event, or their age ended them.
     Ended {
         addresses: Vec<Address>,
+        /// Written under another name: in a line of the journal `by` is the person.
+        #[serde(rename = "ended_by")]
         by: String,
         /// They are asked again at once, not only while their block is under way.
         at_once: bool,

@@ -35,7 +35,9 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
         let signs: Vec<String> = variant
             .signs
             .iter()
-            .map(|(sign, value)| format!("{} {}", sign.replace('_', " "), parsed.units.show_value(value, &Style::default())))
+            .map(|(sign, value)| {
+                format!("{} {}", sign.replace('_', " "), parsed.units.show_value(value, &Style::default()))
+            })
             .collect();
         text.push_str(&format!("variant {id}: {}\n", signs.join(", ")));
     }

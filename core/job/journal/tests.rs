@@ -54,17 +54,14 @@ fn noted(seq: u64, text: &str) -> Record {
     record(seq, Event::Noted { address: None, text: text.to_owned() })
 }
 
+fn ended(seq: u64) -> Record {
+    record(seq, Event::Ended { addresses: vec!["a[1]".parse().unwrap()], by: "pause".into(), at_once: true })
+}
+
 /// A journal of three batches: 1; 2 and 3; 4 to 6.
 fn written() -> (TempDir, Vec<Record>) {
     let dir = tempfile::tempdir().unwrap();
-    let records = vec![
-        opened(),
-        entered(2, 311.75),
-        noted(3, "größer als gestern"),
-        entered(4, 312.25),
-        noted(5, "drei"),
-        noted(6, "vier"),
-    ];
+    let records = vec![opened(), entered(2, 311.75), ended(3), entered(4, 312.25), noted(5, "drei"), noted(6, "vier")];
     let mut journal = Journal::create(dir.path(), PLAN_TEXT).unwrap();
     for batch in [0..1, 1..3, 3..6] {
         journal.append(&records[batch]).unwrap();
