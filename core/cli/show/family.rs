@@ -1,15 +1,14 @@
 //! One family, or a variant of it: every value, unknown ones first, with its place and source when asked.
 
-use serde_json::{Value as Json, json};
+use serde_json::json;
 
 use super::listing::columns;
 use super::{Found, Shown, absent, last};
 use crate::diagnostic::{Problems, nearest};
-use crate::form::Family;
+use crate::form::{Facts, Origin};
 use crate::plan::{Parsed, typed};
 use crate::quantity::Style;
-use crate::source::At;
-use crate::value::Value;
+use crate::source::{At, Place};
 
 pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Problems) -> Found {
     let (name, variant) = match id.split_once('/') {
@@ -22,12 +21,10 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
     {
         return Err(absent("variant", id, nearest(variant, family.variants.keys().map(String::as_str))));
     }
-    let facts = family.facts(variant.as_deref());
-    let mut values = Vec::new();
-    flatten(&facts, String::new(), &mut values);
-    let (unknown, known): (Vec<_>, Vec<_>) = values.into_iter().partition(|(_, value)| value.is_unknown());
+    let facts = family.known(variant.as_deref());
+    let (unknown, known): (Vec<_>, Vec<_>) = facts.leaves().into_iter().partition(|(_, value)| value.is_unknown());
 
-    let mut text = format!("{}: {}\n", family.id, family.title);
+    let mut text = format!("{}: {}\n", family.id, family.title.as_deref().unwrap_or_default());
     if family.invented {
         text.push_str("INVENTED DATA\n");
     }
@@ -35,30 +32,36 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
         let signs: Vec<String> = variant
             .signs
             .iter()
-            .map(|(sign, value)| {
-                format!("{} {}", sign.replace('_', " "), parsed.units.show_value(value, &Style::default()))
-            })
+            .map(|(sign, value)| format!("{} {}", sign.replace('_', " "), value.words()))
             .collect();
         text.push_str(&format!("variant {id}: {}\n", signs.join(", ")));
     }
     let mut rows = Vec::new();
     let mut list = Vec::new();
+    let mut missing = Vec::new();
     for (path, value) in unknown.iter().chain(&known) {
-        let differs = value.is_unknown() && variant.is_none() && family.differs(path);
+        let differs = value.is_unknown() && facts.differs_by_variant(path);
         let shown = match (value, differs) {
             (_, true) => "differs by variant".to_owned(),
             (value, false) => parsed.units.show_value(value, &Style::default()),
         };
-        let (place, rest) = where_from(&family, variant.as_deref(), path);
-        list.push(json!({ "field": path, "value": value, "shown": shown, "origin": place, "source": rest["source"] }));
+        let from = where_from(facts, path);
+        list.push(json!({ "field": path, "value": value, "shown": shown, "origin": from }));
+        if value.is_unknown() && !differs && facts.origin(path).is_none() {
+            missing.push(path.as_str());
+            continue;
+        }
         let mut row = vec![path.clone(), shown];
         if origin {
-            row.push(words(&place, &rest));
+            row.push(from.map_or_else(|| "not entered".to_owned(), words));
         }
         rows.push(row);
     }
     text.push('\n');
     text.push_str(&columns(rows));
+    if !missing.is_empty() {
+        text.push_str(&format!("\nnobody has entered: {}\n", missing.join(", ")));
+    }
     Ok(Shown {
         text,
         json: json!({
@@ -68,47 +71,25 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
     })
 }
 
-/// Place of a value, and what it rests on.
-fn where_from(family: &Family, variant: Option<&str>, path: &str) -> (Json, Json) {
-    // A list of a record stands as a whole where its parts do not.
+/// Origin of a value; a list or a record stands as a whole where its parts do not.
+fn where_from<'a>(facts: &'a Facts, path: &str) -> Option<&'a Origin> {
     let mut path = path;
     loop {
-        if let Some(origin) = family.origin(variant, path) {
-            let source = origin.stated.map(|stated| {
-                json!({ "from": stated.from, "entered_by": stated.entered_by, "checked_by": stated.checked_by })
-            });
-            return (json!(origin.place), json!({ "source": source, "instead_of": origin.instead_of }));
+        if let Some(origin) = facts.origin(path) {
+            return Some(origin);
         }
-        match path.rsplit_once('.') {
-            Some((parent, _)) => path = parent,
-            None => return (Json::Null, json!({ "source": null, "instead_of": null })),
-        }
+        path = path.rsplit_once('.')?.0;
     }
 }
 
-fn words(place: &Json, rest: &Json) -> String {
-    let line = |place: &Json| format!("{}:{}", place["file"].as_str().unwrap_or_default(), place["line"]);
-    if place.is_null() {
-        return "not entered".to_owned();
+fn words(origin: &Origin) -> String {
+    let line = |place: &Place| format!("{}:{}", place.name(), place.line());
+    let mut words = line(&origin.place);
+    for other in &origin.overrides {
+        words.push_str(&format!(" instead of {}", line(other)));
     }
-    let mut words = line(place);
-    if !rest["instead_of"].is_null() {
-        words.push_str(&format!(" instead of {}", line(&rest["instead_of"])));
-    }
-    if let Some(from) = rest["source"]["from"].as_str() {
-        words.push_str(&format!("; {from}"));
+    if let Some(source) = &origin.source {
+        words.push_str(&format!("; {}", source.from));
     }
     words
-}
-
-/// Every single value with its dotted path.
-pub fn flatten(value: &Value, path: String, out: &mut Vec<(String, Value)>) {
-    match value {
-        Value::Record(fields) => {
-            for (name, value) in fields {
-                flatten(value, if path.is_empty() { name.clone() } else { format!("{path}.{name}") }, out);
-            }
-        }
-        other => out.push((path, other.clone())),
-    }
 }

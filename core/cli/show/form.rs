@@ -13,7 +13,7 @@ use crate::source::At;
 
 pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Problems) -> Found {
     let Some(form) = parsed.form(id, problems) else { return Err(last(problems, id, "form")) };
-    let mut text = format!("{}: {}\n", form.id, form.title);
+    let mut text = format!("{}: {}\n", form.id, form.title.as_deref().unwrap_or_default());
     let mut part = |title: &str, fields: &IndexMap<String, Field>| {
         if fields.is_empty() {
             return;
@@ -21,13 +21,12 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
         let rows = fields
             .iter()
             .map(|(path, field)| {
-                let plausible = field
-                    .plausible
-                    .as_ref()
-                    .map(|(low, high)| format!("plausible {}", parsed.units.show_range(low, high, &Style::default())));
+                let plausible = field.plausible.as_ref().map(|(low, high)| {
+                    format!("plausible {}", parsed.units.show_range(low, high, &Style::default()))
+                });
                 vec![
                     format!("{}{path}", if field.required { "* " } else { "  " }),
-                    field.kind.described(),
+                    field.expected(),
                     plausible.unwrap_or_default(),
                     if origin { field.place.to_string() } else { String::new() },
                 ]
@@ -43,7 +42,7 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
             .iter()
             .map(|(path, field)| {
                 json!({
-                    "field": path, "is": field.kind.described(), "required": field.required, "ask": field.ask,
+                    "field": path, "is": field.expected(), "required": field.required, "ask": field.ask,
                     "place": field.place,
                 })
             })

@@ -1,6 +1,6 @@
 //! Lists: what there is.
 
-use comfy_table::{Table, presets};
+use comfy_table::{ContentArrangement, Table, presets};
 use serde_json::json;
 
 use super::Shown;
@@ -9,10 +9,13 @@ use crate::library::{Kind, Layer};
 use crate::plan::Parsed;
 use crate::yaml;
 
-/// Columns of text, aligned, without rules.
+/// Wide enough for a place beside a value, narrow enough to read.
+const WIDTH: u16 = 100;
+
+/// Columns of text, aligned, without rules; long cells go on in the next line.
 pub fn columns(rows: Vec<Vec<String>>) -> String {
     let mut table = Table::new();
-    table.load_style(presets::NOTHING);
+    table.load_style(presets::NOTHING).set_content_arrangement(ContentArrangement::Dynamic).set_width(WIDTH);
     for row in rows {
         table.add_row(row);
     }
