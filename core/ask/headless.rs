@@ -65,7 +65,7 @@ pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(
         }
     };
     let skipped = count_recorded(&queue, records, ends);
-    queue.drain(..skipped);
+    let mut queue = queue.split_off(skipped);
     let end = run.go(&mut queue, records, &answers.id.place);
     run.outcome(end, skipped)
 }

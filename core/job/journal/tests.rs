@@ -30,7 +30,7 @@ fn entered(seq: u64, si: f64) -> Record {
         written: Some(Written { value: si - 273.15, unit: "°C".into(), decimals: 1 }),
     };
     let values = IndexMap::from([
-        ("sump_temperature".to_owned(), Value::Quantity(reading)),
+        ("oven_heat".to_owned(), Value::Quantity(reading)),
         ("colour".to_owned(), Value::Text("bräunlich \u{2028} \"quoted\" \u{1f527}".to_owned())),
         ("list".to_owned(), Value::List(vec![Value::Truth(true), Value::Number(0.1 + 0.2), Value::Unknown])),
     ]);
@@ -39,7 +39,7 @@ fn entered(seq: u64, si: f64) -> Record {
         Event::Entered {
             address: "beneath[2][full/7]".parse().unwrap(),
             values,
-            typed: IndexMap::from([("sump_temperature".to_owned(), "38,6 °C".to_owned())]),
+            typed: IndexMap::from([("oven_heat".to_owned(), "38,6 °C".to_owned())]),
             with: IndexMap::new(),
             fresh_for: IndexMap::new(),
             witness: Some(Witness::By("jo".into())),
