@@ -2,6 +2,7 @@
 
 pub mod ask;
 pub mod cli;
+pub mod columns;
 pub mod diagnostic;
 pub mod form;
 pub mod job;

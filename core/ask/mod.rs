@@ -2,3 +2,4 @@
 
 pub mod answers;
 pub mod headless;
+pub mod terminal;

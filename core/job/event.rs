@@ -148,7 +148,7 @@ pub enum Event {
     /// Entries that count no more: a pause, another person, an event, or their age ended them.
     Ended {
         addresses: Vec<Address>,
-        /// Written under another name: in a line of the journal `by` is the person.
+        // Not `by`: in a journal line that is who did it.
         #[serde(rename = "ended_by")]
         by: String,
         /// They are asked again at once, not only while their block is under way.

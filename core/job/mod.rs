@@ -12,6 +12,7 @@ pub mod names;
 pub mod pending;
 pub mod replay;
 pub mod state;
+pub mod vehicle;
 mod walk;
 
 pub use address::Address;
