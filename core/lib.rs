@@ -10,6 +10,7 @@ pub mod library;
 pub mod plan;
 pub mod procedure;
 pub mod quantity;
+pub mod render;
 pub mod script;
 pub mod sheet;
 pub mod source;

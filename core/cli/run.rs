@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use jiff::Zoned;
+use jiff::ZonedDateTime;
 use jiff::civil::DateTime;
 use serde_json::json;
 
@@ -17,7 +17,7 @@ use crate::job::journal::{Reopened, evidence};
 use crate::job::{Journal, Machine, Record, State, replay};
 use crate::library::read_file;
 use crate::plan::{Plan, build};
-use crate::render::{record, tag};
+use crate::render::record;
 use crate::source::{Place, Source};
 
 const SCHEMA: &str = "standpipe.run/1";
@@ -118,12 +118,7 @@ fn from_answers(mut job: AtHand, answers: &Answers, args: &Run, context: &Contex
     let before = job.records.clone();
     let mut added = Vec::new();
     let outcome = headless::run(
-        headless::Job {
-            machine: &job.machine,
-            journal: &mut job.journal,
-            records: &before,
-            ends: &job.ends,
-        },
+        headless::Job { machine: &job.machine, journal: &mut job.journal, records: &before, ends: &job.ends },
         answers,
         &folder,
         &mut |_, records| added.extend_from_slice(records),
@@ -186,7 +181,7 @@ fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problem
 
 /// Local time, as the clock on the wall has it.
 fn now() -> DateTime {
-    Zoned::now().datetime().round(jiff::Unit::Second).unwrap_or_default()
+    ZonedDateTime::now().datetime().round(jiff::Unit::Second).unwrap_or_default()
 }
 
 fn finish(job: &AtHand, problems: &Problems, exit: Exit, context: &Context) -> Exit {
@@ -204,7 +199,7 @@ fn finish(job: &AtHand, problems: &Problems, exit: Exit, context: &Context) -> E
     context.out(&record::summary(&view, context.width(), context.color_out()));
     let state = replay::replay(&job.records);
     if state.phase == crate::job::Phase::Paused {
-        context.out(&tag::tag(&state.tag));
+        context.out(&format!("\n{}\n", state.tag.join("\n")));
     }
     context.out(&format!("journal: {}\n", job.folder.display()));
     exit

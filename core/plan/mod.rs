@@ -93,6 +93,11 @@ impl Plan {
         self.enclosing.get(step).map(|(_, most)| *most)
     }
 
+    /// A result, with the digits that make sense.
+    pub fn show_computed(&self, value: &Value) -> String {
+        self.units.show_value(value, &self.shop.style)
+    }
+
     /// In the shop's units.
     pub fn show(&self, value: &Value) -> String {
         self.units.show_value(value, &self.shop.style)
