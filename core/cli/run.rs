@@ -16,7 +16,7 @@ use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems
 use crate::job::journal::{Reopened, evidence};
 use crate::job::{Journal, Machine, Record, State, replay};
 use crate::library::read_file;
-use crate::plan::{Plan, build};
+use crate::plan::{Plan, RawJob, build};
 use crate::render::record;
 use crate::source::{Place, Source};
 
@@ -77,6 +77,14 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtH
     };
     if Journal::is_in(&folder) {
         let at_hand = go_on(&folder)?;
+        let kept = &at_hand.machine.plan.job.id;
+        if RawJob::read(&inputs.job, &mut Problems::new()).is_some_and(|job| job.id.value != *kept) {
+            return Err(vec![
+                about(&folder, Code::J004, format!("the journal there is that of job {kept}"))
+                    .expected(format!("the journal of the job in {}", args.job.display()))
+                    .help("name another folder with `--journal DIR`"),
+            ]);
+        }
         let mut fresh = Problems::new();
         let same = build(inputs, &mut fresh).is_some_and(|plan| plan.hash == at_hand.machine.plan.hash);
         if !same {

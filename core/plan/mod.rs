@@ -21,7 +21,7 @@ mod job_sheet;
 mod snapshot;
 
 pub use build::{Inputs, Parsed, build, typed};
-pub use job_sheet::JobSheet;
+pub use job_sheet::{JobSheet, RawJob};
 pub use snapshot::{Snapshot, sha256};
 
 pub struct Plan {

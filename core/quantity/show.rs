@@ -72,7 +72,7 @@ impl Style {
 }
 
 /// Digits of a reading that nobody wrote (a sample), and of a computed value in messages.
-const DIGITS: u8 = 4;
+const DIGITS: u8 = 3;
 
 impl Units {
     /// The quantity with its unit.

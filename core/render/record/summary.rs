@@ -3,6 +3,7 @@
 use indexmap::IndexMap;
 
 use super::{FIRST, RecordView, Status};
+use crate::columns::spread;
 use crate::job::Verdict;
 use crate::render::lines::wrapped;
 
@@ -44,8 +45,9 @@ pub(super) fn outcome(view: &RecordView) -> [String; 2] {
 /// The record in a screenful: outcome, what is open, the numbers that were computed, how to know it again.
 pub fn summary(view: &RecordView, width: usize, _colour: bool) -> String {
     let mut out = String::new();
-    let banner = if view.invented { "   INVENTED DATA" } else { "" };
-    out.push_str(&format!("RECORD {}{banner}\n", view.job));
+    let banner = if view.invented { "INVENTED DATA" } else { "" };
+    out.push_str(&spread(&format!("RECORD {}", view.job), banner, width));
+    out.push('\n');
     let variant = view.variant.as_ref().map(|variant| format!(", {variant}")).unwrap_or_default();
     out.push_str(&wrapped(&format!("{}{variant}: {}", view.family, view.procedure), width, ""));
     for line in &view.outcome {

@@ -1,6 +1,7 @@
 //! The record as text, section by section.
 
 use super::{FIRST, Fact, RecordView, Required, Work};
+use crate::columns::{hang, spread};
 use crate::job::Verdict;
 use crate::render::lines::wrapped;
 
@@ -27,6 +28,14 @@ impl Page {
         self.out.push_str(&wrapped(text, self.width, ""));
     }
 
+    /// A label of ten columns, and the text beside it.
+    fn labelled(&mut self, label: &str, text: &str) {
+        for line in hang(&format!("{label:<10}"), text, self.width) {
+            self.out.push_str(&line);
+            self.out.push('\n');
+        }
+    }
+
     fn hanging(&mut self, text: &str, indent: usize) {
         self.out.push_str(&wrapped(text, self.width, &" ".repeat(indent)));
     }
@@ -36,8 +45,9 @@ impl Page {
     }
 
     fn head(&mut self, view: &RecordView) {
-        let banner = if view.invented { "   INVENTED DATA" } else { "" };
-        self.line(&format!("RECORD {}{banner}", view.job));
+        let banner = if view.invented { "INVENTED DATA" } else { "" };
+        self.out.push_str(&spread(&format!("RECORD {}", view.job), banner, self.width));
+        self.out.push('\n');
         if let Some(title) = &view.title {
             self.line(title);
         }
@@ -75,13 +85,13 @@ impl Page {
                 (Verdict::NotMet, _) => "NOT MET",
                 (Verdict::NotShown, _) => "NOT SHOWN",
             };
-            self.hanging(&format!("{word:<10}{} ({})", required.title, required.address), 10);
-            self.hanging(&format!("          {}", required.must), 12);
+            self.labelled(word, &format!("{} ({})", required.title, required.address));
+            self.labelled("", &required.must);
             if !required.found.is_empty() {
-                self.hanging(&format!("          found: {}", shown(&required.found)), 12);
+                self.labelled("", &format!("found: {}", shown(&required.found)));
             }
             if !required.missing.is_empty() {
-                self.hanging(&format!("          missing: {}", required.missing.join(", ")), 12);
+                self.labelled("", &format!("missing: {}", required.missing.join(", ")));
             }
         }
         let tries = view.required.iter().filter(|required| required.superseded && required.verdict != Verdict::Met);
