@@ -55,15 +55,8 @@ pub struct Job<'a> {
 /// time of the last event are counted off.
 pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(&State, &[Record])) -> Outcome {
     let Job { machine, journal, records, ends } = job;
-    let mut run = Run {
-        machine,
-        journal,
-        state: replay::replay(records),
-        folder,
-        told,
-        problems: Problems::new(),
-        taken: 0,
-    };
+    let state = replay::replay(records);
+    let mut run = Run { machine, journal, state, folder, told, problems: Problems::new(), taken: 0 };
     let mut queue = match timed(&answers.list) {
         Ok(queue) => queue,
         Err(problem) => {
@@ -72,7 +65,7 @@ pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(
         }
     };
     let skipped = count_recorded(&queue, records, ends);
-    queue.drain(..skipped);
+    let mut queue = queue.split_off(skipped);
     let end = run.go(&mut queue, records, &answers.id.place);
     run.outcome(end, skipped)
 }
@@ -170,18 +163,17 @@ impl Run<'_> {
                 break;
             }
             last = next.answer.place.clone();
-            match self.what(&next) {
-                Ok(what) => {
-                    if !self.give(&next, what) {
-                        return End::Refused;
-                    }
-                    self.taken += 1;
-                }
+            let given = match self.what(&next) {
+                Ok(what) => self.give(&next, what),
                 Err(problem) => {
                     self.problems.push(*problem);
-                    return End::Refused;
+                    false
                 }
+            };
+            if !given {
+                return End::Refused;
             }
+            self.taken += 1;
         }
         self.end(&last)
     }

@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use crate::diagnostic::{Code, Diagnostic, Problems};
+use crate::job::journal::Contents;
 use crate::job::{Journal, Machine};
-use crate::plan::{Inputs, Plan, Snapshot, build};
+use crate::plan::{Inputs, Plan, Snapshot, build, sha256};
 use crate::source::{Place, Source};
 
 /// A message about a path given as an argument.
@@ -37,13 +38,15 @@ pub fn kept_plan(text: &str, folder: &Path) -> Result<Plan, Problems> {
         ]
     })?;
     let mut problems = Problems::new();
-    let plan = build(Inputs::of_snapshot(&snapshot), &mut problems).ok_or(problems)?;
+    let mut plan = build(Inputs::of_snapshot(&snapshot), &mut problems).ok_or(problems)?;
     // The snapshot is what was kept, whatever this version would have kept.
-    Ok(Plan { hash: crate::plan::sha256(text.as_bytes()), snapshot, ..plan })
+    plan.hash = sha256(text.as_bytes());
+    plan.snapshot = snapshot;
+    Ok(plan)
 }
 
 /// Machine and contents of a journal that is only read.
-pub fn read(folder: &Path) -> Result<(Machine, crate::job::Contents), Problems> {
+pub fn read(folder: &Path) -> Result<(Machine, Contents), Problems> {
     let contents = Journal::read(folder).map_err(|fault| vec![*fault])?;
     let plan = kept_plan(&contents.plan, folder)?;
     Ok((Machine::new(plan), contents))

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use jiff::Zoned;
+use jiff::ZonedDateTime;
 use jiff::civil::DateTime;
 use serde_json::json;
 
@@ -16,7 +16,7 @@ use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems
 use crate::job::journal::{Reopened, evidence};
 use crate::job::{Journal, Machine, Record, State, replay};
 use crate::library::read_file;
-use crate::plan::{Plan, build};
+use crate::plan::{Plan, RawJob, build};
 use crate::render::{record, tag};
 use crate::source::{Place, Source};
 
@@ -77,6 +77,14 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtH
     };
     if Journal::is_in(&folder) {
         let at_hand = go_on(&folder)?;
+        let kept = &at_hand.machine.plan.job.id;
+        if RawJob::read(&inputs.job, &mut Problems::new()).is_some_and(|job| job.id.value != *kept) {
+            return Err(vec![
+                about(&folder, Code::J004, format!("the journal there is that of job {kept}"))
+                    .expected(format!("the journal of the job in {}", args.job.display()))
+                    .help("name another folder with `--journal DIR`"),
+            ]);
+        }
         let mut fresh = Problems::new();
         let same = build(inputs, &mut fresh).is_some_and(|plan| plan.hash == at_hand.machine.plan.hash);
         if !same {
@@ -118,12 +126,7 @@ fn from_answers(mut job: AtHand, answers: &Answers, args: &Run, context: &Contex
     let before = job.records.clone();
     let mut added = Vec::new();
     let outcome = headless::run(
-        headless::Job {
-            machine: &job.machine,
-            journal: &mut job.journal,
-            records: &before,
-            ends: &job.ends,
-        },
+        headless::Job { machine: &job.machine, journal: &mut job.journal, records: &before, ends: &job.ends },
         answers,
         &folder,
         &mut |_, records| added.extend_from_slice(records),
@@ -153,14 +156,14 @@ fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problem
         &job.machine,
         state,
         &mut |records| {
-            journal.borrow_mut().append(records).map_err(|fault| *fault)?;
+            journal.borrow_mut().append(records)?;
             added.extend_from_slice(records);
             Ok(())
         },
-        &mut |file| evidence::keep(&folder, file, &place).map_err(|fault| *fault),
+        &mut |file| evidence::keep(&folder, file, &place),
         args.by.clone().unwrap_or_default(),
         &now,
-        context.color_out(),
+        context.color_err(),
     );
     job.records.extend(added);
     let ended = match ended {
@@ -186,7 +189,7 @@ fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problem
 
 /// Local time, as the clock on the wall has it.
 fn now() -> DateTime {
-    Zoned::now().datetime().round(jiff::Unit::Second).unwrap_or_default()
+    ZonedDateTime::now().datetime().round(jiff::Unit::Second).unwrap_or_default()
 }
 
 fn finish(job: &AtHand, problems: &Problems, exit: Exit, context: &Context) -> Exit {
@@ -204,7 +207,7 @@ fn finish(job: &AtHand, problems: &Problems, exit: Exit, context: &Context) -> E
     context.out(&record::summary(&view, context.width(), context.color_out()));
     let state = replay::replay(&job.records);
     if state.phase == crate::job::Phase::Paused {
-        context.out(&tag::tag(&state.tag));
+        context.out(&format!("\n{}", tag::of(&job.machine, &state)));
     }
     context.out(&format!("journal: {}\n", job.folder.display()));
     exit

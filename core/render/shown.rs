@@ -31,14 +31,25 @@ impl Named {
 pub fn show(plan: &Plan, value: &Value) -> String {
     match value {
         Value::Text(text) => plan.shop.people.get(text).map_or_else(|| clean(text), |person| clean(&person.name)),
-        value => clean(&plan.show(value)),
+        value => clean(&listed(value, &|value| plan.show(value))),
+    }
+}
+
+/// Items that hold commas of their own are told apart by semicolons.
+fn listed(value: &Value, show: &dyn Fn(&Value) -> String) -> String {
+    match value {
+        Value::List(items) => {
+            let shown: Vec<String> = items.iter().map(show).collect();
+            shown.join(if shown.iter().any(|item| item.contains(',')) { "; " } else { ", " })
+        }
+        value => show(value),
     }
 }
 
 /// In metric and inch units, whatever the shop has chosen: on a card both are wanted.
 pub fn show_both(plan: &Plan, value: &Value) -> String {
     let style = Style { system: System::Both, overrides: Default::default(), ..plan.shop.style.clone() };
-    clean(&plan.units.show_value(value, &style))
+    clean(&listed(value, &|value| plan.units.show_value(value, &style)))
 }
 
 /// The name of a person, or the id where the shop does not know it.
@@ -122,7 +133,7 @@ mod tests {
         let names = ["Ann".to_owned(), "Bob".to_owned(), "Eve".to_owned()];
         assert_eq!(and(&names), "Ann, Bob and Eve");
         assert_eq!(and(&names[..1]), "Ann");
-        assert_eq!(count(1, "step") + ", " + &count(0, "gate"), "1 step, 0 gates");
+        assert_eq!([count(1, "step"), count(0, "gate")], ["1 step", "0 gates"]);
         assert_eq!(words("level.start_below"), "level start below");
     }
 

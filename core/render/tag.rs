@@ -59,14 +59,14 @@ mod tests {
         assert_eq!(
             tag(&lines),
             "\
-+--------------------------------------+
-| EMPTY - DO NOT START                 |
-| AB 1: two screws are left at         |
-| opposite ends, the rest lies in the  |
-| tray                                 |
-|                                      |
-| Key: hook. Ask Ann.                  |
-+--------------------------------------+
++-------------------------------------+
+| EMPTY - DO NOT START                |
+| AB 1: two screws are left at        |
+| opposite ends, the rest lies in the |
+| tray                                |
+|                                     |
+| Key: hook. Ask Ann.                 |
++-------------------------------------+
 "
         );
         assert!(tag(&["x".repeat(200)]).lines().all(|line| width(line) <= WIDEST));

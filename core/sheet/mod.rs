@@ -99,7 +99,13 @@ impl Sheet {
 
 impl Input {
     /// Reads an input as written on a command line or in a cell; a bare number is in `bare`, if that is given.
-    pub fn read_text(&self, text: &str, bare: Option<&str>, units: &Units, place: &Place) -> Result<Value, Box<Diagnostic>> {
+    pub fn read_text(
+        &self,
+        text: &str,
+        bare: Option<&str>,
+        units: &Units,
+        place: &Place,
+    ) -> Result<Value, Box<Diagnostic>> {
         if !self.list {
             return self.shape.read_text(text, bare, units, place);
         }

@@ -143,11 +143,7 @@ impl Sheet {
     }
 }
 
-fn fit_all(
-    items: &[Value],
-    name: &str,
-    fit: impl Fn(&Value, &str) -> Result<Value, Misfit>,
-) -> Result<Value, Misfit> {
+fn fit_all(items: &[Value], name: &str, fit: impl Fn(&Value, &str) -> Result<Value, Misfit>) -> Result<Value, Misfit> {
     let items = items.iter().enumerate().map(|(index, item)| fit(item, &format!("{name}[{index}]")));
     items.collect::<Result<Vec<_>, _>>().map(Value::List)
 }

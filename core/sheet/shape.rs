@@ -68,13 +68,11 @@ impl Shape {
                 };
                 Ok(Value::Range(end(low)?, end(high)?))
             }
-            (Shape::Range(of), Value::Number(_) | Value::Quantity(_)) => {
-                match fit_quantity(value, of, name, units)? {
-                    Value::Quantity(one) => Ok(Value::Range(one.clone(), one)),
-                    Value::Number(one) => Ok(Value::Range(Quantity::number(one), Quantity::number(one))),
-                    _ => Err(wrong(name, "has no ends")),
-                }
-            }
+            (Shape::Range(of), Value::Number(_) | Value::Quantity(_)) => match fit_quantity(value, of, name, units)? {
+                Value::Quantity(one) => Ok(Value::Range(one.clone(), one)),
+                Value::Number(one) => Ok(Value::Range(Quantity::number(one), Quantity::number(one))),
+                _ => Err(wrong(name, "has no ends")),
+            },
             (Shape::Text(choices), Value::Text(text)) if choices.is_empty() || choices.contains(text) => {
                 Ok(value.clone())
             }
@@ -96,8 +94,15 @@ impl Shape {
     }
 
     /// Reads it as somebody wrote it.
-    pub(super) fn read_text(&self, text: &str, bare: Option<&str>, units: &Units, place: &Place) -> Result<Value, Box<Diagnostic>> {
-        let refuse = |message: String| Err(Box::new(Diagnostic::error(Code::H002, place, message).expected(self.described())));
+    pub(super) fn read_text(
+        &self,
+        text: &str,
+        bare: Option<&str>,
+        units: &Units,
+        place: &Place,
+    ) -> Result<Value, Box<Diagnostic>> {
+        let refuse =
+            |message: String| Err(Box::new(Diagnostic::error(Code::H002, place, message).expected(self.described())));
         let read = match self {
             Shape::Quantity(of) => units.read(text, Some(of), bare),
             Shape::Range(of) => {
@@ -150,7 +155,9 @@ pub(super) fn described(value: &Value, units: &Units) -> String {
 
 /// Of the asked family from now on: sums and comparisons in a script then know what it is.
 fn fit_quantity(value: &Value, of: &str, name: &str, units: &Units) -> Result<Value, Misfit> {
-    let Some(family) = units.family(of) else { return Err(wrong(name, &format!("is to be a `{of}`, which is not known"))) };
+    let Some(family) = units.family(of) else {
+        return Err(wrong(name, &format!("is to be a `{of}`, which is not known")));
+    };
     let quantity = match value {
         Value::Number(number) => Quantity::number(*number),
         Value::Quantity(quantity) => quantity.clone(),

@@ -17,7 +17,7 @@ pub(super) fn check(raw: RawAnswers, problems: &mut Problems) -> Answers {
         let place = first_line(&written.place);
         list.extend(answer(written.value, place, problems));
     }
-    Answers { id: raw.answers, title: raw.title, invented: raw.invented, job: raw.job, list }
+    Answers { id: raw.answers, title: raw.title, invented: raw.invented, sources: raw.sources, job: raw.job, list }
 }
 
 /// A place for messages about the answer as a whole: one that spans lines is shown by its first.
@@ -108,15 +108,7 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
         plain(What::Abandon { because: because.value });
     }
     for (flag, what) in [(raw.pause, What::Pause), (raw.resume, What::Resume)] {
-        match flag {
-            None => {}
-            Some(flag) if flag.value => plain(what),
-            Some(flag) => problems.push(
-                Diagnostic::error(Code::J002, &flag.place, "`false` asks for nothing")
-                    .expected("`true`")
-                    .help("leave the key out"),
-            ),
-        }
+        found.extend(flag.map(|flag| asked_for(&flag, what, problems)));
     }
     if let Some(path) = raw.attach {
         found.push(Some(Given::Attach(path)));
@@ -136,6 +128,18 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
             None
         }
     }
+}
+
+fn asked_for(flag: &At<bool>, what: What, problems: &mut Problems) -> Option<Given> {
+    if !flag.value {
+        problems.push(
+            Diagnostic::error(Code::J002, &flag.place, "`false` asks for nothing")
+                .expected("`true`")
+                .help("leave the key out"),
+        );
+        return None;
+    }
+    Some(Given::What(what))
 }
 
 /// `done`, an option, or values by name.

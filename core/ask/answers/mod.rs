@@ -14,13 +14,14 @@ pub use when::When;
 use crate::diagnostic::Problems;
 use crate::job::{Entry, What};
 use crate::source::{At, Place, Source};
-use crate::yaml;
+use crate::yaml::{self, Node};
 
 #[derive(Clone, Debug)]
 pub struct Answers {
     pub id: At<String>,
     pub title: Option<String>,
     pub invented: bool,
+    pub sources: Option<Node>,
     /// The job file they are for, relative to the answers file.
     pub job: Option<At<String>>,
     pub list: Vec<Answer>,

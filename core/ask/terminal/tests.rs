@@ -166,7 +166,7 @@ fn sit(machine: &Machine, state: State, who: &str, keys: &str) -> Sitting {
         Some("marks.jpg") => Ok(EvidenceRef { sha256: "00".to_owned(), name: "marks.jpg".to_owned() }),
         _ => {
             let place = Place::whole(&Source::new("<typed>", ""));
-            Err(Diagnostic::error(Code::F001, &place, "there is no such file"))
+            Err(Box::new(Diagnostic::error(Code::F001, &place, "there is no such file")))
         }
     };
     let clock = || "2026-11-23T08:00:00".parse().unwrap();

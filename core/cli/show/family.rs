@@ -29,11 +29,8 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
         text.push_str("INVENTED DATA\n");
     }
     for (id, variant) in &family.variants {
-        let signs: Vec<String> = variant
-            .signs
-            .iter()
-            .map(|(sign, value)| format!("{} {}", sign.replace('_', " "), value.words()))
-            .collect();
+        let signs: Vec<String> =
+            variant.signs.iter().map(|(sign, value)| format!("{} {}", sign.replace('_', " "), value.words())).collect();
         text.push_str(&format!("variant {id}: {}\n", signs.join(", ")));
     }
     let mut rows = Vec::new();

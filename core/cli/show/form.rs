@@ -21,9 +21,10 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
         let rows = fields
             .iter()
             .map(|(path, field)| {
-                let plausible = field.plausible.as_ref().map(|(low, high)| {
-                    format!("plausible {}", parsed.units.show_range(low, high, &Style::default()))
-                });
+                let plausible = field
+                    .plausible
+                    .as_ref()
+                    .map(|(low, high)| format!("plausible {}", parsed.units.show_range(low, high, &Style::default())));
                 vec![
                     format!("{}{path}", if field.required { "* " } else { "  " }),
                     field.expected(),

@@ -22,7 +22,18 @@ const SCHEMA: &str = "standpipe.show/1";
 
 /// Words that can stand after `show`; the documents of plugins by their own names.
 const WORDS: &[&str] = &[
-    "plugin", "quantity", "units", "table", "form", "family", "procedure", "sheet", "overlay", "script", "case", "code",
+    "plugin",
+    "quantity",
+    "units",
+    "table",
+    "form",
+    "family",
+    "procedure",
+    "sheet",
+    "overlay",
+    "script",
+    "case",
+    "code",
 ];
 
 /// Something shown: for people and for programs.

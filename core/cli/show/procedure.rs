@@ -30,7 +30,12 @@ fn steps(steps_of: &[Step], depth: usize, origin: bool, text: &mut String) -> Ve
     for step in steps_of {
         let place = if origin { format!("   {}", step.place) } else { String::new() };
         let marks = if step.keep { " (kept)" } else { "" };
-        text.push_str(&format!("{indent}{}  {}: {}{marks}{place}\n", step.id.value, step.kind.word(), step.kind.summary()));
+        text.push_str(&format!(
+            "{indent}{}  {}: {}{marks}{place}\n",
+            step.id.value,
+            step.kind.word(),
+            step.kind.summary()
+        ));
         if let Some(when) = &step.when {
             text.push_str(&format!("{indent}    when {}\n", one_line(when.text())));
         }

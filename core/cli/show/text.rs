@@ -29,5 +29,8 @@ pub fn show(kind: Kind, id: &At<String>, origin: bool, parsed: &Parsed) -> Found
         text.push_str(source.text.trim_end());
         text.push('\n');
     }
-    Ok(Shown { text, json: json!({ "kind": kind.name(), "id": document.id, "file": source.name, "text": source.text }) })
+    Ok(Shown {
+        text,
+        json: json!({ "kind": kind.name(), "id": document.id, "file": source.name, "text": source.text }),
+    })
 }

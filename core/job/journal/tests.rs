@@ -30,7 +30,7 @@ fn entered(seq: u64, si: f64) -> Record {
         written: Some(Written { value: si - 273.15, unit: "°C".into(), decimals: 1 }),
     };
     let values = IndexMap::from([
-        ("sump_temperature".to_owned(), Value::Quantity(reading)),
+        ("oven_heat".to_owned(), Value::Quantity(reading)),
         ("colour".to_owned(), Value::Text("bräunlich \u{2028} \"quoted\" \u{1f527}".to_owned())),
         ("list".to_owned(), Value::List(vec![Value::Truth(true), Value::Number(0.1 + 0.2), Value::Unknown])),
     ]);
@@ -39,7 +39,7 @@ fn entered(seq: u64, si: f64) -> Record {
         Event::Entered {
             address: "beneath[2][full/7]".parse().unwrap(),
             values,
-            typed: IndexMap::from([("sump_temperature".to_owned(), "38,6 °C".to_owned())]),
+            typed: IndexMap::from([("oven_heat".to_owned(), "38,6 °C".to_owned())]),
             with: IndexMap::new(),
             fresh_for: IndexMap::new(),
             witness: Some(Witness::By("jo".into())),
@@ -54,17 +54,14 @@ fn noted(seq: u64, text: &str) -> Record {
     record(seq, Event::Noted { address: None, text: text.to_owned() })
 }
 
+fn ended(seq: u64) -> Record {
+    record(seq, Event::Ended { addresses: vec!["a[1]".parse().unwrap()], by: "pause".into(), at_once: true })
+}
+
 /// A journal of three batches: 1; 2 and 3; 4 to 6.
 fn written() -> (TempDir, Vec<Record>) {
     let dir = tempfile::tempdir().unwrap();
-    let records = vec![
-        opened(),
-        entered(2, 311.75),
-        noted(3, "größer als gestern"),
-        entered(4, 312.25),
-        noted(5, "drei"),
-        noted(6, "vier"),
-    ];
+    let records = vec![opened(), entered(2, 311.75), ended(3), entered(4, 312.25), noted(5, "drei"), noted(6, "vier")];
     let mut journal = Journal::create(dir.path(), PLAN_TEXT).unwrap();
     for batch in [0..1, 1..3, 3..6] {
         journal.append(&records[batch]).unwrap();

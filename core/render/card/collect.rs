@@ -3,7 +3,9 @@
 use indexmap::IndexMap;
 
 use super::steps::{steps, vehicle_of};
-use super::{CardView, Caution, Fact, Group, Instrument, Owned, Person, SCHEMA, Seen, Sign, Titled, Unknown, Variant};
+use super::{
+    CardView, Caution, Fact, ForVariant, Group, Instrument, Owned, Person, SCHEMA, Seen, Sign, Titled, Unknown, Variant,
+};
 use crate::form::Facts;
 use crate::job::State;
 use crate::plan::Plan;
@@ -96,13 +98,24 @@ fn unknown(plan: &Plan, facts: &Facts) -> Vec<Unknown> {
         .map(|(path, _)| Unknown {
             ask: plan.form.field(&path).and_then(|field| field.ask.clone()),
             steps: mentioned.get(&format!("spec.{path}")).cloned().unwrap_or_default(),
-            by_variant: facts.differs_by_variant(&path),
+            by_variant: by_variant(plan, facts, &path),
             path,
         })
         .collect();
     // What holds a step up comes first; the order is that of the form otherwise.
     unknown.sort_by_key(|unknown| unknown.steps.first().copied().unwrap_or(usize::MAX));
     unknown
+}
+
+/// A value that only the variant settles, for each of them.
+fn by_variant(plan: &Plan, facts: &Facts, path: &str) -> Vec<ForVariant> {
+    if !facts.differs_by_variant(path) {
+        return Vec::new();
+    }
+    let known = plan.family.variants.iter().filter_map(|(id, variant)| Some((id, variant.facts.value(path)?)));
+    known
+        .map(|(id, value)| ForVariant { variant: id.clone(), shown: show_both(plan, value), value: value.clone() })
+        .collect()
 }
 
 fn cautions(plan: &Plan) -> Vec<Caution> {

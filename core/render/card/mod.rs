@@ -72,8 +72,15 @@ pub struct Unknown {
     pub ask: Option<String>,
     /// Numbers of the steps that speak of it.
     pub steps: Vec<usize>,
-    /// Known as soon as the variant is.
-    pub by_variant: bool,
+    /// Known as soon as the variant is: what it is for each.
+    pub by_variant: Vec<ForVariant>,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct ForVariant {
+    pub variant: String,
+    pub shown: String,
+    pub value: Value,
 }
 
 #[derive(Clone, Debug, Serialize)]

@@ -1,6 +1,6 @@
 //! The card as text.
 
-use super::{CardView, Group, Step};
+use super::{CardView, Group, Step, Unknown};
 use crate::columns::{hang, pad, spread, width as columns, wrap};
 use crate::render::shown::{count, headline, page, painted, section, words};
 
@@ -47,21 +47,19 @@ fn unknown(card: &CardView, out: &mut Vec<String>, width: usize) {
         return;
     }
     section(out, "Unknown");
-    let (needed, rest): (Vec<_>, Vec<_>) = card.unknown.iter().partition(|unknown| !unknown.steps.is_empty());
-    for unknown in needed {
-        let holds = match unknown.by_variant {
-            true => "known with the variant".to_owned(),
-            false => format!("needed at {}", numbers(&unknown.steps)),
-        };
-        out.extend(hang(&format!("  {}  ", pad(&words(&unknown.path), 28)), &holds, width));
+    let told = |unknown: &&Unknown| !unknown.steps.is_empty() || !unknown.by_variant.is_empty();
+    let (told, rest): (Vec<&Unknown>, Vec<&Unknown>) = card.unknown.iter().partition(told);
+    for unknown in told {
+        let mut parts: Vec<String> =
+            unknown.by_variant.iter().map(|known| format!("{} for {}", known.shown, known.variant)).collect();
+        if parts.is_empty() {
+            parts.push(format!("NOBODY HAS ENTERED IT, needed at {}", numbers(&unknown.steps)));
+        }
+        out.extend(hang(&format!("  {}  ", pad(&words(&unknown.path), 22)), &parts.join("; "), width));
     }
-    let by_variant = rest.iter().filter(|unknown| unknown.by_variant).count();
-    if by_variant > 0 {
-        out.extend(hang("  ", &format!("{} known only with the variant", count(by_variant, "more value")), width));
-    }
-    if rest.len() > by_variant {
-        let names: Vec<String> = rest.iter().filter(|it| !it.by_variant).map(|it| words(&it.path)).collect();
-        out.extend(hang("  Not named by any step: ", &names.join(", "), width));
+    if !rest.is_empty() {
+        let rest = format!("{} not entered either, but no step names them.", count(rest.len(), "more value"));
+        out.extend(hang("  ", &rest, width));
     }
 }
 

@@ -43,7 +43,7 @@ pub fn row(machine: &Machine, records: &[Record], folder: &Path) -> Row {
         folder: folder.display().to_string(),
         vehicle: vehicle(&plan.job_facts(&state.supplied)),
         invented: plan.invented,
-        phase: phase(&state.phase),
+        phase: if state.is_open() && pending.is_held() { "stopped" } else { phase(&state.phase) },
         open: state.is_open(),
         stands,
         step,
@@ -115,7 +115,7 @@ pub fn text(rows: &[Row], width: usize, colour: bool) -> String {
     let mut table = Table::new();
     table.load_style(presets::NOTHING).set_content_arrangement(ContentArrangement::Dynamic);
     table.set_width(u16::try_from(width).unwrap_or(80));
-    table.set_header(["JOB", "VEHICLE", "STANDS AT", "OPEN", "SINCE, BY"]);
+    table.set_header(["JOB", "VEHICLE", "STANDS AT", "STATE, OPEN", "SINCE, BY"]);
     for row in rows {
         let step = row.step.map(|(step, all)| format!("step {step} of {all}\n")).unwrap_or_default();
         let mut remains: Vec<String> = row.remains.iter().map(|text| clean(text)).collect();

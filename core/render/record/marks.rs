@@ -4,7 +4,9 @@ use indexmap::IndexMap;
 use jiff::civil::{Date, DateTime};
 use serde::Serialize;
 
-use crate::job::{Address, Event, EvidenceRef, Machine, Record};
+use super::steps::StepView;
+use crate::job::names::JobNames;
+use crate::job::{Address, Event, EvidenceRef, Machine, Record, State};
 use crate::render::shown::{person, show};
 use crate::value::Value;
 
@@ -125,7 +127,7 @@ pub struct Used {
     pub readings: usize,
 }
 
-pub(super) fn marks(machine: &Machine, records: &[Record]) -> Marks {
+pub(super) fn marks(machine: &Machine, records: &[Record], steps: &[StepView]) -> Marks {
     let mut marks = Marks::default();
     // What stands for each entry and name, so that a correction can say what was there before.
     let mut standing: IndexMap<(u64, String), Value> = IndexMap::new();
@@ -164,14 +166,14 @@ pub(super) fn marks(machine: &Machine, records: &[Record]) -> Marks {
             Event::Skipped { address, because } => marks.skipped.push(Skipped {
                 at,
                 by,
-                title: title(machine, address),
+                title: title(machine, steps, address),
                 address: address.clone(),
                 because: because.clone(),
             }),
             Event::Accepted { address, because } => marks.accepted.push(Accepted {
                 at,
                 by,
-                title: title(machine, address),
+                title: title(machine, steps, address),
                 verdict: verdicts.get(address).cloned().unwrap_or_else(|| "rounds used up".to_owned()),
                 address: address.clone(),
                 because: because.clone(),
@@ -185,9 +187,11 @@ pub(super) fn marks(machine: &Machine, records: &[Record]) -> Marks {
                 source: source.clone(),
             }),
             Event::Settled { address, what, .. } if what == "until" => {
-                round(machine, &mut rounds, address, None);
+                round(&mut rounds, address, None, || title(machine, steps, address));
             }
-            Event::RoundEnded { address, because } => round(machine, &mut rounds, address, Some(because)),
+            Event::RoundEnded { address, because } => {
+                round(&mut rounds, address, Some(because), || title(machine, steps, address))
+            }
             Event::Noted { address, text } => {
                 marks.notes.push(Note { at, by, address: address.clone(), text: text.clone() });
             }
@@ -258,10 +262,14 @@ fn photo(at: DateTime, by: &str, address: Option<&Address>, kept: &EvidenceRef) 
     Photo { at, by: by.to_owned(), address: address.cloned(), name: kept.name.clone(), sha256: kept.sha256.clone() }
 }
 
-fn round(machine: &Machine, rounds: &mut IndexMap<Address, Round>, address: &Address, because: Option<&String>) {
+fn round(
+    rounds: &mut IndexMap<Address, Round>,
+    address: &Address,
+    because: Option<&String>,
+    title: impl FnOnce() -> String,
+) {
     let mut outer = address.whole();
     let number = outer.rounds.pop().unwrap_or(1);
-    let title = || title(machine, address);
     let round = rounds.entry(outer.clone()).or_insert_with(|| Round {
         address: outer,
         title: title(),
@@ -284,9 +292,12 @@ fn instrument(machine: &Machine, id: String, readings: usize) -> Used {
     }
 }
 
-/// The title of a step as written, without what is only known at its time.
-pub(super) fn title(machine: &Machine, address: &Address) -> String {
-    let state = crate::job::State { variant: machine.plan.job.variant.clone(), ..Default::default() };
-    let names = crate::job::names::JobNames::new(&machine.plan, &state, Default::default(), address.round());
+/// The title of a step as it was read at its time.
+fn title(machine: &Machine, steps: &[StepView], address: &Address) -> String {
+    if let Some(step) = steps.iter().find(|step| step.address == address.whole()) {
+        return step.title.clone();
+    }
+    let state = State { variant: machine.plan.job.variant.clone(), ..State::default() };
+    let names = JobNames::new(&machine.plan, &state, Default::default(), address.round());
     machine.plan.step(&address.step).map_or_else(|| address.step.clone(), |step| machine.title(step, &names))
 }

@@ -69,7 +69,7 @@ pub struct MadeWith {
     pub tool: Option<String>,
     pub interpreter: Option<String>,
     pub events: u64,
-    /// Hash of the whole journal.
+    /// Hash of the whole journal, once it is closed.
     pub seal: Option<String>,
     pub last_entry: Option<DateTime>,
 }
@@ -80,7 +80,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
     let pending = machine.pending(&state);
     let main = plan.main();
     let steps = steps::steps(machine, records, &state);
-    let marks = marks::marks(machine, records);
+    let marks = marks::marks(machine, records, &steps);
     let outcome = outcome::outcome(machine, records, &state, &pending, &marks);
     let left_open = outcome::left_open(machine, &state, &pending, &steps);
     let (measured, observed) = basis::read(machine, records, &state);
@@ -125,7 +125,8 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
             tool: versions.as_ref().map(|(tool, _)| tool.clone()),
             interpreter: versions.map(|(_, interpreter)| interpreter),
             events: state.seq,
-            seal: seal.map(str::to_owned),
+            // An open journal grows: its hash of today would be no seal tomorrow.
+            seal: seal.filter(|_| !state.is_open()).map(str::to_owned),
             last_entry: state.at,
         },
     }

@@ -34,11 +34,7 @@ pub(super) fn outcome(
     let tally = |verdict| standing().filter(|passed| passed.verdict == verdict).count();
     let begun = records.iter().find(|record| matches!(record.event, Event::Opened { .. })).map(|record| record.at);
     let people: Vec<String> = state.doers.iter().map(|id| person(plan, id)).collect();
-    let held = matches!(
-        pending,
-        Pending::Acceptance { .. } | Pending::Stopped { .. } | Pending::Facts { .. } | Pending::Fault { .. }
-    );
-    let word = if held && state.is_open() { "stopped" } else { phase(&state.phase) };
+    let word = if pending.is_held() && state.is_open() { "stopped" } else { phase(&state.phase) };
     let mut outcome = Outcome {
         state: word,
         lines: Default::default(),
@@ -114,9 +110,14 @@ fn stands(pending: &Pending) -> String {
 pub(super) fn left_open(machine: &Machine, state: &State, pending: &Pending, steps: &[StepView]) -> Vec<String> {
     let plan = &machine.plan;
     let mut open = Vec::new();
+    let waits_at = match pending {
+        Pending::Acceptance { address, .. } | Pending::Stopped { address, .. } => Some(address),
+        _ => None,
+    };
     match pending {
         Pending::Entry(prompt) => open.push(format!("{} ({})", prompt.title, prompt.asks)),
         Pending::Acceptance { title, because, roles, .. } => {
+            let because = because.trim_end_matches('.');
             open.push(format!("{title}: {because}; to be accepted by {}", roles.join(" or ")));
         }
         Pending::Stopped { title, because, .. } => open.push(format!("{title}: {because}")),
@@ -131,7 +132,8 @@ pub(super) fn left_open(machine: &Machine, state: &State, pending: &Pending, ste
     for step in steps {
         let at = || format!("{} ({})", step.title, step.address);
         if step.status == "left out" {
-            open.push(format!("left out: {}", at()));
+            let what = if step.kind == "sign" { "no signature, not shown" } else { "left out" };
+            open.push(format!("{what}: {}", at()));
         }
         for deed in &step.deeds {
             if let What::Entered { witness: Some(Witness::NotShown(why)), .. } = &deed.what {
@@ -139,7 +141,7 @@ pub(super) fn left_open(machine: &Machine, state: &State, pending: &Pending, ste
             }
         }
         match step.verdict {
-            Some(verdict @ (Verdict::NotMet | Verdict::NotShown)) => {
+            Some(verdict @ (Verdict::NotMet | Verdict::NotShown)) if waits_at != Some(&step.address) => {
                 let accepted = if step.accepted { ", accepted" } else { "" };
                 open.push(format!("{}{accepted}: {}", verdict.words(), at()));
             }

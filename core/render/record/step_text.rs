@@ -1,13 +1,14 @@
 //! The steps of a record as text: a line for what went as it should, more where something is to be told.
 
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 
 use super::RecordView;
 use super::steps::{Deed, Entry, StepView, What};
 use crate::columns::{hang, spread, width as columns, wrap};
 use crate::job::ending::ended_by;
 use crate::job::{Verdict, Witness};
-use crate::render::shown::{Named, clock, count, section, words};
+use crate::render::shown::{Named, clock, count, minute, section, words};
+use crate::value::Value;
 
 const INDENT: &str = "       ";
 
@@ -69,15 +70,34 @@ fn lines(step: &StepView, out: &mut Vec<String>, width: usize) {
             }
         }
     }
+    out.extend(told(step).iter().flat_map(|text| hang(INDENT, text, width)));
+}
+
+/// What there is to tell below the title.
+fn told(step: &StepView) -> Vec<String> {
     let mut told = Vec::new();
-    let items: Vec<&Deed> = step.deeds.iter().filter(|deed| is_plain_item(deed)).collect();
-    if let (Some(first), Some(last), true) = (items.first(), items.last(), items.len() > 1) {
-        told.push(format!("{} done, {} to {}", count(items.len(), "item"), clock(first.at), clock(last.at)));
+    let mut rest = step.deeds.as_slice();
+    while let Some((deed, after)) = rest.split_first() {
+        let items = rest.iter().take_while(|deed| is_plain_item(deed)).count();
+        if items > 1 {
+            let (first, last) = (&rest[0], &rest[items - 1]);
+            let to = if last.at == first.at { String::new() } else { format!(" to {}", time(step, last.at)) };
+            told.push(format!("{} done, {}{to}", count(items, "item"), time(step, first.at)));
+            rest = &rest[items..];
+            continue;
+        }
+        told.extend(deed_lines(step, deed, after));
+        rest = after;
     }
-    for deed in &step.deeds {
-        told.extend(deed_lines(step, deed, items.len() > 1));
+    told
+}
+
+/// The time of day, with the date where that is not the day under which the step stands.
+fn time(step: &StepView, at: DateTime) -> String {
+    match step.deeds.first() {
+        Some(first) if first.at.date() != at.date() => minute(at),
+        _ => clock(at),
     }
-    out.extend(told.iter().flat_map(|text| hang(INDENT, text, width)));
 }
 
 /// A plain confirmation of one item: many of them make one line.
@@ -98,11 +118,11 @@ fn verdict(step: &StepView) -> String {
 
 fn when_and_who(step: &StepView) -> String {
     let last = step.deeds.iter().rev().find(|deed| matches!(deed.what, What::Entered { .. } | What::Skipped { .. }));
-    last.map(|deed| format!("{} {}", clock(deed.at), deed.by)).unwrap_or_default()
+    last.map(|deed| format!("{} {}", time(step, deed.at), deed.by)).unwrap_or_default()
 }
 
-fn deed_lines(step: &StepView, deed: &Deed, gathered: bool) -> Vec<String> {
-    let at = clock(deed.at);
+fn deed_lines(step: &StepView, deed: &Deed, after: &[Deed]) -> Vec<String> {
+    let at = time(step, deed.at);
     let late = deed.entered_at.map(|entered| format!(" (entered {})", clock(entered))).unwrap_or_default();
     let mut lines = Vec::new();
     match &deed.what {
@@ -117,9 +137,12 @@ fn deed_lines(step: &StepView, deed: &Deed, gathered: bool) -> Vec<String> {
             }
             parts.extend(remarks.iter().cloned());
             let which = if item.is_empty() { String::new() } else { format!("{item}: ") };
-            if !counts {
+            let again = matches!(after.first(), Some(Deed { what: What::Judged { again: true, .. }, .. }));
+            if again {
+                lines.push(format!("tried {at}: {which}{}{late}", parts.join(", ")));
+            } else if !counts {
                 lines.push(format!("tried {at}, did not count: {which}{}{late}", parts.join(", ")));
-            } else if !parts.is_empty() && !(gathered && is_plain_item(deed)) {
+            } else if !parts.is_empty() {
                 lines.push(format!("{which}{}{late}", parts.join(", ")));
             } else if !late.is_empty() {
                 lines.push(late.trim().to_owned());
@@ -127,16 +150,22 @@ fn deed_lines(step: &StepView, deed: &Deed, gathered: bool) -> Vec<String> {
         }
         What::Judged { verdict, found, missing, again, instead_of } => {
             let must = step.must.as_deref().unwrap_or_default();
-            let seen = found_words(found, missing);
+            // A gate need not say again what the line above says.
+            let is_news = |named: &&Named| instead_of.is_some() || !is_entered(step, &named.name);
+            let found: Vec<Named> = found.iter().filter(is_news).cloned().collect();
+            let seen = found_words(&found, missing);
             if instead_of.is_some() {
                 lines.push(format!("judged again {at}: {}; {seen}", verdict.words().to_uppercase()));
             } else if *verdict != Verdict::Met {
                 let then = if *again { ", asked again" } else { "" };
-                lines.push(format!("{at} {}{then}: must {must}; {seen}", verdict.words().to_uppercase()));
-            } else {
+                let seen = if seen.is_empty() { String::new() } else { format!("; {seen}") };
+                lines.push(format!("{}{then}: must {must}{seen}", verdict.words().to_uppercase()));
+            } else if !seen.is_empty() {
                 lines.push(format!("met with {seen}"));
             }
         }
+        // Without a name it only serves the step itself, such as the order of its items.
+        What::Computed { gives: None, .. } => {}
         What::Computed { results, missing, warnings, instead_of, sheet, .. } => {
             let values: Vec<String> = results.iter().map(Named::words).collect();
             let by = sheet.as_ref().map(|sheet| format!(" ({sheet})")).unwrap_or_default();
@@ -147,7 +176,10 @@ fn deed_lines(step: &StepView, deed: &Deed, gathered: bool) -> Vec<String> {
             }
             lines.extend(warnings.iter().map(|warning| format!("warning: {warning}")));
         }
-        What::Ended { because } => lines.push(format!("{at} ended by {}, asked again", ended_by(because))),
+        What::Ended { because } => {
+            let again = after.iter().any(|deed| matches!(deed.what, What::Entered { .. }));
+            lines.push(format!("{at} ended by {}{}", ended_by(because), if again { ", asked again" } else { "" }));
+        }
         What::RoundEnded { because } => lines.push(format!("{at} round over: {because}")),
         What::Skipped { because } => lines.push(format!("left out: {because}")),
         What::Accepted { because } => lines.push(format!("accepted {at} by {}: {because}", deed.by)),
@@ -177,19 +209,28 @@ fn entry(entry: &Entry) -> String {
     format!("{}{notes}", entry.named.words())
 }
 
-/// What was typed is told when a number went through a unit or a correction of spelling.
+/// What was typed is told where another unit or another figure is shown.
 fn is_told(typed: &str, named: &Named) -> bool {
-    typed != named.shown && matches!(named.value, crate::value::Value::Quantity(_) | crate::value::Value::Range(..))
+    let Value::Quantity(quantity) = &named.value else { return matches!(named.value, Value::Range(..)) };
+    let figure: String = typed.chars().take_while(|c| !c.is_alphabetic() && !c.is_whitespace() && *c != '°').collect();
+    let unit = quantity.written.as_ref().map(|written| &*written.unit).unwrap_or_default();
+    !named.shown.starts_with(&format!("{figure} {unit}")) && !named.shown.starts_with(&format!("{figure}{unit}"))
+}
+
+fn is_entered(step: &StepView, name: &str) -> bool {
+    step.deeds.iter().any(|deed| {
+        matches!(&deed.what, What::Entered { values, .. } if values.iter().any(|entry| entry.named.name == name))
+    })
 }
 
 fn found_words(found: &[Named], missing: &[String]) -> String {
     let mut parts: Vec<String> = found
         .iter()
-        .filter(|named| !matches!(named.value, crate::value::Value::Record(_)))
+        .filter(|named| !matches!(named.value, Value::Record(_)))
         .map(|named| format!("{} {}", words(named.name.strip_prefix("spec.").unwrap_or(&named.name)), named.shown))
         .collect();
     if !missing.is_empty() {
         parts.push(format!("not known: {}", missing.join(", ")));
     }
-    if parts.is_empty() { "nothing looked at".to_owned() } else { parts.join(", ") }
+    parts.join(", ")
 }

@@ -110,12 +110,19 @@ pub(super) fn steps(machine: &Machine, records: &[Record], state: &State) -> Vec
     let mut deeds: IndexMap<Address, Vec<Deed>> = IndexMap::new();
     let mut entered_at: IndexMap<u64, Address> = IndexMap::new();
     let mut standing: IndexMap<(u64, String), Value> = IndexMap::new();
+    // A title with a value in it is told as it was read at its time.
+    let mut titles: IndexMap<Address, String> = IndexMap::new();
+    let mut so_far = State::default();
     for record in records {
         if let Event::Entered { address, values, .. } = &record.event {
             entered_at.insert(record.seq, address.whole());
             standing.extend(values.iter().map(|(name, value)| ((record.seq, name.clone()), value.clone())));
         }
         for (address, what) in deeds_of(plan, record, &entered_at, &standing) {
+            if let Some(step) = plan.step(&address.step) {
+                let names = JobNames::new(plan, &so_far, record.at, address.round());
+                titles.insert(address.clone(), machine.title(step, &names));
+            }
             let by = person(plan, &record.by);
             let deed = Deed { seq: record.seq, at: record.at, entered_at: record.entered_at, by, what };
             deeds.entry(address).or_default().push(deed);
@@ -129,11 +136,22 @@ pub(super) fn steps(machine: &Machine, records: &[Record], state: &State) -> Vec
         {
             deeds.entry(address.whole()).or_default();
         }
+        so_far.apply(record);
     }
-    deeds.into_iter().filter_map(|(address, deeds)| step(machine, state, address, deeds)).collect()
+    let view = |(address, deeds): (Address, Vec<Deed>)| {
+        let title = titles.get(&address).cloned();
+        step(machine, state, address, deeds, title)
+    };
+    deeds.into_iter().filter_map(view).collect()
 }
 
-fn step(machine: &Machine, state: &State, address: Address, deeds: Vec<Deed>) -> Option<StepView> {
+fn step(
+    machine: &Machine,
+    state: &State,
+    address: Address,
+    deeds: Vec<Deed>,
+    title: Option<String>,
+) -> Option<StepView> {
     let plan = &machine.plan;
     let step = plan.step(&address.step)?;
     let names = JobNames::new(plan, state, state.at.unwrap_or_default(), address.round());
@@ -155,7 +173,7 @@ fn step(machine: &Machine, state: &State, address: Address, deeds: Vec<Deed>) ->
     };
     Some(StepView {
         number: (number > 0).then_some(number),
-        title: machine.title(step, &names),
+        title: title.unwrap_or_else(|| machine.title(step, &names)),
         section: plan.procedure_of(&address.step).map(|found| found.title.clone()).unwrap_or_default(),
         kind: step.kind.word().to_owned(),
         must: step.gate.as_ref().map(|gate| gate.must.text().split_whitespace().collect::<Vec<_>>().join(" ")),

@@ -1,9 +1,12 @@
 //! The end of a run on one screen.
 
+use indexmap::IndexMap;
+
 use super::RecordView;
 use super::text::head;
 use crate::columns::{fit, hang};
-use crate::render::shown::{Named, page, painted, words};
+use crate::render::shown::{page, painted, words};
+use crate::value::Value;
 
 const MOST_LINES: usize = 25;
 
@@ -16,16 +19,18 @@ pub fn summary(record: &RecordView, width: usize, colour: bool) -> String {
     if !record.left_open.is_empty() {
         out.push(String::new());
         out.push("LEFT OPEN".to_owned());
-        // Half of what is left goes to values.
+        // Half of what is left goes to results.
         let most = room(&out).div_ceil(2).max(1);
         some(&record.left_open, most, width, &mut out);
     }
-    let values = values(record);
-    if !values.is_empty() && room(&out) > 3 {
+    let results = results(record);
+    if !results.is_empty() && room(&out) > 3 {
         out.push(String::new());
-        out.push("COMPUTED AND MEASURED".to_owned());
+        out.push("COMPUTED".to_owned());
+        // What was settled last says most.
         let most = room(&out);
-        some(&values, most, width, &mut out);
+        let from = results.len().saturating_sub(most);
+        out.extend(results[from..].iter().map(|text| fit(&format!("- {text}"), width)));
     }
     out.extend(foot);
     painted(&page(&out), colour)
@@ -40,21 +45,32 @@ fn some(texts: &[String], most: usize, width: usize, out: &mut Vec<String>) {
     }
 }
 
-/// Results first, the latest of each name; then the last measurement of each name.
-fn values(record: &RecordView) -> Vec<String> {
-    let mut latest: indexmap::IndexMap<&str, String> = indexmap::IndexMap::new();
+/// One line for each name, the last result that it had.
+fn results(record: &RecordView) -> Vec<String> {
+    let mut latest: IndexMap<&str, String> = IndexMap::new();
     for computed in &record.computed {
-        if computed.missing.is_empty() {
-            for named in &computed.results {
-                latest.insert(&named.name, Named::words(named));
-            }
-        } else {
-            latest.insert(&computed.name, format!("{} NOT SHOWN", words(&computed.name)));
-        }
-    }
-    // How long something was held tells nothing here.
-    for read in record.measured.iter().filter(|read| read.named.name != "held") {
-        latest.insert(&read.named.name, read.named.words());
+        let name = words(&computed.name);
+        let prefix = format!("{}.", computed.name);
+        let shown: Vec<String> = computed
+            .results
+            .iter()
+            .filter(|named| is_short(&named.value))
+            .map(|named| match named.name.strip_prefix(&prefix) {
+                Some(output) => format!("{} {}", words(output), named.shown),
+                None => named.shown.clone(),
+            })
+            .collect();
+        let shown = if computed.missing.is_empty() { shown.join(", ") } else { "NOT SHOWN".to_owned() };
+        latest.insert(&computed.name, format!("{name}: {shown}"));
     }
     latest.into_values().collect()
+}
+
+/// Drawings, sentences and lists have no place on one line.
+fn is_short(value: &Value) -> bool {
+    match value {
+        Value::Text(text) => text.chars().count() <= 24,
+        Value::List(_) | Value::Record(_) | Value::Unknown => false,
+        _ => true,
+    }
 }

@@ -5,7 +5,7 @@ use super::{RecordView, step_text};
 use crate::columns::{hang, pad, width as columns, wrap};
 use crate::render::shown::{clock, headline, minute, page, painted, section, words};
 
-const WIDEST_NAME: usize = 28;
+const WIDEST_NAME: usize = 34;
 
 pub fn text(record: &RecordView, width: usize, colour: bool) -> String {
     let mut out = head(record, width);
@@ -14,8 +14,8 @@ pub fn text(record: &RecordView, width: usize, colour: bool) -> String {
         out.extend(record.left_open.iter().flat_map(|open| hang("- ", open, width)));
     }
     required(&record.required, &mut out, width);
+    // What was seen and said stands with the steps.
     read("Measured", &record.measured, &mut out, width);
-    read("Seen and said", &record.observed, &mut out, width);
     computed(&record.computed, &mut out, width);
     if !record.assumed.is_empty() {
         section(&mut out, "Assumed: told or taken, not measured");
@@ -85,7 +85,8 @@ fn read(name: &str, read: &[Read], out: &mut Vec<String>, width: usize) {
         return;
     }
     section(out, name);
-    let lines = read.iter().map(|it| {
+    // How long something was held stands with its step.
+    let lines = read.iter().filter(|it| it.named.name != "held").map(|it| {
         let with = it.with.as_ref().map(|with| format!(", {with}")).unwrap_or_default();
         let corrected = if it.corrected { ", corrected" } else { "" };
         let ended = if it.ended { ", ended later" } else { "" };
