@@ -226,7 +226,8 @@ fn the_cross_pattern_is_that_of_the_table_and_every_bolt_comes_once() {
     let bench = Bench::new();
     let mut sequences = 0;
     for row in rows("tightening_patterns.csv", 15).iter().filter(|row| row["kind"] == "sequence") {
-        let expected: Vec<usize> = row["sequence_or_step"].split('-').map(|one| one.parse().expect("a number")).collect();
+        let expected: Vec<usize> =
+            row["sequence_or_step"].split('-').map(|one| one.parse().expect("a number")).collect();
         assert_eq!(order(&bench, expected.len(), "cross"), expected, "{row:?}");
         sequences += 1;
     }
@@ -312,7 +313,13 @@ fn a_hose_runs_as_the_textbooks_say() {
         seen += 1;
     }
     assert!(seen >= 18, "{seen}");
-    let base = [("volume", "4 L"), ("head", "0.6 m"), ("hose_length", "1.5 m"), ("hose_bore", "10 mm"), ("viscosity", "60 mm2/s")];
+    let base = [
+        ("volume", "4 L"),
+        ("head", "0.6 m"),
+        ("hose_length", "1.5 m"),
+        ("hose_bore", "10 mm"),
+        ("viscosity", "60 mm2/s"),
+    ];
     let plain = bench.run("gravity-fill", &base);
     let with = |more: &[(&'static str, &'static str)]| {
         let given: Vec<(&str, &str)> = base.iter().copied().chain(more.iter().copied()).collect();
@@ -435,7 +442,8 @@ fn a_level_set_too_warm_leaves_it_short() {
 fn due_dates_follow_the_calendar() {
     let bench = Bench::new();
     let run = |more: &[(&str, &str)]| {
-        let base = [("odometer", "120000 km"), ("date", "2026-11-23"), ("distance", "50000..90000 km"), ("time", "4..6 year")];
+        let base =
+            [("odometer", "120000 km"), ("date", "2026-11-23"), ("distance", "50000..90000 km"), ("time", "4..6 year")];
         let given: Vec<(&str, &str)> = base.into_iter().chain(more.iter().copied()).collect();
         let outcome = bench.run("next-due", &given);
         let text = |name: &str| match &outcome.outputs[name] {
@@ -462,7 +470,8 @@ fn due_dates_follow_the_calendar() {
 fn containers_are_chosen_with_little_left_over() {
     let bench = Bench::new();
     let bring = |refill: &str, overflow: &str, sizes: &str| {
-        let outcome = bench.run("fluid-to-bring", &[("refill", refill), ("overflow", overflow), ("container_sizes", sizes)]);
+        let outcome =
+            bench.run("fluid-to-bring", &[("refill", refill), ("overflow", overflow), ("container_sizes", sizes)]);
         match &outcome.outputs["bring"] {
             Value::Text(text) => (text.clone(), outcome),
             other => panic!("{other:?}"),
@@ -512,4 +521,75 @@ fn what_came_out_is_a_first_fill_and_no_level() {
     near(total(&little).0, 3.0 * 0.977569208239, 1e-9, &little);
     assert_eq!(little.warnings.len(), 1);
     assert_eq!(run("7 L", &[]).warnings.len(), 1);
+}
+
+/// Every case of the shipped sheets; each sheet has one that is refused.
+#[test]
+fn the_cases_of_the_sheets_hold() {
+    let bench = Bench::new();
+    let units = bench.parsed.units.clone();
+    let (mut held, mut refusals) = (Vec::new(), Vec::new());
+    for document in bench.parsed.library.documents(Kind::Case).filter(|document| document.plugin == "calculations") {
+        let mut problems = Vec::new();
+        let case = standpipe::yaml::parse(&document.source, &mut problems).unwrap_or_else(|| panic!("{problems:?}"));
+        let text = |key: &str| {
+            case.get(key).and_then(|node| node.as_text()).unwrap_or_else(|| panic!("{key} in {}", document.id))
+        };
+        let sheet = bench.sheet(text("sheet"));
+        assert!(!text("source").is_empty());
+        let given = case.get("given").and_then(|node| node.as_map()).unwrap_or_default();
+        let inputs: Result<IndexMap<String, Value>, Fault> = given
+            .iter()
+            .map(|(name, node)| {
+                let value = sheet.inputs[name.as_str()].read_node(node, &units).map_err(Fault::Failed)?;
+                Ok((name.value.clone(), value))
+            })
+            .collect();
+        let result = inputs.and_then(|inputs| sheet.run(&bench.scripts, inputs));
+        let expect = case.get("expect").expect("what is expected");
+        if expect.get("refused").is_some() {
+            assert!(matches!(result, Err(Fault::Failed(_))), "{} gives {result:?}", document.id);
+            refusals.push(sheet.id);
+            continue;
+        }
+        let outcome = result.unwrap_or_else(|fault| panic!("{}: {fault:?}", document.id));
+        let tolerance = expect.get("tolerance").and_then(|node| node.as_text());
+        for (name, node) in expect.as_map().unwrap_or_default().iter().filter(|(name, _)| name.value != "tolerance") {
+            let output = &sheet.outputs[name.as_str()];
+            let expected = output.read_node(node, &units).unwrap_or_else(|fault| panic!("{}: {fault:?}", document.id));
+            let found = &outcome.outputs[name.as_str()];
+            assert!(
+                agree(found, &expected, tolerance),
+                "{} {}: {found:?} instead of {expected:?}",
+                document.id,
+                name.value
+            );
+        }
+        held.push(sheet.id);
+    }
+    for sheet in bench.parsed.library.documents(Kind::Sheet).filter(|sheet| sheet.plugin == "calculations") {
+        assert!(held.contains(&sheet.id), "{} has no case", sheet.id);
+        assert!(refusals.contains(&sheet.id), "{} has no case that is refused", sheet.id);
+    }
+}
+
+/// A tolerance is a share, or a quantity with its unit.
+fn agree(found: &Value, expected: &Value, tolerance: Option<&str>) -> bool {
+    let close = |a: f64, b: f64| match tolerance {
+        Some(text) => match text.parse::<f64>() {
+            Ok(share) => (a - b).abs() <= share * b.abs(),
+            Err(_) => match standpipe::quantity::Units::standard().read(text, None, None) {
+                Ok(Value::Quantity(quantity)) => (a - b).abs() <= quantity.si,
+                other => panic!("{other:?}"),
+            },
+        },
+        None => a == b,
+    };
+    match (found, expected) {
+        (Value::Number(a), Value::Number(b)) => close(*a, *b),
+        (Value::Quantity(a), Value::Quantity(b)) => close(a.si, b.si),
+        (Value::Range(a, b), Value::Range(c, d)) => close(a.si, c.si) && close(b.si, d.si),
+        (Value::List(a), Value::List(b)) => a.len() == b.len() && a.iter().zip(b).all(|(a, b)| agree(a, b, tolerance)),
+        (a, b) => a == b,
+    }
 }

@@ -156,7 +156,11 @@ impl Checker<'_> {
                 Some(Shape::Text(choices.iter().filter_map(|one| one.as_text().map(str::to_owned)).collect()))
             }
             _ => {
-                self.fault(&node.place, format!("found {}", node.described()), Some("write `any`, or a list of choices"));
+                self.fault(
+                    &node.place,
+                    format!("found {}", node.described()),
+                    Some("write `any`, or a list of choices"),
+                );
                 None
             }
         }
@@ -266,7 +270,8 @@ impl Checker<'_> {
                 self.fault(&unit.place, "only quantities and ranges have a unit", None);
                 None
             }
-            (Some(unit), Some(family)) => match self.units.read(&format!("1 {}", unit.value), Some(&family.name), None) {
+            (Some(unit), Some(family)) => match self.units.read(&format!("1 {}", unit.value), Some(&family.name), None)
+            {
                 Ok(_) => Some(unit.value.as_str().into()),
                 Err(_) => {
                     let symbols = family.symbols().collect::<Vec<_>>().join(", ");

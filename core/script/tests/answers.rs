@@ -240,7 +240,10 @@ fn closures_mention_what_they_take_along() {
     );
     let names = names.with("spec", [spec]);
     assert_eq!(evaluate_with(&names, "spec.list.map(|x| x + spec.y) == [3]").ok(), Some(Value::Truth(true)));
-    assert_eq!(evaluate_with(&names, "limit == 0.5 && list.map(|limit| limit + 1) == [2]").ok(), Some(Value::Truth(true)));
+    assert_eq!(
+        evaluate_with(&names, "limit == 0.5 && list.map(|limit| limit + 1) == [2]").ok(),
+        Some(Value::Truth(true))
+    );
 }
 
 #[test]
