@@ -1,6 +1,8 @@
 //! Runs service procedures written in YAML, computes what they need, and keeps a record that can be replayed.
 
+pub mod ask;
 pub mod cli;
+pub mod columns;
 pub mod diagnostic;
 pub mod form;
 pub mod job;
@@ -8,6 +10,7 @@ pub mod library;
 pub mod plan;
 pub mod procedure;
 pub mod quantity;
+pub mod render;
 pub mod script;
 pub mod sheet;
 pub mod source;

@@ -15,7 +15,9 @@ pub fn run(args: &Convert, context: &Context) -> Exit {
     let (units, problems) = context.units();
     context.report(&problems);
     let converted = match &args.unit {
-        Some(unit) => convert(&units, &args.quantity, unit).map(|one| vec![one]).map_err(|fault| at_argument(fault, args)),
+        Some(unit) => {
+            convert(&units, &args.quantity, unit).map(|one| vec![one]).map_err(|fault| at_argument(fault, args))
+        }
         None => convert_to_all(&units, &args.quantity)
             .map_err(|fault| at_argument(ConvertFault { side: Side::Quantity, fault }, args)),
     };

@@ -8,6 +8,11 @@ mod args;
 mod context;
 mod convert;
 mod exit;
+mod job_folder;
+mod new_job;
+mod report;
+mod run;
+mod show;
 
 pub use exit::Exit;
 
@@ -32,6 +37,10 @@ pub fn run() -> ExitCode {
     let context = context::Context::new(&args.common);
     let exit = match &args.command {
         args::Command::Convert(convert) => convert::run(convert, &context),
+        args::Command::Run(run) => run::run(run, &context),
+        args::Command::Report(report) => report::run(report, &context),
+        args::Command::Show(show) => show::run(show, &context),
+        args::Command::New { what: args::New::Job(job) } => new_job::run(job, &context),
         _ => Exit::Defect,
     };
     exit.into()

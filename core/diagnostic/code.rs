@@ -31,6 +31,7 @@ codes! {
     F002 "a file is not text, or too large",
     F003 "a path leaves its plugin's folder",
     F004 "a file or folder that nothing reads",
+    F005 "a file or folder can't be written",
     // Y: the shape of a YAML file
     Y001 "not valid YAML",
     Y002 "a key stands twice",
@@ -97,6 +98,7 @@ codes! {
     J007 "an instrument that does not fit",
     J008 "time going backwards",
     J009 "files changed since the job was planned",
+    J010 "an answer is missing",
     // W: the workshop's own file
     W001 "a faulty shop file",
     // A: arguments

@@ -1,14 +1,34 @@
-//! One field of a form: what it is, what is plausible, how to ask for it.
+//! One field of a form: what it takes, and the question that asks for it.
 
-use super::raw::RawField;
+use std::ops::Range;
+
+use serde::Deserialize;
+
+use super::kind::Kind;
+use super::sign::words;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
-use crate::quantity::{Quantity, ReadFault, Units};
+use crate::quantity::{Quantity, ReadFault, Units, close};
 use crate::source::{At, Place};
 use crate::value::Value;
+use crate::yaml::{Node, Style};
+
+#[derive(Debug, Deserialize)]
+pub(super) struct RawField {
+    pub is: Option<At<String>>,
+    pub one_of: Option<Vec<At<String>>>,
+    #[serde(default)]
+    pub required: bool,
+    pub plausible: Option<At<String>>,
+    pub ask: Option<String>,
+    pub help: Option<String>,
+}
 
 #[derive(Clone, Debug)]
 pub struct Field {
-    pub kind: FieldKind,
+    /// As scripts see it: `case.height`; `weights.*` stands for any name.
+    pub path: String,
+    pub kind: Kind,
+    /// It must be written down, if only as `unknown`.
     pub required: bool,
     pub plausible: Option<(Quantity, Quantity)>,
     pub ask: Option<String>,
@@ -16,208 +36,201 @@ pub struct Field {
     pub place: Place,
 }
 
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum FieldKind {
-    Text,
-    Flag,
-    Count,
-    Number,
-    Quantity(String),
-    RangeOf(String),
-    ListOf(Box<FieldKind>),
-    OneOf(Vec<String>),
-    /// Id of a table.
-    Table,
-    /// A record of this type.
-    Record(String),
+/// A text that does not fit its field.
+#[derive(Clone, Debug)]
+pub struct Unfit {
+    pub code: Code,
+    pub message: String,
+    /// Bytes of the text.
+    pub range: Range<usize>,
+    pub expected: Option<String>,
+    pub help: Option<String>,
 }
 
-impl FieldKind {
-    /// `text`, `range of volume`, `list of text`, the name of a quantity or of a record.
-    pub fn parse(is: &At<String>, records: &[String], units: &Units, problems: &mut Problems) -> Option<Self> {
-        parse_kind(is.trim(), &is.place, records, units, problems)
+impl Unfit {
+    fn new(text: &str, message: impl Into<String>) -> Self {
+        Self { code: Code::M003, message: message.into(), range: 0..text.len(), expected: None, help: None }
     }
 
-    pub fn described(&self) -> String {
-        match self {
-            FieldKind::Text => "a text".to_owned(),
-            FieldKind::Flag => "true or false".to_owned(),
-            FieldKind::Count => "a whole number".to_owned(),
-            FieldKind::Number => "a number".to_owned(),
-            FieldKind::Quantity(quantity) => format!("a {quantity} with its unit"),
-            FieldKind::RangeOf(quantity) => format!("a range of {quantity}, from..to with its unit"),
-            FieldKind::ListOf(kind) => format!("a list, each {}", kind.described()),
-            FieldKind::OneOf(options) => format!("one of: {}", options.join(", ")),
-            FieldKind::Table => "the id of a table".to_owned(),
-            FieldKind::Record(record) => format!("the entries of a {record}"),
-        }
-    }
-
-    /// Reads a text that stands for one value.
-    pub fn read(&self, text: &str, units: &Units) -> Result<Value, ReadFault> {
-        let text = text.trim();
-        let unfit = |message: String| ReadFault {
-            code: Code::M003,
-            message,
-            range: 0..text.len(),
-            choices: Vec::new(),
-            help: None,
-        };
-        match self {
-            FieldKind::Text | FieldKind::Table => Ok(Value::Text(text.to_owned())),
-            FieldKind::Flag => match text {
-                "true" => Ok(Value::Truth(true)),
-                "false" => Ok(Value::Truth(false)),
-                _ => Err(unfit(format!("`{text}` is neither true nor false"))),
-            },
-            FieldKind::Count => text
-                .parse::<u32>()
-                .map(|count| Value::Number(f64::from(count)))
-                .map_err(|_| unfit(format!("`{text}` is not a whole number"))),
-            FieldKind::Number => match units.read(text, None, None)? {
-                Value::Number(number) => Ok(Value::Number(number)),
-                _ => Err(unfit(format!("`{text}` is not a plain number"))),
-            },
-            FieldKind::Quantity(quantity) => units.read(text, Some(quantity), None),
-            FieldKind::RangeOf(quantity) => units.read_range(text, Some(quantity), None),
-            FieldKind::ListOf(kind) => {
-                let items: Result<Vec<Value>, ReadFault> =
-                    text.split(',').map(|item| kind.read(item, units)).collect();
-                Ok(Value::List(items?))
-            }
-            FieldKind::OneOf(options) => {
-                if options.iter().any(|option| option == text) {
-                    return Ok(Value::Text(text.to_owned()));
-                }
-                let mut fault = unfit(format!("`{text}` is not one of the choices"));
-                fault.choices = options.clone();
-                fault.help = nearest(text, options.iter().map(String::as_str)).map(|near| format!("did you mean `{near}`?"));
-                Err(fault)
-            }
-            FieldKind::Record(record) => Err(unfit(format!("a {record} has several entries"))),
-        }
+    /// `place` covers the text that was read.
+    pub fn at(self, place: &Place) -> Diagnostic {
+        let mut diagnostic = Diagnostic::error(self.code, &place.slice(self.range), self.message);
+        diagnostic.expected = self.expected;
+        diagnostic.help = self.help;
+        diagnostic
     }
 }
 
-fn parse_kind(is: &str, place: &Place, records: &[String], units: &Units, problems: &mut Problems) -> Option<FieldKind> {
-    if let Some(quantity) = is.strip_prefix("range of ") {
-        return known(quantity.trim(), place, units, problems).then(|| FieldKind::RangeOf(quantity.trim().to_owned()));
+impl From<ReadFault> for Unfit {
+    fn from(fault: ReadFault) -> Self {
+        let expected = (!fault.choices.is_empty()).then(|| fault.choices.join(", "));
+        Self { code: fault.code, message: fault.message, range: fault.range, expected, help: fault.help }
     }
-    if let Some(item) = is.strip_prefix("list of ") {
-        let item = parse_kind(item.trim(), place, records, units, problems)?;
-        return Some(FieldKind::ListOf(Box::new(item)));
-    }
-    match is {
-        "text" => Some(FieldKind::Text),
-        "flag" => Some(FieldKind::Flag),
-        "count" => Some(FieldKind::Count),
-        "number" => Some(FieldKind::Number),
-        "table" => Some(FieldKind::Table),
-        record if records.iter().any(|name| name == record) => Some(FieldKind::Record(record.to_owned())),
-        quantity => known(quantity, place, units, problems).then(|| FieldKind::Quantity(quantity.to_owned())),
-    }
-}
-
-fn known(quantity: &str, place: &Place, units: &Units, problems: &mut Problems) -> bool {
-    if units.family(quantity).is_some() {
-        return true;
-    }
-    let words = ["text", "flag", "count", "number", "table"];
-    let names = units.families().map(|family| &*family.name).chain(words);
-    let near = nearest(quantity, names).map(str::to_owned);
-    problems.push(
-        Diagnostic::error(Code::M008, place, format!("`{quantity}` is not a kind of field"))
-            .expected("text, flag, count, number, table, a quantity, a record of this form, `range of ..` or `list of ..`")
-            .help(match near {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => "`standpipe show quantity` lists the quantities".to_owned(),
-            }),
-    );
-    false
 }
 
 impl Field {
-    pub(super) fn check(
-        path: &At<String>,
-        raw: RawField,
-        records: &[String],
-        units: &Units,
-        problems: &mut Problems,
-    ) -> Option<Field> {
-        let kind = match (&raw.is, &raw.one_of) {
-            (Some(is), None) => FieldKind::parse(is, records, units, problems)?,
-            (None, Some(options)) => FieldKind::OneOf(options.value.clone()),
-            _ => {
-                problems.push(
-                    Diagnostic::error(Code::M008, &path.place, format!("`{}` does not say what it is", path.value))
-                        .expected("either `is:` or `one_of:`"),
-                );
-                return None;
-            }
-        };
-        let plausible = raw.plausible.and_then(|text| {
-            let (FieldKind::Quantity(quantity) | FieldKind::RangeOf(quantity)) = &kind else {
-                return plausible_count(&text, problems);
-            };
-            match units.read_range(&text, Some(quantity), None) {
-                Ok(Value::Range(low, high)) => Some((low, high)),
-                Ok(_) => None,
-                Err(fault) => {
-                    problems.push(fault.at(&text.place));
-                    None
-                }
-            }
-        });
-        Some(Field {
-            kind,
-            required: raw.required,
-            plausible,
-            ask: raw.ask.map(|ask| ask.value),
-            help: raw.help.map(|help| help.value),
-            place: path.place.clone(),
+    pub fn expected(&self) -> String {
+        self.kind.expected()
+    }
+
+    /// The question of the form, or one made of the field's name.
+    pub fn question(&self) -> String {
+        self.ask.clone().unwrap_or_else(|| {
+            let words = self.path.replace(['.', '_'], " ");
+            let mut letters = words.chars();
+            letters.next().map_or(words.clone(), |first| format!("{}{}?", first.to_uppercase(), letters.as_str()))
         })
     }
 
-    pub fn expected(&self) -> String {
-        self.kind.described()
-    }
-
-    pub fn read(&self, text: &str, units: &Units) -> Result<Value, ReadFault> {
-        self.kind.read(text, units)
-    }
-
-    /// The choices, where there are any.
+    /// The choices, where there are only these.
     pub fn options(&self) -> Vec<String> {
         match &self.kind {
-            FieldKind::OneOf(options) => options.clone(),
+            Kind::OneOf(options) => options.clone(),
             _ => Vec::new(),
         }
     }
 
-    /// Whether a value lies outside what is plausible.
+    /// Reads what somebody typed or wrote. `unknown` is a value.
+    pub fn read(&self, text: &str, units: &Units) -> Result<Value, Unfit> {
+        read(&self.kind, text, units)
+    }
+
+    /// Reads a value from a file, item by item; what does not fit is reported and stays unknown.
+    pub(super) fn read_node(&self, node: &Node, units: &Units, problems: &mut Problems) -> Value {
+        let value = read_node(&self.kind, node, units, problems);
+        self.report_implausible(&value, &node.head(), problems);
+        value
+    }
+
+    fn report_implausible(&self, value: &Value, place: &Place, problems: &mut Problems) {
+        let Some((low, high)) = &self.plausible else { return };
+        if let Some(odd) = outside(value, low, high) {
+            let message = format!("{} for `{}` is hardly possible", words(&odd), self.path);
+            problems.push(
+                Diagnostic::warning(Code::M004, place, message)
+                    .expected(words(&Value::Range(low.clone(), high.clone())))
+                    .help("check number and unit; if it is right, widen `plausible:` in the form"),
+            );
+        }
+    }
+
+    /// Whether a value lies outside what the form calls plausible.
     pub fn is_implausible(&self, value: &Value) -> bool {
-        let Some((low, high)) = &self.plausible else { return false };
-        let outside = |si: f64| si < low.si || si > high.si;
-        match value {
-            Value::Number(number) => outside(*number),
-            Value::Quantity(quantity) => outside(quantity.si),
-            Value::Range(from, to) => outside(from.si) || outside(to.si),
-            _ => false,
+        self.plausible.as_ref().is_some_and(|(low, high)| outside(value, low, high).is_some())
+    }
+}
+
+fn outside(value: &Value, low: &Quantity, high: &Quantity) -> Option<Value> {
+    let is_outside = |si: f64| (si < low.si && !close(si, low.si)) || (si > high.si && !close(si, high.si));
+    match value {
+        Value::Number(number) if is_outside(*number) => Some(value.clone()),
+        Value::Quantity(quantity) if is_outside(quantity.si) => Some(value.clone()),
+        Value::Range(from, to) if is_outside(from.si) || is_outside(to.si) => Some(value.clone()),
+        Value::List(items) => items.iter().find_map(|item| outside(item, low, high)),
+        _ => None,
+    }
+}
+
+fn read(kind: &Kind, text: &str, units: &Units) -> Result<Value, Unfit> {
+    let word = text.trim();
+    if word == "unknown" {
+        return Ok(Value::Unknown);
+    }
+    if word.is_empty() {
+        let mut unfit = Unfit::new(text, "nothing was given");
+        unfit.expected = Some(kind.expected());
+        unfit.help = Some("write `unknown` if nobody knows it".into());
+        return Err(unfit);
+    }
+    let wrong = || {
+        let mut unfit = Unfit::new(text, format!("`{word}` is not {}", kind.expected()));
+        unfit.expected = Some(kind.expected());
+        unfit.help = Some(format!("write {}, or `unknown`", kind.expected()));
+        unfit
+    };
+    match kind {
+        Kind::Text | Kind::Table => Ok(Value::Text(word.to_string())),
+        Kind::Flag => match word {
+            "true" => Ok(Value::Truth(true)),
+            "false" => Ok(Value::Truth(false)),
+            _ => Err(wrong()),
+        },
+        Kind::Count => match word.parse::<u32>() {
+            Ok(count) if word.bytes().all(|b| b.is_ascii_digit()) => Ok(Value::Number(count.into())),
+            _ => Err(wrong()),
+        },
+        Kind::Number => match units.read(text, None, None)? {
+            Value::Number(number) => Ok(Value::Number(number)),
+            _ => Err(wrong()),
+        },
+        Kind::Quantity(quantity) => Ok(units.read(text, Some(quantity), None)?),
+        Kind::Range(quantity) => Ok(units.read_range(text, Some(quantity), None)?),
+        Kind::OneOf(options) => match options.iter().find(|option| option.eq_ignore_ascii_case(word)) {
+            Some(option) => Ok(Value::Text(option.clone())),
+            None => {
+                let mut unfit = wrong();
+                unfit.message = format!("`{word}` is none of the choices");
+                unfit.help = Some(match nearest(word, options.iter().map(String::as_str)) {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => format!("write one of: {}", options.join(", ")),
+                });
+                Err(unfit)
+            }
+        },
+        Kind::List(kind) => {
+            let mut list = Vec::new();
+            let mut start = 0;
+            for item in text.split(',') {
+                let value = read(kind, item, units).map_err(|mut unfit| {
+                    unfit.range = start + unfit.range.start..start + unfit.range.end;
+                    unfit
+                })?;
+                list.push(value);
+                start += item.len() + 1;
+            }
+            Ok(Value::List(list))
+        }
+        Kind::Record(name) => {
+            let mut unfit = Unfit::new(text, format!("a `{name}` has several values"));
+            unfit.help = Some("name one of its fields".into());
+            Err(unfit)
         }
     }
 }
 
-/// `1..4` for a count.
-fn plausible_count(text: &At<String>, problems: &mut Problems) -> Option<(Quantity, Quantity)> {
-    let ends = text.split_once("..").and_then(|(low, high)| {
-        Some((low.trim().parse::<f64>().ok()?, high.trim().parse::<f64>().ok()?))
-    });
-    if ends.is_none() {
-        problems.push(
-            Diagnostic::error(Code::M008, &text.place, format!("`{}` is not a range", text.value))
-                .expected("from..to, such as 1..4"),
-        );
+fn read_node(kind: &Kind, node: &Node, units: &Units, problems: &mut Problems) -> Value {
+    if let (Kind::List(kind), Some(items)) = (kind, node.as_list()) {
+        return Value::List(items.iter().map(|item| read_node(kind, item, units, problems)).collect());
     }
-    let (low, high) = ends?;
-    Some((Quantity::number(low), Quantity::number(high)))
+    let Some(scalar) = node.as_scalar() else {
+        let message = format!("expected {}, found {}", kind.expected(), node.described());
+        problems.push(
+            Diagnostic::error(Code::M003, &node.head(), message)
+                .help(format!("write {}, or `unknown`", kind.expected())),
+        );
+        return Value::Unknown;
+    };
+    // Quoted, it is the word.
+    if scalar.text == "unknown" && !scalar.is_plain() && *kind == Kind::Text {
+        return Value::Text("unknown".into());
+    }
+    if matches!(kind, Kind::List(_)) && scalar.text != "unknown" {
+        problems.push(
+            Diagnostic::error(
+                Code::M003,
+                &node.place,
+                format!("expected {}, found {}", kind.expected(), node.described()),
+            )
+            .help(format!("write `[{}]`", scalar.text)),
+        );
+        return Value::Unknown;
+    }
+    let text = match scalar.style {
+        Style::Plain | Style::SingleQuoted | Style::DoubleQuoted => scalar.text.as_str(),
+        Style::Literal | Style::Folded => scalar.text.trim_end(),
+    };
+    read(kind, text, units).unwrap_or_else(|unfit| {
+        problems.push(unfit.at(&node.text_place()));
+        Value::Unknown
+    })
 }

@@ -1,106 +1,87 @@
-//! Forms: what is to be known of one kind of thing. Families: filled forms, with their variants.
+//! Forms say what is to be known of one kind of thing; families fill them in, for each of their variants.
 
+mod completeness;
+mod facts;
 mod family;
 mod field;
-mod fill;
+mod filling;
+mod job;
+mod kind;
 mod raw;
+mod raw_family;
 mod recognise;
+mod sign;
+mod source_note;
+mod variant;
 
-use std::sync::Arc;
+#[cfg(test)]
+mod tests;
 
 use indexmap::IndexMap;
 
-pub use family::{Family, Origin, Stated, Variant};
-pub use field::{Field, FieldKind};
-pub use fill::{Filled, complete, fill};
+pub use facts::{Facts, Origin};
+pub use family::Family;
+pub use field::{Field, Unfit};
+pub use kind::Kind;
+pub use raw_family::RawFamily;
 pub use recognise::{Recognised, recognise};
+pub use sign::SignValue;
+pub use source_note::SourceNote;
+pub use variant::Variant;
 
-use crate::diagnostic::{Code, Diagnostic, Problems};
-use crate::quantity::Units;
-use crate::source::{At, Source};
-use crate::yaml;
+use crate::source::Place;
 
-/// A checked form. Fields are named by dotted paths; `fasteners.*` stands for any name in that place.
-#[derive(Clone, Debug, Default)]
+/// A checked form.
+#[derive(Clone, Debug)]
 pub struct Form {
     pub id: String,
-    pub title: String,
+    pub title: Option<String>,
+    pub invented: bool,
+    pub records: IndexMap<String, IndexMap<String, Field>>,
+    /// What a family fills in, by path.
     pub fields: IndexMap<String, Field>,
-    /// Types of records, by name.
-    pub records: Records,
-    /// Signs that tell variants apart.
+    /// What variants are told apart by.
     pub signs: IndexMap<String, Field>,
-    /// Facts of one job.
+    /// The facts of one job.
     pub job: IndexMap<String, Field>,
+    pub place: Place,
 }
-
-pub type Records = IndexMap<String, IndexMap<String, FieldKind>>;
 
 impl Form {
-    /// Reads a form; `None` when it can't be used at all.
-    pub fn read(source: &Arc<Source>, units: &Units, problems: &mut Problems) -> Option<Form> {
-        let raw: raw::RawForm = yaml::read(source, problems)?;
-        let names: Vec<String> = raw.records.keys().map(|name| name.value.clone()).collect();
-        let mut records = Records::new();
-        for (name, fields) in raw.records {
-            let fields = fields
-                .into_iter()
-                .filter_map(|(key, is)| Some((snake(&key.value), FieldKind::parse(&is, &names, units, problems)?)))
-                .collect();
-            records.insert(name.value, fields);
-        }
-        let mut check = |fields: IndexMap<At<String>, raw::RawField>| -> IndexMap<String, Field> {
-            fields
-                .into_iter()
-                .filter_map(|(path, raw)| Some((path_of(&path, problems), Field::check(&path, raw, &names, units, problems)?)))
-                .collect()
-        };
-        let (fields, signs, job) = (check(raw.fields), check(raw.recognised_by), check(raw.job));
-        Some(Form { id: raw.form.value, title: raw.title.map(|title| title.value).unwrap_or_default(), fields, records, signs, job })
+    /// The field of a path such as `case.height`, `weights.going` or `weights.going.mass`.
+    pub fn field(&self, path: &str) -> Option<&Field> {
+        lookup(&self.fields, path).or_else(|| {
+            let (outer, inner) = path.rsplit_once('.')?;
+            match &lookup(&self.fields, outer)?.kind {
+                Kind::Record(name) => self.records.get(name)?.get(inner),
+                _ => None,
+            }
+        })
     }
 
-    /// The field of a dotted path, within a record too (`fasteners.pan.torque`).
-    pub fn field(&self, path: &str) -> Option<Field> {
-        find(&self.fields, &self.records, path)
+    pub fn job_field(&self, path: &str) -> Option<&Field> {
+        self.job.get(path)
     }
 
-    pub fn job_field(&self, path: &str) -> Option<Field> {
-        find(&self.job, &self.records, path)
+    /// Whether some field lies below a path: `case` is a group, `case.height` is not.
+    pub fn is_group(&self, path: &str) -> bool {
+        is_group(&self.fields, path)
     }
 }
 
-fn find(fields: &IndexMap<String, Field>, records: &Records, path: &str) -> Option<Field> {
-    let parts: Vec<&str> = path.split('.').collect();
-    fields.iter().find_map(|(pattern, field)| {
-        let pattern: Vec<&str> = pattern.split('.').collect();
-        if pattern.len() > parts.len() || !pattern.iter().zip(&parts).all(|(a, b)| *a == "*" || a == b) {
-            return None;
-        }
-        let mut kind = &field.kind;
-        for part in &parts[pattern.len()..] {
-            let FieldKind::Record(record) = kind else { return None };
-            kind = records.get(record)?.get(*part)?;
-        }
-        Some(Field { kind: kind.clone(), ..field.clone() })
+/// `weights.going` is found under `weights.*`.
+fn lookup<'a>(fields: &'a IndexMap<String, Field>, path: &str) -> Option<&'a Field> {
+    fields.get(path).or_else(|| {
+        let (group, _) = path.rsplit_once('.')?;
+        fields.get(&format!("{group}.*"))
     })
 }
 
-/// A name as scripts see it.
-pub fn snake(name: &str) -> String {
-    name.replace('-', "_")
+fn is_group(fields: &IndexMap<String, Field>, path: &str) -> bool {
+    fields.keys().any(|field| field.strip_prefix(path).is_some_and(|rest| rest.starts_with('.')))
 }
 
-fn path_of(path: &At<String>, problems: &mut Problems) -> String {
-    let fine = path.split('.').all(|part| {
-        part == "*"
-            || (part.starts_with(|c: char| c.is_ascii_lowercase())
-                && part.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_' || c == '-'))
-    });
-    if !fine {
-        problems.push(
-            Diagnostic::error(Code::M008, &path.place, format!("`{}` is not the name of a field", path.value))
-                .expected("small letters, digits and underscores, in parts divided by dots"),
-        );
-    }
-    snake(path)
+/// Names as scripts see them.
+pub fn snake(name: &str) -> String {
+    name.replace('-', "_")
 }

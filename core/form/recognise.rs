@@ -3,64 +3,54 @@
 use indexmap::IndexMap;
 
 use super::family::Family;
+use super::sign::words;
 use crate::value::Value;
 
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Recognised {
     One(String),
-    /// What is seen fits more than one, or says nothing.
+    /// More than one still fits, or the family has none.
     Several(Vec<String>),
-    /// What is seen fits none; a sentence for the person who saw it.
+    /// What is seen fits none; the text says what speaks for what.
     None(String),
 }
 
-/// Compares signs with the variants of a family.
+/// Compares signs with the variants of a family. Signs that nobody has looked at, or that a variant says nothing about,
+/// speak neither for nor against it.
 pub fn recognise(family: &Family, signs: &IndexMap<String, Value>) -> Recognised {
-    if family.variants.is_empty() {
-        return Recognised::Several(Vec::new());
-    }
-    let fits: Vec<String> = family
+    let seen: Vec<(&String, &Value)> = signs.iter().filter(|(_, value)| !value.is_unknown()).collect();
+    let fitting: Vec<&String> = family
         .variants
         .iter()
         .filter(|(_, variant)| {
-            signs.iter().all(|(sign, seen)| variant.signs.get(sign).is_none_or(|expected| same(expected, seen)))
+            seen.iter().all(|(name, value)| variant.signs.get(*name).is_none_or(|sign| sign.fits(value)))
         })
-        .map(|(id, _)| id.clone())
+        .map(|(id, _)| id)
         .collect();
-    match fits.as_slice() {
-        [one] => Recognised::One(one.clone()),
-        [] => Recognised::None(contradiction(family, signs)),
-        _ => Recognised::Several(fits),
+    match fitting.as_slice() {
+        [] if family.variants.is_empty() => Recognised::Several(Vec::new()),
+        [] => Recognised::None(contradiction(family, &seen)),
+        [one] => Recognised::One((*one).clone()),
+        several => Recognised::Several(several.iter().map(|id| (*id).clone()).collect()),
     }
 }
 
-fn same(a: &Value, b: &Value) -> bool {
-    a == b || text(a) == text(b)
-}
-
-fn text(value: &Value) -> String {
-    match value {
-        Value::Number(number) => number.to_string(),
-        Value::Text(text) => text.clone(),
-        other => format!("{other:?}"),
+fn contradiction(family: &Family, seen: &[(&String, &Value)]) -> String {
+    let mut parts = Vec::new();
+    for (name, value) in seen {
+        let known: Vec<_> =
+            family.variants.iter().filter_map(|(id, variant)| Some((id, variant.signs.get(*name)?))).collect();
+        if known.is_empty() {
+            continue;
+        }
+        let label = name.replace('_', " ");
+        let fitting: Vec<&str> = known.iter().filter(|(_, sign)| sign.fits(value)).map(|(id, _)| id.as_str()).collect();
+        if fitting.is_empty() {
+            let all: Vec<String> = known.iter().map(|(id, sign)| format!("{id} has {}", sign.words())).collect();
+            parts.push(format!("{label} {} fits no variant of {} ({})", words(value), family.id, all.join(", ")));
+        } else {
+            parts.push(format!("{label} {} speaks for {}", words(value), fitting.join(" or ")));
+        }
     }
-}
-
-fn contradiction(family: &Family, signs: &IndexMap<String, Value>) -> String {
-    let seen: Vec<String> =
-        signs.iter().map(|(sign, value)| format!("{} {}", sign.replace('_', " "), text(value))).collect();
-    let known: Vec<String> = family
-        .variants
-        .iter()
-        .map(|(id, variant)| {
-            let signs: Vec<String> = variant
-                .signs
-                .iter()
-                .filter(|(sign, _)| signs.contains_key(*sign))
-                .map(|(sign, value)| format!("{} {}", sign.replace('_', " "), text(value)))
-                .collect();
-            format!("{id} has {}", signs.join(", "))
-        })
-        .collect();
-    format!("seen: {}; but {}: no variant of `{}` fits", seen.join(", "), known.join("; "), family.id)
+    parts.join("; ")
 }

@@ -148,6 +148,8 @@ pub enum Event {
     /// Entries that count no more: a pause, another person, an event, or their age ended them.
     Ended {
         addresses: Vec<Address>,
+        // Not `by`: in a journal line that is who did it.
+        #[serde(rename = "ended_by")]
         by: String,
         /// They are asked again at once, not only while their block is under way.
         at_once: bool,

@@ -22,17 +22,32 @@ pub enum What {
     /// An entry for the step that is asked.
     Enter(Entry),
     /// New values for the latest entry of a name.
-    Correct { values: IndexMap<String, String>, because: String },
-    Skip { because: String },
-    Accept { because: String },
-    Supply { path: String, typed: String, source: String },
-    Call { procedure: String },
+    Correct {
+        values: IndexMap<String, String>,
+        because: String,
+    },
+    Skip {
+        because: String,
+    },
+    Accept {
+        because: String,
+    },
+    Supply {
+        path: String,
+        typed: String,
+        source: String,
+    },
+    Call {
+        procedure: String,
+    },
     Pause,
     /// Goes on after a pause, or takes the work over from another.
     Resume,
     Note(String),
     Attach(EvidenceRef),
-    Abandon { because: String },
+    Abandon {
+        because: String,
+    },
     /// Time has passed, nothing else.
     Tick,
 }

@@ -7,14 +7,18 @@ pub mod address;
 mod decide;
 pub mod event;
 pub mod input;
+pub mod journal;
 pub mod names;
 pub mod pending;
+pub mod replay;
 pub mod state;
+pub mod vehicle;
 mod walk;
 
 pub use address::Address;
 pub use decide::Machine;
 pub use event::{Event, EvidenceRef, Origin, Record, Verdict, Witness};
 pub use input::{Entry, Input, Refusal, What};
+pub use journal::Journal;
 pub use pending::{Pending, Prompt, PromptField};
 pub use state::{Hindrance, Phase, State};

@@ -17,16 +17,38 @@ pub enum Pending {
     /// For an entry.
     Entry(Box<Prompt>),
     /// For someone allowed to accept a verdict, with a reason; or for a correction.
-    Acceptance { address: Address, title: String, verdict: Verdict, because: String, roles: Vec<String> },
+    Acceptance {
+        address: Address,
+        title: String,
+        verdict: Verdict,
+        because: String,
+        roles: Vec<String>,
+    },
     /// For a correction, a call or an end: nobody may go on over this.
-    Stopped { address: Address, title: String, because: String },
+    Stopped {
+        address: Address,
+        title: String,
+        because: String,
+    },
     /// For facts that nobody has entered; `skippable` steps may be left out with a reason instead.
-    Facts { address: Address, title: String, missing: Vec<String> },
+    Facts {
+        address: Address,
+        title: String,
+        missing: Vec<String>,
+    },
     /// The plan itself has a fault at this step.
-    Fault { address: Address, message: String, place: String },
+    Fault {
+        address: Address,
+        message: String,
+        place: String,
+    },
     Opening,
-    Resumption { tag: Vec<String> },
-    Nothing { abandoned: bool },
+    Resumption {
+        tag: Vec<String>,
+    },
+    Nothing {
+        abandoned: bool,
+    },
 }
 
 /// One thing to ask, at most a dozen lines on a screen.
@@ -102,13 +124,9 @@ impl Machine {
                 let title = self.title(step, &names);
                 let because = format!("{rounds} rounds are used up");
                 match otherwise {
-                    Otherwise::Ask(roles) => Pending::Acceptance {
-                        address,
-                        title,
-                        verdict: Verdict::NotMet,
-                        because,
-                        roles: roles.clone(),
-                    },
+                    Otherwise::Ask(roles) => {
+                        Pending::Acceptance { address, title, verdict: Verdict::NotMet, because, roles: roles.clone() }
+                    }
                     _ => Pending::Stopped { address, title, because },
                 }
             }
@@ -185,10 +203,7 @@ impl Machine {
             round: plan.most_rounds(&step.id).map(|most| (address.round(), most)),
             position: plan.position(&step.id),
             hold: ask.hold.as_ref().map(|time| time.si),
-            within: ask
-                .within
-                .as_ref()
-                .map(|(low, high)| plan.show(&Value::Range(low.clone(), high.clone()))),
+            within: ask.within.as_ref().map(|(low, high)| plan.show(&Value::Range(low.clone(), high.clone()))),
             evidence: step.evidence.map(|kind| if kind.required() { "photo" } else { "photo optional" }),
             witness: step.witness.as_ref().map(&fill),
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
@@ -202,7 +217,9 @@ impl Machine {
         let shop = &self.plan.shop;
         let mut options = match &field.kind {
             FieldKind::Choice(options) => options.clone(),
-            FieldKind::Person => shop.people.iter().map(|(id, person)| (id.clone(), Some(person.name.clone()))).collect(),
+            FieldKind::Person => {
+                shop.people.iter().map(|(id, person)| (id.clone(), Some(person.name.clone()))).collect()
+            }
             FieldKind::Signature(role) => shop
                 .people
                 .iter()

@@ -89,6 +89,10 @@ pub struct Reading {
     pub computed: bool,
     /// An event, a pause or another person ended it.
     pub ended: bool,
+    /// Belongs to an entry that counts; an attempt (not yet in the range, not held long enough) does not.
+    pub counts: bool,
+    /// Its gate was not met and the step was asked again.
+    pub rejected: bool,
     /// The instrument it was read with.
     pub with: Option<String>,
 }
@@ -121,7 +125,7 @@ impl State {
 
     /// The latest reading of a name, whatever its age.
     pub fn latest(&self, name: &str) -> Option<&Reading> {
-        self.readings.iter().rev().find(|reading| reading.name == name && !reading.ended)
+        self.readings.iter().rev().find(|reading| reading.name == name && !reading.ended && !reading.rejected)
     }
 
     pub fn apply(&mut self, record: &Record) {
@@ -171,11 +175,8 @@ impl State {
                 self.hindrance = Some(Hindrance::Missing { address: address.clone(), missing: missing.clone() });
             }
             Event::Faulted { address, message, place } => {
-                self.hindrance = Some(Hindrance::Fault {
-                    address: address.clone(),
-                    message: message.clone(),
-                    place: place.clone(),
-                });
+                self.hindrance =
+                    Some(Hindrance::Fault { address: address.clone(), message: message.clone(), place: place.clone() });
             }
             Event::Contradicted { address, message } => {
                 self.hindrance = Some(Hindrance::Contradiction { address: address.clone(), message: message.clone() });
@@ -236,6 +237,8 @@ impl State {
                 fresh_for: fresh_for.get(name).copied(),
                 computed: false,
                 ended: false,
+                counts: *done,
+                rejected: false,
                 with: with.get(name).cloned(),
             });
         }
@@ -261,6 +264,8 @@ impl State {
             fresh_for: None,
             computed: true,
             ended: false,
+            counts: true,
+            rejected: false,
             with: None,
         });
     }
@@ -295,6 +300,9 @@ impl State {
             step.verdict = None;
             step.progress.done.clear();
             step.attempts += 1;
+            for reading in self.readings.iter_mut().filter(|reading| reading.address.whole() == *address) {
+                reading.rejected = true;
+            }
         }
     }
 

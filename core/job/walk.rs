@@ -9,23 +9,54 @@ use crate::procedure::{Ask, Children, Expr, Gate, Next, Otherwise, Progress, Ste
 /// The next thing to be done, by the machine or by a person.
 pub enum Where<'a> {
     /// `when` of a step wants judging.
-    When { address: Address, expr: &'a Expr },
+    When {
+        address: Address,
+        expr: &'a Expr,
+    },
     /// A kind wants something settled or computed.
-    Wants { step: &'a Step, address: Address, next: Next<'a> },
-    Ask { step: &'a Step, address: Address, ask: Ask<'a> },
-    Judge { step: &'a Step, address: Address, gate: &'a Gate },
+    Wants {
+        step: &'a Step,
+        address: Address,
+        next: Next<'a>,
+    },
+    Ask {
+        step: &'a Step,
+        address: Address,
+        ask: Ask<'a>,
+    },
+    Judge {
+        step: &'a Step,
+        address: Address,
+        gate: &'a Gate,
+    },
     /// A gate that was not met, or not shown, and is not asked again.
-    Held { step: &'a Step, address: Address, gate: &'a Gate, verdict: Verdict },
+    Held {
+        step: &'a Step,
+        address: Address,
+        gate: &'a Gate,
+        verdict: Verdict,
+    },
     /// A round is through: is it the last?
-    Until { address: Address, expr: &'a Expr },
+    Until {
+        address: Address,
+        expr: &'a Expr,
+    },
     /// All rounds are used up.
-    Exhausted { step: &'a Step, address: Address, otherwise: &'a Otherwise, rounds: u32 },
+    Exhausted {
+        step: &'a Step,
+        address: Address,
+        otherwise: &'a Otherwise,
+        rounds: u32,
+    },
     /// A called procedure is through.
     CallDone(Call),
     PauseDone,
     ResumeDone,
     /// A verdict turned bad after a correction and nobody has accepted it.
-    Unaccepted { address: Address, verdict: Verdict },
+    Unaccepted {
+        address: Address,
+        verdict: Verdict,
+    },
     Done,
 }
 

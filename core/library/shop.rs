@@ -120,8 +120,7 @@ impl Shop {
                 (id, Person { name: person.name.value, roles })
             })
             .collect();
-        let instruments =
-            raw.instruments.into_iter().map(|(id, raw)| (id, instrument(raw, units, problems))).collect();
+        let instruments = raw.instruments.into_iter().map(|(id, raw)| (id, instrument(raw, units, problems))).collect();
         let read_all = |texts: IndexMap<String, At<String>>, problems: &mut Problems| {
             texts.into_iter().map(|(name, text)| (name, fact(&text, units, problems))).collect()
         };

@@ -4,11 +4,11 @@ use std::sync::Arc;
 
 use indexmap::{IndexMap, IndexSet};
 
+use super::Plan;
 use super::job_sheet::{JobSheet, RawJob};
 use super::snapshot::Snapshot;
-use super::Plan;
 use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
-use crate::form::{self, Family, Form};
+use crate::form::{self, Family, Form, RawFamily};
 use crate::library::{Document, Files, Kind, Library, STANDARD, Shop};
 use crate::procedure::check::Known;
 use crate::procedure::raw::RawProcedure;
@@ -17,7 +17,6 @@ use crate::quantity::{Units, UnitsFile};
 use crate::script::{ScriptFile, Scripts};
 use crate::sheet::Sheet;
 use crate::source::{At, Place, Source};
-use crate::value::Value;
 use crate::yaml;
 
 /// What a plan is built from.
@@ -58,15 +57,9 @@ impl Parsed {
 
     pub fn family(&self, id: &At<String>, problems: &mut Problems) -> Option<(Form, Family)> {
         let document = self.library.find(Kind::Family, id, problems)?.clone();
-        let Some(form) = Family::form_of(&document.source) else {
-            problems.push(
-                Diagnostic::error(Code::Y004, &document.place(), format!("the family `{}` names no form", document.id))
-                    .help("add `form: ID`"),
-            );
-            return None;
-        };
-        let form = self.form(&At::new(form, document.place()), problems)?;
-        let family = Family::read(&document.source, &form, &self.units, problems)?;
+        let raw = RawFamily::read(&document.source, problems)?;
+        let form = self.form(&raw.form, problems)?;
+        let family = raw.check(&form, &self.units, problems)?;
         Some((form, family))
     }
 
@@ -74,6 +67,21 @@ impl Parsed {
         let raw: RawProcedure = yaml::read(&document.source, problems)?;
         let sheets: Vec<&str> = self.library.documents(Kind::Sheet).map(|sheet| sheet.id.as_str()).collect();
         Some(procedure::check(raw, &Known { units: &self.units, sheets: Some(sheets) }, problems))
+    }
+
+    /// Procedures for a form that no other procedure includes or calls: those that a job can name.
+    pub fn procedures_for(&self, form: &str) -> Vec<String> {
+        let mut quiet = Problems::new();
+        let (mut all, mut inner) = (Vec::new(), IndexSet::new());
+        for document in self.library.documents(Kind::Procedure) {
+            let Some(procedure) = self.procedure(document, &mut quiet) else { continue };
+            inner.extend(procedure.names().map(|id| id.value.clone()));
+            if procedure.form.as_ref().is_some_and(|named| named.as_str() == form) {
+                all.push(procedure.id.value.clone());
+            }
+        }
+        all.retain(|id| !inner.contains(id));
+        all
     }
 
     pub fn scripts(&self) -> Scripts {
@@ -134,10 +142,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     let scripts = parsed.scripts();
     let sheets = sheets(&parsed, &procedures, problems);
     check_together(&procedures, &form, &scripts, problems);
-    let facts = form::fill(&job.facts, &form.job, &form.records, &parsed.units, &form.id, problems);
-    let mut facts = facts.facts;
-    form::complete(&mut facts, &form.job, &form.records);
-    missing_facts(&form, &facts, &job, problems);
+    let facts = form.read_job(&job.facts, &job.place, &parsed.units, problems);
     if has_errors(problems) {
         return None;
     }
@@ -158,7 +163,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
             invented: job.invented,
             variant: job.variant.map(|variant| variant.value),
             follows: job.follows.map(|follows| follows.value),
-            facts: Value::Record(facts),
+            facts: facts.values,
         },
         form,
         family,
@@ -175,42 +180,11 @@ fn unknown_variant(variant: &At<String>, family: &Family) -> Diagnostic {
     let known = family.variants.keys().map(String::as_str);
     let near = nearest(variant, known.clone());
     let message = format!("`{}` has no variant `{}`", family.id, variant.value);
-    let diagnostic = Diagnostic::error(Code::L006, &variant.place, message)
-        .expected(known.collect::<Vec<_>>().join(", "));
+    let diagnostic =
+        Diagnostic::error(Code::L006, &variant.place, message).expected(known.collect::<Vec<_>>().join(", "));
     match near {
         Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
         None => diagnostic.help("leave `variant:` out: it is recognised by what is seen"),
-    }
-}
-
-fn missing_facts(form: &Form, facts: &IndexMap<String, Value>, job: &RawJob, problems: &mut Problems) {
-    let facts = Value::Record(facts.clone());
-    for (path, field) in &form.job {
-        let parts: Vec<&str> = path.split('.').collect();
-        let written = facts.at(&parts).is_some_and(|value| !value.is_unknown())
-            || job.facts.iter().any(|(key, node)| says_unknown(key, node, &parts));
-        if field.required && !written {
-            problems.push(
-                Diagnostic::error(Code::J001, &job.place, format!("the job does not say `{path}`"))
-                    .expected(field.expected())
-                    .help(match &field.ask {
-                        Some(ask) => format!("{ask} Add it, or write `unknown`"),
-                        None => "add it, or write `unknown`".to_owned(),
-                    }),
-            );
-        }
-    }
-}
-
-/// Whether a fact is there, and said to be unknown.
-fn says_unknown(key: &At<String>, node: &yaml::Node, path: &[&str]) -> bool {
-    let Some((first, rest)) = path.split_first() else { return false };
-    if form::snake(key) != **first {
-        return false;
-    }
-    match rest {
-        [] => node.as_text() == Some("unknown"),
-        rest => node.as_map().is_some_and(|inner| inner.iter().any(|(key, node)| says_unknown(key, node, rest))),
     }
 }
 
@@ -228,7 +202,7 @@ fn reachable(parsed: &Parsed, main: &At<String>, problems: &mut Problems) -> Opt
         let Some(document) = parsed.library.find(Kind::Procedure, &id, problems).cloned() else { continue };
         plugins.insert(document.plugin.clone());
         let Some(procedure) = parsed.procedure(&document, problems) else { continue };
-        wanted.extend(named_by(&procedure));
+        wanted.extend(procedure.names().cloned());
         procedures.insert(procedure.id.value.clone(), procedure);
     }
     if !procedures.contains_key(main.as_str()) {
@@ -236,18 +210,6 @@ fn reachable(parsed: &Parsed, main: &At<String>, problems: &mut Problems) -> Opt
     }
     circles(&procedures, main, &mut Vec::new(), problems);
     Some((procedures, plugins))
-}
-
-fn named_by(procedure: &Procedure) -> Vec<At<String>> {
-    let mut named: Vec<At<String>> = procedure.reachable.clone();
-    named.extend(procedure.on_pause.clone());
-    named.extend(procedure.on_resume.clone());
-    for step in procedure.all_steps() {
-        if let Children::Procedure(id) = step.kind.children() {
-            named.push(id.clone());
-        }
-    }
-    named
 }
 
 fn circles<'a>(
@@ -284,15 +246,23 @@ fn check_together(procedures: &IndexMap<String, Procedure>, form: &Form, scripts
             && named.as_str() != form.id
         {
             problems.push(
-                Diagnostic::error(Code::P009, &named.place, format!("`{}` is for the form `{}`", procedure.id.value, named.value))
-                    .expected(format!("a procedure for `{}`", form.id)),
+                Diagnostic::error(
+                    Code::P009,
+                    &named.place,
+                    format!("`{}` is for the form `{}`", procedure.id.value, named.value),
+                )
+                .expected(format!("a procedure for `{}`", form.id)),
             );
         }
         for need in &procedure.needs {
             if form.field(&form::snake(need)).is_none() {
                 problems.push(
-                    Diagnostic::error(Code::P009, &need.place, format!("the form `{}` has no field `{}`", form.id, need.value))
-                        .help("correct the name, or add the field to the form"),
+                    Diagnostic::error(
+                        Code::P009,
+                        &need.place,
+                        format!("the form `{}` has no field `{}`", form.id, need.value),
+                    )
+                    .help("correct the name, or add the field to the form"),
                 );
             }
         }
@@ -321,7 +291,11 @@ fn compile(step: &Step, scripts: &Scripts, problems: &mut Problems) {
     }
 }
 
-fn sheets(parsed: &Parsed, procedures: &IndexMap<String, Procedure>, problems: &mut Problems) -> IndexMap<String, Sheet> {
+fn sheets(
+    parsed: &Parsed,
+    procedures: &IndexMap<String, Procedure>,
+    problems: &mut Problems,
+) -> IndexMap<String, Sheet> {
     let mut sheets = IndexMap::new();
     for step in procedures.values().flat_map(Procedure::all_steps) {
         let Some(id) = step.kind.sheet() else { continue };

@@ -44,6 +44,9 @@ impl Plan {
                 if let Some((low, high)) = &instrument.range {
                     known.insert("range".to_owned(), Value::Range(low.clone(), high.clone()));
                 }
+                if let Some(Ok(accuracy)) = instrument.accuracy.as_ref().map(|text| self.units.read(text, None, None)) {
+                    known.insert("accuracy".to_owned(), accuracy);
+                }
                 if let Some(step) = &instrument.resolution {
                     known.insert("resolution".to_owned(), Value::Quantity(step.clone()));
                 }

@@ -19,8 +19,6 @@ pub struct RawJob {
     pub family: At<String>,
     pub variant: Option<At<String>>,
     pub procedure: At<String>,
-    /// Path of the shop file, relative to the job file.
-    pub shop: Option<At<String>>,
     /// The closed job that this one goes on from.
     pub follows: Option<At<String>>,
     /// Everything else.
@@ -77,10 +75,20 @@ impl RawJob {
         let id = text("job", true);
         let family = text("family", true);
         let procedure = text("procedure", true);
-        let (variant, shop, follows) = (text("variant", false), text("shop", false), text("follows", false));
+        let (variant, follows) = (text("variant", false), text("follows", false));
         let title = text("title", false).map(|title| title.value);
         let invented = text("invented", false).is_some_and(|word| word.value == "true");
         let facts = entries.iter().filter(|(key, _)| !KEYS.contains(&key.as_str())).cloned().collect();
-        Some(RawJob { id: id?, title, invented, family: family?, variant, procedure: procedure?, shop, follows, facts, place })
+        Some(RawJob {
+            id: id?,
+            title,
+            invented,
+            family: family?,
+            variant,
+            procedure: procedure?,
+            follows,
+            facts,
+            place,
+        })
     }
 }

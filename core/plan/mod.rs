@@ -21,7 +21,7 @@ mod job_sheet;
 mod snapshot;
 
 pub use build::{Inputs, Parsed, build, typed};
-pub use job_sheet::JobSheet;
+pub use job_sheet::{JobSheet, RawJob};
 pub use snapshot::{Snapshot, sha256};
 
 pub struct Plan {
@@ -91,6 +91,11 @@ impl Plan {
 
     pub fn most_rounds(&self, step: &str) -> Option<u32> {
         self.enclosing.get(step).map(|(_, most)| *most)
+    }
+
+    /// A result, with the digits that make sense.
+    pub fn show_computed(&self, value: &Value) -> String {
+        self.units.show_value(value, &self.shop.style)
     }
 
     /// In the shop's units.

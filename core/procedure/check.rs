@@ -121,7 +121,9 @@ impl Checker<'_> {
         };
         self.report(
             Diagnostic::error(Code::P008, &name.place, format!("`{}` is {fault}", name.value))
-                .expected("small letters, digits and underscores, starting with a letter, and no word of the script language")
+                .expected(
+                    "small letters, digits and underscores, starting with a letter, and no word of the script language",
+                )
                 .help(format!("for example `{}`", suggestion(name))),
         );
     }
@@ -207,11 +209,15 @@ impl Checker<'_> {
                 let names = self.known.units.families().map(|family| &*family.name);
                 let near = nearest(quantity, names).map(str::to_owned);
                 self.report(
-                    Diagnostic::error(Code::Q003, &quantity.place, format!("there is no quantity `{}`", quantity.value))
-                        .help(match near {
-                            Some(near) => format!("did you mean `{near}`?"),
-                            None => "`standpipe show quantity` lists them".to_owned(),
-                        }),
+                    Diagnostic::error(
+                        Code::Q003,
+                        &quantity.place,
+                        format!("there is no quantity `{}`", quantity.value),
+                    )
+                    .help(match near {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None => "`standpipe show quantity` lists them".to_owned(),
+                    }),
                 );
             }
             kinds.push((FieldKind::Quantity(quantity.value.clone()), None));
@@ -310,8 +316,12 @@ impl Checker<'_> {
         let kind = raw.kind(&id, self)?;
         for stray in std::mem::take(&mut self.children) {
             self.report(
-                Diagnostic::error(Code::P005, &stray.place, format!("steps under `{}`, which is no `repeat`", id.value))
-                    .help("only a `repeat` has steps of its own"),
+                Diagnostic::error(
+                    Code::P005,
+                    &stray.place,
+                    format!("steps under `{}`, which is no `repeat`", id.value),
+                )
+                .help("only a `repeat` has steps of its own"),
             );
         }
         let title = match &raw.title {

@@ -38,9 +38,8 @@ impl Expr {
 
     /// Errors: [`Fault::NotShown`] when a name it mentions is absent or unknown, [`Fault::Failed`] otherwise.
     pub fn evaluate(&self, scripts: &Scripts, names: &dyn Names) -> Result<Value, Fault> {
-        let compiled = self.compiled(scripts).map_err(|mut problems| {
-            Fault::Failed(Box::new(problems.swap_remove(0)))
-        })?;
+        let compiled =
+            self.compiled(scripts).map_err(|mut problems| Fault::Failed(Box::new(problems.swap_remove(0))))?;
         scripts.evaluate(compiled, names)
     }
 

@@ -108,6 +108,15 @@ pub const PAUSE: &str = "pause";
 pub const PERSON: &str = "person";
 
 impl Procedure {
+    /// Every other procedure that it names: included, called, or run when pausing.
+    pub fn names(&self) -> impl Iterator<Item = &At<String>> {
+        let included = self.all_steps().into_iter().filter_map(|step| match step.kind.children() {
+            super::step::Children::Procedure(id) => Some(id),
+            _ => None,
+        });
+        self.reachable.iter().chain(&self.on_pause).chain(&self.on_resume).chain(included)
+    }
+
     /// Every step, in reading order, with those inside `repeat` steps.
     pub fn all_steps(&self) -> Vec<&Step> {
         fn walk<'a>(steps: &'a [Step], all: &mut Vec<&'a Step>) {

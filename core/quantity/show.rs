@@ -72,7 +72,7 @@ impl Style {
 }
 
 /// Digits of a reading that nobody wrote (a sample), and of a computed value in messages.
-const DIGITS: u8 = 4;
+const DIGITS: u8 = 3;
 
 impl Units {
     /// The quantity with its unit.
@@ -200,7 +200,14 @@ impl Units {
             let number = show(None);
             return if quantity.dimension.is_none() { number } else { format!("{number} {}", quantity.dimension) };
         };
-        let units = self.shown_units(&family.name, style);
+        let mut units = self.shown_units(&family.name, style);
+        // Where both systems have one unit (time), what is written as 4 s is not made 0.07 min.
+        let written = quantity.written.as_ref().filter(|written| family.unit(&written.unit).is_some());
+        if let (Some(written), true, false) =
+            (written, family.metric == family.inch, style.overrides.contains_key(&*family.name))
+        {
+            units = vec![written.unit.clone()];
+        }
         let mut texts = units.iter().filter_map(|symbol| self.unit_for(quantity, symbol)).map(|unit| show(Some(unit)));
         let first = texts.next().unwrap_or_else(|| show(None));
         let rest: Vec<_> = texts.collect();

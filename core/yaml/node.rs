@@ -93,6 +93,18 @@ impl Node {
         }
     }
 
+    /// The place of the text alone, without its quotes, where text and file read the same; else that of the node.
+    pub fn text_place(&self) -> Place {
+        let written = self.place.text();
+        let inner = 1..written.len().saturating_sub(1).max(1);
+        match &self.kind {
+            Kind::Scalar(scalar) if !scalar.is_plain() && written.get(inner.clone()) == Some(&scalar.text) => {
+                self.place.slice(inner)
+            }
+            _ => self.place.clone(),
+        }
+    }
+
     /// What it is, in words for a message: "a list", "the number 3", "the text `x`".
     pub fn described(&self) -> String {
         match &self.kind {

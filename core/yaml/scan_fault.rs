@@ -186,6 +186,9 @@ impl<'s> Scan<'s> {
         let start = best.unwrap_or(at);
         let written = self.line_text(start).trim_end();
         let place = Place::new(self.source, start..start + written.len());
+        if written.starts_with('*') {
+            return refuse::alias(&self.place(start, self.word_length(start)));
+        }
         let problem = self
             .y001(&place, "a line without a key, a colon and a space")
             .expected("a key, a colon, a space and a value");

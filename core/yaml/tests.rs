@@ -182,7 +182,7 @@ fn mangled_files_never_panic() {
             match random(4) {
                 0 => text.truncate(at),
                 1 => drop(text.splice(at..at, pieces[random(pieces.len())].chars())),
-                2 => drop(text.drain(at..(at + random(12)).min(text.len()))),
+                2 => drop(text.splice(at..(at + random(12)).min(text.len()), [])),
                 _ => {
                     let with = random(text.len());
                     text.swap(at, with);

@@ -52,11 +52,7 @@ impl<'a> Turn<'a> {
     }
 
     fn fault(&mut self, address: Address, diagnostic: &Diagnostic) {
-        self.emit(Event::Faulted {
-            address,
-            message: diagnostic.message.clone(),
-            place: diagnostic.place.to_string(),
-        });
+        self.emit(Event::Faulted { address, message: diagnostic.message.clone(), place: diagnostic.place.to_string() });
     }
 
     fn uses(&self, expr: &Expr) -> Vec<String> {
@@ -167,7 +163,8 @@ impl<'a> Turn<'a> {
         gives: Option<&At<String>>,
     ) {
         let Some(sheet) = self.plan.sheets.get(sheet_id.as_str()) else {
-            let message = format!("step `{}` needs the sheet `{}`, which is not in the plan", step.id.value, sheet_id.value);
+            let message =
+                format!("step `{}` needs the sheet `{}`, which is not in the plan", step.id.value, sheet_id.value);
             self.emit(Event::Faulted { address, message, place: sheet_id.place.to_string() });
             return;
         };

@@ -43,7 +43,8 @@ impl Turn<'_> {
 
     /// The entry that a name's correction is about, and the new value.
     fn corrected(&self, name: &str, typed: &str) -> Result<(u64, Value), Refusal> {
-        let Some(reading) = self.state.readings.iter().rev().find(|reading| reading.name == name) else {
+        let Some(reading) = self.state.readings.iter().rev().find(|reading| reading.name == name && !reading.rejected)
+        else {
             let known = self.state.readings.iter().filter(|r| !r.computed).map(|r| r.name.as_str());
             let mut refusal = Refusal::new(Code::J002, format!("nothing has been entered for `{name}` yet"));
             if let Some(near) = nearest(name, known) {

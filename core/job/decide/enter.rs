@@ -93,10 +93,8 @@ impl Turn<'_> {
             self.end_round(address, "the reading has gone past its range");
         }
         if done {
-            let complete = self
-                .state
-                .step(address)
-                .is_some_and(|known| matches!(step.kind.next(&known.progress), Next::Done));
+            let complete =
+                self.state.step(address).is_some_and(|known| matches!(step.kind.next(&known.progress), Next::Done));
             if complete {
                 for event in &step.raises {
                     self.raise(event);
@@ -132,8 +130,8 @@ impl Turn<'_> {
             let instrument = self.instrument(entry, field, &typed)?;
             let unit = instrument.as_ref().and_then(|(_, unit)| unit.as_deref());
             let value = field.read(&typed, &self.plan.units, unit).map_err(|misread| {
-                let mut refusal = Refusal::new(Code::J002, format!("`{name}`: found {}", misread.found))
-                    .expected(misread.expected);
+                let mut refusal =
+                    Refusal::new(Code::J002, format!("`{name}`: found {}", misread.found)).expected(misread.expected);
                 refusal.help = misread.help;
                 refusal
             })?;
@@ -160,7 +158,12 @@ impl Turn<'_> {
     }
 
     /// The instrument that a field must be read with, and its unit.
-    fn instrument(&self, entry: &Entry, field: &Field, typed: &str) -> Result<Option<(String, Option<String>)>, Refusal> {
+    fn instrument(
+        &self,
+        entry: &Entry,
+        field: &Field,
+        typed: &str,
+    ) -> Result<Option<(String, Option<String>)>, Refusal> {
         let Some(kind) = &field.with else { return Ok(None) };
         if typed.is_empty() && field.optional {
             return Ok(None);
@@ -171,13 +174,16 @@ impl Turn<'_> {
             Some(id) => id.clone(),
             None if of_kind.len() == 1 => of_kind[0].to_owned(),
             None => {
-                return Err(Refusal::new(Code::J007, format!("with which {} was `{}` read?", kind.value, field.name.value))
-                    .expected(if of_kind.is_empty() {
-                        format!("an instrument of the kind {}; the shop has none", kind.value)
-                    } else {
-                        format!("one of: {}", of_kind.join(", "))
-                    })
-                    .help("name it: `with: { name: instrument }` in answers"));
+                return Err(Refusal::new(
+                    Code::J007,
+                    format!("with which {} was `{}` read?", kind.value, field.name.value),
+                )
+                .expected(if of_kind.is_empty() {
+                    format!("an instrument of the kind {}; the shop has none", kind.value)
+                } else {
+                    format!("one of: {}", of_kind.join(", "))
+                })
+                .help("name it: `with: { name: instrument }` in answers"));
             }
         };
         if !of_kind.contains(&id.as_str()) {
@@ -193,9 +199,12 @@ impl Turn<'_> {
         let Some(instrument) = self.plan.shop.instruments.get(id) else { return Ok(None) };
         if !instrument.reaches(value) {
             let range = instrument.range.clone().map(|(low, high)| self.plan.show(&Value::Range(low, high)));
-            return Err(Refusal::new(Code::J007, format!("{} lies outside the range of `{id}`", self.plan.show(value)))
-                .expected(format!("a value within {}", range.unwrap_or_default()))
-                .help("look at the unit, or read it with another instrument"));
+            return Err(Refusal::new(
+                Code::J007,
+                format!("{} lies outside the range of `{id}`", self.plan.show(value)),
+            )
+            .expected(format!("a value within {}", range.unwrap_or_default()))
+            .help("look at the unit, or read it with another instrument"));
         }
         let overdue = instrument.due.filter(|due| *due < self.now().date());
         Ok(overdue.map(|due| format!("calibration of `{id}` ran out on {due}")))
@@ -235,7 +244,8 @@ impl Turn<'_> {
                 }
             };
             if clash {
-                let what = if other.as_str() == "doer" { "who did the work".to_owned() } else { format!("`{}`", other.value) };
+                let what =
+                    if other.as_str() == "doer" { "who did the work".to_owned() } else { format!("`{}`", other.value) };
                 return Err(Refusal::new(Code::J006, format!("{person} is the same person as {what}"))
                     .expected("another person"));
             }
@@ -318,8 +328,12 @@ fn not_asked(entry: &Entry, step: &Step, address: &Address, ask: &Ask<'_>) -> Re
         None => format!("`{}`", entry.step),
     };
     let names: Vec<&str> = ask.fields.iter().map(|field| field.name.as_str()).collect();
-    Refusal::new(Code::J002, format!("this answers {answered}, but `{asked}` is asked"))
-        .expected(format!("an answer for step `{}` ({}: {})", step.id.value, step.kind.word(), names.join(", ")))
+    Refusal::new(Code::J002, format!("this answers {answered}, but `{asked}` is asked")).expected(format!(
+        "an answer for step `{}` ({}: {})",
+        step.id.value,
+        step.kind.word(),
+        names.join(", ")
+    ))
 }
 
 fn hindered(hindrance: &Hindrance) -> Refusal {

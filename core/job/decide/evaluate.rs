@@ -15,7 +15,11 @@ pub(super) enum Evaluated {
     /// Facts of the family or the job that nobody has entered.
     Unknown(Vec<String>),
     /// Readings that have grown too old, or that something ended: to be asked again.
-    Stale { names: Vec<String>, addresses: Vec<Address>, by: String },
+    Stale {
+        names: Vec<String>,
+        addresses: Vec<Address>,
+        by: String,
+    },
     Fault(Box<Diagnostic>),
 }
 

@@ -93,7 +93,10 @@ impl<'a> Turn<'a> {
         if let Some(entered) = self.input.entered_at
             && (entered < self.input.at || self.state.at.is_some_and(|last| entered < last))
         {
-            return Err(Refusal::new(Code::J008, format!("entered at {entered}, before it was done or before the last entry")));
+            return Err(Refusal::new(
+                Code::J008,
+                format!("entered at {entered}, before it was done or before the last entry"),
+            ));
         }
         match self.state.phase {
             Phase::Finished | Phase::Abandoned => {
@@ -112,10 +115,7 @@ impl<'a> Turn<'a> {
     fn take(&mut self) -> Result<(), Refusal> {
         match &self.input.what {
             What::Open => self.open(),
-            What::Enter(entry) => {
-                self.in_hand()?;
-                self.enter(entry)
-            }
+            What::Enter(entry) => self.enter(entry),
             What::Correct { values, because } => self.correct(values, because),
             What::Skip { because } => self.skip(because),
             What::Accept { because } => self.accept(because),
@@ -170,11 +170,10 @@ impl<'a> Turn<'a> {
     /// Entries come from the person who has the work in hand.
     fn in_hand(&self) -> Result<(), Refusal> {
         match &self.state.actor {
-            Some(actor) if *actor != self.input.by && self.state.phase == Phase::Running => Err(Refusal::new(
-                Code::J002,
-                format!("the job is in the hands of {actor}, not of {}", self.input.by),
-            )
-            .help(format!("{} takes it over by resuming it, after looking", self.input.by))),
+            Some(actor) if *actor != self.input.by && self.state.phase == Phase::Running => {
+                Err(Refusal::new(Code::J002, format!("the job is in the hands of {actor}, not of {}", self.input.by))
+                    .help(format!("{} takes it over by resuming it, after looking", self.input.by)))
+            }
             _ => Ok(()),
         }
     }
@@ -200,8 +199,11 @@ impl<'a> Turn<'a> {
             Where::Held { step, address, gate, .. } => match &gate.otherwise {
                 crate::procedure::Otherwise::Ask(roles) => (address, roles.clone(), step.keep),
                 _ => {
-                    return Err(Refusal::new(Code::J002, format!("nobody may go on over the gate of `{}`", step.id.value))
-                        .help("correct the entry, call for help, or abandon the job"));
+                    return Err(Refusal::new(
+                        Code::J002,
+                        format!("nobody may go on over the gate of `{}`", step.id.value),
+                    )
+                    .help("correct the entry, call for help, or abandon the job"));
                 }
             },
             Where::Exhausted { step, address, otherwise: crate::procedure::Otherwise::Ask(roles), .. } => {
@@ -215,8 +217,11 @@ impl<'a> Turn<'a> {
             _ => return Err(Refusal::new(Code::J002, "there is nothing here to accept")),
         };
         if keep {
-            return Err(Refusal::new(Code::J002, format!("the gate of `{}` is kept: nobody may go on over it", address.step))
-                .help("correct the entry if it was wrong, or abandon the job"));
+            return Err(Refusal::new(
+                Code::J002,
+                format!("the gate of `{}` is kept: nobody may go on over it", address.step),
+            )
+            .help("correct the entry if it was wrong, or abandon the job"));
         }
         if !roles.iter().any(|role| self.plan.shop.has_role(&self.input.by, role)) {
             return Err(Refusal::new(Code::J006, format!("{} may not accept this", self.input.by))
@@ -237,12 +242,7 @@ impl<'a> Turn<'a> {
             expected: unfit.expected,
             help: unfit.help,
         })?;
-        self.emit(Event::Supplied {
-            path: path.to_owned(),
-            value,
-            typed: typed.to_owned(),
-            source: source.to_owned(),
-        });
+        self.emit(Event::Supplied { path: path.to_owned(), value, typed: typed.to_owned(), source: source.to_owned() });
         Ok(())
     }
 

@@ -96,16 +96,32 @@ pub struct Progress {
 pub enum Next<'a> {
     Done,
     /// Wants an expression evaluated; the result comes back under `what`.
-    Settle { what: &'static str, expr: &'a Expr },
+    Settle {
+        what: &'static str,
+        expr: &'a Expr,
+    },
     /// Wants a sheet run; the outputs come back under `what` and, if `gives`, are given to expressions.
-    Call { what: &'static str, sheet: &'a At<String>, with: With<'a>, gives: Option<&'a At<String>> },
+    Call {
+        what: &'static str,
+        sheet: &'a At<String>,
+        with: With<'a>,
+        gives: Option<&'a At<String>>,
+    },
     /// Wants a value computed and given to expressions.
-    Give { what: &'static str, expr: &'a Expr, gives: &'a At<String> },
+    Give {
+        what: &'static str,
+        expr: &'a Expr,
+        gives: &'a At<String>,
+    },
     Ask(Ask<'a>),
     /// Its children are one block, run once.
     Block,
     /// Its children are a block, run again until `until` holds.
-    Rounds { until: &'a Expr, at_most: u32, otherwise: &'a Otherwise },
+    Rounds {
+        until: &'a Expr,
+        at_most: u32,
+        otherwise: &'a Otherwise,
+    },
 }
 
 pub enum With<'a> {

@@ -1,0 +1,70 @@
+//! An answers file as written.
+
+use indexmap::IndexMap;
+use serde::Deserialize;
+
+use crate::source::At;
+use crate::yaml::Node;
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RawAnswers {
+    pub answers: At<String>,
+    #[serde(default)]
+    pub title: Option<String>,
+    #[serde(default)]
+    pub invented: bool,
+    #[serde(default)]
+    pub sources: Option<Node>,
+    /// The job file they are for, relative to this file.
+    #[serde(default, rename = "for")]
+    pub job: Option<At<String>>,
+    pub list: Vec<At<RawAnswer>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RawAnswer {
+    #[serde(default)]
+    pub step: Option<At<String>>,
+    #[serde(default)]
+    pub item: Option<At<String>>,
+    pub at: At<String>,
+    #[serde(default)]
+    pub entered_at: Option<At<String>>,
+    pub by: At<String>,
+    #[serde(default)]
+    pub enter: Option<Node>,
+    #[serde(default)]
+    pub with: IndexMap<String, At<String>>,
+    #[serde(default)]
+    pub witness: Option<At<String>>,
+    #[serde(default)]
+    pub evidence: Option<Node>,
+    #[serde(default)]
+    pub correct: Option<Node>,
+    #[serde(default)]
+    pub skip: Option<At<String>>,
+    #[serde(default)]
+    pub pause: Option<At<bool>>,
+    #[serde(default)]
+    pub resume: Option<At<bool>>,
+    #[serde(default)]
+    pub note: Option<At<String>>,
+    #[serde(default)]
+    pub attach: Option<At<String>>,
+    #[serde(default)]
+    pub call: Option<At<String>>,
+    #[serde(default)]
+    pub accept: Option<At<RawAccept>>,
+    #[serde(default)]
+    pub supply: Option<Node>,
+    #[serde(default)]
+    pub abandon: Option<At<String>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RawAccept {
+    pub because: At<String>,
+}

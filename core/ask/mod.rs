@@ -1,0 +1,5 @@
+//! Who answers what a job asks.
+
+pub mod answers;
+pub mod headless;
+pub mod terminal;

@@ -1,0 +1,100 @@
+//! Asking a person at a terminal: one step at a time, one key an answer.
+//!
+//! What is laid out and what a key means is pure ([`page`], [`screen`], [`question`], [`draft`]); only [`console`] touches
+//! the terminal. What follows from an answer is written by the caller before it counts.
+
+mod aside;
+mod console;
+mod draft;
+mod held;
+mod key;
+mod line;
+mod page;
+mod paint;
+mod question;
+mod screen;
+mod session;
+mod setting;
+mod step;
+mod waiting;
+
+use std::path::Path;
+
+use jiff::civil::DateTime;
+
+use crate::diagnostic::{Code, Diagnostic};
+use crate::job::{EvidenceRef, Machine, Record, Refusal, State};
+use crate::source::{Place, Source};
+
+pub use page::Header;
+pub use screen::screen;
+
+/// Writes records to the journal; they count only when it says that they are safe.
+pub type Append<'a> = dyn FnMut(&[Record]) -> Result<(), Diagnostic> + 'a;
+/// Keeps a file as evidence.
+pub type Keep<'a> = dyn FnMut(&Path) -> Result<EvidenceRef, Diagnostic> + 'a;
+
+/// How a sitting at the terminal ended.
+#[derive(Debug)]
+pub enum Outcome {
+    Finished,
+    Abandoned,
+    /// Paused; the tag is to be printed and hung on the work.
+    Paused {
+        tag: Vec<String>,
+    },
+    /// Left without a pause.
+    Left,
+    /// Ctrl-C. All that was entered is saved.
+    Interrupted,
+    /// The job could not be opened or gone on with at all.
+    Refused(Refusal),
+    /// The machine asks nothing and does nothing: a defect of ours.
+    Stuck,
+}
+
+#[derive(Debug)]
+pub struct Ended {
+    pub outcome: Outcome,
+    pub state: State,
+    /// Who worked; asked for where it was not given.
+    pub who: String,
+}
+
+/// Asks until the job ends or somebody leaves it.
+///
+/// Errors: there is nobody to ask, the terminal is gone, or the journal can't be written.
+pub fn run_terminal(
+    machine: &Machine,
+    state: State,
+    append: &mut Append<'_>,
+    keep: &mut Keep<'_>,
+    who: String,
+    clock: &dyn Fn() -> DateTime,
+    colour: bool,
+) -> Result<Ended, Box<Diagnostic>> {
+    let mut console = console::Terminal::open(colour).ok_or_else(nobody_there)?;
+    session::Session {
+        machine,
+        setting: setting::Setting { machine },
+        state,
+        append,
+        keep,
+        clock,
+        who,
+        console: &mut console,
+        refusal: Vec::new(),
+        draft: draft::Draft::default(),
+        last_key: std::time::Duration::ZERO,
+    }
+    .run()
+}
+
+fn nobody_there() -> Box<Diagnostic> {
+    let place = Place::whole(&Source::new("<terminal>", ""));
+    Box::new(
+        Diagnostic::error(Code::A001, &place, "there is no terminal to ask at")
+            .expected("keys and messages connected to a terminal")
+            .help("give the answers as a file: `--answers FILE`"),
+    )
+}

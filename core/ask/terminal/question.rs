@@ -1,0 +1,228 @@
+//! What keys mean: from a key to an answer, without any input or output.
+
+use super::key::Key;
+use super::line::Line;
+
+/// What can be done beside answering.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Command {
+    Back,
+    Correct,
+    Note,
+    Attach,
+    Pause,
+    Why,
+    Stop,
+    Leave,
+    /// Leaves the step out, with a reason.
+    Skip,
+    /// Ends the job unfinished, with a reason.
+    Abandon,
+}
+
+impl Command {
+    /// What is there at every step, in the order of the keys line.
+    pub const STEP: &'static [Command] = &[
+        Command::Back,
+        Command::Correct,
+        Command::Note,
+        Command::Attach,
+        Command::Pause,
+        Command::Why,
+        Command::Stop,
+        Command::Leave,
+    ];
+
+    pub fn key(self) -> char {
+        match self {
+            Command::Back => 'b',
+            Command::Correct => 'c',
+            Command::Note => 'n',
+            Command::Attach => 'a',
+            Command::Pause => 'p',
+            Command::Why => 'w',
+            Command::Stop => 'x',
+            Command::Leave => 'q',
+            Command::Skip => 's',
+            Command::Abandon => 'e',
+        }
+    }
+
+    pub fn word(self) -> &'static str {
+        match self {
+            Command::Back => "back",
+            Command::Correct => "correct",
+            Command::Note => "note",
+            Command::Attach => "photo",
+            Command::Pause => "pause",
+            Command::Why => "why",
+            Command::Stop => "stop and call",
+            Command::Leave => "leave",
+            Command::Skip => "leave this step out",
+            Command::Abandon => "end the job unfinished",
+        }
+    }
+}
+
+/// What kind of answer is awaited.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wants {
+    /// Enter.
+    Confirm,
+    /// One of so many options, by its number.
+    Choice(usize),
+    /// A number with or without a unit: an empty line and a letter is a command.
+    Figure,
+    /// Words: letters are text, a command comes after Esc.
+    Words,
+    /// Any key to go on, unless it is a command.
+    AnyKey,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Answer {
+    Confirmed,
+    /// Index of the option.
+    Picked(usize),
+    Typed(String),
+    Command(Command),
+    /// Esc where there is nothing to command.
+    Cancelled,
+    Interrupted,
+}
+
+/// The answer as far as it is typed.
+#[derive(Clone, Debug, Default)]
+pub struct Typing {
+    pub line: Line,
+    /// Esc was pressed: the next letter is a command.
+    pub commanding: bool,
+}
+
+impl Typing {
+    pub fn new(text: &str) -> Self {
+        Self { line: Line::new(text), commanding: false }
+    }
+
+    /// `None` while there is no answer yet.
+    pub fn key(&mut self, key: Key, wants: Wants, commands: &[Command]) -> Option<Answer> {
+        if key == Key::Interrupt {
+            return Some(Answer::Interrupted);
+        }
+        if wants == Wants::AnyKey {
+            let answer = command(key, commands).map_or(Answer::Confirmed, Answer::Command);
+            return (key != Key::Resized).then_some(answer);
+        }
+        if self.commanding {
+            if key == Key::Resized {
+                return None;
+            }
+            self.commanding = false;
+            return command(key, commands).map(Answer::Command);
+        }
+        if key == Key::Escape {
+            if commands.is_empty() {
+                return Some(Answer::Cancelled);
+            }
+            self.commanding = true;
+            return None;
+        }
+        let at_once = wants != Wants::Words && self.line.is_empty();
+        if at_once && let Some(command) = command(key, commands) {
+            return Some(Answer::Command(command));
+        }
+        match wants {
+            Wants::Confirm => (key == Key::Enter).then_some(Answer::Confirmed),
+            Wants::Choice(options) => self.choice(key, options),
+            Wants::Figure | Wants::Words => {
+                if key == Key::Enter {
+                    return Some(Answer::Typed(self.line.text().trim().to_owned()));
+                }
+                self.line.key(key);
+                None
+            }
+            Wants::AnyKey => None,
+        }
+    }
+
+    /// Up to nine options one key answers; beyond that, the number and Enter.
+    fn choice(&mut self, key: Key, options: usize) -> Option<Answer> {
+        let picked = |number: usize| (1..=options).contains(&number).then(|| Answer::Picked(number - 1));
+        match key {
+            Key::Char(c) if options <= 9 => picked(c.to_digit(10)? as usize),
+            Key::Char(c) if !c.is_ascii_digit() => None,
+            Key::Enter => {
+                let number = self.line.text().parse().ok()?;
+                self.line = Line::default();
+                picked(number)
+            }
+            key => {
+                self.line.key(key);
+                None
+            }
+        }
+    }
+}
+
+fn command(key: Key, commands: &[Command]) -> Option<Command> {
+    let Key::Char(letter) = key else { return None };
+    commands.iter().copied().find(|command| command.key() == letter)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn answer(wants: Wants, keys: &[Key]) -> Option<Answer> {
+        let mut typing = Typing::default();
+        let mut answer = None;
+        for key in keys {
+            assert_eq!(answer, None, "answered before the last key");
+            answer = typing.key(*key, wants, Command::STEP);
+        }
+        answer
+    }
+
+    fn chars(text: &str) -> Vec<Key> {
+        text.chars().map(|c| if c == '\n' { Key::Enter } else { Key::Char(c) }).collect()
+    }
+
+    #[test]
+    fn one_key_answers_a_choice_and_many_options_take_a_number_and_enter() {
+        assert_eq!(answer(Wants::Choice(4), &chars("3")), Some(Answer::Picked(2)));
+        assert_eq!(answer(Wants::Choice(4), &chars("5")), None);
+        assert_eq!(answer(Wants::Choice(4), &chars("0")), None);
+        assert_eq!(answer(Wants::Choice(12), &chars("11\n")), Some(Answer::Picked(10)));
+        assert_eq!(answer(Wants::Choice(12), &chars("13\n")), None);
+    }
+
+    #[test]
+    fn letters_are_commands_before_a_figure_and_text_among_words() {
+        assert_eq!(answer(Wants::Figure, &chars("p")), Some(Answer::Command(Command::Pause)));
+        assert_eq!(answer(Wants::Figure, &chars("38 p\n")), Some(Answer::Typed("38 p".to_owned())));
+        assert_eq!(answer(Wants::Words, &chars("park\n")), Some(Answer::Typed("park".to_owned())));
+        let mut keys = chars("pa");
+        keys.extend([Key::Escape, Key::Char('w')]);
+        assert_eq!(answer(Wants::Words, &keys), Some(Answer::Command(Command::Why)));
+    }
+
+    #[test]
+    fn escape_leaves_where_there_is_nothing_to_command() {
+        let mut typing = Typing::default();
+        assert_eq!(typing.key(Key::Escape, Wants::Words, &[]), Some(Answer::Cancelled));
+        assert_eq!(typing.key(Key::Interrupt, Wants::Words, &[]), Some(Answer::Interrupted));
+    }
+
+    #[test]
+    fn only_enter_confirms() {
+        assert_eq!(answer(Wants::Confirm, &chars("y")), None);
+        assert_eq!(answer(Wants::Confirm, &chars(" ")), None);
+        assert_eq!(answer(Wants::Confirm, &[Key::Enter]), Some(Answer::Confirmed));
+    }
+
+    #[test]
+    fn every_command_has_a_key_of_its_own() {
+        let keys: std::collections::HashSet<char> = Command::STEP.iter().map(|command| command.key()).collect();
+        assert_eq!(keys.len(), Command::STEP.len());
+    }
+}

@@ -1,0 +1,107 @@
+//! What the screen needs to know of the plan. All that is asked of it stands here.
+
+use super::page::Header;
+use crate::diagnostic::Code;
+use crate::job::vehicle::vehicle;
+use crate::job::{Address, Machine, Refusal, State};
+use crate::value::Value;
+
+/// A value that was entered and can be corrected.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entered {
+    pub name: String,
+    pub shown: String,
+    /// What a new value has to be.
+    pub expected: String,
+    /// Unit of a bare number: that of the instrument it was read with.
+    pub unit: Option<String>,
+    pub address: Address,
+    pub at: jiff::civil::DateTime,
+}
+
+pub struct Setting<'a> {
+    pub machine: &'a Machine,
+}
+
+impl Setting<'_> {
+    pub fn header(&self, state: &State) -> Header {
+        let plan = &self.machine.plan;
+        Header { job: plan.job.id.clone(), vehicle: vehicle(&plan.job_facts(&state.supplied)), invented: plan.invented }
+    }
+
+    /// Ids and names.
+    pub fn people(&self) -> Vec<(String, String)> {
+        self.machine.plan.shop.people.iter().map(|(id, person)| (id.clone(), person.name.clone())).collect()
+    }
+
+    pub fn people_in(&self, roles: &[String]) -> Vec<(String, String)> {
+        let shop = &self.machine.plan.shop;
+        self.people().into_iter().filter(|(id, _)| roles.iter().any(|role| shop.has_role(id, role))).collect()
+    }
+
+    pub fn name_of(&self, person: &str) -> String {
+        self.machine.plan.shop.people.get(person).map_or_else(|| person.to_owned(), |known| known.name.clone())
+    }
+
+    /// Procedures that can be called at any step: id and title.
+    pub fn reachable(&self) -> Vec<(String, String)> {
+        let plan = &self.machine.plan;
+        let titled = |id: &str| plan.procedure(id).map_or_else(|| id.to_owned(), |found| found.title.clone());
+        plan.main().reachable.iter().map(|id| (id.value.clone(), titled(id.as_str()))).collect()
+    }
+
+    pub fn unit_of(&self, instrument: &str) -> Option<String> {
+        self.machine.plan.shop.unit_of(instrument)
+    }
+
+    /// A unit as it is shown: `°C` for `degC`.
+    pub fn symbol(&self, unit: &str) -> String {
+        match self.machine.plan.units.read(&format!("1 {unit}"), None, None) {
+            Ok(Value::Quantity(one)) => one.written.map_or_else(|| unit.to_owned(), |written| written.unit.to_string()),
+            _ => unit.to_owned(),
+        }
+    }
+
+    /// Whether what was typed for a name can be read at all, so that it is refused at once and in place.
+    pub fn check(&self, step: &str, name: &str, typed: &str, unit: Option<&str>) -> Result<(), Refusal> {
+        let plan = &self.machine.plan;
+        let field =
+            plan.step(step).and_then(|step| step.kind.fields().iter().find(|field| field.name.as_str() == name));
+        let Some(field) = field else { return Ok(()) };
+        field.read(typed, &plan.units, unit).map(|_| ()).map_err(|misread| {
+            // Either what was typed, in quotes, or a message about it.
+            let bare = misread.found.starts_with('`') && misread.found.ends_with('`');
+            let message = if bare { format!("found {}", misread.found) } else { misread.found };
+            let mut refusal = Refusal::new(Code::J002, message).expected(misread.expected);
+            refusal.help = misread.help;
+            refusal
+        })
+    }
+
+    /// The latest entries, the newest first; computed values are left out, they follow.
+    pub fn entries(&self, state: &State, most: usize) -> Vec<Entered> {
+        let plan = &self.machine.plan;
+        let mut found: Vec<Entered> = Vec::new();
+        for reading in state.readings.iter().rev().filter(|reading| !reading.computed) {
+            if found.iter().any(|entered| entered.name == reading.name) {
+                continue;
+            }
+            let field = plan
+                .step(&reading.address.step)
+                .and_then(|step| step.kind.fields().iter().find(|field| field.name.as_str() == reading.name));
+            let Some(field) = field else { continue };
+            found.push(Entered {
+                name: reading.name.clone(),
+                shown: plan.show(&reading.value),
+                expected: field.expected(),
+                unit: reading.with.as_ref().and_then(|id| plan.shop.unit_of(id)),
+                address: reading.address.clone(),
+                at: reading.at,
+            });
+            if found.len() == most {
+                break;
+            }
+        }
+        found
+    }
+}

@@ -1,0 +1,53 @@
+//! Finding the folder of a job, and the plan it was begun with.
+
+use std::path::{Path, PathBuf};
+
+use crate::diagnostic::{Code, Diagnostic, Problems};
+use crate::job::journal::Contents;
+use crate::job::{Journal, Machine};
+use crate::plan::{Inputs, Plan, Snapshot, build, sha256};
+use crate::source::{Place, Source};
+
+/// A message about a path given as an argument.
+pub fn about(path: &Path, code: Code, message: impl Into<String>) -> Diagnostic {
+    Diagnostic::error(code, &Place::whole(&Source::new(path.display().to_string(), "")), message)
+}
+
+/// The folder of a journal: the folder itself, or the one that a file of it lies in.
+pub fn folder_of(path: &Path) -> Result<PathBuf, Box<Diagnostic>> {
+    let folder = match path.is_dir() {
+        true => path.to_owned(),
+        false => path.parent().map(Path::to_owned).unwrap_or_default(),
+    };
+    if Journal::is_in(&folder) {
+        return Ok(folder);
+    }
+    Err(Box::new(
+        about(path, Code::J004, format!("there is no journal in {}", path.display()))
+            .expected("the folder of a job, with a journal.jsonl and a plan.json in it")
+            .help("`standpipe jobs FOLDER` lists the jobs below a folder"),
+    ))
+}
+
+/// The plan that a job was begun with, built again from the texts it kept.
+pub fn kept_plan(text: &str, folder: &Path) -> Result<Plan, Problems> {
+    let snapshot: Snapshot = serde_json::from_str(text).map_err(|fault| {
+        vec![
+            about(&folder.join("plan.json"), Code::J004, format!("the plan can't be read: {fault}"))
+                .expected("a plan as this program writes it"),
+        ]
+    })?;
+    let mut problems = Problems::new();
+    let mut plan = build(Inputs::of_snapshot(&snapshot), &mut problems).ok_or(problems)?;
+    // The snapshot is what was kept, whatever this version would have kept.
+    plan.hash = sha256(text.as_bytes());
+    plan.snapshot = snapshot;
+    Ok(plan)
+}
+
+/// Machine and contents of a journal that is only read.
+pub fn read(folder: &Path) -> Result<(Machine, Contents), Problems> {
+    let contents = Journal::read(folder).map_err(|fault| vec![*fault])?;
+    let plan = kept_plan(&contents.plan, folder)?;
+    Ok((Machine::new(plan), contents))
+}

@@ -1,0 +1,148 @@
+//! Text in columns, by the width that a terminal gives it.
+//!
+//! Everything drawn passes through here, so what a file or a person wrote can't move the cursor: control characters
+//! and those that turn the direction of writing become spaces.
+
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+
+/// One line without anything that a terminal would obey.
+pub fn clean(text: &str) -> String {
+    text.chars().map(|c| if obeyed(c) { ' ' } else { c }).collect()
+}
+
+fn obeyed(c: char) -> bool {
+    // Directional marks, embeddings, overrides and isolates: they can make a line read as something else.
+    c.is_control() || matches!(c, '\u{200E}' | '\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+}
+
+pub fn width(text: &str) -> usize {
+    text.width()
+}
+
+/// Lines of at most `limit` columns, broken between words; a word that is longer is broken where it has to be.
+pub fn wrap(text: &str, limit: usize) -> Vec<String> {
+    let limit = limit.max(1);
+    let mut lines = Vec::new();
+    let mut line = String::new();
+    for word in clean(text).split_whitespace() {
+        let mut word = word;
+        if !line.is_empty() && width(&line) + 1 + width(word) <= limit {
+            line.push(' ');
+            line.push_str(word);
+            continue;
+        }
+        if !line.is_empty() {
+            lines.push(std::mem::take(&mut line));
+        }
+        while width(word) > limit {
+            let (head, tail) = word.split_at(cut(word, limit));
+            lines.push(head.to_owned());
+            word = tail;
+        }
+        line.push_str(word);
+    }
+    if !line.is_empty() {
+        lines.push(line);
+    }
+    lines
+}
+
+/// A label, and its text wrapped beside it: later lines start where the text starts.
+pub fn hang(label: &str, text: &str, limit: usize) -> Vec<String> {
+    let label = clean(label);
+    let indent = width(&label);
+    let lines = wrap(text, limit.saturating_sub(indent));
+    if lines.is_empty() {
+        return vec![label.trim_end().to_owned()];
+    }
+    let blank = " ".repeat(indent);
+    let start = |index: usize| if index == 0 { label.as_str() } else { blank.as_str() };
+    lines.iter().enumerate().map(|(index, line)| format!("{}{line}", start(index))).collect()
+}
+
+/// Cut to `limit` columns; what was cut shows as `…`.
+pub fn fit(text: &str, limit: usize) -> String {
+    let text = clean(text);
+    if width(&text) <= limit {
+        return text;
+    }
+    let kept = text[..cut(&text, limit.saturating_sub(1))].trim_end();
+    if limit == 0 { String::new() } else { format!("{kept}…") }
+}
+
+/// Filled with spaces up to `limit` columns.
+pub fn pad(text: &str, limit: usize) -> String {
+    format!("{text}{}", " ".repeat(limit.saturating_sub(width(text))))
+}
+
+/// One text at the left and one at the right end of a line; the left one gives way.
+pub fn spread(left: &str, right: &str, limit: usize) -> String {
+    let right = fit(right, limit);
+    if right.is_empty() {
+        return fit(left, limit);
+    }
+    let room = limit.saturating_sub(width(&right) + 2);
+    let left = fit(left, room);
+    format!("{}{right}", pad(&left, limit.saturating_sub(width(&right))))
+}
+
+/// Items side by side, as many as fit into each line.
+pub fn flow(items: &[String], gap: usize, limit: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for item in items {
+        match lines.last_mut() {
+            Some(line) if width(line) + gap + width(item) <= limit => {
+                line.push_str(&" ".repeat(gap));
+                line.push_str(&clean(item));
+            }
+            _ if width(item) <= limit => lines.push(clean(item)),
+            _ => lines.extend(wrap(item, limit)),
+        }
+    }
+    lines
+}
+
+/// Where to cut a text so that its head takes at most `limit` columns, and at least one character.
+fn cut(text: &str, limit: usize) -> usize {
+    let mut columns = 0;
+    for (index, c) in text.char_indices() {
+        columns += c.width().unwrap_or(0);
+        if columns > limit && index > 0 {
+            return index;
+        }
+    }
+    text.len()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_break_between_words_and_long_words_where_they_must() {
+        assert_eq!(wrap("one two  three", 7), ["one two", "three"]);
+        assert_eq!(wrap("abcdefgh ij", 3), ["abc", "def", "gh", "ij"]);
+        assert!(wrap("  ", 5).is_empty());
+        // A wide character takes two columns: three of them do not fit into five.
+        assert_eq!(wrap("車車車", 5), ["車車", "車"]);
+    }
+
+    #[test]
+    fn what_a_terminal_would_obey_becomes_a_space() {
+        assert_eq!(clean("a\u{1b}[2Jb\nc\u{202E}d"), "a [2Jb c d");
+    }
+
+    #[test]
+    fn the_left_end_gives_way_to_the_right_one() {
+        assert_eq!(spread("a long name", "step 1", 14), "a lon…  step 1");
+        assert_eq!(spread("ab", "z", 6), "ab   z");
+        assert_eq!(spread("only left", "", 6), "only…");
+    }
+
+    #[test]
+    fn items_flow_and_labels_hang() {
+        let items = ["1 a".to_owned(), "2 b".to_owned(), "3 c".to_owned()];
+        assert_eq!(flow(&items, 2, 9), ["1 a  2 b", "3 c"]);
+        assert_eq!(hang("! ", "hot and wet", 8), ["! hot", "  and", "  wet"]);
+    }
+}

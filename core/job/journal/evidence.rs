@@ -1,0 +1,195 @@
+//! Photos and other files that belong to a record, kept under their hash.
+
+use std::fs::{self, File};
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+
+use super::folder;
+use crate::diagnostic::{Code, Diagnostic, Problems};
+use crate::job::event::{Event, EvidenceRef, Record};
+use crate::source::Place;
+
+/// Largest file that is kept: a long video of a leak, not a disk image.
+pub const LARGEST: u64 = 256 << 20;
+
+/// Copies a file into the journal's folder and syncs it; only then may an event name it. `place`: where it was asked for.
+pub fn keep(dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+    keep_up_to(LARGEST, dir, file, place)
+}
+
+fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+    let shown = file.display();
+    let unread = |what: String| {
+        let problem = Diagnostic::error(Code::F001, place, format!("`{shown}` can't be kept as evidence: {what}"))
+            .expected("a file that is there, such as a photo");
+        Box::new(problem.help("check the path; in an answers file it counts from the folder of that file"))
+    };
+    // Before it is opened: opening a pipe would wait for its writer.
+    let meta = fs::metadata(file).map_err(|fault| unread(fault.to_string()))?;
+    if !meta.is_file() {
+        return Err(unread("it is not a file".to_owned()));
+    }
+    if meta.len() == 0 {
+        return Err(unread("it is empty".to_owned()));
+    }
+    let too_large = |length: u64| {
+        let problem =
+            Diagnostic::error(Code::F002, place, format!("`{shown}` is too large to be kept: {length} bytes"))
+                .expected(format!("at most {} MiB", largest >> 20));
+        Box::new(problem.help("attach a smaller picture, or a note that says where the file is kept"))
+    };
+    if meta.len() > largest {
+        return Err(too_large(meta.len()));
+    }
+    let input = File::open(file).map_err(|fault| unread(fault.to_string()))?;
+    let folder = dir.join("evidence");
+    fs::create_dir_all(&folder).map_err(|fault| folder::unwritten(&folder, &fault))?;
+    let part = folder.join("part");
+    let copied = copy(input.take(largest + 1), &part).map_err(|fault| match fault {
+        Half::Read(fault) => unread(fault.to_string()),
+        Half::Write(fault) => folder::unwritten(&part, &fault),
+    });
+    let (sha256, length) = match copied {
+        Ok((_, length)) if length > largest => {
+            let _ = fs::remove_file(&part);
+            return Err(too_large(length));
+        }
+        Ok(copied) => copied,
+        Err(problem) => {
+            let _ = fs::remove_file(&part);
+            return Err(problem);
+        }
+    };
+    debug_assert!(length <= largest);
+    let kept = folder.join(&sha256);
+    // Replaces a copy of the same bytes, or one that was damaged since.
+    fs::rename(&part, &kept)
+        .and_then(|()| folder::sync(&folder))
+        .and_then(|()| folder::sync(dir))
+        .map_err(|fault| folder::unwritten(&kept, &fault))?;
+    let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    Ok(EvidenceRef { sha256, name })
+}
+
+enum Half {
+    Read(io::Error),
+    Write(io::Error),
+}
+
+fn copy(mut input: impl Read, path: &Path) -> Result<(String, u64), Half> {
+    let mut output = File::create(path).map_err(Half::Write)?;
+    let (mut sum, mut length) = (Sha256::new(), 0);
+    let mut buffer = vec![0; 64 << 10];
+    loop {
+        let got = match input.read(&mut buffer) {
+            Ok(0) => break,
+            Ok(got) => got,
+            Err(fault) if fault.kind() == io::ErrorKind::Interrupted => continue,
+            Err(fault) => return Err(Half::Read(fault)),
+        };
+        sum.update(&buffer[..got]);
+        output.write_all(&buffer[..got]).map_err(Half::Write)?;
+        length += got as u64;
+    }
+    output.sync_all().map_err(Half::Write)?;
+    Ok((format!("{:x}", sum.finalize()), length))
+}
+
+/// Where a piece of evidence lies; `None` for a hash that is none, which could name any file.
+pub fn path_of(dir: &Path, evidence: &EvidenceRef) -> Option<PathBuf> {
+    let sound = evidence.sha256.len() == 64 && evidence.sha256.bytes().all(|byte| byte.is_ascii_hexdigit());
+    sound.then(|| dir.join("evidence").join(&evidence.sha256))
+}
+
+/// All evidence that the events name.
+pub fn named(records: &[Record]) -> impl Iterator<Item = (u64, &EvidenceRef)> {
+    records.iter().flat_map(|record| {
+        let all = match &record.event {
+            Event::Entered { evidence, .. } => evidence.as_slice(),
+            Event::Attached { evidence, .. } => std::slice::from_ref(evidence),
+            _ => &[],
+        };
+        all.iter().map(|evidence| (record.seq, evidence))
+    })
+}
+
+/// Is all evidence that the events name still there, byte for byte?
+pub fn verify(dir: &Path, records: &[Record]) -> Problems {
+    let mut problems = Problems::new();
+    for (seq, evidence) in named(records) {
+        let fault = match path_of(dir, evidence) {
+            None => "its name is not a hash".to_owned(),
+            Some(path) => match digest(&path) {
+                Ok(found) if found == evidence.sha256 => continue,
+                Ok(found) => format!("it was changed: found {found}, expected {}", evidence.sha256),
+                Err(fault) => format!("{}: {fault}", path.display()),
+            },
+        };
+        let message = format!("the evidence `{}` of event {seq} does not hold: {fault}", evidence.name);
+        problems.push(
+            Diagnostic::error(Code::J004, &folder::place_of(&dir.join("evidence")), message)
+                .help("put the file back from a copy of the journal's folder"),
+        );
+    }
+    problems
+}
+
+fn digest(path: &Path) -> io::Result<String> {
+    let mut file = File::open(path)?;
+    let mut sum = Sha256::new();
+    io::copy(&mut file, &mut sum)?;
+    Ok(format!("{:x}", sum.finalize()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::source::Source;
+
+    fn place() -> Place {
+        Place::whole(&Source::new("answers.yaml", ""))
+    }
+
+    #[test]
+    fn a_file_is_kept_under_its_hash_and_found_again() {
+        let dir = tempfile::tempdir().unwrap();
+        let photo = dir.path().join("späne.jpg");
+        fs::write(&photo, b"abc").unwrap();
+        let kept = keep(dir.path(), &photo, &place()).unwrap();
+        // published: FIPS 180-4, SHA-256 of "abc"
+        assert_eq!(kept.sha256, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+        assert_eq!(kept.name, "späne.jpg");
+        assert_eq!(fs::read(path_of(dir.path(), &kept).unwrap()).unwrap(), b"abc");
+        assert_eq!(keep(dir.path(), &photo, &place()).unwrap(), kept, "the same file again");
+        assert_eq!(fs::read_dir(dir.path().join("evidence")).unwrap().count(), 1, "nothing half-written is left");
+    }
+
+    #[test]
+    fn what_is_no_evidence_is_refused_with_the_place_that_asked() {
+        let dir = tempfile::tempdir().unwrap();
+        let (empty, large) = (dir.path().join("empty.jpg"), dir.path().join("large.jpg"));
+        fs::write(&empty, b"").unwrap();
+        fs::write(&large, b"0123456789").unwrap();
+        let cases = [
+            (dir.path().join("missing.jpg"), Code::F001),
+            (dir.path().to_owned(), Code::F001),
+            (empty, Code::F001),
+            (large, Code::F002),
+        ];
+        for (file, code) in cases {
+            let problem = keep_up_to(9, dir.path(), &file, &place()).unwrap_err();
+            assert_eq!((problem.code, problem.place.name()), (code, "answers.yaml"), "{}", problem.message);
+        }
+        let blocked = dir.path().join("empty.jpg");
+        let problem = keep(&blocked, &dir.path().join("large.jpg"), &place()).unwrap_err();
+        assert_eq!(problem.code, Code::F005, "a folder that can't be made");
+    }
+
+    #[test]
+    fn a_hash_from_a_journal_can_not_name_another_file() {
+        let evil = EvidenceRef { sha256: "../plan.json".to_owned(), name: String::new() };
+        assert_eq!(path_of(Path::new("j"), &evil), None);
+    }
+}

@@ -1,0 +1,4 @@
+//! Plans and records as people and programs read them. Nothing here decides anything.
+
+mod lines;
+pub mod record;

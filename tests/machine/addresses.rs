@@ -1,0 +1,36 @@
+use crate::bench::Job;
+
+#[test]
+fn five_steps_from_first_to_last_and_back_from_the_records() {
+    let mut job = Job::new(
+        "steps:
+  - { id: fill, do: Fill it. }
+  - { id: warm, read: { heat: { quantity: temperature } } }
+  - { id: choose, pick: { colour: [red, green] } }
+  - { id: twice, compute: { value: heat - 20.degC, gives: above } }
+  - { id: tighten, each: { of: spec.ring, do: Tighten it. } }
+",
+    );
+    job.done("fill");
+    job.enter("warm", &[("heat", "95 degF")]).unwrap();
+    job.enter("choose", &[("colour", "green")]).unwrap();
+    assert_eq!(job.asks(), "tighten[][hand/1]");
+    job.done("tighten");
+    assert_eq!(job.asks(), "tighten[][full/1]", "an entry without an item stands for one pass");
+    job.enter_with("tighten", &[], |entry| entry.item = Some("full/1".into())).unwrap();
+    job.done("tighten");
+    assert!(job.is_finished());
+    let replayed = job.replayed();
+    assert_eq!(replayed.seq, job.state.seq);
+    assert_eq!(replayed.phase, job.state.phase);
+    let above = replayed.latest("above").unwrap();
+    assert_eq!(job.machine.plan.show(&above.value), "15.00 Δ°C");
+}
+
+#[test]
+fn an_answer_to_another_step_is_refused_with_what_is_asked() {
+    let mut job = Job::new("steps:\n  - { id: a, do: A. }\n  - { id: b, do: B. }\n");
+    let refusal = job.enter("b", &[]).unwrap_err();
+    assert!(refusal.message.contains("`a` is asked"), "{refusal:?}");
+    assert_eq!(job.records.len(), 1, "nothing but the opening is recorded");
+}

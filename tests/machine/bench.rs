@@ -1,0 +1,174 @@
+//! A plan from a few lines of YAML, and a job on it that is driven by hand.
+
+use indexmap::IndexMap;
+use jiff::ToSpan;
+use jiff::civil::DateTime;
+use standpipe::diagnostic::{Look, Problems, human};
+use standpipe::job::{Entry, Event, Input, Machine, Origin, Pending, Prompt, Record, Refusal, State, What};
+use standpipe::library::{File, Files, Layer};
+use standpipe::plan::{Inputs, Plan, build};
+use standpipe::source::Source;
+
+pub const FORM: &str = "\
+form: kettle
+title: Kettle
+records:
+  ring: { count: count, torque: torque, pattern: text, passes: list of text }
+fields:
+  limit: { is: temperature }
+  window: { is: range of temperature }
+  area: { is: area }
+  ring: { is: ring }
+  positions: { is: list of text }
+recognised_by:
+  feet: { is: count, ask: How many feet? }
+job:
+  owner: { is: text }
+";
+
+pub const FAMILY: &str = "\
+family: grebe
+form: kettle
+title: Grebe
+invented: true
+limit: 30 degC
+window: 35..45 degC
+ring: { count: 4, torque: 8 N·m, passes: [hand, full] }
+positions: [up, down]
+variants:
+  three-feet: { recognised_by: { feet: 3 } }
+  four-feet: { recognised_by: { feet: 4 }, area: 120 cm2 }
+sources:
+  - { covers: all, from: invented for the tests }
+";
+
+pub const SHOP: &str = "\
+shop: test-bench
+invented: true
+units: { system: metric }
+people:
+  ann: { name: Ann A., roles: [hand] }
+  bob: { name: Bob B., roles: [hand, head] }
+  eve: { name: Eve E., roles: [head, checker] }
+instruments:
+  probe: { kind: reader, range: -20..150 degC, unit: degC, due: 2030-01-01 }
+  sticker: { kind: surface-reader, range: 0..100 degC, unit: degC }
+";
+
+/// A job on a procedure, in the hands of Ann.
+pub struct Job {
+    pub machine: Machine,
+    pub state: State,
+    pub records: Vec<Record>,
+    now: DateTime,
+    by: String,
+}
+
+/// Builds a plan from the steps of a procedure and whatever else it needs; keys of the procedure may stand before.
+pub fn plan(procedure: &str, others: &[(&str, &str)]) -> Result<Plan, String> {
+    let mut files = Files::built_in();
+    let mut add = |path: &str, text: &str| files.list.push(File::new(Layer::Given(1), "test", path, text));
+    add(
+        "plugin.yaml",
+        "plugin: test\nversion: \"1.0.0\"\nlicence: MIT OR Apache-2.0\nauthor: tests\nneeds: [units]\ninvented: true\n",
+    );
+    add("forms/kettle.yaml", FORM);
+    add("families/grebe.yaml", FAMILY);
+    add("procedures/main.yaml", &format!("procedure: main\ntitle: Main\n{procedure}"));
+    for (id, text) in others {
+        add(&format!("procedures/{id}.yaml"), &format!("procedure: {id}\ntitle: {id}\n{text}"));
+    }
+    let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nowner: nobody\n");
+    let mut problems = Problems::new();
+    let plan = build(Inputs { job, shop: Some(Source::new("shop.yaml", SHOP)), files }, &mut problems);
+    plan.ok_or_else(|| human(&problems, Look { color: false, width: 100 }))
+}
+
+impl Job {
+    pub fn new(procedure: &str) -> Self {
+        Self::with(procedure, &[])
+    }
+
+    pub fn with(procedure: &str, others: &[(&str, &str)]) -> Self {
+        let plan = plan(procedure, others).unwrap_or_else(|problems| panic!("{problems}"));
+        let now = "2026-11-23T08:00:00".parse().unwrap();
+        let mut job =
+            Self { machine: Machine::new(plan), state: State::default(), records: Vec::new(), now, by: "ann".into() };
+        job.input(What::Open).unwrap();
+        job
+    }
+
+    pub fn by(&mut self, person: &str) -> &mut Self {
+        self.by = person.to_owned();
+        self
+    }
+
+    pub fn later(&mut self, minutes: i64) -> &mut Self {
+        self.now = self.now.saturating_add(minutes.minutes());
+        self
+    }
+
+    pub fn input(&mut self, what: What) -> Result<Vec<Event>, Refusal> {
+        let input = Input { at: self.now, entered_at: None, by: self.by.clone(), origin: Origin::Answers, what };
+        let records = self.machine.decide(&self.state, &input)?;
+        for record in &records {
+            self.state.apply(record);
+        }
+        self.records.extend(records.clone());
+        Ok(records.into_iter().map(|record| record.event).collect())
+    }
+
+    pub fn enter(&mut self, step: &str, typed: &[(&str, &str)]) -> Result<Vec<Event>, Refusal> {
+        self.enter_with(step, typed, |_| {})
+    }
+
+    pub fn enter_with(
+        &mut self,
+        step: &str,
+        typed: &[(&str, &str)],
+        change: impl FnOnce(&mut Entry),
+    ) -> Result<Vec<Event>, Refusal> {
+        let typed: IndexMap<String, String> = typed.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect();
+        let mut entry = Entry { step: step.to_owned(), typed, ..Entry::default() };
+        change(&mut entry);
+        self.input(What::Enter(entry))
+    }
+
+    pub fn done(&mut self, step: &str) {
+        self.enter(step, &[]).unwrap_or_else(|refusal| panic!("{step}: {refusal:?}"));
+    }
+
+    pub fn pending(&self) -> Pending {
+        self.machine.pending(&self.state)
+    }
+
+    /// The prompt that is open.
+    pub fn prompt(&self) -> Prompt {
+        match self.pending() {
+            Pending::Entry(prompt) => *prompt,
+            other => panic!("nothing is asked: {other:?}"),
+        }
+    }
+
+    /// What is asked, as answers name it.
+    pub fn asks(&self) -> String {
+        match self.pending() {
+            Pending::Entry(prompt) => prompt.asks,
+            other => format!("{other:?}"),
+        }
+    }
+
+    /// A fresh state from the records alone.
+    pub fn replayed(&self) -> State {
+        let mut state = State::default();
+        for record in &self.records {
+            let line = serde_json::to_string(record).unwrap();
+            state.apply(&serde_json::from_str(&line).unwrap_or_else(|fault| panic!("{line}: {fault}")));
+        }
+        state
+    }
+
+    pub fn is_finished(&self) -> bool {
+        matches!(self.pending(), Pending::Nothing { abandoned: false })
+    }
+}

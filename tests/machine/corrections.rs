@@ -1,0 +1,71 @@
+use standpipe::job::{Event, Pending, Verdict, What};
+
+use crate::bench::Job;
+
+const FILL: &str = "
+may_accept: [head]
+steps:
+  - id: cool
+    read: { heat: { quantity: temperature } }
+    gate: { must: heat < spec.limit, otherwise: wait }
+  - { id: pour, read: { filled: { quantity: volume } } }
+  - { id: pour-more, read: { filled: { quantity: volume } } }
+  - { id: total, compute: { value: sum(all(filled)), gives: total } }
+  - id: enough
+    do: Look at the total.
+    gate: { must: total >= 4.L, otherwise: { ask: [head] } }
+  - { id: end, do: End. }
+";
+
+fn correct(job: &mut Job, name: &str, value: &str) -> Vec<Event> {
+    let values = [(name.to_owned(), value.to_owned())].into_iter().collect();
+    job.input(What::Correct { values, because: "misread".into() }).unwrap()
+}
+
+fn filled() -> Job {
+    let mut job = Job::new(FILL);
+    job.enter("cool", &[("heat", "25 degC")]).unwrap();
+    job.enter("pour", &[("filled", "2.5 L")]).unwrap();
+    job.enter("pour-more", &[("filled", "2 L")]).unwrap();
+    job.done("enough");
+    job
+}
+
+#[test]
+fn a_correction_computes_and_judges_again_and_nothing_is_rewritten() {
+    let mut job = filled();
+    let before = job.records.len();
+    let events = correct(&mut job, "filled", "1 L");
+    assert!(matches!(&events[0], Event::Corrected { .. }));
+    assert!(events.iter().any(|e| matches!(e, Event::Computed { supersedes: Some(_), .. })), "{events:?}");
+    assert!(
+        events.iter().any(|e| matches!(e, Event::Judged { supersedes: Some(_), verdict: Verdict::NotMet, .. })),
+        "{events:?}"
+    );
+    assert_eq!(job.records.len(), before + events.len());
+    assert_eq!(job.asks(), "end", "branches taken stand");
+    job.done("end");
+    assert!(matches!(job.pending(), Pending::Acceptance { .. }), "it can't close over the verdict");
+    job.by("bob").input(What::Accept { because: "weighed again, it is enough".into() }).unwrap();
+    assert!(job.is_finished());
+}
+
+#[test]
+fn a_correction_reaches_the_entry_that_a_verdict_looked_at() {
+    let mut job = filled();
+    let events = correct(&mut job, "heat", "31 degC");
+    assert!(events.iter().any(|e| matches!(e, Event::Judged { verdict: Verdict::NotMet, .. })));
+    // And back: the last word is met again.
+    let events = correct(&mut job, "heat", "29 degC");
+    assert!(events.iter().any(|e| matches!(e, Event::Judged { verdict: Verdict::Met, .. })), "{events:?}");
+    job.done("end");
+    assert!(job.is_finished(), "{}", job.asks());
+}
+
+#[test]
+fn what_is_computed_can_not_be_corrected() {
+    let mut job = filled();
+    let values = [("total".to_owned(), "9 L".to_owned())].into_iter().collect();
+    let refusal = job.input(What::Correct { values, because: "more".into() }).unwrap_err();
+    assert!(refusal.message.contains("computed"));
+}

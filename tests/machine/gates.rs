@@ -1,0 +1,114 @@
+use standpipe::job::{Event, Pending, Verdict, What};
+
+use crate::bench::Job;
+
+const COOL: &str = "
+steps:
+  - id: cool
+    read: { heat: { quantity: temperature, with: reader } }
+    gate: { must: heat < 45.degC, otherwise: wait }
+  - { id: open, do: Open it. }
+";
+
+fn verdicts(events: &[Event]) -> Vec<Verdict> {
+    events
+        .iter()
+        .filter_map(|event| match event {
+            Event::Judged { verdict, .. } => Some(*verdict),
+            _ => None,
+        })
+        .collect()
+}
+
+#[test]
+fn wait_asks_again_until_it_is_met() {
+    let mut job = Job::new(COOL);
+    let events = job.enter("cool", &[("heat", "52")]).unwrap();
+    assert_eq!(verdicts(&events), [Verdict::NotMet]);
+    assert_eq!(job.asks(), "cool");
+    assert_eq!(job.prompt().attempts, 1);
+    let events = job.enter("cool", &[("heat", "111 degF")]).unwrap();
+    assert_eq!(verdicts(&events), [Verdict::Met]);
+    assert_eq!(job.asks(), "open");
+}
+
+#[test]
+fn another_kind_of_instrument_does_not_pass() {
+    let mut job = Job::new(COOL);
+    let refusal = job.enter_with("cool", &[("heat", "40")], |e| {
+        e.with.insert("heat".into(), "sticker".into());
+    });
+    let refusal = refusal.unwrap_err();
+    assert!(refusal.message.contains("sticker") && refusal.expected.unwrap().contains("probe"));
+    let refusal = job.enter("cool", &[("heat", "400")]).unwrap_err();
+    assert!(refusal.message.contains("outside the range"), "{refusal:?}");
+}
+
+#[test]
+fn stop_holds_the_job_until_the_entry_is_corrected() {
+    let mut job = Job::new(
+        "steps:
+  - id: label
+    pick: { label: [right, wrong] }
+    gate: { must: label == \"right\", otherwise: stop, at_stake: The wrong one ruins it. }
+  - { id: pour, do: Pour. }
+",
+    );
+    job.enter("label", &[("label", "wrong")]).unwrap();
+    assert!(matches!(job.pending(), Pending::Stopped { .. }), "{:?}", job.pending());
+    assert!(job.enter("pour", &[]).is_err());
+    assert!(job.input(What::Accept { because: "hurry".into() }).is_err(), "nobody may go on over it");
+    job.input(What::Correct {
+        values: [("label".to_owned(), "right".to_owned())].into_iter().collect(),
+        because: "read the wrong can".into(),
+    })
+    .unwrap();
+    assert_eq!(job.asks(), "pour");
+}
+
+#[test]
+fn ask_wants_somebody_allowed_and_a_reason() {
+    let mut job = Job::new(
+        "steps:
+  - id: look
+    pick: { seen: [clean, dirty] }
+    gate: { must: seen == \"clean\", otherwise: { ask: [head] } }
+  - { id: close, do: Close it. }
+",
+    );
+    job.enter("look", &[("seen", "dirty")]).unwrap();
+    assert!(matches!(job.pending(), Pending::Acceptance { .. }));
+    assert!(job.input(What::Accept { because: "fine".into() }).is_err(), "Ann is no head");
+    job.by("eve");
+    assert!(job.input(What::Accept { because: " ".into() }).is_err(), "no reason");
+    job.input(What::Accept { because: "only dust".into() }).unwrap();
+    job.by("ann");
+    job.done("close");
+    assert!(job.is_finished());
+}
+
+#[test]
+fn touching_what_nobody_read_is_not_shown_even_behind_an_or() {
+    let mut job = Job::new(
+        "steps:
+  - id: first
+    read: { a: { count: How many?, optional: true }, b: { count: And b? } }
+    gate: { must: b == 1 || a == 2, otherwise: { ask: [head] } }
+",
+    );
+    let events = job.enter("first", &[("b", "1")]).unwrap();
+    assert_eq!(verdicts(&events), [Verdict::NotShown]);
+}
+
+#[test]
+fn ninety_five_fahrenheit_is_thirty_five_celsius() {
+    let mut job = Job::new(
+        "steps:
+  - id: warm
+    read: { heat: { quantity: temperature } }
+    gate: { must: heat >= spec.window.low && heat <= spec.window.high, otherwise: wait }
+",
+    );
+    assert_eq!(verdicts(&job.enter("warm", &[("heat", "34.9 degC")]).unwrap()), [Verdict::NotMet]);
+    assert_eq!(verdicts(&job.enter("warm", &[("heat", "95 degF")]).unwrap()), [Verdict::Met]);
+}

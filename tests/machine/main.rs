@@ -1,0 +1,17 @@
+//! The job machine on small procedures of its own: what it asks, what it refuses, what it records.
+
+// What tests share is outside of any `#[test]`, where clippy does not allow it by itself.
+#![allow(clippy::unwrap_used)]
+
+mod bench;
+
+mod addresses;
+mod calls;
+mod corrections;
+mod gates;
+mod headless;
+mod people;
+mod rounds;
+mod staleness;
+mod unknowns;
+mod variants;

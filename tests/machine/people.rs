@@ -1,0 +1,40 @@
+use standpipe::job::What;
+
+use crate::bench::Job;
+
+#[test]
+fn a_witness_is_another_person_and_looks_now() {
+    let mut job = Job::new("steps:\n  - { id: faces, do: Clean., witness: Faces clean }\n");
+    assert!(job.enter("faces", &[]).is_err(), "nobody looked");
+    assert!(job.enter_with("faces", &[], |e| e.witness = Some("ann".into())).is_err(), "her own work");
+    assert!(job.enter_with("faces", &[], |e| e.witness = Some("zoe".into())).is_err(), "unknown");
+    job.enter_with("faces", &[], |e| e.witness = Some("bob".into())).unwrap();
+    assert!(job.is_finished());
+}
+
+#[test]
+fn the_second_signature_is_by_another_in_that_role() {
+    let mut job =
+        Job::new("steps:\n  - { id: work, do: Work. }\n  - { id: second, sign: { as: checker, other_than: doer } }\n");
+    job.done("work");
+    assert!(job.enter("second", &[]).is_err(), "Ann is no checker");
+    assert!(job.enter("second", &[("second", "eve")]).is_err(), "nobody signs for another");
+    job.by("eve").enter("second", &[]).unwrap();
+    assert!(job.is_finished());
+}
+
+#[test]
+fn another_person_takes_the_work_over_first() {
+    let mut job = Job::new("steps:\n  - { id: a, do: A. }\n  - { id: b, do: B. }\n");
+    job.done("a");
+    assert!(job.by("bob").enter("b", &[]).is_err());
+    job.input(What::Resume).unwrap();
+    job.done("b");
+    assert!(job.is_finished());
+}
+
+#[test]
+fn time_goes_forward() {
+    let mut job = Job::new("steps:\n  - { id: a, do: A. }\n");
+    assert!(job.later(-10).enter("a", &[]).is_err());
+}

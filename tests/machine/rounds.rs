@@ -1,0 +1,41 @@
+use standpipe::job::{Event, Pending};
+
+use crate::bench::Job;
+
+const ROUNDS: &str = "
+steps:
+  - id: level
+    repeat: { until: seen == \"thin\", at_most: 2, otherwise: stop }
+    steps:
+      - id: warm
+        await: { sample: heat, quantity: temperature, within: spec.window, overshot: next-round }
+      - id: look
+        pick: { seen: [nothing, thin] }
+  - { id: close, do: Close. }
+";
+
+#[test]
+fn rounds_are_counted_and_end() {
+    let mut job = Job::new(ROUNDS);
+    assert_eq!(job.asks(), "warm[1]");
+    job.enter("warm", &[("heat", "31 degC")]).unwrap();
+    assert_eq!(job.asks(), "warm[1]", "not there yet");
+    job.enter("warm", &[("heat", "36 degC")]).unwrap();
+    job.enter("look", &[("seen", "nothing")]).unwrap();
+    assert_eq!(job.asks(), "warm[2]");
+    assert_eq!(job.prompt().round, Some((2, 2)));
+    job.enter("warm", &[("heat", "37 degC")]).unwrap();
+    job.enter("look", &[("seen", "thin")]).unwrap();
+    assert_eq!(job.asks(), "close");
+}
+
+#[test]
+fn going_past_the_range_ends_the_round_and_used_up_rounds_stop_the_job() {
+    let mut job = Job::new(ROUNDS);
+    let events = job.enter("warm", &[("heat", "46 degC")]).unwrap();
+    assert!(events.iter().any(|event| matches!(event, Event::RoundEnded { .. })));
+    assert_eq!(job.asks(), "warm[2]");
+    job.enter("warm", &[("heat", "36 degC")]).unwrap();
+    job.enter("look", &[("seen", "nothing")]).unwrap();
+    assert!(matches!(job.pending(), Pending::Stopped { .. }), "{:?}", job.pending());
+}
