@@ -56,7 +56,8 @@ fn files_that_are_no_job() {
     card_of(&vec![b'a'; 9 << 20]).refused(&["job.yaml", "F002"]);
     card_of(b"- a\n- b\n").refused(&["job.yaml:1:1", "not a job file", "new job"]);
     card_of(b"job: 1\nfamily: heron\n").refused(&["does not say `procedure`"]);
-    card_of(b"job: 1\nfamily: heronn\nprocedure: pan-service-overflow\n").refused(&["job.yaml:2:9", "did you mean `heron`"]);
+    card_of(b"job: 1\nfamily: heronn\nprocedure: pan-service-overflow\n")
+        .refused(&["job.yaml:2:9", "did you mean `heron`"]);
     card_of(b"job: 1\njob: 2\n").refused(&["Y002", "job.yaml:2"]);
     card_of(b"job: &a 1\n").refused(&["Y006"]);
     let folder = TempDir::new().unwrap();
@@ -66,7 +67,9 @@ fn files_that_are_no_job() {
 #[test]
 fn facts_in_the_wrong_unit_or_misspelt() {
     let job = |fact: &str| {
-        format!("job: 1\nfamily: heron\nprocedure: pan-service-overflow\nvehicle:\n  plate: x\n  description: x\n  duty: light\n  {fact}\ncustomer: {{ name: x, words: x }}\n")
+        format!(
+            "job: 1\nfamily: heron\nprocedure: pan-service-overflow\nvehicle:\n  plate: x\n  description: x\n  duty: light\n  {fact}\ncustomer: {{ name: x, words: x }}\n"
+        )
     };
     card_of(job("odometer: 120000 L").as_bytes()).refused(&["job.yaml:8:13", "distance"]);
     card_of(job("odometer: 1,234 km").as_bytes()).refused(&["job.yaml:8", "1,234"]);
@@ -83,8 +86,11 @@ fn plugin(folder: &Path, id: &str, procedure: &str) {
     let manifest = format!("plugin: {id}\nversion: \"1.0.0\"\ntitle: T\nlicence: MIT\nauthor: tests\nneeds: [units]\n");
     fs::write(own.join("plugin.yaml"), manifest).unwrap();
     fs::write(own.join("forms/lamp.yaml"), "form: lamp\nfields: { heat: { is: temperature } }\n").unwrap();
-    fs::write(own.join("families/gull.yaml"), "family: gull\nform: lamp\nheat: 30 degC\nsources: [{ covers: all, from: tests }]\n")
-        .unwrap();
+    fs::write(
+        own.join("families/gull.yaml"),
+        "family: gull\nform: lamp\nheat: 30 degC\nsources: [{ covers: all, from: tests }]\n",
+    )
+    .unwrap();
     fs::write(own.join("procedures/main.yaml"), format!("procedure: main\ntitle: Main\n{procedure}")).unwrap();
     fs::write(folder.join("job.yaml"), "job: 1\nfamily: gull\nprocedure: main\n").unwrap();
 }
@@ -97,28 +103,36 @@ fn card_with(procedure: &str) -> Ran {
 
 #[test]
 fn procedures_with_one_fault_each() {
-    card_with("steps:\n  - { id: a, do: A., read: { x: { count: How many? } } }\n").refused(&["main.yaml:4:11", "P001", "exactly one of"]);
+    card_with("steps:\n  - { id: a, do: A., read: { x: { count: How many? } } }\n").refused(&[
+        "main.yaml:4:11",
+        "P001",
+        "exactly one of",
+    ]);
     card_with("steps:\n  - { id: a, include: main }\n").refused(&["P003", "includes itself"]);
     card_with("steps:\n  - { id: a, include: mian }\n").refused(&["main.yaml:4:23", "did you mean `main`"]);
     card_with("steps:\n  - { id: a, do: A. }\n  - { id: a, do: B. }\n").refused(&["P002", "main.yaml:5:11"]);
     card_with("steps:\n  - { id: a, do: A., gaet: { must: true } }\n").refused(&["Y003", "did you mean `gate`"]);
     card_with("steps:\n  - id: a\n    do: A.\n    gate: { must: \"spec.heat <\" }\n").refused(&["main.yaml:6"]);
-    card_with("steps:\n  - id: a\n    do: A.\n    gate:\n      must: >\n        spec.heat\n        < 30.degC\n").refused(&["P007"]);
+    card_with("steps:\n  - id: a\n    do: A.\n    gate:\n      must: >\n        spec.heat\n        < 30.degC\n")
+        .refused(&["P007"]);
     card_with("steps:\n  - { id: a, compute: { sheet: no-such, gives: x } }\n").refused(&["no sheet `no-such`"]);
     card_with("steps:\n  - { id: a, read: { in: { count: How many? } } }\n").refused(&["P008", "`in`"]);
-    card_with("steps:\n  - { id: a, read: { x: { quantity: temprature } } }\n").refused(&["did you mean `temperature`"]);
+    card_with("steps:\n  - { id: a, read: { x: { quantity: temprature } } }\n")
+        .refused(&["did you mean `temperature`"]);
     card_with("steps:\n  - { id: a, do: A., gate: { must: eval(\"1\") } }\n").refused(&["main.yaml:4", "eval"]);
 }
 
 #[test]
 fn a_script_that_is_missing_never_ends_or_eats_memory_gives_no_result_and_no_hang() {
-    for (body, words) in [
-        (None, vec!["grow"]),
-        (Some("fn run(inputs) { loop { } }"), vec!["S004"]),
-        (Some("fn run(inputs) { let t = \"x\"; loop { t += t; } }"), vec!["S004"]),
-    ] {
+    let bodies =
+        [None, Some("fn run(inputs) { loop { } }"), Some("fn run(inputs) { let t = \"x\"; loop { t += t; } }")];
+    for body in bodies {
         let folder = TempDir::new().unwrap();
-        plugin(folder.path(), "lamp", "steps:\n  - { id: a, compute: { sheet: grow, with: {}, gives: x } }\n  - { id: b, do: B. }\n");
+        plugin(
+            folder.path(),
+            "lamp",
+            "steps:\n  - { id: a, compute: { sheet: grow, with: {}, gives: x } }\n  - { id: b, do: B. }\n",
+        );
         fs::write(
             folder.path().join("lamp/sheets/grow.yaml"),
             "sheet: grow\ntitle: G\nscript: grow::run\nsource: none\noutputs: { x: { quantity: count } }\n",
@@ -132,14 +146,19 @@ fn a_script_that_is_missing_never_ends_or_eats_memory_gives_no_result_and_no_han
             "answers: a\nlist:\n  - { step: b, at: \"2026-11-25T08:00:00\", by: ann, enter: done }\n",
         )
         .unwrap();
-        let ran = standpipe(&["run", "job.yaml", "--answers", "answers.yaml", "--plugins", "lamp", "--format", "json"], folder.path());
+        let ran = standpipe(
+            &["run", "job.yaml", "--answers", "answers.yaml", "--plugins", "lamp", "--format", "json"],
+            folder.path(),
+        );
         assert!([0, 1, 2].contains(&ran.code), "{}{}", ran.out, ran.err);
         assert!(!ran.err.contains("panicked"), "{}", ran.err);
         let all = format!("{}{}", ran.out, ran.err);
         if body.is_none() {
-            words.iter().for_each(|word| assert!(all.contains(word), "{word} in {all}"));
+            assert_eq!(ran.code, 2, "{all}");
+            assert!(all.contains("grow"), "{all}");
         } else {
-            assert!(all.contains("steps") || all.contains("large") || all.contains("limit") || all.contains("long"), "{all}");
+            assert!(all.contains("the script was stopped"), "{all}");
+            assert!(!all.contains("\"x\": 0"), "no result is made up");
         }
     }
 }

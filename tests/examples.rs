@@ -99,9 +99,9 @@ fn the_whole_job_runs_on_figures_of_common_practice() {
     let recognised = of(&events, "recognised");
     assert_eq!(recognised.len(), 1, "told by its bolts");
     // 95 degF is the low end of 35..45 degC, and belongs to it.
-    let met = of(&events, "judged").into_iter().any(|event| {
-        event["verdict"] == "met" && event["found"].to_string().contains("95")
-    });
+    let met = of(&events, "judged")
+        .into_iter()
+        .any(|event| event["verdict"] == "met" && event["found"].to_string().contains("95"));
     assert!(met, "95 degF is inside");
 }
 
