@@ -20,7 +20,7 @@ use crate::quantity::{Quantity, Units};
 use crate::script::Scripts;
 use crate::source::{At, Place, Source};
 use crate::value::Value;
-use crate::yaml;
+use crate::yaml::{self, Node};
 
 pub use run::Outcome;
 pub use shape::Shape;
@@ -98,7 +98,8 @@ impl Sheet {
 }
 
 impl Input {
-    /// Reads an input as written on a command line or in a cell; a bare number is in `bare`, if that is given.
+    /// Reads an input as written on a command line or in a cell, lists with `;` between their entries; a bare number is in
+    /// `bare`, if that is given.
     pub fn read_text(
         &self,
         text: &str,
@@ -106,15 +107,20 @@ impl Input {
         units: &Units,
         place: &Place,
     ) -> Result<Value, Box<Diagnostic>> {
-        if !self.list {
-            return self.shape.read_text(text, bare, units, place);
-        }
-        let mut items = Vec::new();
-        // Only `;` stands between entries: a comma may be the decimal sign of a number.
-        for part in text.split(';').filter(|part| !part.trim().is_empty()) {
-            let start = part.as_ptr() as usize - text.as_ptr() as usize;
-            items.push(self.shape.read_text(part, bare, units, &place.slice(start..start + part.len()))?);
-        }
-        Ok(Value::List(items))
+        self.shape.read_line(self.list, text, bare, units, place)
+    }
+
+    /// Reads an input as written in a YAML file, where lists and records may be written out.
+    pub fn read_node(&self, node: &Node, units: &Units) -> Result<Value, Box<Diagnostic>> {
+        self.shape.read_node(self.list, node, units)
+    }
+}
+
+impl Output {
+    /// Reads a value that is expected of this output, as the sheet would give it.
+    pub fn read_node(&self, node: &Node, units: &Units) -> Result<Value, Box<Diagnostic>> {
+        let value = self.shape.read_node(self.list, node, units)?;
+        // What was read fits, so this only brings it into the form of an output.
+        Ok(self.shape.fit_listed(self.list, &value, "the value", units).unwrap_or(value))
     }
 }

@@ -84,7 +84,7 @@ impl Sheet {
                 None => input.default.clone(),
             };
             match value {
-                Some(value) => match input.fit(&value, name, units) {
+                Some(value) => match input.shape.fit_listed(input.list, &value, name, units) {
                     Ok(value) => {
                         input.judge(&value, name, units, warnings)?;
                         checked.insert(name.clone(), value);
@@ -126,13 +126,10 @@ impl Sheet {
             None if output.optional => return Ok(Value::Unknown),
             None => return Err(self.faulty(format!("its function gives no `{name}`"))),
         };
-        let fitted = match (output.list, &value) {
-            (_, Value::Unknown) => return Ok(Value::Unknown),
-            (true, Value::List(items)) => fit_all(items, name, |item, name| output.shape.fit(item, name, units)),
-            (true, other) => Err(Misfit::Wrong(format!("{name} is {}, not a list", described(other, units)))),
-            (false, value) => output.shape.fit(value, name, units),
-        };
-        match fitted {
+        if output.list && !matches!(value, Value::List(_) | Value::Unknown) {
+            return Err(self.faulty(format!("its output {name} is {}, not a list", described(&value, units))));
+        }
+        match output.shape.fit_listed(output.list, &value, name, units) {
             Ok(value) => Ok(value),
             Err(Misfit::Unknown(_)) => Ok(Value::Unknown),
             Err(Misfit::Wrong(message)) => match self.faulty(format!("its output {message}")) {
@@ -143,24 +140,9 @@ impl Sheet {
     }
 }
 
-fn fit_all(items: &[Value], name: &str, fit: impl Fn(&Value, &str) -> Result<Value, Misfit>) -> Result<Value, Misfit> {
-    let items = items.iter().enumerate().map(|(index, item)| fit(item, &format!("{name}[{index}]")));
-    items.collect::<Result<Vec<_>, _>>().map(Value::List)
-}
-
 impl Input {
     pub(super) fn described(&self) -> String {
         if self.list { format!("a list, each {}", self.shape.described()) } else { self.shape.described() }
-    }
-
-    fn fit(&self, value: &Value, name: &str, units: &Units) -> Result<Value, Misfit> {
-        match (self.list, value) {
-            (false, value) => self.shape.fit(value, name, units),
-            (true, Value::List(items)) => fit_all(items, name, |item, name| self.shape.fit(item, name, units)),
-            (true, Value::Unknown) => Err(Misfit::Unknown(name.to_owned())),
-            // One entry is a list of one.
-            (true, one) => Ok(Value::List(vec![self.shape.fit(one, name, units)?])),
-        }
     }
 
     /// Limits are refused, the valid range as the sheet says. Both ends belong to a range.

@@ -6,6 +6,7 @@ use crate::diagnostic::{Code, Diagnostic, nearest};
 use crate::quantity::{Quantity, UnitFamily, Units};
 use crate::source::Place;
 use crate::value::Value;
+use crate::yaml::{Kind, Node};
 
 #[derive(Clone, Debug, PartialEq)]
 pub enum Shape {
@@ -90,6 +91,74 @@ impl Shape {
                 None => Err(wrong(name, &format!("is {}, but is to be {}", described(value, units), self.described()))),
             },
             _ => Err(wrong(name, &format!("is {}, but is to be {}", described(value, units), self.described()))),
+        }
+    }
+
+    /// The same for a list of such values, each named by its place in the list. One value is a list of one.
+    pub(super) fn fit_listed(&self, list: bool, value: &Value, name: &str, units: &Units) -> Result<Value, Misfit> {
+        match (list, value) {
+            (false, value) => self.fit(value, name, units),
+            (true, Value::Unknown) => Err(Misfit::Unknown(name.to_owned())),
+            (true, Value::List(items)) => {
+                let items = items.iter().enumerate();
+                let items = items.map(|(index, item)| self.fit(item, &format!("{name}[{index}]"), units));
+                items.collect::<Result<Vec<_>, _>>().map(Value::List)
+            }
+            (true, one) => Ok(Value::List(vec![self.fit(one, name, units)?])),
+        }
+    }
+
+    /// Reads what stands in one line.
+    pub(super) fn read_line(
+        &self,
+        list: bool,
+        text: &str,
+        bare: Option<&str>,
+        units: &Units,
+        place: &Place,
+    ) -> Result<Value, Box<Diagnostic>> {
+        if !list {
+            return self.read_text(text, bare, units, place);
+        }
+        let mut items = Vec::new();
+        let mut start = 0;
+        // Only `;` stands between entries: a comma may be the decimal sign of a number.
+        for part in text.split(';') {
+            if !part.trim().is_empty() {
+                items.push(self.read_text(part, bare, units, &place.slice(start..start + part.len()))?);
+            }
+            start += part.len() + 1;
+        }
+        Ok(Value::List(items))
+    }
+
+    pub(super) fn read_node(&self, list: bool, node: &Node, units: &Units) -> Result<Value, Box<Diagnostic>> {
+        match (&node.kind, list, self) {
+            (Kind::Scalar(scalar), ..) => self.read_line(list, &scalar.text, None, units, &node.place),
+            (Kind::List(items), true, _) => {
+                let items = items.iter().map(|item| self.read_node(false, item, units));
+                items.collect::<Result<Vec<_>, _>>().map(Value::List)
+            }
+            (Kind::Map(entries), false, Shape::Record(parts)) => {
+                let mut record = IndexMap::new();
+                for (key, value) in entries {
+                    let Some(part) = parts.get(key.as_str()) else {
+                        let message = format!("unknown entry `{}`", key.value);
+                        let mut fault = Diagnostic::error(Code::H002, &key.place, message).expected(self.described());
+                        if let Some(near) = nearest(key, parts.keys().map(String::as_str)) {
+                            fault = fault.help(format!("did you mean `{near}`?"));
+                        }
+                        return Err(fault.into());
+                    };
+                    record.insert(key.value.clone(), part.shape.read_node(false, value, units)?);
+                }
+                Ok(Value::Record(record))
+            }
+            _ => {
+                let expected = if list { format!("a list, each {}", self.described()) } else { self.described() };
+                let message = format!("found {}", node.described());
+                Err(Diagnostic::error(Code::H002, &node.place, message).expected(expected).into())
+            }
         }
     }
 

@@ -232,6 +232,18 @@ fn closures_mention_what_they_take_along() {
     let names = names.with("limit", [Value::Number(0.5)]);
     assert_eq!(evaluate_with(&names, "list.every(|x| x > limit)").ok(), Some(Value::Truth(true)));
     assert_eq!(evaluate_with(&names, "list.map(|x| [x, limit]) == [[1, 0.5]]").ok(), Some(Value::Truth(true)));
+    // The same record before and inside, and a name that the function takes for its own.
+    let spec = Value::Record(
+        [("list".to_string(), Value::List(vec![Value::Number(1.0)])), ("y".to_string(), Value::Number(2.0))]
+            .into_iter()
+            .collect(),
+    );
+    let names = names.with("spec", [spec]);
+    assert_eq!(evaluate_with(&names, "spec.list.map(|x| x + spec.y) == [3]").ok(), Some(Value::Truth(true)));
+    assert_eq!(
+        evaluate_with(&names, "limit == 0.5 && list.map(|limit| limit + 1) == [2]").ok(),
+        Some(Value::Truth(true))
+    );
 }
 
 #[test]
