@@ -14,7 +14,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "text",
         takes: &["value"],
         about: "A value as a person would read it; the same as putting it into a text as `${value}`.",
-        examples: &[("text(2.5.L)", "2.500 L"), ("`${1 + 1} rounds`", "2 rounds")],
+        examples: &[("text(2.5)", "2.5"), ("`${1 + 1} rounds`", "2 rounds")],
         run: |a| Ok(written(a.run, a.value(0))?.into()),
     },
     Function {
