@@ -8,12 +8,12 @@ use super::Plan;
 use super::job_sheet::{JobSheet, RawJob};
 use super::snapshot::Snapshot;
 use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
-use crate::form::{self, Family, Form, RawFamily};
+use crate::form::{self, Family, Form};
 use crate::library::{Document, Files, Kind, Library, STANDARD, Shop};
 use crate::procedure::check::Known;
 use crate::procedure::raw::RawProcedure;
 use crate::procedure::{self, Children, Procedure, Step};
-use crate::quantity::{Units, UnitsFile};
+use crate::quantity::Units;
 use crate::script::{ScriptFile, Scripts};
 use crate::sheet::Sheet;
 use crate::source::{At, Place, Source};
@@ -46,21 +46,16 @@ pub struct Parsed {
 impl Parsed {
     pub fn new(files: Files, problems: &mut Problems) -> Self {
         let library = Library::load(files, problems);
-        let units = Arc::new(units_of(&library, problems));
+        let units = Arc::new(library.units(problems));
         Self { library, units }
     }
 
     pub fn form(&self, id: &At<String>, problems: &mut Problems) -> Option<Form> {
-        let document = self.library.find(Kind::Form, id, problems)?;
-        Form::read(&document.source, &self.units, problems)
+        self.library.form(id, &self.units, problems)
     }
 
     pub fn family(&self, id: &At<String>, problems: &mut Problems) -> Option<(Form, Family)> {
-        let document = self.library.find(Kind::Family, id, problems)?.clone();
-        let raw = RawFamily::read(&document.source, problems)?;
-        let form = self.form(&raw.form, problems)?;
-        let family = raw.check(&form, &self.units, problems)?;
-        Some((form, family))
+        self.library.family(id, &self.units, problems)
     }
 
     pub fn procedure(&self, document: &Document, problems: &mut Problems) -> Option<Procedure> {
@@ -106,22 +101,6 @@ impl Parsed {
             .collect();
         Scripts::with_needs(self.units.clone(), files, needs)
     }
-}
-
-/// The units of all plugins, later ones added to earlier ones.
-fn units_of(library: &Library, problems: &mut Problems) -> Units {
-    let mut units = Units::default();
-    let mut by_plugin: IndexMap<&str, Vec<(UnitsFile, Place)>> = IndexMap::new();
-    for document in library.documents(Kind::Units) {
-        match UnitsFile::parse(&document.source) {
-            Ok(file) => by_plugin.entry(&document.plugin).or_default().push((file, document.place())),
-            Err(fault) => problems.push(*fault),
-        }
-    }
-    for files in by_plugin.values() {
-        problems.extend(units.extend(files));
-    }
-    units
 }
 
 /// Builds the plan of a job.
