@@ -55,7 +55,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         takes: &["list", "function"],
         about: "Whether a function gives true for every entry; refuses an empty list, which would show nothing.",
         examples: &[
-            ("[1, 2].every(|x| x > 0)", "yes"),
+            ("[1, 2].every(|x| x > 0)", "true"),
             ("[].every(|x| x > 0)", "error: `every`: the list is empty, which shows nothing"),
         ],
         run: |a| count_true(&a).map(|(yes, of)| (yes == of).into()),
@@ -64,7 +64,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "some",
         takes: &["list", "function"],
         about: "Whether a function gives true for at least one entry; refuses an empty list.",
-        examples: &[("[1, 2].some(|x| x > 1)", "yes")],
+        examples: &[("[1, 2].some(|x| x > 1)", "true")],
         run: |a| count_true(&a).map(|(yes, _)| (yes > 0).into()),
     },
     Function {

@@ -35,7 +35,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "starts_with",
         takes: &["text", "start"],
         about: "Whether a text begins with another; for a part anywhere, write `part in text`.",
-        examples: &[("starts_with(\"M6x20\", \"M6\")", "yes"), ("\"6x\" in \"M6x20\"", "yes")],
+        examples: &[("starts_with(\"M6x20\", \"M6\")", "true"), ("\"6x\" in \"M6x20\"", "true")],
         run: |a| Ok(a.text(0)?.starts_with(a.text(1)?.as_str()).into()),
     },
     Function {
