@@ -14,7 +14,7 @@ use crate::procedure::check::Known;
 use crate::procedure::raw::RawProcedure;
 use crate::procedure::{self, Children, Procedure, Step};
 use crate::quantity::Units;
-use crate::script::{ScriptFile, Scripts};
+use crate::script::{ScriptFile, Scripts, TableFile};
 use crate::sheet::Sheet;
 use crate::source::{At, Place, Source};
 use crate::yaml;
@@ -98,6 +98,14 @@ impl Parsed {
                 plugin: if document.plugin == STANDARD { "" } else { document.plugin.as_str() }.into(),
             })
             .collect();
+        let tables = self.library.documents(Kind::Table);
+        let tables = tables
+            .map(|document| TableFile {
+                id: document.id.as_str().into(),
+                plugin: document.plugin.as_str().into(),
+                source: document.source.clone(),
+            })
+            .collect();
         let needs = self
             .library
             .plugins
@@ -107,7 +115,7 @@ impl Parsed {
                 (plugin.id.as_str().into(), needs)
             })
             .collect();
-        Scripts::with_needs(self.units.clone(), files, needs)
+        Scripts::with_needs(self.units.clone(), files, tables, needs)
     }
 }
 

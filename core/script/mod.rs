@@ -20,6 +20,7 @@ mod parse_fault;
 mod property;
 mod run;
 mod scripts;
+mod tables;
 mod text;
 mod token;
 mod walk;
@@ -33,6 +34,7 @@ pub use expression::Expression;
 pub use library::ScriptFile;
 pub use names::{ComparedText, Fault, Name, Names};
 pub use scripts::Scripts;
+pub use tables::TableFile;
 pub use words::usable_name;
 
 /// Version of the interpreter, kept in every plan: the pinned one of Cargo.toml.

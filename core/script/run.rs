@@ -10,6 +10,7 @@ use rhai::Dynamic;
 
 use super::guest::{Absent, Stop, stop};
 use super::limits;
+use super::tables::Tables;
 use crate::diagnostic::Code;
 use crate::quantity::{Quantity, Style, Units};
 
@@ -24,6 +25,7 @@ pub(super) struct Known {
 pub(super) struct Run {
     pub units: Arc<Units>,
     pub style: Style,
+    pub tables: Tables,
     operations: Cell<u64>,
     deadline: Cell<Option<Instant>>,
     timeout: Cell<Duration>,
@@ -37,10 +39,11 @@ pub(super) const TOO_MANY_OPERATIONS: i64 = 1;
 pub(super) const TOO_LONG: i64 = 2;
 
 impl Run {
-    pub fn new(units: Arc<Units>) -> Rc<Self> {
+    pub fn new(units: Arc<Units>, tables: Tables) -> Rc<Self> {
         Rc::new(Self {
             units,
             style: Style::default(),
+            tables,
             operations: Cell::new(0),
             deadline: Cell::new(None),
             timeout: Cell::new(limits::TIME),

@@ -3,6 +3,7 @@
 
 mod arguments;
 mod day;
+mod fit;
 mod interpolate;
 mod list;
 mod number;
@@ -10,6 +11,8 @@ mod quantity;
 mod range;
 mod record;
 mod solve;
+mod spread;
+mod table;
 mod text;
 
 use std::any::TypeId;
@@ -38,7 +41,7 @@ pub(super) struct Function {
 /// An expression and what comes of it, as shown; for an error, its message after `error: `.
 pub(super) type Example = (&'static str, &'static str);
 
-fn groups() -> [(&'static str, &'static [Function]); 9] {
+fn groups() -> [(&'static str, &'static [Function]); 12] {
     [
         ("numbers", number::FUNCTIONS),
         ("quantities", quantity::FUNCTIONS),
@@ -47,8 +50,11 @@ fn groups() -> [(&'static str, &'static [Function]); 9] {
         ("records", record::FUNCTIONS),
         ("texts", text::FUNCTIONS),
         ("dates", day::FUNCTIONS),
+        ("tables", table::FUNCTIONS),
         ("interpolation", interpolate::FUNCTIONS),
         ("root finding", solve::FUNCTIONS),
+        ("curves through readings", fit::FUNCTIONS),
+        ("scatter", spread::FUNCTIONS),
     ]
 }
 
