@@ -8,7 +8,7 @@ use serde::Deserialize;
 use super::instrument::{Instrument, RawInstrument};
 use super::manifest::is_kebab;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
-use crate::quantity::{Purpose, Style, System, Units};
+use crate::quantity::{Purpose, Scale, Style, System, Units};
 use crate::script::usable_name;
 use crate::source::{At, Place, Source};
 use crate::value::Value;
@@ -88,7 +88,9 @@ impl Shop {
             );
         }
         let people = people(raw.people, problems);
-        let instruments = raw.instruments.into_iter().map(|(id, raw)| (id.value, raw.check(units, problems))).collect();
+        let instruments: IndexMap<String, Instrument> =
+            raw.instruments.into_iter().map(|(id, raw)| (id.value, raw.check(units, problems))).collect();
+        style.scales = scales(&instruments);
         let rates = facts(raw.rates, units, problems);
         for (name, place) in rates
             .iter()
@@ -203,6 +205,14 @@ fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> 
         people.insert(id.value, Person { name: person.name.value, roles });
     }
     people
+}
+
+fn scales(instruments: &IndexMap<String, Instrument>) -> Vec<Scale> {
+    let scale = |instrument: &Instrument| {
+        let range = instrument.range.as_ref().map(|(low, high)| (low.si, high.si));
+        Some(Scale { step: instrument.resolution.clone()?, range })
+    };
+    instruments.values().filter_map(scale).collect()
 }
 
 type Facts = IndexMap<String, (Value, Place)>;

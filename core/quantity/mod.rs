@@ -31,7 +31,7 @@ pub use dimension::Dimension;
 pub use family::{Unit, UnitFamily};
 pub use fault::{DimensionFault, ReadFault};
 pub use file::UnitsFile;
-pub use show::{Purpose, Style, System};
+pub use show::{Purpose, Scale, Style, System};
 pub use units::Units;
 
 /// A number in coherent base units with its dimension.
