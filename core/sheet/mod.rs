@@ -3,10 +3,15 @@
 //! A sheet never gives a silent number: what is missing, of another kind or outside its limits is said, and outside the
 //! range in which the formula holds there is a warning or a refusal, as the sheet declares.
 
+mod cell;
 mod check;
+mod heading;
+mod inputs;
 mod raw;
 mod run;
+mod series;
 mod shape;
+mod text;
 
 #[cfg(test)]
 mod tests;
@@ -15,13 +20,16 @@ use std::sync::Arc;
 
 use indexmap::IndexMap;
 
-use crate::diagnostic::{Diagnostic, Problems};
+use crate::diagnostic::Problems;
 use crate::quantity::{Quantity, Units};
 use crate::script::Scripts;
 use crate::source::{At, Place, Source};
 use crate::value::Value;
 use crate::yaml;
 
+pub use cell::cell;
+pub use heading::{Heading, separator};
+pub use inputs::{Checked, Places, Refused};
 pub use run::Outcome;
 pub use shape::Shape;
 
@@ -94,27 +102,5 @@ impl Sheet {
     /// What is wrong with the script that it names. Gives the place of the function and its `///` comments.
     pub fn check_script(&self, scripts: &Scripts) -> Result<(Place, String), Problems> {
         scripts.check_function(&self.plugin, &self.script, &self.script.place)
-    }
-}
-
-impl Input {
-    /// Reads an input as written on a command line or in a cell; a bare number is in `bare`, if that is given.
-    pub fn read_text(
-        &self,
-        text: &str,
-        bare: Option<&str>,
-        units: &Units,
-        place: &Place,
-    ) -> Result<Value, Box<Diagnostic>> {
-        if !self.list {
-            return self.shape.read_text(text, bare, units, place);
-        }
-        let mut items = Vec::new();
-        // Only `;` stands between entries: a comma may be the decimal sign of a number.
-        for part in text.split(';').filter(|part| !part.trim().is_empty()) {
-            let start = part.as_ptr() as usize - text.as_ptr() as usize;
-            items.push(self.shape.read_text(part, bare, units, &place.slice(start..start + part.len()))?);
-        }
-        Ok(Value::List(items))
     }
 }

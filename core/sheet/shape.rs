@@ -2,9 +2,8 @@
 
 use indexmap::IndexMap;
 
-use crate::diagnostic::{Code, Diagnostic, nearest};
+use crate::diagnostic::nearest;
 use crate::quantity::{Quantity, UnitFamily, Units};
-use crate::source::Place;
 use crate::value::Value;
 
 #[derive(Clone, Debug, PartialEq)]
@@ -92,48 +91,22 @@ impl Shape {
             _ => Err(wrong(name, &format!("is {}, but is to be {}", described(value, units), self.described()))),
         }
     }
+}
 
-    /// Reads it as somebody wrote it.
-    pub(super) fn read_text(
-        &self,
-        text: &str,
-        bare: Option<&str>,
-        units: &Units,
-        place: &Place,
-    ) -> Result<Value, Box<Diagnostic>> {
-        let refuse =
-            |message: String| Err(Box::new(Diagnostic::error(Code::H002, place, message).expected(self.described())));
-        let read = match self {
-            Shape::Quantity(of) => units.read(text, Some(of), bare),
-            Shape::Range(of) => {
-                let range = units.read_range(text, Some(of), bare);
-                if range.is_err() { units.read(text, Some(of), bare).or(range) } else { range }
-            }
-            Shape::Record(_) => units.read(text, None, bare),
-            Shape::Text(_) => Ok(Value::Text(text.trim().to_owned())),
-            Shape::Date if is_day(text.trim()) => Ok(Value::Text(text.trim().to_owned())),
-            Shape::Date => return refuse(format!("`{}` is not a day of the calendar", text.trim())),
-            Shape::Truth => match text.trim() {
-                "true" | "yes" => Ok(Value::Truth(true)),
-                "false" | "no" => Ok(Value::Truth(false)),
-                other => return refuse(format!("`{other}` is neither true nor false")),
-            },
-        };
-        let value = read.map_err(|fault| Box::new(fault.at(place)))?;
-        match self.fit(&value, "the value", units) {
-            // A range keeps being written as one value; it is widened when the sheet runs.
-            Ok(_) => Ok(value),
-            Err(Misfit::Wrong(message)) => refuse(message),
-            Err(Misfit::Unknown(_)) => Ok(Value::Unknown),
-        }
-    }
+pub(super) fn fit_all(
+    items: &[Value],
+    name: &str,
+    fit: impl Fn(&Value, &str) -> Result<Value, Misfit>,
+) -> Result<Value, Misfit> {
+    let items = items.iter().enumerate().map(|(index, item)| fit(item, &format!("{name}[{index}]")));
+    items.collect::<Result<Vec<_>, _>>().map(Value::List)
 }
 
 fn wrong(name: &str, what: &str) -> Misfit {
     Misfit::Wrong(format!("{name} {what}"))
 }
 
-fn is_day(text: &str) -> bool {
+pub(super) fn is_day(text: &str) -> bool {
     text.parse::<jiff::civil::Date>().is_ok_and(|day| day.to_string() == text)
 }
 
