@@ -200,3 +200,97 @@ fn one_calculation_as_csv_is_a_table_of_one_row() {
     assert!(lines.next().unwrap().starts_with("7,100,15,850,6.88"), "{}", ran.out);
     assert_eq!(standpipe(&["convert", "7 L", "--format", "csv"]).code, 2);
 }
+
+/// A table on disk, and what `calc --table` makes of it.
+fn table(sheet: &str, text: &str, more: &[&str]) -> Ran {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("table.csv");
+    fs::write(&file, text).unwrap();
+    calc(&[&[sheet, "--table", &file.display().to_string()], more].concat())
+}
+
+#[test]
+fn a_bad_row_gets_its_message_and_the_others_are_computed() {
+    let text = "id,kv40 [mm2/s],kv100 [mm2/s],temperature\na,28.2,5.7,60 degC\nb,28.2,5.7,140 degF\nc,1,5.7,60 degC\n\
+                d,28.2,5.7,\n\"e,e\",28.2,5.7\nf,28.2,5.7,120 degC\ng,28.2,5.7,unknown\nh,28.2,5.7,60 dgC\n";
+    let ran = table("viscosity-at-temperature", text, &[]);
+    assert_eq!(ran.code, 1);
+    let lines: Vec<&str> = ran.out.lines().collect();
+    assert_eq!(lines.len(), 9);
+    assert_eq!(lines[0], "id,kv40 [mm2/s],kv100 [mm2/s],temperature,viscosity [mm2/s],warnings,error");
+    let viscosity = |line: &str| line.split(',').nth(4).unwrap().parse::<f64>().unwrap();
+    // computed in Python: log10 log10 (v + 0.7) linear in log10 T
+    assert!((viscosity(lines[1]) - 14.583_646_219_599_2).abs() < 1e-9, "{}", lines[1]);
+    assert!((viscosity(lines[2]) - viscosity(lines[1])).abs() < 1e-9, "{}", lines[2]);
+    assert!(lines[3].ends_with(",,,\"kv40 is 1 mm²/s, but must be at least 2 mm²/s\""), "{}", lines[3]);
+    assert!(lines[4].ends_with("needs `temperature`"), "{}", lines[4]);
+    assert_eq!(lines[5], "\"e,e\",28.2,5.7,,,,\"the row has 3 cells, the first line has 4\"");
+    assert!(lines[6].contains("outside 40..100 °C where the formula holds\","), "{}", lines[6]);
+    assert!(lines[7].ends_with("temperature is not known"), "{}", lines[7]);
+    assert!(lines[8].contains("`dgC` is not a unit that is known, did you mean `degC`?"), "{}", lines[8]);
+    for part in
+        ["carried along, not read: id", "5 of 8 rows could not be computed; the first is line 4: kv40", "1 of 8 rows"]
+    {
+        assert!(ran.err.contains(part), "{part}\n{}", ran.err);
+    }
+}
+
+#[test]
+fn the_table_comes_out_in_the_units_of_the_sheet_and_in_the_hand_of_the_one_that_came_in() {
+    let rest = ["to=15 degC", "density_15=850 kg/m3"];
+    let ran = table("volume-at-temperature", "volume [mL];at [degF]\n\"7000,0\";104\n", &rest);
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    assert!(
+        ran.out.starts_with("given volume [mL];at [degF];volume [L];warnings;error\n7000,0;104;6.8700589"),
+        "{}",
+        ran.out
+    );
+    let inch = table(
+        "volume-at-temperature",
+        "volume [mL],at\n7000,40 degC\n",
+        &[&rest[..], &["--shop", "examples/workshop/shop.yaml"]].concat(),
+    );
+    assert_eq!(inch.out.lines().next(), Some("given volume [mL],at,volume [L],warnings,error"));
+}
+
+#[test]
+fn a_heading_that_can_not_be_meant_stops_before_the_first_row() {
+    for (text, more, part) in [
+        ("kv40 [mm2/s],kv1000 [mm2/s]\n1,2\n", &[][..], "did you mean `kv100`?"),
+        ("kv40 [kg],kv100 [mm2/s],temperature [degC]\n1,2,3\n", &[], "column `kv40`: `kg` is a unit of mass"),
+        ("kv40 [mm2/s],kv40 [cSt],kv100,temperature\n1,2,3,4\n", &[], "two columns are called `kv40`"),
+        ("kv40 [mm2/s]\n1\n", &[], "needs `kv100`, `temperature`"),
+        ("kv40 [mm2/s]\n1\n", &["kv40=3 mm2/s"], "is a column of the table and given for all rows"),
+        ("kv40 [mm2/s]\n1\n", &["--explain"], "shows one calculation"),
+        ("kv40 [mm2/s]\n1\n", &["kv100=3"], "`3` has no unit"),
+    ] {
+        let ran = table("viscosity-at-temperature", text, more);
+        assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{text}{more:?}");
+        assert!(ran.err.contains(part), "{part}\n{}", ran.err);
+    }
+    assert_eq!(calc(&["volume-correction", "--table", "no-such.csv"]).code, 2);
+}
+
+#[test]
+fn a_long_table_keeps_its_order_on_all_cores() {
+    let mut text = String::from("temperature [degC],n\n");
+    for n in 0..5_000 {
+        text.push_str(&format!("{},{n}\n", n % 100));
+    }
+    let ran = Command::cargo_bin("standpipe")
+        .unwrap()
+        .args(["calc", "volume-correction", "--table", "-", "density_15=850 kg/m3"])
+        .write_stdin(text)
+        .output()
+        .unwrap();
+    assert!(ran.status.success());
+    let out = String::from_utf8(ran.stdout).unwrap();
+    let mut rows = out.lines().skip(1);
+    for n in 0..5_000 {
+        let cells: Vec<&str> = rows.next().unwrap().split(',').collect();
+        assert_eq!(cells[1], n.to_string());
+        let a_dt = 0.6278 / 850.0 * f64::from(n % 100 - 15);
+        assert!((cells[2].parse::<f64>().unwrap() - (-a_dt * (1.0 + 0.8 * a_dt)).exp()).abs() < 1e-12);
+    }
+    assert_eq!(rows.next(), None);
+}

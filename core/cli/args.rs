@@ -59,7 +59,7 @@ pub enum Command {
     Report(Report),
     /// What is known, and from which file and line
     Show(Show),
-    /// One calculation
+    /// One calculation, or a table of them
     Calc(Calc),
     /// A quantity in another unit
     Convert(Convert),
@@ -137,6 +137,10 @@ pub struct Calc {
     /// The steps in between, as one would check them by hand
     #[arg(long)]
     pub explain: bool,
+    /// Compute every row of a CSV file, `-` for standard input: columns are `name [unit]`, inputs given besides hold for
+    /// all rows
+    #[arg(long, value_name = "FILE.csv")]
+    pub table: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -11,6 +11,7 @@ mod raw;
 mod run;
 mod series;
 mod shape;
+pub mod table;
 mod text;
 
 #[cfg(test)]

@@ -1,9 +1,10 @@
-//! `calc`: one calculation.
+//! `calc`: one calculation, or a table of them.
 
 mod data;
 mod given;
 mod page;
 mod shown;
+mod table;
 mod takes;
 
 use std::sync::Arc;
@@ -51,6 +52,9 @@ pub fn run(args: &Calc, context: &Context) -> Exit {
         context.failed(SCHEMA, &problems);
         return Exit::Usage;
     };
+    if let Some(path) = &args.table {
+        return table::run(path, args, &desk, context, problems);
+    }
     if args.inputs.is_empty() && desk.sheet.inputs.keys().any(|name| !desk.sheet.is_optional(name)) {
         context.report(&problems);
         takes::show(&desk, context);
