@@ -14,5 +14,6 @@ pub mod render;
 pub mod script;
 pub mod sheet;
 pub mod source;
+pub mod table;
 pub mod value;
 pub mod yaml;

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use indexmap::IndexMap;
 use serde::Deserialize;
-use standpipe::diagnostic::{Look, Problems, human, sorted};
+use standpipe::diagnostic::{Look, Problems, human, short, sorted};
 use standpipe::source::{At, Source};
 use standpipe::yaml::{self, Script};
 
@@ -99,4 +99,35 @@ fn every_faulty_file_is_reported_where_it_is_faulty() {
         }
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// Whatever our reader makes of a file, the other must make of it too.
+#[test]
+fn shipped_files_read_the_same_through_a_second_reader() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut folders: Vec<_> =
+        ["plugins", "examples", "tests/fixtures"].iter().map(|folder| root.join(folder)).collect();
+    let mut seen = 0;
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(&folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|extension| extension == "yaml") {
+                let text = fs::read_to_string(&path).unwrap();
+                let mut problems = Problems::new();
+                let mine: Option<serde_yaml::Value> =
+                    yaml::read(&Source::new(path.display().to_string(), text.clone()), &mut problems);
+                assert!(problems.is_empty(), "{}", short(&problems));
+                assert_eq!(
+                    mine.unwrap(),
+                    serde_yaml::from_str::<serde_yaml::Value>(&text).unwrap(),
+                    "{}",
+                    path.display()
+                );
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 10, "the shipped files have moved");
 }

@@ -43,7 +43,7 @@ fn inputs(args: &Card, context: &Context, problems: &mut Problems) -> Option<Inp
     }
     let (files, shop) = context.files(None, problems);
     let job = without_job(args, &files, problems)?;
-    Some(Inputs { job, shop, files })
+    Some(Inputs::new(job, shop, files))
 }
 
 /// A job file for a family that has no job yet: every fact of the job is unknown.
@@ -65,8 +65,11 @@ fn without_job(args: &Card, files: &Files, problems: &mut Problems) -> Option<Ar
                 problems.push(
                     Diagnostic::error(Code::A001, &at.place, "which procedure?")
                         .expected(if several.is_empty() {
-                            let all: Vec<&str> =
-                                parsed.library.documents(Kind::Procedure).map(|document| document.id.as_str()).collect();
+                            let all: Vec<&str> = parsed
+                                .library
+                                .documents(Kind::Procedure)
+                                .map(|document| document.id.as_str())
+                                .collect();
                             all.join(", ")
                         } else {
                             several.join(", ")

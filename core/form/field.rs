@@ -25,7 +25,7 @@ pub(super) struct RawField {
 
 #[derive(Clone, Debug)]
 pub struct Field {
-    /// As scripts see it: `case.height`; `weights.*` stands for any name.
+    /// As scripts see it: `body.height`; `weights.*` stands for any name.
     pub path: String,
     pub kind: Kind,
     /// It must be written down, if only as `unknown`.

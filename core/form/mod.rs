@@ -48,7 +48,7 @@ pub struct Form {
 }
 
 impl Form {
-    /// The field of a path such as `case.height`, `weights.going` or `weights.going.mass`.
+    /// The field of a path such as `body.height`, `weights.going` or `weights.going.mass`.
     pub fn field(&self, path: &str) -> Option<&Field> {
         lookup(&self.fields, path).or_else(|| {
             let (outer, inner) = path.rsplit_once('.')?;
@@ -63,7 +63,7 @@ impl Form {
         self.job.get(path)
     }
 
-    /// Whether some field lies below a path: `case` is a group, `case.height` is not.
+    /// Whether some field lies below a path: `body` is a group, `body.height` is not.
     pub fn is_group(&self, path: &str) -> bool {
         is_group(&self.fields, path)
     }

@@ -11,6 +11,7 @@ use super::kind::Kind;
 use super::{Form, snake};
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::quantity::Units;
+use crate::script::usable_name;
 use crate::source::{At, Source};
 use crate::value::Value;
 use crate::yaml::{self, Node};
@@ -149,16 +150,16 @@ impl Check<'_> {
     fn field(&mut self, name: &At<String>, raw: &RawField) -> Option<Field> {
         let path = snake(name);
         let sound = |part: &str| {
-            part == "*"
-                || part.starts_with(|c: char| c.is_ascii_lowercase())
-                    && part.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+            let letters = part.starts_with(|c: char| c.is_ascii_lowercase())
+                && part.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_');
+            part == "*" || (letters && usable_name(part))
         };
         if let Some(part) = path.split('.').find(|part| !sound(part)) {
             let message = format!("`{part}` in `{}` is no name that a script can use", name.value);
             self.problems.push(
                 Diagnostic::error(Code::P008, &name.place, message)
                     .expected("lower-case letters, digits and `_`, a letter first")
-                    .help("rename the field"),
+                    .help("rename the field; words of the script language can't be names"),
             );
         }
         let kind = match (&raw.is, &raw.one_of) {

@@ -13,8 +13,8 @@ form: clock
 records:
   weight: { mass: mass, hook: { is: text, required: true }, marks: list of text, dial: table }
 fields:
-  case.height: { is: length, required: true, plausible: 0.2..3 m, ask: How tall is the case? }
-  case.wood: { one_of: [oak, walnut], required: true }
+  body.height: { is: length, required: true, plausible: 0.2..3 m, ask: How tall is the body? }
+  body.wood: { one_of: [oak, walnut], required: true }
   swing.period: { is: range of time, plausible: 0.5..3 s }
   swing.sealed: { is: flag }
   teeth-count: { is: count }
@@ -32,7 +32,7 @@ const FAMILY: &str = "\
 family: tall
 form: clock
 invented: true
-case: { height: 1.9 m, wood: oak }
+body: { height: 1.9 m, wood: oak }
 swing: { period: 1.9..2.1 s, sealed: unknown }
 teeth-count: 60
 weights:
@@ -82,7 +82,7 @@ fn faulty(from: &str, to: &str) -> String {
 fn facts_hold_every_field_and_where_each_value_stands() {
     let family = family();
     let facts = family.known(Some("plain"));
-    let Some(Value::Quantity(height)) = facts.value("case.height") else { panic!("{facts:?}") };
+    let Some(Value::Quantity(height)) = facts.value("body.height") else { panic!("{facts:?}") };
     assert_eq!((height.si, height.of.as_deref()), (1.9, Some("length")));
     assert_eq!(facts.value("swing.sealed"), Some(&Value::Unknown), "written as unknown");
     assert_eq!(facts.value("notes"), Some(&Value::Unknown), "not written at all");
@@ -93,10 +93,10 @@ fn facts_hold_every_field_and_where_each_value_stands() {
     let origin = facts.origin("weights.going.mass").expect("an origin");
     assert_eq!((origin.place.to_string().as_str(), origin.written.as_str()), ("family.yaml:8:18", "4.5 kg"));
     assert_eq!(origin.source.as_ref().map(|note| note.from.as_str()), Some("weighed"));
-    assert_eq!(facts.origin("case.height").and_then(|o| o.source.as_ref()?.entered_by.as_deref()), Some("RM"));
+    assert_eq!(facts.origin("body.height").and_then(|o| o.source.as_ref()?.entered_by.as_deref()), Some("RM"));
     assert!(facts.origin("notes").is_none());
     let Value::Record(fields) = &facts.values else { panic!() };
-    assert_eq!(fields.keys().collect::<Vec<_>>(), ["case", "swing", "teeth_count", "notes", "weights"]);
+    assert_eq!(fields.keys().collect::<Vec<_>>(), ["body", "swing", "teeth_count", "notes", "weights"]);
 }
 
 #[test]
@@ -116,12 +116,12 @@ fn a_variant_lies_over_the_family_and_remembers_it() {
 fn what_differs_by_variant_is_unknown_until_one_is_settled() {
     let family = family();
     let facts = family.known(None);
-    assert_eq!(facts.value("case.wood"), Some(&Value::Text("oak".into())));
+    assert_eq!(facts.value("body.wood"), Some(&Value::Text("oak".into())));
     for path in ["teeth_count", "weights.going.mass", "weights.strike.hook"] {
         assert_eq!(facts.value(path), Some(&Value::Unknown), "{path}");
         assert!(facts.differs_by_variant(path) && facts.origin(path).is_none(), "{path}");
     }
-    assert!(facts.differs_by_variant("weights") && !facts.differs_by_variant("case"));
+    assert!(facts.differs_by_variant("weights") && !facts.differs_by_variant("body"));
     assert_eq!(facts.value("weights.going.hook"), Some(&Value::Text("brass".into())));
     assert!(!facts.differs_by_variant("swing.sealed"), "unknown in all of them");
 }
@@ -146,18 +146,18 @@ fn faults_of_a_family_are_told_at_their_place() {
         (
             "height: 1.9 m",
             "hieght: 1.9 m",
-            "4:9: error[M001]: the form `clock` has no field `case.hieght` (did you mean `height`?)",
+            "4:9: error[M001]: the form `clock` has no field `body.hieght` (did you mean `height`?)",
         ),
         (
             "height: 1.9 m, ",
             "",
-            "1:1: error[M002]: `case.height` is missing (add `case.height`, a length with its unit (How tall is the case?), or write `unknown`)",
+            "1:1: error[M002]: `body.height` is missing (add `body.height`, a length with its unit (How tall is the body?), or write `unknown`)",
         ),
         ("1.9 m,", "1.9 kg,", "4:21: error[Q003]: `kg` is a unit of mass, but the quantity asked for is length"),
         (
             "1.9 m,",
             "19 m,",
-            "4:17: warning[M004]: 19 m for `case.height` is hardly possible (check number and unit; if it is right, widen `plausible:` in the form)",
+            "4:17: warning[M004]: 19 m for `body.height` is hardly possible (check number and unit; if it is right, widen `plausible:` in the form)",
         ),
         (
             "1.9..2.1 s",
@@ -203,7 +203,7 @@ fn faults_of_a_family_are_told_at_their_place() {
         ("hands: 2", "hand: 2", "10:29: error[M001]: the form `clock` has no sign `hand` (did you mean `hands`?)"),
         (
             "covers: all",
-            "covers: [case, teeth_count]",
+            "covers: [body, teeth_count]",
             "5:18: error[M006]: `swing.period` has no source (say where it is from: `sources: [{ covers: [swing], from: ..., entered_by: ... }]`)",
         ),
         (
@@ -214,11 +214,11 @@ fn faults_of_a_family_are_told_at_their_place() {
         (
             "wood: oak }",
             "wood: oak, period: 1 s }",
-            "4:35: error[M001]: the form `clock` has no field `case.period` (did you mean `swing.period`?)",
+            "4:35: error[M001]: the form `clock` has no field `body.period` (did you mean `swing.period`?)",
         ),
         ("from: weighed", "form: weighed", "14:32: error[Y003]: unknown key `form` (did you mean `from`?)"),
         ("form: clock\n", "", "1:1: error[Y004]: `form` is missing (add `form:` to these keys)"),
-        ("case: {", "case.wood: oak\ncase: {", "5:30: error[Y002]: `case.wood` is given twice (keep one of the two)"),
+        ("body: {", "body.wood: oak\nbody: {", "5:30: error[Y002]: `body.wood` is given twice (keep one of the two)"),
     ];
     let mut failures = Vec::new();
     for (from, to, expected) in cases {
@@ -282,13 +282,13 @@ fn faults_of_a_form_are_told_at_their_place() {
             "5:22: error[M008]: there is no kind of value `lenght` (did you mean `length`?)",
         ),
         ("is: range of time", "is: range of text", "7:23: error[M008]: there is no kind of value `text`"),
-        ("one_of: [oak, walnut]", "one_of: [oak]", "6:3: error[M008]: `case.wood` has fewer than two choices"),
+        ("one_of: [oak, walnut]", "one_of: [oak]", "6:3: error[M008]: `body.wood` has fewer than two choices"),
         ("one_of: [oak, walnut]", "one_of: [oak, Oak]", "6:30: error[M008]: `Oak` stands twice in the list"),
         ("one_of: [oak, walnut]", "one_of: [oak, unknown]", "6:30: error[M008]: `unknown` is understood everywhere"),
         (
             "one_of: [oak, walnut]",
             "one_of: [oak, ash], is: text",
-            "6:3: error[M008]: `case.wood` needs one of `is:` and `one_of:`",
+            "6:3: error[M008]: `body.wood` needs one of `is:` and `one_of:`",
         ),
         ("0.2..3 m", "0.2..3 kg", "5:64: error[Q003]:"),
         (
@@ -301,7 +301,7 @@ fn faults_of_a_form_are_told_at_their_place() {
             "teeth count",
             "9:3: error[P008]: `teeth count` in `teeth count` is no name that a script can use",
         ),
-        ("notes:", "case:", "6:3: error[M008]: `case.wood` lies inside the field `case`"),
+        ("notes:", "body:", "6:3: error[M008]: `body.wood` lies inside the field `body`"),
         ("weights.*:", "*.weights:", "11:3: error[Y006]"),
         ("weights.*:", "a.*.b:", "11:3: error[M008]: `a.*.b` has a `*` in the wrong place"),
         ("weight: {", "time: {", "3:3: error[M008]: `time` is the name of a kind of value already"),
@@ -328,11 +328,11 @@ fn fields_are_found_by_path_and_read_what_is_typed() {
     let read =
         |path: &str, text: &str| form.field(path).map(|field| field.read(text, &units).map_err(|unfit| unfit.message));
     assert_eq!(read("weights.going.hook", " brass "), Some(Ok(Value::Text("brass".into()))));
-    assert_eq!(read("case.wood", "Walnut"), Some(Ok(Value::Text("walnut".into()))));
+    assert_eq!(read("body.wood", "Walnut"), Some(Ok(Value::Text("walnut".into()))));
     assert_eq!(read("teeth_count", "unknown"), Some(Ok(Value::Unknown)));
     assert_eq!(read("notes", "a, b"), Some(Ok(Value::List(vec![Value::Text("a".into()), Value::Text("b".into())]))));
-    assert!(matches!(read("case.height", "1.8 kg"), Some(Err(message)) if message.contains("mass")));
-    assert!(matches!(read("case.height", ""), Some(Err(_))));
+    assert!(matches!(read("body.height", "1.8 kg"), Some(Err(message)) if message.contains("mass")));
+    assert!(matches!(read("body.height", ""), Some(Err(_))));
     assert!(matches!(read("weights.going", "x"), Some(Err(_))));
     assert!(read("weights.going.depth", "1").is_none() && read("nothing", "1").is_none());
     assert_eq!(form.signs["hands"].question(), "How many hands?");

@@ -31,10 +31,9 @@ impl<'a> JobNames<'a> {
         let again = self.as_of.is_some();
         let name = name.to_owned();
         // What has been ended since was not ended when the verdict was passed.
-        self.state
-            .readings
-            .iter()
-            .filter(move |reading| reading.name == name && reading.seq < before && (again || !reading.ended))
+        self.state.readings.iter().filter(move |reading| {
+            reading.name == name && reading.seq < before && !reading.rejected && (again || !reading.ended)
+        })
     }
 
     fn is_fresh(&self, reading: &Reading) -> bool {
@@ -98,6 +97,6 @@ impl Names for JobNames<'_> {
     }
 
     fn all(&self, name: &str) -> Vec<Value> {
-        self.readings(name).map(|reading| reading.value.clone()).collect()
+        self.readings(name).filter(|reading| reading.counts).map(|reading| reading.value.clone()).collect()
     }
 }

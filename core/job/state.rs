@@ -89,6 +89,10 @@ pub struct Reading {
     pub computed: bool,
     /// An event, a pause or another person ended it.
     pub ended: bool,
+    /// Belongs to an entry that counts; an attempt (not yet in the range, not held long enough) does not.
+    pub counts: bool,
+    /// Its gate was not met and the step was asked again.
+    pub rejected: bool,
     /// The instrument it was read with.
     pub with: Option<String>,
 }
@@ -121,12 +125,14 @@ impl State {
 
     /// The latest reading of a name, whatever its age.
     pub fn latest(&self, name: &str) -> Option<&Reading> {
-        self.readings.iter().rev().find(|reading| reading.name == name && !reading.ended)
+        self.readings.iter().rev().find(|reading| reading.name == name && !reading.ended && !reading.rejected)
     }
 
     pub fn apply(&mut self, record: &Record) {
         self.seq = record.seq;
-        self.at = Some(self.at.map_or(record.at, |at| at.max(record.at)));
+        // A late entry moves the clock to when it was entered, not to when it was done.
+        let entered = record.entered_at.unwrap_or(record.at);
+        self.at = Some(self.at.map_or(entered, |at| at.max(entered)));
         match &record.event {
             Event::Opened { .. } => {
                 self.phase = Phase::Running;
@@ -233,6 +239,8 @@ impl State {
                 fresh_for: fresh_for.get(name).copied(),
                 computed: false,
                 ended: false,
+                counts: *done,
+                rejected: false,
                 with: with.get(name).cloned(),
             });
         }
@@ -258,6 +266,8 @@ impl State {
             fresh_for: None,
             computed: true,
             ended: false,
+            counts: true,
+            rejected: false,
             with: None,
         });
     }
@@ -292,6 +302,9 @@ impl State {
             step.verdict = None;
             step.progress.done.clear();
             step.attempts += 1;
+            for reading in self.readings.iter_mut().filter(|reading| reading.address.whole() == *address) {
+                reading.rejected = true;
+            }
         }
     }
 

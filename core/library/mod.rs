@@ -7,6 +7,7 @@ mod disk;
 mod document;
 mod files;
 mod index;
+mod instrument;
 mod kind;
 mod layer;
 mod manifest;
@@ -14,6 +15,7 @@ mod needs;
 mod shop;
 mod snapshot;
 mod text;
+mod typed;
 
 #[cfg(test)]
 mod tests;
@@ -25,10 +27,11 @@ use indexmap::IndexMap;
 
 pub use document::Document;
 pub use files::{File, Files, STANDARD};
+pub use instrument::{Accuracy, Instrument};
 pub use kind::Kind;
 pub use layer::Layer;
 pub use manifest::Plugin;
-pub use shop::{Instrument, Person, Shop};
+pub use shop::{Person, Shop};
 pub use text::read_file;
 
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};

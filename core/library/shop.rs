@@ -3,17 +3,21 @@
 use std::sync::Arc;
 
 use indexmap::IndexMap;
-use jiff::civil::Date;
 use serde::Deserialize;
 
+use super::instrument::{Instrument, RawInstrument};
+use super::manifest::is_kebab;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
-use crate::quantity::{Purpose, Quantity, Style, System, Units};
-use crate::source::{At, Source};
+use crate::quantity::{Purpose, Style, System, Units};
+use crate::script::usable_name;
+use crate::source::{At, Place, Source};
 use crate::value::Value;
-use crate::yaml;
+use crate::yaml::{self, Node};
+
+/// What is computed is shown to people with so many significant digits; nobody's hand is finer.
+const DIGITS: u8 = 3;
 
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
 struct RawShop {
     shop: At<String>,
     #[serde(default)]
@@ -21,49 +25,28 @@ struct RawShop {
     #[serde(default)]
     invented: bool,
     #[serde(default)]
-    units: IndexMap<At<String>, yaml::Node>,
+    units: IndexMap<At<String>, Node>,
     #[serde(default)]
     currency: Option<At<String>>,
     #[serde(default)]
-    people: IndexMap<String, RawPerson>,
+    people: IndexMap<At<String>, RawPerson>,
     #[serde(default)]
-    instruments: IndexMap<String, RawInstrument>,
+    instruments: IndexMap<At<String>, RawInstrument>,
     #[serde(default)]
     plugins: Vec<At<String>>,
     #[serde(default)]
     overlays: Vec<At<String>>,
     #[serde(default)]
-    rates: IndexMap<String, At<String>>,
+    rates: IndexMap<At<String>, Node>,
     #[serde(default)]
-    facts: IndexMap<String, At<String>>,
+    facts: IndexMap<At<String>, Node>,
 }
 
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
 struct RawPerson {
     name: At<String>,
     #[serde(default)]
     roles: Vec<At<String>>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawInstrument {
-    kind: At<String>,
-    #[serde(default)]
-    title: Option<At<String>>,
-    #[serde(default)]
-    range: Option<At<String>>,
-    #[serde(default)]
-    accuracy: Option<At<String>>,
-    #[serde(default)]
-    resolution: Option<At<String>>,
-    #[serde(default)]
-    unit: Option<At<String>>,
-    #[serde(default)]
-    calibrated: Option<At<String>>,
-    #[serde(default)]
-    due: Option<At<String>>,
 }
 
 /// A checked shop file. A job without one has the default: metric units, nobody and nothing known.
@@ -88,42 +71,38 @@ pub struct Person {
     pub roles: Vec<String>,
 }
 
-#[derive(Clone, Debug)]
-pub struct Instrument {
-    pub kind: String,
-    pub title: Option<String>,
-    pub range: Option<(Quantity, Quantity)>,
-    /// As written: a share of the reading or of the end of the scale, or a quantity.
-    pub accuracy: Option<String>,
-    pub resolution: Option<Quantity>,
-    /// The unit of its scale: that of a bare number read from it.
-    pub unit: Option<String>,
-    pub calibrated: Option<Date>,
-    /// When its calibration runs out.
-    pub due: Option<Date>,
-}
-
 impl Shop {
     /// Reads a shop file; `None` when it can't be used at all.
     pub fn read(source: &Arc<Source>, units: &Units, problems: &mut Problems) -> Option<Shop> {
         let raw: RawShop = yaml::read(source, problems)?;
-        let mut style = Style { purpose: Purpose::Reading, ..Style::default() };
+        let mut style = Style { purpose: Purpose::Reading, digits: DIGITS, ..Style::default() };
         for (key, node) in &raw.units {
             read_units(key, node, units, &mut style, problems);
         }
         style.currency = raw.currency.map(|currency| currency.value.into());
-        let people = raw
-            .people
-            .into_iter()
-            .map(|(id, person)| {
-                let roles = person.roles.into_iter().map(|role| role.value).collect();
-                (id, Person { name: person.name.value, roles })
-            })
-            .collect();
-        let instruments = raw.instruments.into_iter().map(|(id, raw)| (id, instrument(raw, units, problems))).collect();
-        let read_all = |texts: IndexMap<String, At<String>>, problems: &mut Problems| {
-            texts.into_iter().map(|(name, text)| (name, fact(&text, units, problems))).collect()
-        };
+        for id in raw.people.keys().chain(raw.instruments.keys()).filter(|id| !is_kebab(id)) {
+            problems.push(
+                Diagnostic::error(Code::L008, &id.place, format!("`{}` can't be an id", id.value))
+                    .expected("lower-case letters, digits and hyphens")
+                    .help("the id is for files and answers; what people see is `name:` or `title:`"),
+            );
+        }
+        let people = people(raw.people, problems);
+        let instruments = raw.instruments.into_iter().map(|(id, raw)| (id.value, raw.check(units, problems))).collect();
+        let rates = facts(raw.rates, units, problems);
+        for (name, place) in rates
+            .iter()
+            .filter(|(_, (value, _))| !matches!(value, Value::Quantity(_) | Value::Unknown))
+            .map(|(name, (_, place))| (name, place))
+        {
+            problems.push(
+                Diagnostic::error(Code::W001, place, format!("the rate `{name}` has no unit"))
+                    .expected("an amount of money, or money per time or volume")
+                    .help("write e.g. `80 ¤/h` or `9 ¤`"),
+            );
+        }
+        let values = |facts: Facts| facts.into_iter().map(|(name, (value, _))| (name, value)).collect();
+        let facts = facts(raw.facts, units, problems);
         Some(Shop {
             title: raw.title.map_or_else(|| raw.shop.value.clone(), |title| title.value),
             id: raw.shop.value,
@@ -133,8 +112,8 @@ impl Shop {
             instruments,
             plugins: raw.plugins,
             overlays: raw.overlays,
-            rates: read_all(raw.rates, problems),
-            facts: read_all(raw.facts, problems),
+            rates: values(rates),
+            facts: values(facts),
         })
     }
 
@@ -152,16 +131,8 @@ impl Shop {
     }
 }
 
-impl Instrument {
-    /// Whether its scale reaches a value. True where either is not known or they are no match.
-    pub fn reaches(&self, value: &Value) -> bool {
-        let (Some((low, high)), Value::Quantity(value)) = (&self.range, value) else { return true };
-        low.dimension != value.dimension || (value.si >= low.si && value.si <= high.si)
-    }
-}
-
 /// `system: metric | inch | both`, or the units of one quantity.
-fn read_units(key: &At<String>, node: &yaml::Node, units: &Units, style: &mut Style, problems: &mut Problems) {
+fn read_units(key: &At<String>, node: &Node, units: &Units, style: &mut Style, problems: &mut Problems) {
     if key.as_str() == "system" {
         style.system = match node.as_text() {
             Some("metric") => System::Metric,
@@ -170,7 +141,8 @@ fn read_units(key: &At<String>, node: &yaml::Node, units: &Units, style: &mut St
             _ => {
                 problems.push(
                     Diagnostic::error(Code::W001, &node.head(), "not a system of units")
-                        .expected("metric, inch or both"),
+                        .expected("metric, inch or both")
+                        .help("write `system: metric`; the units of single quantities stand below it"),
                 );
                 return;
             }
@@ -178,15 +150,15 @@ fn read_units(key: &At<String>, node: &yaml::Node, units: &Units, style: &mut St
         return;
     }
     if units.family(key).is_none() {
-        let near = nearest(key, units.families().map(|family| &*family.name)).map(str::to_owned);
-        let mut diagnostic = Diagnostic::error(Code::W001, &key.place, format!("there is no quantity `{}`", key.value));
-        if let Some(near) = near {
-            diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
-        }
+        let diagnostic = Diagnostic::error(Code::W001, &key.place, format!("there is no quantity `{}`", key.value));
+        let diagnostic = match nearest(key, units.families().map(|family| &*family.name).chain(["system"])) {
+            Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
+            None => diagnostic.help("`standpipe show units` lists the quantities"),
+        };
         problems.push(diagnostic);
         return;
     }
-    let wanted: Vec<&yaml::Node> = match node.as_list() {
+    let wanted: Vec<&Node> = match node.as_list() {
         Some(list) => list.iter().collect(),
         None => vec![node],
     };
@@ -198,74 +170,88 @@ fn read_units(key: &At<String>, node: &yaml::Node, units: &Units, style: &mut St
                 symbols.extend(quantity.written.map(|written| written.unit.to_string()));
             }
             Ok(_) => symbols.push(text.to_owned()),
-            Err(fault) => {
-                let mut diagnostic = Diagnostic::error(fault.code, &unit.head(), fault.message);
-                diagnostic.help = fault.help;
-                problems.push(diagnostic);
+            Err(mut fault) => {
+                fault.range = 0..text.len();
+                problems.push(fault.at(&unit.text_place()));
             }
         }
     }
     style.overrides.insert(key.value.clone(), symbols);
 }
 
-fn instrument(raw: RawInstrument, units: &Units, problems: &mut Problems) -> Instrument {
-    let range = raw.range.and_then(|text| match units.read_range(&text, None, None) {
-        Ok(Value::Range(low, high)) => Some((low, high)),
-        Ok(_) => None,
-        Err(fault) => {
-            problems.push(fault.at(&text.place));
-            None
-        }
-    });
-    let resolution = raw.resolution.and_then(|text| match units.read(&text, None, None) {
-        Ok(Value::Quantity(step)) => Some(step),
-        Ok(_) => None,
-        Err(fault) => {
-            problems.push(fault.at(&text.place));
-            None
-        }
-    });
-    if let Some(unit) = &raw.unit
-        && let Err(fault) = units.read(&format!("1 {}", unit.value), None, None)
-    {
-        problems.push(Diagnostic::error(fault.code, &unit.place, fault.message));
-    }
-    Instrument {
-        kind: raw.kind.value,
-        title: raw.title.map(|title| title.value),
-        range,
-        accuracy: raw.accuracy.map(|text| text.value),
-        resolution,
-        unit: raw.unit.map(|unit| unit.value),
-        calibrated: raw.calibrated.and_then(|text| date(&text, problems)),
-        due: raw.due.and_then(|text| date(&text, problems)),
-    }
-}
-
-fn date(text: &At<String>, problems: &mut Problems) -> Option<Date> {
-    match text.parse() {
-        Ok(date) => Some(date),
-        Err(_) => {
+fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> IndexMap<String, Person> {
+    let mut people: IndexMap<String, Person> = IndexMap::new();
+    for (id, person) in written {
+        // A record that two people could have signed is worth nothing.
+        if let Some((other, _)) = people.iter().find(|(_, known)| known.name == person.name.value) {
             problems.push(
-                Diagnostic::error(Code::W001, &text.place, format!("`{}` is not a date", text.value))
-                    .expected("year-month-day, such as 2026-11-25"),
+                Diagnostic::error(
+                    Code::W001,
+                    &person.name.place,
+                    format!("`{}` is also the name of `{other}`", person.name.value),
+                )
+                .help("add what tells them apart, as on a time sheet"),
             );
-            None
         }
+        if person.roles.is_empty() {
+            problems.push(
+                Diagnostic::warning(Code::W001, &id.place, format!("`{}` has no role and may do nothing", id.value))
+                    .help("add `roles: [doer]`, or take the person out"),
+            );
+        }
+        let roles = person.roles.into_iter().map(|role| role.value).collect();
+        people.insert(id.value, Person { name: person.name.value, roles });
     }
+    people
 }
 
-/// A number with a unit is a quantity, a bare one a number; everything else is a text.
-fn fact(text: &At<String>, units: &Units, problems: &mut Problems) -> Value {
-    let trimmed = text.trim();
-    if !trimmed.starts_with(|c: char| c.is_ascii_digit() || c == '-') || trimmed.parse::<Date>().is_ok() {
-        return Value::Text(text.value.clone());
+type Facts = IndexMap<String, (Value, Place)>;
+
+/// What begins with a digit is a number or a quantity; a date, a text in quotes and everything else is text.
+fn facts(written: IndexMap<At<String>, Node>, units: &Units, problems: &mut Problems) -> Facts {
+    let mut facts = Facts::new();
+    for (name, node) in written {
+        let path = name.replace('-', "_");
+        if !usable_name(&path) {
+            problems.push(
+                Diagnostic::error(
+                    Code::P008,
+                    &name.place,
+                    format!("`{}` is no name that a script can use", name.value),
+                )
+                .expected("lower-case letters, digits and `_`, a letter first")
+                .help("rename it; words of the script language can't be names"),
+            );
+        }
+        facts.insert(path, (fact(&node, units, problems), node.place));
     }
-    match units.read(trimmed, None, None) {
-        Ok(value) => value,
-        Err(fault) => {
-            problems.push(fault.at(&text.place));
-            Value::Unknown
+    facts
+}
+
+fn fact(node: &Node, units: &Units, problems: &mut Problems) -> Value {
+    let Some(scalar) = node.as_scalar() else {
+        problems.push(
+            Diagnostic::error(Code::W001, &node.head(), format!("expected one value, found {}", node.described()))
+                .help("give each value a name of its own"),
+        );
+        return Value::Unknown;
+    };
+    let text = scalar.text.trim();
+    let is_number = text.trim_start_matches(['-', '+']).starts_with(|c: char| c.is_ascii_digit());
+    match text {
+        _ if scalar.style != yaml::Style::Plain => Value::Text(text.into()),
+        "unknown" => Value::Unknown,
+        "true" => Value::Truth(true),
+        "false" => Value::Truth(false),
+        _ if !is_number || text.parse::<jiff::civil::Date>().is_ok() => Value::Text(text.into()),
+        _ => {
+            let read =
+                if text.contains("..") { units.read_range(text, None, None) } else { units.read(text, None, None) };
+            read.unwrap_or_else(|mut fault| {
+                fault.help = fault.help.or_else(|| Some("put it in quotes if it is text".into()));
+                problems.push(fault.at(&node.place));
+                Value::Unknown
+            })
         }
     }
 }

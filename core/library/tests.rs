@@ -223,3 +223,147 @@ fn folders_are_read_with_care() {
     let path = library.path_of(&form.place()).expect("on the disk");
     assert!(path.ends_with("good/forms/f.yaml"));
 }
+
+#[test]
+fn the_built_in_plugins_have_no_faults() {
+    let mut problems = Problems::new();
+    let library = Library::load(Files::built_in(), &mut problems);
+    // A plugin that a built-in one needs may be on its way; nothing else may be wrong.
+    problems.retain(|problem| problem.code != Code::L003);
+    let units = library.units(&mut problems);
+    library.check(&units, &mut problems);
+    assert!(problems.is_empty(), "{}", short(&problems));
+    assert!(units.family("length").is_some());
+}
+
+#[test]
+fn a_document_is_read_with_all_that_it_names() {
+    let form = "form: lamp\nfields: { size: { is: length }, lay-out: { is: table } }\n";
+    let family = |table: &str| {
+        format!("family: bright\nform: lamp\nlay-out: {table}\nsources: [{{ covers: all, from: made up }}]\n")
+    };
+    let (library, problems) = load(vec![
+        manifest(1, "a", ""),
+        given(1, "a", "forms/lamp.yaml", form),
+        given(1, "a", "families/bright.yaml", &family("holes")),
+        given(1, "a", "families/dim.yaml", &family("hole")),
+        given(1, "a", "families/lost.yaml", "family: lost\nform: lmp\n"),
+        given(1, "a", "tables/holes.csv", "x [mm]\n1\n"),
+        given(1, "a", "tables/words.csv", "# source: x\nin [mm]\n1\n"),
+    ]);
+    assert!(problems.is_empty());
+    let units = crate::quantity::Units::standard();
+    let mut problems = Problems::new();
+    library.check(&units, &mut problems);
+    let expected = "\
+a/families/dim.yaml:1:9: error[L008]: the family `bright` is in a file `dim` (write `family: dim`, or rename the file to `bright.yaml`)
+a/families/dim.yaml:3:10: error[L006]: there is no table `hole` (did you mean `holes`?)
+a/families/lost.yaml:2:7: error[L006]: there is no form `lmp` (did you mean `lamp`?)
+a/tables/holes.csv:1:1: error[M006]: the table does not say where it is from (add a line `# source: ...` at the top, or a column `source`)
+a/tables/words.csv:2:1: error[P008]: `in` is a word of the script language (rename the column)
+";
+    assert_eq!(short(&problems), expected);
+}
+
+const SHOP: &str = "\
+shop: ferry-lane
+title: Ferry Lane
+invented: true
+units: { system: both, mass: [kg, lb] }
+currency: EUR
+people:
+  rita: { name: Rita M., roles: [doer, checker] }
+  jo: { name: Jo O., roles: [checker] }
+instruments:
+  scales: { kind: scales, range: 0..30 kg, accuracy: 20 g, resolution: 10 g, unit: kg, calibrated: 2026-05-04, due: 2027-05-04 }
+  gauge: { kind: gauge, range: \"-40..150 degC\", accuracy: 1 degC, resolution: 0.1 degC, unit: degC }
+  rule: { kind: rule, range: 0..1 m, accuracy: 0.5 % }
+plugins: [ours]
+rates: { labour: 82 ¤/h }
+facts: { bay-warm: true, bay_height: 4.2 m, opened: 2024-01-02, door: \"3\", posts: 2, code: unknown }
+";
+
+fn shop_of(text: &str) -> (Option<Shop>, Problems) {
+    let mut problems = Problems::new();
+    let shop =
+        Shop::read(&crate::source::Source::new("shop.yaml", text), &crate::quantity::Units::standard(), &mut problems);
+    (shop, problems)
+}
+
+#[test]
+fn a_shop_file_is_read_with_people_and_instruments() {
+    use crate::value::Value;
+    let (shop, problems) = shop_of(SHOP);
+    assert!(problems.is_empty(), "{}", short(&problems));
+    let shop = shop.expect("a shop");
+    assert!(shop.has_role("rita", "doer") && !shop.has_role("jo", "doer") && !shop.has_role("nobody", "doer"));
+    assert_eq!(shop.instruments_of("rule"), ["rule"]);
+    let units = crate::quantity::Units::standard();
+    let read = |text: &str| match units.read(text, None, None) {
+        Ok(Value::Quantity(quantity)) => quantity,
+        other => panic!("{other:?}"),
+    };
+    let near = |a: Option<f64>, b: f64| a.is_some_and(|a| (a - b).abs() < 1e-12);
+    let gauge = &shop.instruments["gauge"];
+    // A step and an error of temperatures are differences.
+    assert!(near(gauge.resolution.as_ref().map(|step| step.si), 0.1) && near(gauge.error_of(&read("20 degC")), 1.0));
+    assert!(near(shop.instruments["scales"].error_of(&read("5 kg")), 0.02));
+    assert!(near(shop.instruments["rule"].error_of(&read("0.4 m")), 0.002));
+    assert!(shop.instruments["rule"].reaches(&Value::Quantity(read("100 cm"))));
+    assert!(!shop.instruments["rule"].reaches(&Value::Quantity(read("101 cm"))));
+    assert_eq!(shop.facts["bay_warm"], Value::Truth(true));
+    assert_eq!(shop.facts["bay_height"], Value::Quantity(read("4.2 m")));
+    assert_eq!(shop.facts["opened"], Value::Text("2024-01-02".into()));
+    assert_eq!(shop.facts["door"], Value::Text("3".into()));
+    assert_eq!(shop.facts["posts"], Value::Number(2.0));
+    assert_eq!(shop.facts["code"], Value::Unknown);
+    assert!(matches!(shop.rates["labour"], Value::Quantity(_)));
+    assert_eq!(shop.style.overrides["mass"], ["kg", "lb"]);
+}
+
+#[test]
+fn faults_of_a_shop_file_are_told_at_their_place() {
+    let cases = [
+        ("system: both", "system: imperial", "4:18: error[W001]: not a system of units"),
+        ("mass: [", "mas: [", "4:24: error[W001]: there is no quantity `mas` (did you mean `mass`?)"),
+        ("[kg, lb]", "[kg, bar]", "4:35: error[Q003]: `bar` is a unit of pressure"),
+        ("  jo:", "  Jo_O:", "8:3: error[L008]: `Jo_O` can't be an id"),
+        ("name: Jo O.", "name: Rita M.", "8:15: error[W001]: `Rita M.` is also the name of `rita`"),
+        ("roles: [checker]", "roles: []", "8:3: warning[W001]: `jo` has no role"),
+        ("kind: scales, ", "", "10:11: error[Y004]: `kind` is missing"),
+        ("0..30 kg", "0..30 m", "10:40: error[Q003]: `m` is a unit of length"),
+        ("0..30 kg", "30..0 kg", "10:34: error[M007]"),
+        ("accuracy: 20 g", "accuracy: 20 mm", "10:57: error[Q003]: `mm` is a unit of length"),
+        ("accuracy: 20 g", "accuracy: 200 %", "10:54: error[W001]: `200 %` is no accuracy"),
+        ("resolution: 10 g", "resolution: 0 g", "10:72: error[W001]: `0 g` is no step of a scale"),
+        ("unit: kg", "unit: kgs m", "10:84: error[Q001]"),
+        ("\"-40..150 degC\"", "\"-400..150 degC\"", "11:33: error[Q004]: `-400 °C` is below"),
+        (
+            "due: 2027-05-04",
+            "due: 2025-05-04",
+            "10:117: error[W001]: the calibration of 2026-05-04 ran out before it was made",
+        ),
+        ("due: 2027-05-04", "due: next May", "10:117: error[W001]: `next May` is no date"),
+        ("82 ¤/h", "82", "14:18: error[W001]: the rate `labour` has no unit"),
+        ("4.2 m", "4.2 metres high", "15:"),
+        ("posts: 2", "posts: [2]", "15:83: error[W001]: expected one value, found a list"),
+        ("posts: 2", "in: 2", "15:76: error[P008]: `in` is no name that a script can use"),
+        ("currency: EUR", "curency: EUR", "5:1: error[Y003]: unknown key `curency` (did you mean `currency`?)"),
+    ];
+    let mut failures = Vec::new();
+    for (from, to, expected) in cases {
+        assert!(SHOP.contains(from), "{from}");
+        let (_, problems) = shop_of(&SHOP.replacen(from, to, 1));
+        let found = short(&problems);
+        if !found.lines().any(|line| line.starts_with(&format!("shop.yaml:{expected}"))) {
+            failures.push(format!("{from} -> {to}: {expected}\n{found}"));
+        }
+        failures.extend(
+            problems
+                .iter()
+                .filter(|p| p.help.is_none() && !p.code.name().starts_with('Q'))
+                .map(|p| format!("{from} -> {to}: no help: {}", p.message)),
+        );
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}

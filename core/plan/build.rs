@@ -8,12 +8,12 @@ use super::Plan;
 use super::job_sheet::{JobSheet, RawJob};
 use super::snapshot::Snapshot;
 use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
-use crate::form::{self, Family, Form, RawFamily};
+use crate::form::{self, Family, Form};
 use crate::library::{Document, Files, Kind, Library, STANDARD, Shop};
 use crate::procedure::check::Known;
 use crate::procedure::raw::RawProcedure;
 use crate::procedure::{self, Children, Procedure, Step};
-use crate::quantity::{Units, UnitsFile};
+use crate::quantity::Units;
 use crate::script::{ScriptFile, Scripts};
 use crate::sheet::Sheet;
 use crate::source::{At, Place, Source};
@@ -24,15 +24,23 @@ pub struct Inputs {
     pub job: Arc<Source>,
     pub shop: Option<Arc<Source>>,
     pub files: Files,
+    /// They were sound when a job began. A check that this version has and an earlier one had not must not make an old
+    /// record unreadable: a fault then shows where the job meets it.
+    pub kept: bool,
 }
 
 impl Inputs {
+    pub fn new(job: Arc<Source>, shop: Option<Arc<Source>>, files: Files) -> Self {
+        Self { job, shop, files, kept: false }
+    }
+
     /// Those that a job kept.
     pub fn of_snapshot(snapshot: &Snapshot) -> Self {
         Self {
             job: snapshot.job.source(),
             shop: snapshot.shop.as_ref().map(|text| text.source()),
             files: snapshot.files.clone(),
+            kept: true,
         }
     }
 }
@@ -46,21 +54,16 @@ pub struct Parsed {
 impl Parsed {
     pub fn new(files: Files, problems: &mut Problems) -> Self {
         let library = Library::load(files, problems);
-        let units = Arc::new(units_of(&library, problems));
+        let units = Arc::new(library.units(problems));
         Self { library, units }
     }
 
     pub fn form(&self, id: &At<String>, problems: &mut Problems) -> Option<Form> {
-        let document = self.library.find(Kind::Form, id, problems)?;
-        Form::read(&document.source, &self.units, problems)
+        self.library.form(id, &self.units, problems)
     }
 
     pub fn family(&self, id: &At<String>, problems: &mut Problems) -> Option<(Form, Family)> {
-        let document = self.library.find(Kind::Family, id, problems)?.clone();
-        let raw = RawFamily::read(&document.source, problems)?;
-        let form = self.form(&raw.form, problems)?;
-        let family = raw.check(&form, &self.units, problems)?;
-        Some((form, family))
+        self.library.family(id, &self.units, problems)
     }
 
     pub fn procedure(&self, document: &Document, problems: &mut Problems) -> Option<Procedure> {
@@ -108,22 +111,6 @@ impl Parsed {
     }
 }
 
-/// The units of all plugins, later ones added to earlier ones.
-fn units_of(library: &Library, problems: &mut Problems) -> Units {
-    let mut units = Units::default();
-    let mut by_plugin: IndexMap<&str, Vec<(UnitsFile, Place)>> = IndexMap::new();
-    for document in library.documents(Kind::Units) {
-        match UnitsFile::parse(&document.source) {
-            Ok(file) => by_plugin.entry(&document.plugin).or_default().push((file, document.place())),
-            Err(fault) => problems.push(*fault),
-        }
-    }
-    for files in by_plugin.values() {
-        problems.extend(units.extend(files));
-    }
-    units
-}
-
 /// Builds the plan of a job.
 pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     let job = RawJob::read(&inputs.job, problems)?;
@@ -141,9 +128,14 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     let (procedures, plugins) = reachable(&parsed, &job.procedure, problems)?;
     let scripts = parsed.scripts();
     let sheets = sheets(&parsed, &procedures, problems);
+    for sheet in sheets.values() {
+        if let Err(faults) = sheet.check_script(&scripts) {
+            problems.extend(faults);
+        }
+    }
     check_together(&procedures, &form, &scripts, problems);
     let facts = form.read_job(&job.facts, &job.place, &parsed.units, problems);
-    if has_errors(problems) {
+    if !inputs.kept && has_errors(problems) {
         return None;
     }
     let used = plugins_used(&parsed, plugins, &job, &form, &sheets);

@@ -4,6 +4,7 @@ use indexmap::IndexMap;
 
 use super::Plan;
 use crate::form::{Recognised, recognise};
+use crate::library::Accuracy;
 use crate::procedure::{Children, FieldKind, Step};
 use crate::value::Value;
 
@@ -43,6 +44,15 @@ impl Plan {
                 let mut known = IndexMap::from([("kind".to_owned(), Value::Text(instrument.kind.clone()))]);
                 if let Some((low, high)) = &instrument.range {
                     known.insert("range".to_owned(), Value::Range(low.clone(), high.clone()));
+                }
+                match &instrument.accuracy {
+                    Some(Accuracy::OfReading(share)) => {
+                        known.insert("accuracy".to_owned(), Value::Number(*share));
+                    }
+                    Some(Accuracy::Fixed(error)) => {
+                        known.insert("accuracy".to_owned(), Value::Quantity(error.clone()));
+                    }
+                    None => {}
                 }
                 if let Some(step) = &instrument.resolution {
                     known.insert("resolution".to_owned(), Value::Quantity(step.clone()));

@@ -50,13 +50,21 @@ pub struct Style {
     /// Units of single quantities, where the shop has its own: the first one leads, the others follow in brackets.
     pub overrides: IndexMap<String, Vec<String>>,
     pub purpose: Purpose,
+    /// Significant digits of what nobody wrote (a sample, a result shown among readings).
+    pub digits: u8,
     /// Stands in for the currency sign.
     pub currency: Option<Arc<str>>,
 }
 
 impl Default for Style {
     fn default() -> Self {
-        Self { system: System::Metric, overrides: IndexMap::new(), purpose: Purpose::Reading, currency: None }
+        Self {
+            system: System::Metric,
+            overrides: IndexMap::new(),
+            purpose: Purpose::Reading,
+            digits: DIGITS,
+            currency: None,
+        }
     }
 }
 
@@ -72,12 +80,14 @@ impl Style {
 }
 
 /// Digits of a reading that nobody wrote (a sample), and of a computed value in messages.
-const DIGITS: u8 = 3;
+const DIGITS: u8 = 4;
 
 impl Units {
     /// The quantity with its unit.
     pub fn show(&self, quantity: &Quantity, style: &Style) -> String {
-        self.in_units(quantity, style, |unit| with_unit(&self.number_in(quantity, unit, &style.purpose), unit, style))
+        self.in_units(quantity, style, |unit| {
+            with_unit(&self.number_in(quantity, unit, &style.purpose, style.digits), unit, style)
+        })
     }
 
     /// Both ends with one unit: `36..44 °C`. Whatever the rounding, what is shown lies inside.
@@ -94,7 +104,8 @@ impl Units {
             _ => (Purpose::AtLeast { resolution: resolution.clone() }, Purpose::AtMost { resolution }),
         };
         self.in_units(low, style, |unit| {
-            let (low_text, high_text) = (self.number_in(low, unit, &from), self.number_in(high, unit, &to));
+            let (low_text, high_text) =
+                (self.number_in(low, unit, &from, style.digits), self.number_in(high, unit, &to, style.digits));
             let (low_short, high_short) = (trim_zeros(&low_text), trim_zeros(&high_text));
             // The digit added for rounding inward is dropped again where it says nothing: 95..113, not 95.0..113.0.
             let own = unit.is_some_and(|unit| low.written.as_ref().is_some_and(|w| is_written_in(w, unit)));
@@ -106,13 +117,13 @@ impl Units {
 
     /// Only the number, in one unit; `None` if the quantity has no such unit.
     pub fn figure(&self, quantity: &Quantity, unit: &str, purpose: &Purpose) -> Option<String> {
-        Some(self.number_in(quantity, Some(self.unit_for(quantity, unit)?), purpose))
+        Some(self.number_in(quantity, Some(self.unit_for(quantity, unit)?), purpose, DIGITS))
     }
 
     /// The quantity in one unit; `None` if it has no such unit.
     pub fn show_in(&self, quantity: &Quantity, unit: &str, style: &Style) -> Option<String> {
         let unit = self.unit_for(quantity, unit)?;
-        Some(with_unit(&self.number_in(quantity, Some(unit), &style.purpose), Some(unit), style))
+        Some(with_unit(&self.number_in(quantity, Some(unit), &style.purpose, style.digits), Some(unit), style))
     }
 
     /// Symbols of the units that `quantity` is shown in, the leading one first.
@@ -154,7 +165,7 @@ impl Units {
     }
 
     /// The number in a unit, with the digits its purpose asks for; without a unit, in base units.
-    fn number_in(&self, quantity: &Quantity, unit: Option<&Unit>, purpose: &Purpose) -> String {
+    fn number_in(&self, quantity: &Quantity, unit: Option<&Unit>, purpose: &Purpose, digits: u8) -> String {
         let value = unit.map_or(quantity.si, |unit| value_in(quantity, unit));
         let (resolution, toward) = match purpose {
             Purpose::Computed { digits } => return computed(quantity, value, unit, *digits),
@@ -167,7 +178,7 @@ impl Units {
         if let (Some(step), Some(unit)) = (resolution, unit) {
             return to_resolution(value, step, unit, toward);
         }
-        let Some(written) = &quantity.written else { return computed(quantity, value, unit, DIGITS) };
+        let Some(written) = &quantity.written else { return computed(quantity, value, unit, digits) };
         let place = -i32::from(written.decimals);
         let same = match unit {
             Some(unit) => is_written_in(written, unit),

@@ -129,9 +129,11 @@ fn complaint(texts: &dyn Texts, error: EvalAltResult) -> Complaint {
         EvalAltResult::ErrorDataTooLarge(..) => limit("a text, list or record grows too large", None),
         EvalAltResult::LoopBreak(..) => plain(Code::S001, "`break` and `continue` belong in a loop".into()),
         EvalAltResult::ErrorParsing(..) => plain(Code::S001, "not a valid script".into()),
-        EvalAltResult::ErrorDataRace(name, _) => {
-            plain(Code::S001, format!("`{name}` is used and changed at the same time"))
-        }
+        EvalAltResult::ErrorDataRace(..) => Complaint {
+            code: Code::S001,
+            message: "a function in place uses the value that it is applied to".into(),
+            help: Some("write `map(x.list, |one| ...)` instead of `x.list.map(|one| ...)`".into()),
+        },
         _ => plain(Code::S001, "the script can't go on".into()),
     }
 }

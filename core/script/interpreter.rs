@@ -30,9 +30,25 @@ pub(super) fn build(run: &Rc<Run>, memory: &Memory) -> Interpreter {
     property::register(&mut scripts, run);
     api::register(&mut scripts, run);
     iterators(&mut scripts, run);
+    names(&mut scripts, run);
     let shared = run.clone();
     scripts.on_progress(move |_| shared.progress());
     scripts
+}
+
+/// Names of an expression are answered here and lie in no scope: a closure then takes a copy along. A variable it would
+/// share with the closure, and in `spec.list.map(|x| x + spec.y)` it would stand in its own way.
+fn names(scripts: &mut Interpreter, run: &Rc<Run>) {
+    let shared = run.clone();
+    // "Deprecated" marks it as volatile; the version of the language is pinned exactly.
+    #[allow(deprecated)]
+    scripts.on_var(move |name, index, context| {
+        // Functions in files have a source, and variables of their own an index or an entry in the scope.
+        if index > 0 || context.source().is_some_and(|source| !source.is_empty()) || context.scope().contains(name) {
+            return Ok(None);
+        }
+        Ok(shared.latest(name))
+    });
 }
 
 /// What `for` goes over. An unknown list must not look like an empty one.

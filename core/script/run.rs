@@ -13,6 +13,14 @@ use super::limits;
 use crate::diagnostic::Code;
 use crate::quantity::{Quantity, Style, Units};
 
+/// Values by name.
+#[derive(Default)]
+pub(super) struct Known {
+    pub latest: HashMap<String, Dynamic>,
+    /// Of `all(name)`.
+    pub every: HashMap<String, Dynamic>,
+}
+
 pub(super) struct Run {
     pub units: Arc<Units>,
     pub style: Style,
@@ -20,8 +28,8 @@ pub(super) struct Run {
     deadline: Cell<Option<Instant>>,
     timeout: Cell<Duration>,
     touched: RefCell<Vec<Rc<str>>>,
-    /// What `all(name)` gives, looked up before the evaluation starts.
-    every: RefCell<HashMap<String, Dynamic>>,
+    /// What the names of the expression stand for, looked up before the evaluation starts.
+    known: RefCell<Known>,
 }
 
 /// Why the interpreter was told to stop; it hands the token back in its error.
@@ -37,15 +45,15 @@ impl Run {
             deadline: Cell::new(None),
             timeout: Cell::new(limits::TIME),
             touched: RefCell::default(),
-            every: RefCell::default(),
+            known: RefCell::default(),
         })
     }
 
-    pub fn start(&self, every: HashMap<String, Dynamic>) {
+    pub fn start(&self, known: Known) {
         self.operations.set(0);
         self.deadline.set(None);
         self.touched.borrow_mut().clear();
-        *self.every.borrow_mut() = every;
+        *self.known.borrow_mut() = known;
     }
 
     /// Counts here and not only in the interpreter: a function of ours that calls a closure gets a copy of the
@@ -86,7 +94,11 @@ impl Run {
     }
 
     pub fn every(&self, name: &str) -> Option<Dynamic> {
-        self.every.borrow().get(name).cloned()
+        self.known.borrow().every.get(name).cloned()
+    }
+
+    pub fn latest(&self, name: &str) -> Option<Dynamic> {
+        self.known.borrow().latest.get(name).cloned()
     }
 
     /// As computed, in a metric unit: `38.2 °C`.

@@ -14,7 +14,7 @@ use super::fault::fault;
 use super::interpreter::Interpreter;
 use super::library::{Compiled, Library, Resolver, ScriptFile, key, module, with_scripts};
 use super::names::{Fault, Name, Names};
-use super::run::Run;
+use super::run::{Known, Run};
 use super::text::Text;
 use super::token::Memory;
 use super::walk::{Call, Findings, Surroundings, walk};
@@ -136,7 +136,7 @@ impl Scripts {
             return Err(problems);
         }
         let ast = with_scripts(ast, &key(index), &reached);
-        self.run.start(HashMap::new());
+        self.run.start(Known::default());
         module(&self.interpreter, &ast, &text).map_err(|error| match self.faulty(&text, *error) {
             Fault::Failed(diagnostic) => vec![*diagnostic],
             Fault::NotShown(_) => vec![Diagnostic::error(Code::S001, &text.whole(), "a constant has no value")],
@@ -157,86 +157,24 @@ impl Scripts {
     /// Looks up everything the expression mentions, then evaluates it.
     pub fn evaluate(&self, expression: &Expression, names: &dyn Names) -> Result<Value, Fault> {
         let mut missing = Vec::new();
-        let mut scope = Scope::new();
-        let mut every = HashMap::new();
+        let mut known = Known::default();
         for name in &expression.names {
             if name.all {
-                self.look_up_all(name, names, &mut every, &mut missing);
+                look_up_all(name, names, &mut known, &mut missing);
             } else {
-                self.look_up(name, names, &mut scope, &mut missing)?;
+                look_up(name, names, &mut known, &mut missing)?;
             }
         }
         if !missing.is_empty() {
             return Err(Fault::NotShown(missing));
         }
-        self.evaluate_in(expression, &mut scope, every, "the result")
+        self.evaluate_with(expression, known)
     }
 
-    fn look_up_all(
-        &self,
-        name: &Name,
-        names: &dyn Names,
-        every: &mut HashMap<String, Dynamic>,
-        missing: &mut Vec<String>,
-    ) {
-        let bare = &name.path[0];
-        if every.contains_key(bare) {
-            return;
-        }
-        let values = names.all(bare);
-        if values.iter().any(Value::is_unknown) {
-            add_missing(missing, name.written());
-        }
-        every.insert(bare.clone(), into_script(&Value::List(values), bare));
-    }
-
-    fn look_up(
-        &self,
-        name: &Name,
-        names: &dyn Names,
-        scope: &mut Scope<'_>,
-        missing: &mut Vec<String>,
-    ) -> Result<(), Fault> {
-        let Some(value) = names.latest(&name.path[0]) else {
-            add_missing(missing, name.path[0].clone());
-            return Ok(());
-        };
-        let mut part = &value;
-        for (depth, key) in name.path.iter().enumerate().skip(1) {
-            // Properties of other values (units, ends of ranges) are the interpreter's business.
-            let Value::Record(fields) = part else { break };
-            let Some(next) = fields.get(key) else {
-                let whole = name.path[..depth].join(".");
-                let mut diagnostic =
-                    Diagnostic::error(Code::S002, &name.place, format!("`{whole}` has nothing called `{key}`"));
-                if let Some(near) = nearest(key, fields.keys().map(String::as_str)) {
-                    diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
-                }
-                return Err(Fault::Failed(diagnostic.into()));
-            };
-            part = next;
-            if part.is_unknown() {
-                add_missing(missing, name.path[..=depth].join("."));
-                return Ok(());
-            }
-        }
-        if value.is_unknown() {
-            add_missing(missing, name.path[0].clone());
-        } else if !scope.contains(&name.path[0]) {
-            scope.push_dynamic(name.path[0].clone(), into_script(&value, &name.path[0]));
-        }
-        Ok(())
-    }
-
-    fn evaluate_in(
-        &self,
-        expression: &Expression,
-        scope: &mut Scope<'_>,
-        every: HashMap<String, Dynamic>,
-        what: &str,
-    ) -> Result<Value, Fault> {
-        self.run.start(every);
-        let result = self.interpreter.eval_ast_with_scope::<Dynamic>(scope, &expression.ast);
+    fn evaluate_with(&self, expression: &Expression, known: Known) -> Result<Value, Fault> {
+        let what = "the result";
+        self.run.start(known);
+        let result = self.interpreter.eval_ast_with_scope::<Dynamic>(&mut Scope::new(), &expression.ast);
         let result = result.and_then(|value| from_script(&self.run, &value, what));
         match result {
             Err(error) => Err(self.faulty(&expression.text, *error)),
@@ -267,10 +205,10 @@ impl Scripts {
                 call
             }
         };
-        let mut scope = Scope::new();
         let record: rhai::Map = inputs.iter().map(|(name, value)| (name.into(), into_script(value, name))).collect();
-        scope.push_dynamic(INPUTS, Dynamic::from_map(record));
-        self.evaluate_in(&call, &mut scope, HashMap::new(), "the result")
+        let mut known = Known::default();
+        known.latest.insert(INPUTS.to_owned(), Dynamic::from_map(record));
+        self.evaluate_with(&call, known)
     }
 
     /// Whether a plugin can call this function with one record; the problems stand at `place`, where it is named.
@@ -319,6 +257,50 @@ fn too_large(source: &str, text: &Text) -> Result<(), Problems> {
         || source.lines().any(|line| line.len() > limits::SCRIPT_LINES)
     {
         return Err(vec![Diagnostic::error(Code::S004, &text.whole(), "the script is too large")]);
+    }
+    Ok(())
+}
+
+fn look_up_all(name: &Name, names: &dyn Names, known: &mut Known, missing: &mut Vec<String>) {
+    let bare = &name.path[0];
+    if known.every.contains_key(bare) {
+        return;
+    }
+    let values = names.all(bare);
+    if values.iter().any(Value::is_unknown) {
+        add_missing(missing, name.written());
+    }
+    known.every.insert(bare.clone(), into_script(&Value::List(values), bare));
+}
+
+fn look_up(name: &Name, names: &dyn Names, known: &mut Known, missing: &mut Vec<String>) -> Result<(), Fault> {
+    let Some(value) = names.latest(&name.path[0]) else {
+        add_missing(missing, name.path[0].clone());
+        return Ok(());
+    };
+    let mut part = &value;
+    for (depth, key) in name.path.iter().enumerate().skip(1) {
+        // Properties of other values (units, ends of ranges) are the interpreter's business.
+        let Value::Record(fields) = part else { break };
+        let Some(next) = fields.get(key) else {
+            let whole = name.path[..depth].join(".");
+            let mut diagnostic =
+                Diagnostic::error(Code::S002, &name.place, format!("`{whole}` has nothing called `{key}`"));
+            if let Some(near) = nearest(key, fields.keys().map(String::as_str)) {
+                diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
+            }
+            return Err(Fault::Failed(diagnostic.into()));
+        };
+        part = next;
+        if part.is_unknown() {
+            add_missing(missing, name.path[..=depth].join("."));
+            return Ok(());
+        }
+    }
+    if value.is_unknown() {
+        add_missing(missing, name.path[0].clone());
+    } else if !known.latest.contains_key(&name.path[0]) {
+        known.latest.insert(name.path[0].clone(), into_script(&value, &name.path[0]));
     }
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 
-use super::shape::{Misfit, fit_all};
+use super::shape::Misfit;
 use super::{Input, Sheet};
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::quantity::{Quantity, Style, Units};
@@ -69,7 +69,7 @@ impl Sheet {
                 None => input.default.clone(),
             };
             match value {
-                Some(value) => match input.fit(&value, name, units) {
+                Some(value) => match input.shape.fit_listed(input.list, &value, name, units) {
                     Ok(value) => {
                         let problem = input.judge(&value, name, units, places, &mut checked.warnings);
                         refused.problems.extend(problem);
@@ -131,16 +131,6 @@ impl Sheet {
 impl Input {
     pub fn described(&self) -> String {
         if self.list { format!("a list, each {}", self.shape.described()) } else { self.shape.described() }
-    }
-
-    fn fit(&self, value: &Value, name: &str, units: &Units) -> Result<Value, Misfit> {
-        match (self.list, value) {
-            (false, value) => self.shape.fit(value, name, units),
-            (true, Value::List(items)) => fit_all(items, name, |item, name| self.shape.fit(item, name, units)),
-            (true, Value::Unknown) => Err(Misfit::Unknown(name.to_owned())),
-            // One entry is a list of one.
-            (true, one) => Ok(Value::List(vec![self.shape.fit(one, name, units)?])),
-        }
     }
 
     /// Limits are refused, the valid range as the sheet says. Both ends belong to a range.

@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 
 use super::check::WARNINGS;
 use super::inputs::{Checked, Places};
-use super::shape::{Misfit, described, fit_all};
+use super::shape::{Misfit, described};
 use super::{Output, Sheet};
 use crate::diagnostic::{Code, Diagnostic};
 use crate::quantity::Units;
@@ -92,13 +92,10 @@ impl Sheet {
             None if output.optional => return Ok(Value::Unknown),
             None => return Err(self.faulty(format!("its function gives no `{name}`"))),
         };
-        let fitted = match (output.list, &value) {
-            (_, Value::Unknown) => return Ok(Value::Unknown),
-            (true, Value::List(items)) => fit_all(items, name, |item, name| output.shape.fit(item, name, units)),
-            (true, other) => Err(Misfit::Wrong(format!("{name} is {}, not a list", described(other, units)))),
-            (false, value) => output.shape.fit(value, name, units),
-        };
-        match fitted {
+        if output.list && !matches!(value, Value::List(_) | Value::Unknown) {
+            return Err(self.faulty(format!("its output {name} is {}, not a list", described(&value, units))));
+        }
+        match output.shape.fit_listed(output.list, &value, name, units) {
             Ok(value) => Ok(value),
             Err(Misfit::Unknown(_)) => Ok(Value::Unknown),
             Err(Misfit::Wrong(message)) => match self.faulty(format!("its output {message}")) {

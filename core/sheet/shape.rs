@@ -91,15 +91,20 @@ impl Shape {
             _ => Err(wrong(name, &format!("is {}, but is to be {}", described(value, units), self.described()))),
         }
     }
-}
 
-pub(super) fn fit_all(
-    items: &[Value],
-    name: &str,
-    fit: impl Fn(&Value, &str) -> Result<Value, Misfit>,
-) -> Result<Value, Misfit> {
-    let items = items.iter().enumerate().map(|(index, item)| fit(item, &format!("{name}[{index}]")));
-    items.collect::<Result<Vec<_>, _>>().map(Value::List)
+    /// The same for a list of such values, each named by its place in the list. One value is a list of one.
+    pub(super) fn fit_listed(&self, list: bool, value: &Value, name: &str, units: &Units) -> Result<Value, Misfit> {
+        match (list, value) {
+            (false, value) => self.fit(value, name, units),
+            (true, Value::Unknown) => Err(Misfit::Unknown(name.to_owned())),
+            (true, Value::List(items)) => {
+                let items = items.iter().enumerate();
+                let items = items.map(|(index, item)| self.fit(item, &format!("{name}[{index}]"), units));
+                items.collect::<Result<Vec<_>, _>>().map(Value::List)
+            }
+            (true, one) => Ok(Value::List(vec![self.fit(one, name, units)?])),
+        }
+    }
 }
 
 fn wrong(name: &str, what: &str) -> Misfit {

@@ -5,17 +5,19 @@ use std::ops::Range;
 use indexmap::IndexMap;
 
 use super::shape::{Misfit, Part, Shape, is_day};
-use super::{Input, Sheet};
+use super::{Input, Output, Sheet};
 use crate::diagnostic::{Code, Diagnostic, nearest};
 use crate::quantity::Units;
 use crate::source::Place;
 use crate::value::Value;
+use crate::yaml::{Kind, Node};
 
 /// What nobody knows is written so, everywhere.
 pub(super) const UNKNOWN: &str = "unknown";
 
 impl Input {
-    /// Reads an input as written on a command line or in a cell; a bare number is in `bare`, if that is given.
+    /// Reads an input as written on a command line or in a cell, lists with `;` between their entries; a bare number is in
+    /// `bare`, if that is given.
     pub fn read_text(
         &self,
         text: &str,
@@ -26,18 +28,21 @@ impl Input {
         if text.trim() == UNKNOWN {
             return Ok(Value::Unknown);
         }
-        if !self.list {
-            return self.shape.read_text(text, bare, units, place);
-        }
-        let mut items = Vec::new();
-        // Only `;` stands between entries: a comma may be the decimal sign of a number.
-        for at in split(text, |rest| rest.starts_with(';')) {
-            let part = &text[at.clone()];
-            if !part.trim().is_empty() {
-                items.push(self.shape.read_text(part, bare, units, &place.slice(at))?);
-            }
-        }
-        Ok(Value::List(items))
+        self.shape.read_line(self.list, text, bare, units, place)
+    }
+
+    /// Reads an input as written in a YAML file, where lists and records may be written out.
+    pub fn read_node(&self, node: &Node, units: &Units) -> Result<Value, Box<Diagnostic>> {
+        self.shape.read_node(self.list, node, units)
+    }
+}
+
+impl Output {
+    /// Reads a value that is expected of this output, as the sheet would give it.
+    pub fn read_node(&self, node: &Node, units: &Units) -> Result<Value, Box<Diagnostic>> {
+        let value = self.shape.read_node(self.list, node, units)?;
+        // What was read fits, so this only brings it into the form of an output.
+        Ok(self.shape.fit_listed(self.list, &value, "the value", units).unwrap_or(value))
     }
 }
 
@@ -49,6 +54,59 @@ impl Sheet {
 }
 
 impl Shape {
+    /// Reads what stands in one line.
+    pub(super) fn read_line(
+        &self,
+        list: bool,
+        text: &str,
+        bare: Option<&str>,
+        units: &Units,
+        place: &Place,
+    ) -> Result<Value, Box<Diagnostic>> {
+        if !list {
+            return self.read_text(text, bare, units, place);
+        }
+        let mut items = Vec::new();
+        // Only `;` stands between entries: a comma may be the decimal sign of a number.
+        for at in split(text, |rest| rest.starts_with(';')) {
+            let part = &text[at.clone()];
+            if !part.trim().is_empty() {
+                items.push(self.read_text(part, bare, units, &place.slice(at))?);
+            }
+        }
+        Ok(Value::List(items))
+    }
+
+    pub(super) fn read_node(&self, list: bool, node: &Node, units: &Units) -> Result<Value, Box<Diagnostic>> {
+        match (&node.kind, list, self) {
+            (Kind::Scalar(scalar), ..) => self.read_line(list, &scalar.text, None, units, &node.place),
+            (Kind::List(items), true, _) => {
+                let items = items.iter().map(|item| self.read_node(false, item, units));
+                items.collect::<Result<Vec<_>, _>>().map(Value::List)
+            }
+            (Kind::Map(entries), false, Shape::Record(parts)) => {
+                let mut record = IndexMap::new();
+                for (key, value) in entries {
+                    let Some(part) = parts.get(key.as_str()) else {
+                        let message = format!("unknown entry `{}`", key.value);
+                        let mut fault = Diagnostic::error(Code::H002, &key.place, message).expected(self.described());
+                        if let Some(near) = nearest(key, parts.keys().map(String::as_str)) {
+                            fault = fault.help(format!("did you mean `{near}`?"));
+                        }
+                        return Err(fault.into());
+                    };
+                    record.insert(key.value.clone(), part.shape.read_node(false, value, units)?);
+                }
+                Ok(Value::Record(record))
+            }
+            _ => {
+                let expected = if list { format!("a list, each {}", self.described()) } else { self.described() };
+                let message = format!("found {}", node.described());
+                Err(Diagnostic::error(Code::H002, &node.place, message).expected(expected).into())
+            }
+        }
+    }
+
     /// Reads it as somebody wrote it.
     pub(super) fn read_text(
         &self,

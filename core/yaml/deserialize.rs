@@ -1,10 +1,8 @@
 //! serde over nodes.
 
-use serde::de::value::StrDeserializer;
-use serde::de::{
-    DeserializeSeed, Deserializer, EnumAccess, IntoDeserializer, MapAccess, SeqAccess, VariantAccess, Visitor,
-};
+use serde::de::{Deserializer, Visitor};
 
+use super::access::{Choice, Entries, Items};
 use super::at::{AT, Handed, NODE, SCRIPT, hand_over};
 use super::fault::{Fault, listed, wrong_type};
 use super::node::{Kind, Node, Scalar};
@@ -76,25 +74,18 @@ impl<'n> NodeDeserializer<'n> {
     }
 
     fn seq<V: Visitor<'n>>(self, items: &'n [Node], visitor: V) -> Result<V::Value, Fault> {
-        let mut access = Items { items: items.iter(), reading: self.reading, failed: false };
+        let mut access = Items::new(items, self.reading);
         let value = self.placed(visitor.visit_seq(&mut access))?;
         if access.failed { Err(Fault::Silent) } else { Ok(value) }
     }
 
     fn map<V: Visitor<'n>>(self, entries: &'n [(At<String>, Node)], visitor: V) -> Result<V::Value, Fault> {
-        let mut access = Entries {
-            entries: entries.iter(),
-            value: None,
-            reading: self.reading,
-            fields: None,
-            failed: false,
-            map: self.node,
-        };
+        let mut access = Entries::new(self.node, entries, None, self.reading);
         let value = self.placed(visitor.visit_map(&mut access))?;
         if access.failed { Err(Fault::Silent) } else { Ok(value) }
     }
 
-    fn fields<V: Visitor<'n>>(self, fields: &'static [&'static str], visitor: V) -> Result<V::Value, Fault> {
+    pub(super) fn fields<V: Visitor<'n>>(self, fields: &'static [&'static str], visitor: V) -> Result<V::Value, Fault> {
         let Some(entries) = self.node.as_map() else {
             let wanted = match fields.len() {
                 0..=6 => format!("keys ({})", listed(fields)),
@@ -108,14 +99,7 @@ impl<'n> NodeDeserializer<'n> {
                 .into());
         };
         self.reading.unknown.borrow_mut().visit(self.node, fields);
-        let mut access = Entries {
-            entries: entries.iter(),
-            value: None,
-            reading: self.reading,
-            fields: Some(fields),
-            failed: false,
-            map: self.node,
-        };
+        let mut access = Entries::new(self.node, entries, Some(fields), self.reading);
         match visitor.visit_map(&mut access) {
             Err(Fault::Missing(name)) => {
                 let failed_here = entries.iter().any(|(key, value)| key.value == name && self.reading.is_failed(value));
@@ -228,7 +212,8 @@ impl<'n> Deserializer<'n> for NodeDeserializer<'n> {
 
     fn deserialize_newtype_struct<V: Visitor<'n>>(self, name: &'static str, visitor: V) -> Result<V::Value, Fault> {
         match name {
-            AT => hand_over(Handed::Place(self.node.place.clone())),
+            // Without its quotes: who reads a text counts from its first character.
+            AT => hand_over(Handed::Place(self.node.text_place())),
             NODE => hand_over(Handed::Node(self.node.clone())),
             SCRIPT => hand_over(Handed::Script(script::from_node(self.node)?)),
             _ => {}
@@ -300,7 +285,7 @@ impl<'n> Deserializer<'n> for NodeDeserializer<'n> {
             }
             .into());
         }
-        self.placed(visitor.visit_enum(Choice { name, content, holder: self }))
+        self.placed(visitor.visit_enum(Choice { name, content, node: self.node, reading: self.reading }))
     }
 
     fn deserialize_identifier<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
@@ -309,175 +294,5 @@ impl<'n> Deserializer<'n> for NodeDeserializer<'n> {
 
     fn deserialize_ignored_any<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
         visitor.visit_unit()
-    }
-}
-
-struct Items<'n> {
-    items: std::slice::Iter<'n, Node>,
-    reading: &'n Reading,
-    failed: bool,
-}
-
-impl<'n> SeqAccess<'n> for Items<'n> {
-    type Error = Fault;
-
-    fn next_element_seed<T: DeserializeSeed<'n>>(&mut self, seed: T) -> Result<Option<T::Value>, Fault> {
-        for node in self.items.by_ref() {
-            if self.reading.is_failed(node) {
-                self.failed = true;
-                continue;
-            }
-            let read = seed.deserialize(NodeDeserializer::new(node, self.reading));
-            return read.map(Some).map_err(|fault| self.reading.note(node, fault));
-        }
-        Ok(None)
-    }
-
-    fn size_hint(&self) -> Option<usize> {
-        Some(self.items.len())
-    }
-}
-
-struct Entries<'n> {
-    entries: std::slice::Iter<'n, (At<String>, Node)>,
-    value: Option<&'n Node>,
-    reading: &'n Reading,
-    /// The keys a struct has; a map takes any.
-    fields: Option<&'static [&'static str]>,
-    failed: bool,
-    map: &'n Node,
-}
-
-impl<'n> MapAccess<'n> for Entries<'n> {
-    type Error = Fault;
-
-    fn next_key_seed<K: DeserializeSeed<'n>>(&mut self, seed: K) -> Result<Option<K::Value>, Fault> {
-        for (key, value) in self.entries.by_ref() {
-            if let Some(fields) = self.fields
-                && !fields.contains(&key.value.as_str())
-            {
-                self.reading.unknown.borrow_mut().add(key, self.map);
-                continue;
-            }
-            if self.reading.is_failed(value) {
-                // A struct says itself what it then lacks.
-                self.failed |= self.fields.is_none();
-                continue;
-            }
-            self.value = Some(value);
-            return match seed.deserialize(KeyDeserializer { key }) {
-                Ok(read) => Ok(Some(read)),
-                Err(fault) => Err(self.reading.note(value, at_key(fault, key))),
-            };
-        }
-        Ok(None)
-    }
-
-    fn next_value_seed<V: DeserializeSeed<'n>>(&mut self, seed: V) -> Result<V::Value, Fault> {
-        let Some(node) = self.value.take() else { return Err(Fault::Silent) };
-        seed.deserialize(NodeDeserializer::new(node, self.reading)).map_err(|fault| self.reading.note(node, fault))
-    }
-}
-
-fn at_key(fault: Fault, key: &At<String>) -> Fault {
-    let node = Node { kind: Kind::Map(Vec::new()), place: key.place.clone() };
-    fault.at(&node)
-}
-
-/// Keys are text, with a place where one is asked for.
-struct KeyDeserializer<'n> {
-    key: &'n At<String>,
-}
-
-impl<'de> Deserializer<'de> for KeyDeserializer<'de> {
-    type Error = Fault;
-
-    fn deserialize_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Fault> {
-        visitor.visit_borrowed_str(&self.key.value)
-    }
-
-    fn deserialize_newtype_struct<V: Visitor<'de>>(self, name: &'static str, visitor: V) -> Result<V::Value, Fault> {
-        if name == AT {
-            hand_over(Handed::Place(self.key.place.clone()));
-        }
-        visitor.visit_newtype_struct(self)
-    }
-
-    fn deserialize_enum<V: Visitor<'de>>(
-        self,
-        name: &'static str,
-        variants: &'static [&'static str],
-        visitor: V,
-    ) -> Result<V::Value, Fault> {
-        let text: StrDeserializer<Fault> = self.key.value.as_str().into_deserializer();
-        text.deserialize_enum(name, variants, visitor)
-    }
-
-    serde::forward_to_deserialize_any! {
-        bool i8 i16 i32 i64 i128 u8 u16 u32 u64 u128 f32 f64 char str string bytes byte_buf option unit unit_struct seq
-        tuple tuple_struct map struct identifier ignored_any
-    }
-}
-
-/// `word`, or `word: content`.
-struct Choice<'n> {
-    name: &'n str,
-    content: Option<&'n Node>,
-    holder: NodeDeserializer<'n>,
-}
-
-impl<'n> EnumAccess<'n> for Choice<'n> {
-    type Error = Fault;
-    type Variant = Self;
-
-    fn variant_seed<V: DeserializeSeed<'n>>(self, seed: V) -> Result<(V::Value, Self), Fault> {
-        let name: StrDeserializer<Fault> = self.name.into_deserializer();
-        Ok((seed.deserialize(name)?, self))
-    }
-}
-
-impl<'n> Choice<'n> {
-    fn content(&self) -> Result<NodeDeserializer<'n>, Fault> {
-        match self.content {
-            Some(node) => Ok(NodeDeserializer::new(node, self.holder.reading)),
-            None => {
-                let problem = Diagnostic::error(
-                    Code::Y005,
-                    &self.holder.node.place,
-                    format!("`{}` needs something after it", self.name),
-                );
-                Err(problem
-                    .expected(format!("`{}:` and its content", self.name))
-                    .help("write a colon and what belongs to it")
-                    .into())
-            }
-        }
-    }
-}
-
-impl<'n> VariantAccess<'n> for Choice<'n> {
-    type Error = Fault;
-
-    fn unit_variant(self) -> Result<(), Fault> {
-        match self.content {
-            None => Ok(()),
-            Some(node) => {
-                let problem =
-                    Diagnostic::error(Code::Y005, &node.place, format!("`{}` takes nothing after it", self.name));
-                Err(problem.help(format!("write only `{}`", self.name)).into())
-            }
-        }
-    }
-
-    fn newtype_variant_seed<T: DeserializeSeed<'n>>(self, seed: T) -> Result<T::Value, Fault> {
-        seed.deserialize(self.content()?)
-    }
-
-    fn tuple_variant<V: Visitor<'n>>(self, length: usize, visitor: V) -> Result<V::Value, Fault> {
-        self.content()?.deserialize_tuple(length, visitor)
-    }
-
-    fn struct_variant<V: Visitor<'n>>(self, fields: &'static [&'static str], visitor: V) -> Result<V::Value, Fault> {
-        self.content()?.fields(fields, visitor)
     }
 }

@@ -7,6 +7,7 @@
 //! For types read here: no `flatten`, no `untagged` and no internal tags. serde buffers what passes through those, and
 //! the places are lost. Take a [`Node`] for what may have several shapes.
 
+mod access;
 mod any_node;
 mod at;
 mod deserialize;

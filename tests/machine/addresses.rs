@@ -24,7 +24,7 @@ fn five_steps_from_first_to_last_and_back_from_the_records() {
     assert_eq!(replayed.seq, job.state.seq);
     assert_eq!(replayed.phase, job.state.phase);
     let above = replayed.latest("above").unwrap();
-    assert_eq!(job.machine.plan.show(&above.value), "15.00 Δ°C");
+    assert_eq!(job.machine.plan.show(&above.value), "15.0 Δ°C");
 }
 
 #[test]

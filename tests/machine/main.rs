@@ -11,6 +11,7 @@ mod corrections;
 mod gates;
 mod headless;
 mod people;
+mod records;
 mod rounds;
 mod staleness;
 mod unknowns;

@@ -32,18 +32,19 @@ impl Turn<'_> {
             });
         }
         self.recompute(earliest, changed.clone());
-        if self.plan.sign_names().iter().any(|(name, _)| changed.contains(name)) {
-            if let Some(reading) = changed.iter().find_map(|name| self.state.latest(name)) {
-                let address = reading.address.clone();
-                self.recognise(&address);
-            }
+        if self.plan.sign_names().iter().any(|(name, _)| changed.contains(name))
+            && let Some(reading) = changed.iter().find_map(|name| self.state.latest(name))
+        {
+            let address = reading.address.clone();
+            self.recognise(&address);
         }
         Ok(())
     }
 
     /// The entry that a name's correction is about, and the new value.
     fn corrected(&self, name: &str, typed: &str) -> Result<(u64, Value), Refusal> {
-        let Some(reading) = self.state.readings.iter().rev().find(|reading| reading.name == name) else {
+        let Some(reading) = self.state.readings.iter().rev().find(|reading| reading.name == name && !reading.rejected)
+        else {
             let known = self.state.readings.iter().filter(|r| !r.computed).map(|r| r.name.as_str());
             let mut refusal = Refusal::new(Code::J002, format!("nothing has been entered for `{name}` yet"));
             if let Some(near) = nearest(name, known) {
