@@ -12,6 +12,7 @@ mod number;
 mod range;
 mod read;
 mod round;
+mod scale;
 mod show;
 mod symbol;
 mod units;
@@ -31,6 +32,7 @@ pub use dimension::Dimension;
 pub use family::{Unit, UnitFamily};
 pub use fault::{DimensionFault, ReadFault};
 pub use file::UnitsFile;
+pub use scale::Scale;
 pub use show::{Purpose, Scale, Style, System};
 pub use units::Units;
 

@@ -234,10 +234,24 @@ impl Units {
     }
 
     /// As it was written, or in the metric unit: for messages, which know no shop.
-    pub(super) fn show_plainly(&self, quantity: &Quantity) -> String {
+    pub fn show_plainly(&self, quantity: &Quantity) -> String {
         let style = Style::default();
         let written = quantity.written.as_ref().and_then(|written| self.show_in(quantity, &written.unit, &style));
         written.unwrap_or_else(|| self.show(quantity, &style))
+    }
+
+    /// Number and unit as it was written, or in the metric unit: with all its digits, for programs.
+    pub fn plain(&self, quantity: &Quantity) -> (f64, String) {
+        if let Some(written) = &quantity.written {
+            return (written.value, written.unit.to_string());
+        }
+        let metric = self.family_of(quantity).and_then(|family| self.unit_for(quantity, &family.metric));
+        match metric {
+            Some(unit) if &*unit.symbol == "1" => (value_in(quantity, unit), String::new()),
+            Some(unit) => (value_in(quantity, unit), unit.symbol.to_string()),
+            None if quantity.dimension.is_none() => (quantity.si, String::new()),
+            None => (quantity.si, quantity.dimension.to_string()),
+        }
     }
 
     fn in_units(&self, quantity: &Quantity, style: &Style, show: impl Fn(Option<&Unit>) -> String) -> String {
