@@ -36,6 +36,7 @@ const ORDER: &[&str] = &[
     "sheet",
     "form",
     "procedure",
+    "overlay",
     "library",
     "plan",
     "job",

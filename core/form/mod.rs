@@ -13,6 +13,7 @@ mod recognise;
 mod sign;
 mod source_note;
 mod variant;
+mod written;
 
 #[cfg(test)]
 mod tests;
@@ -28,6 +29,7 @@ pub use recognise::{Recognised, recognise};
 pub use sign::SignValue;
 pub use source_note::SourceNote;
 pub use variant::Variant;
+pub use written::{WrittenValue, written_values};
 
 use crate::source::Place;
 

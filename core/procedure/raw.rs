@@ -3,6 +3,7 @@
 use indexmap::IndexMap;
 use serde::Deserialize;
 
+use super::mark::Mark;
 use crate::source::At;
 use crate::yaml::Script;
 
@@ -38,6 +39,24 @@ pub struct RawProcedure {
     #[serde(default)]
     pub cautions: IndexMap<String, At<String>>,
     pub steps: Vec<At<RawStep>>,
+    /// What overlays took out.
+    #[serde(skip)]
+    pub left_out: Vec<(At<RawStep>, Mark)>,
+}
+
+impl RawProcedure {
+    /// Every other procedure that it names: included, called, or run when pausing.
+    pub fn names(&self) -> Vec<&At<String>> {
+        fn included<'a>(steps: &'a [At<RawStep>], names: &mut Vec<&'a At<String>>) {
+            for step in steps {
+                names.extend(step.value.included());
+                included(&step.value.steps, names);
+            }
+        }
+        let mut names: Vec<_> = self.reachable.iter().chain(&self.on_pause).chain(&self.on_resume).collect();
+        included(&self.steps, &mut names);
+        names
+    }
 }
 
 /// Where the content of a file comes from.
@@ -75,6 +94,9 @@ pub struct RawGate {
     pub otherwise: Option<At<RawOtherwise>>,
     #[serde(default)]
     pub at_stake: Option<At<String>>,
+    /// What overlays demand beside `must`.
+    #[serde(skip)]
+    pub tightened: Vec<Script>,
 }
 
 /// `otherwise: wait`, or `otherwise: { ask: [roles] }`.

@@ -10,7 +10,7 @@ use crate::source::At;
 
 #[derive(Debug, Deserialize)]
 #[serde(transparent)]
-pub struct RawDo(At<String>);
+pub struct RawDo(pub(super) At<String>);
 
 #[derive(Debug)]
 struct Do {

@@ -29,7 +29,7 @@ pub struct RawEach {
     #[serde(default, rename = "as")]
     label: Option<At<String>>,
     #[serde(default, rename = "do")]
-    act: Option<At<String>>,
+    pub(super) act: Option<At<String>>,
     #[serde(default)]
     read: Option<RawRead>,
     #[serde(default)]

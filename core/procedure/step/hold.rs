@@ -19,7 +19,7 @@ pub struct RawHold {
     #[serde(rename = "for")]
     time: Script,
     #[serde(default)]
-    text: Option<At<String>>,
+    pub(super) text: Option<At<String>>,
 }
 
 #[derive(Debug)]

@@ -8,7 +8,7 @@ use crate::source::At;
 
 #[derive(Debug, Deserialize)]
 #[serde(transparent)]
-pub struct RawInclude(At<String>);
+pub struct RawInclude(pub(super) At<String>);
 
 #[derive(Debug)]
 struct Include(At<String>);
