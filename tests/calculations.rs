@@ -40,7 +40,7 @@ impl Bench {
             let input = sheet.inputs.get(*name).unwrap_or_else(|| panic!("{id} has no input {name}"));
             let place = Place::whole(&Source::new("<test>", *text));
             let value = input.read_text(text, None, &self.parsed.units, &place);
-            inputs.insert((*name).to_owned(), value.map_err(|fault| Fault::Failed(fault))?);
+            inputs.insert((*name).to_owned(), value.map_err(Fault::Failed)?);
         }
         sheet.run(&self.scripts, inputs)
     }

@@ -27,6 +27,7 @@ const TRADE: &[&str] = &[
 /// Modules in their order: one imports only those above it.
 const ORDER: &[&str] = &[
     "source",
+    "columns",
     "diagnostic",
     "yaml",
     "value",

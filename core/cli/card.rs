@@ -65,8 +65,11 @@ fn without_job(args: &Card, files: &Files, problems: &mut Problems) -> Option<Ar
                 problems.push(
                     Diagnostic::error(Code::A001, &at.place, "which procedure?")
                         .expected(if several.is_empty() {
-                            let all: Vec<&str> =
-                                parsed.library.documents(Kind::Procedure).map(|document| document.id.as_str()).collect();
+                            let all: Vec<&str> = parsed
+                                .library
+                                .documents(Kind::Procedure)
+                                .map(|document| document.id.as_str())
+                                .collect();
                             all.join(", ")
                         } else {
                             several.join(", ")

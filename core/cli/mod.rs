@@ -5,10 +5,12 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 
 mod args;
+mod card;
 mod context;
 mod convert;
 mod exit;
 mod job_folder;
+mod jobs;
 mod new_job;
 mod report;
 mod run;
@@ -41,7 +43,8 @@ pub fn run() -> ExitCode {
         args::Command::Report(report) => report::run(report, &context),
         args::Command::Show(show) => show::run(show, &context),
         args::Command::New { what: args::New::Job(job) } => new_job::run(job, &context),
-        _ => Exit::Defect,
+        args::Command::Card(card) => card::run(card, &context),
+        args::Command::Jobs(jobs) => jobs::run(jobs, &context),
     };
     exit.into()
 }

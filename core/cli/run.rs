@@ -17,7 +17,7 @@ use crate::job::journal::{Reopened, evidence};
 use crate::job::{Journal, Machine, Record, State, replay};
 use crate::library::read_file;
 use crate::plan::{Plan, RawJob, build};
-use crate::render::record;
+use crate::render::{record, tag};
 use crate::source::{Place, Source};
 
 const SCHEMA: &str = "standpipe.run/1";
@@ -156,14 +156,14 @@ fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problem
         &job.machine,
         state,
         &mut |records| {
-            journal.borrow_mut().append(records).map_err(|fault| *fault)?;
+            journal.borrow_mut().append(records)?;
             added.extend_from_slice(records);
             Ok(())
         },
-        &mut |file| evidence::keep(&folder, file, &place).map_err(|fault| *fault),
+        &mut |file| evidence::keep(&folder, file, &place),
         args.by.clone().unwrap_or_default(),
         &now,
-        context.color_out(),
+        context.color_err(),
     );
     job.records.extend(added);
     let ended = match ended {
@@ -207,7 +207,7 @@ fn finish(job: &AtHand, problems: &Problems, exit: Exit, context: &Context) -> E
     context.out(&record::summary(&view, context.width(), context.color_out()));
     let state = replay::replay(&job.records);
     if state.phase == crate::job::Phase::Paused {
-        context.out(&format!("\n{}\n", state.tag.join("\n")));
+        context.out(&format!("\n{}", tag::of(&job.machine, &state)));
     }
     context.out(&format!("journal: {}\n", job.folder.display()));
     exit

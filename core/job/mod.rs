@@ -5,6 +5,7 @@
 
 pub mod address;
 mod decide;
+pub mod ending;
 pub mod event;
 pub mod input;
 pub mod journal;

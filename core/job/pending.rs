@@ -51,6 +51,13 @@ pub enum Pending {
     },
 }
 
+impl Pending {
+    /// Whether nothing that is entered as an answer could let the job go on.
+    pub fn is_held(&self) -> bool {
+        matches!(self, Self::Acceptance { .. } | Self::Stopped { .. } | Self::Facts { .. } | Self::Fault { .. })
+    }
+}
+
 /// One thing to ask, at most a dozen lines on a screen.
 #[derive(Clone, Debug, Serialize)]
 pub struct Prompt {

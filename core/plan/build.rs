@@ -131,6 +131,11 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     plugins.extend(beside);
     let scripts = parsed.scripts();
     let sheets = sheets(&parsed, &procedures, problems);
+    for sheet in sheets.values() {
+        if let Err(faults) = sheet.check_script(&scripts) {
+            problems.extend(faults);
+        }
+    }
     check_together(&procedures, &form, &scripts, problems);
     keep_values(&values, procedures.values(), &scripts, problems);
     let facts = form.read_job(&job.facts, &job.place, &parsed.units, problems);

@@ -1,4 +1,11 @@
-//! Plans and records as people and programs read them. Nothing here decides anything.
+//! Cards, records and lists, as text and as data. Nothing is judged here: what a job says is only told.
 
-mod lines;
+pub mod card;
+pub mod jobs;
+mod mentions;
 pub mod record;
+mod shown;
+pub mod tag;
+
+/// Stands on every card and record.
+pub const NOTICE: &str = "The maker's service information, local rules and licensed practice come first.";

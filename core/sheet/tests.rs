@@ -109,14 +109,17 @@ fn what_is_unknown_is_not_shown_and_what_is_wrong_is_refused() {
     refused(GROW, &[("volume", litres(5.0)), ("kind", Value::Text("evn".into()))], Code::H002);
     refused(GROW, &[("volume", litres(5.0)), ("when", Value::Text("23.11.2026".into()))], Code::H002);
     let below = refused(GROW, &[("volume", litres(-1.0))], Code::H003);
-    assert_eq!((below.message.as_str(), below.place.text()), ("volume is -1.000 L, but must be at least 0 L", "0 L"));
+    assert!(below.message.ends_with("L, but must be at least 0 L"), "{}", below.message);
+    assert_eq!(below.place.text(), "0 L");
     refused(GROW, &[("volume", litres(101.0))], Code::H003);
 }
 
 #[test]
 fn outside_the_valid_range_there_is_a_warning_or_a_refusal() {
     let outcome = run(GROW, &[("volume", litres(20.0)), ("kind", Value::Text("odd".into()))]).expect("an outcome");
-    assert_eq!(outcome.warnings, ["volume is 20.00 L, outside 1..10 L where the formula holds", "an odd one"]);
+    let [outside, odd] = outcome.warnings.as_slice() else { panic!("{:?}", outcome.warnings) };
+    assert!(outside.ends_with("L, outside 1..10 L where the formula holds"), "{outside}");
+    assert_eq!(odd, "an odd one");
     assert!(run(GROW, &[("volume", litres(10.0))]).expect("an outcome").warnings.is_empty(), "ends belong to it");
     let strict = GROW.replace("valid: 1..10 L", "valid: 1..10 L, outside: refuse");
     refused(&strict, &[("volume", litres(20.0))], Code::H004);

@@ -12,6 +12,7 @@ mod gates;
 mod headless;
 mod overlays;
 mod people;
+mod records;
 mod rounds;
 mod staleness;
 mod unknowns;

@@ -112,8 +112,8 @@ impl Session<'_> {
             page.title = prompt.title.clone();
             page.doing =
                 vec![prompt.why.clone().unwrap_or_else(|| "The procedure gives no reason for this step.".to_owned())];
-            // Without its title, which stands above.
-            page.refusal.clear();
+            (page.round, page.position) = (full.round, full.position);
+            // It stands above.
             full.title.clear();
             return self.read_on(&page, full.in_full(self.console.columns()));
         }
@@ -129,7 +129,7 @@ impl Session<'_> {
             let chunk = chunks.next().unwrap_or_default();
             let more = chunks.peek().is_some();
             let mut page = page.clone();
-            page.facts = chunk.to_vec();
+            page.laid_out = chunk.to_vec();
             page.ask = if more { "Any key: read on." } else { "Any key: back to the step." }.to_owned();
             if let Answer::Interrupted = self.put(&page, Wants::AnyKey, &mut Typing::default())? {
                 return Ok(Flow::End(Outcome::Interrupted));

@@ -16,6 +16,8 @@ mod screen;
 mod session;
 mod setting;
 mod step;
+#[cfg(test)]
+mod tests;
 mod waiting;
 
 use std::path::Path;
@@ -30,9 +32,9 @@ pub use page::Header;
 pub use screen::screen;
 
 /// Writes records to the journal; they count only when it says that they are safe.
-pub type Append<'a> = dyn FnMut(&[Record]) -> Result<(), Diagnostic> + 'a;
+pub type Append<'a> = dyn FnMut(&[Record]) -> Result<(), Box<Diagnostic>> + 'a;
 /// Keeps a file as evidence.
-pub type Keep<'a> = dyn FnMut(&Path) -> Result<EvidenceRef, Diagnostic> + 'a;
+pub type Keep<'a> = dyn FnMut(&Path) -> Result<EvidenceRef, Box<Diagnostic>> + 'a;
 
 /// How a sitting at the terminal ended.
 #[derive(Debug)]

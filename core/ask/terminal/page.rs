@@ -35,6 +35,8 @@ pub struct Page {
     pub doing: Vec<String>,
     pub cautions: Vec<String>,
     pub facts: Vec<String>,
+    /// Lines that are laid out already.
+    pub laid_out: Vec<String>,
     pub stake: Option<String>,
     /// What was answered at this step already.
     pub given: Vec<String>,
@@ -119,7 +121,8 @@ impl Page {
         let banner = if self.header.invented { "INVENTED DATA" } else { "" };
         let (of, gap) = if columns < 72 { ("/", "  ") } else { (" of ", "   ") };
         let round = self.round.map(|(round, most)| format!("round {round}{of}{most}{gap}"));
-        let step = self.position.map(|(step, all)| format!("step {step}{of}{all}"));
+        // A procedure that was called stands beside the count of steps.
+        let step = self.position.filter(|(step, _)| *step > 0).map(|(step, all)| format!("step {step}{of}{all}"));
         let right = format!("{}{}", round.unwrap_or_default(), step.unwrap_or_default());
         let room = columns.saturating_sub(width(&right) + width(banner) + 4);
         let whose = fit(&format!("{}  {}", clean(&self.header.job), clean(&self.header.vehicle)), room);
@@ -129,7 +132,7 @@ impl Page {
     }
 
     fn parts(&self, columns: usize) -> Vec<Part> {
-        let wrapped = |texts: &[String]| texts.iter().flat_map(|text| wrap(text, columns)).collect();
+        let wrapped = |texts: &[String]| -> Vec<String> { texts.iter().flat_map(|text| wrap(text, columns)).collect() };
         let stake = self.stake.iter().flat_map(|text| hang("At stake: ", text, columns)).collect();
         let cautions = self.cautions.iter().flat_map(|text| hang("! ", text, columns)).collect();
         let refusal = self
@@ -143,7 +146,7 @@ impl Page {
             Part { lines: wrap(&imperative(&self.title), columns), paint: Paint::Strong },
             Part { lines: wrapped(&self.doing), paint: Paint::Plain },
             Part { lines: cautions, paint: Paint::Warn },
-            Part { lines: wrapped(&self.facts), paint: Paint::Plain },
+            Part { lines: [wrapped(&self.facts), self.laid_out.clone()].concat(), paint: Paint::Plain },
             Part { lines: stake, paint: Paint::Plain },
             Part { lines: wrapped(&self.given), paint: Paint::Plain },
             Part { lines: refusal, paint: Paint::Warn },
@@ -278,7 +281,7 @@ mod tests {
             position: Some((27, 38)),
             title: "Look at the opening".to_owned(),
             cautions: vec!["Jo in the seat. Only Rita beneath.".to_owned()],
-            facts: vec!["Sump 38.6 °C, window 36..44 °C.".to_owned()],
+            facts: vec!["Water 38.6 °C, window 36..44 °C.".to_owned()],
             choices: ["nothing", "thin drip", "stream", "stream for over 4 min"]
                 .map(|name| Choice { name: name.to_owned(), meaning: None })
                 .to_vec(),
@@ -296,7 +299,7 @@ mod tests {
                 "2026-1101  FL 417, parcel van  INVENTED DATA        round 1 of 3   step 27 of 38",
                 "LOOK AT THE OPENING",
                 "! Jo in the seat. Only Rita beneath.",
-                "Sump 38.6 °C, window 36..44 °C.",
+                "Water 38.6 °C, window 36..44 °C.",
                 "",
                 "1 nothing   2 thin drip   3 stream   4 stream for over 4 min",
                 "",
@@ -341,11 +344,11 @@ mod tests {
     fn the_cursor_stands_where_the_next_letter_goes() {
         let mut page = page();
         page.choices.clear();
-        page.ask = "Sump, in °C:".to_owned();
+        page.ask = "Water, in °C:".to_owned();
         page.line = Some(Line::new("38.2"));
         let drawn = page.draw(80, false);
-        assert_eq!(drawn.lines[5], "Sump, in °C: 38.2");
-        assert_eq!(drawn.cursor, Some((5, 17)));
+        assert_eq!(drawn.lines[5], "Water, in °C: 38.2");
+        assert_eq!(drawn.cursor, Some((5, 18)));
         page.line = Some(Line::new(&"x".repeat(200)));
         let drawn = page.draw(60, false);
         assert!(drawn.lines.iter().all(|line| width(line) <= 60));

@@ -2,6 +2,7 @@
 
 use super::page::{Choice, Header, Page};
 use super::question::Command;
+use crate::job::ending::ended_by;
 use crate::job::{Prompt, PromptField};
 
 /// The step as lines of text, as it is first asked.
@@ -28,7 +29,7 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
     }
     let mut facts = Vec::new();
     if let Some(by) = &prompt.again {
-        facts.push(format!("Asked again: the last answer was ended by {}.", words(by)));
+        facts.push(format!("Asked again: the last answer was ended by {}.", ended_by(by)));
     } else if prompt.attempts > 0 {
         facts.push(format!("Asked again: {} so far without success.", times(prompt.attempts)));
     }
@@ -84,16 +85,6 @@ fn times(attempts: u32) -> String {
     if attempts == 1 { "once".to_owned() } else { format!("{attempts} times") }
 }
 
-/// The name of an event in words.
-fn words(event: &str) -> String {
-    match event {
-        "pause" => "a pause".to_owned(),
-        "person" => "a change of hands".to_owned(),
-        "age" => "its age".to_owned(),
-        other => other.replace('-', " "),
-    }
-}
-
 fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
@@ -133,7 +124,7 @@ mod tests {
             fields: vec![field],
             cautions: vec!["The exhaust is hot. Goggles, sleeves, stand aside.".to_owned()],
             why: Some("Because.".to_owned()),
-            show: vec!["Sump 38.6 °C, window 36..44 °C.".to_owned()],
+            show: vec!["Water 38.6 °C, window 36..44 °C.".to_owned()],
             round: Some((2, 3)),
             position: (27, 38),
             hold: None,
@@ -164,7 +155,7 @@ mod tests {
                 "LOOK AT THE OPENING",
                 "! The exhaust is hot. Goggles, sleeves, stand aside.",
                 "Asked again: the last answer was ended by engine stopped.",
-                "Sump 38.6 °C, window 36..44 °C.",
+                "Water 38.6 °C, window 36..44 °C.",
                 "At stake: Too early a drip leaves it short.",
                 "",
                 "Dripping",

@@ -121,7 +121,7 @@ impl Session<'_> {
             Ok(records) => records,
             Err(refusal) => return Ok(Err(refusal)),
         };
-        (self.append)(&records).map_err(Box::new)?;
+        (self.append)(&records)?;
         for record in &records {
             self.state.apply(record);
         }

@@ -4,6 +4,7 @@ use super::page::Header;
 use crate::diagnostic::Code;
 use crate::job::vehicle::vehicle;
 use crate::job::{Address, Machine, Refusal, State};
+use crate::procedure::FieldKind;
 use crate::value::Value;
 
 /// A value that was entered and can be corrected.
@@ -92,7 +93,10 @@ impl Setting<'_> {
             let Some(field) = field else { continue };
             found.push(Entered {
                 name: reading.name.clone(),
-                shown: plan.show(&reading.value),
+                shown: match (&field.kind, &reading.value) {
+                    (FieldKind::Person | FieldKind::Signature(_), Value::Text(id)) => self.name_of(id),
+                    _ => plan.show(&reading.value),
+                },
                 expected: field.expected(),
                 unit: reading.with.as_ref().and_then(|id| plan.shop.unit_of(id)),
                 address: reading.address.clone(),

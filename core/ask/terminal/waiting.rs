@@ -130,7 +130,8 @@ impl Session<'_> {
         page.ask = if actor == self.who {
             format!("Enter: {me} goes on with it.")
         } else {
-            format!("Enter: {me} has looked and takes it over from {}.", self.setting.name_of(&actor))
+            let from = self.setting.name_of(&actor);
+            format!("Enter: {me} has looked and takes it over from {}.", from.trim_end_matches('.'))
         };
         match self.put(&page, Wants::Confirm, &mut Typing::default())? {
             Answer::Interrupted => Ok(Flow::End(Outcome::Interrupted)),

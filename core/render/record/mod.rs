@@ -1,207 +1,133 @@
-//! The record of a job: what was required, measured, computed and assumed, by whom and when.
+//! The record: what a job's events say, sorted for people who were not there.
+//!
+//! Required, measured, computed and assumed are told apart by where they stand, not by how they look.
 
-mod build;
+mod basis;
+mod marks;
+mod outcome;
+mod step_text;
+mod steps;
 mod summary;
 mod text;
 
+use jiff::civil::DateTime;
 use serde::Serialize;
 
-pub use build::view;
+pub use basis::{Assumed, Computed, Read, Required};
+pub use marks::{Accepted, Call, Correction, Note, Pause, Photo, Round, Skipped, Supplied, Used};
+pub use outcome::Outcome;
+pub use steps::{Deed, Entry, StepView, What};
 pub use summary::summary;
 pub use text::text;
 
-use crate::job::{EvidenceRef, Verdict};
-use crate::value::Value;
+use super::shown::person;
+use super::{NOTICE, card::Titled};
+use crate::job::vehicle::vehicle;
+use crate::job::{Event, Machine, Origin, Record, replay};
 
 pub const SCHEMA: &str = "standpipe.record/1";
 
-/// A record, ready to be shown: texts filled, values in the shop's units beside their exact ones.
 #[derive(Clone, Debug, Serialize)]
 pub struct RecordView {
     pub schema: &'static str,
+    pub notice: &'static str,
     pub invented: bool,
+    /// Entered from a file of answers: its times are those of the file, nobody was asked.
+    pub headless: bool,
     pub job: String,
-    pub title: Option<String>,
-    pub procedure: String,
-    pub family: String,
+    pub vehicle: String,
+    pub family: Titled,
+    pub procedure: Titled,
     pub variant: Option<String>,
-    pub shop: String,
-    /// Facts of the job: path and value.
-    pub facts: Vec<Fact>,
-    pub status: Status,
-    /// Two lines that can be read aloud.
-    pub outcome: [String; 2],
-    pub opened: Option<String>,
-    pub closed: Option<String>,
-    /// Everyone who entered something.
-    pub doers: Vec<String>,
-    /// What keeps it open, or was left open.
-    pub open: Vec<String>,
-    /// In the order in which it was done.
-    pub work: Vec<Work>,
-    /// What was required, and whether it was met.
+    pub outcome: Outcome,
     pub required: Vec<Required>,
+    pub measured: Vec<Read>,
+    /// Seen, said or chosen rather than measured.
+    pub observed: Vec<Read>,
     pub computed: Vec<Computed>,
-    /// Taken for granted: supplied by somebody, or missing.
     pub assumed: Vec<Assumed>,
+    pub steps: Vec<StepView>,
+    pub rounds: Vec<Round>,
     pub corrections: Vec<Correction>,
-    pub skipped: Vec<Reasoned>,
-    pub accepted: Vec<Reasoned>,
+    pub skipped: Vec<Skipped>,
+    pub accepted: Vec<Accepted>,
+    pub supplied: Vec<Supplied>,
     pub calls: Vec<Call>,
     pub pauses: Vec<Pause>,
     pub notes: Vec<Note>,
-    pub evidence: Vec<EvidenceRef>,
-    pub plan: PlanId,
-    /// Hash over the whole journal, once it is closed.
+    pub photos: Vec<Photo>,
+    pub people: Vec<Titled>,
+    pub instruments: Vec<Used>,
+    pub left_open: Vec<String>,
+    pub made_with: MadeWith,
+}
+
+/// What the record can be checked against.
+#[derive(Clone, Debug, Serialize)]
+pub struct MadeWith {
+    pub plan: String,
+    pub tool: Option<String>,
+    pub interpreter: Option<String>,
+    pub events: u64,
+    /// Hash of the whole journal, once it is closed.
     pub seal: Option<String>,
+    pub last_entry: Option<DateTime>,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Status {
-    Finished,
-    Abandoned,
-    Paused,
-    Stopped,
-    UnderWay,
+pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> RecordView {
+    let plan = &machine.plan;
+    let state = replay::replay(records);
+    let pending = machine.pending(&state);
+    let main = plan.main();
+    let steps = steps::steps(machine, records, &state);
+    let marks = marks::marks(machine, records, &steps);
+    let outcome = outcome::outcome(machine, records, &state, &pending, &marks);
+    let left_open = outcome::left_open(machine, &state, &pending, &steps);
+    let (measured, observed) = basis::read(machine, records, &state);
+    let versions = records.iter().find_map(|record| match &record.event {
+        Event::Opened { tool, interpreter, .. } => Some((tool.clone(), interpreter.clone())),
+        _ => None,
+    });
+    RecordView {
+        schema: SCHEMA,
+        notice: NOTICE,
+        invented: plan.invented,
+        headless: records.iter().any(|record| record.origin == Origin::Answers),
+        job: plan.job.id.clone(),
+        vehicle: vehicle(&plan.job_facts(&state.supplied)),
+        family: Titled {
+            id: plan.family.id.clone(),
+            title: plan.family.title.clone().unwrap_or_else(|| plan.family.id.clone()),
+        },
+        procedure: Titled { id: main.id.value.clone(), title: main.title.clone() },
+        variant: state.variant.clone(),
+        outcome,
+        required: basis::required(machine, &state, &steps),
+        measured,
+        observed,
+        computed: basis::computed(machine, records, &state),
+        assumed: basis::assumed(machine, records, &state),
+        rounds: marks.rounds,
+        corrections: marks.corrections,
+        skipped: marks.skipped,
+        accepted: marks.accepted,
+        supplied: marks.supplied,
+        calls: marks.calls,
+        pauses: marks.pauses,
+        notes: marks.notes,
+        photos: marks.photos,
+        people: state.doers.iter().map(|id| Titled { id: id.clone(), title: person(plan, id) }).collect(),
+        instruments: marks.instruments,
+        left_open,
+        steps,
+        made_with: MadeWith {
+            plan: plan.hash.clone(),
+            tool: versions.as_ref().map(|(tool, _)| tool.clone()),
+            interpreter: versions.map(|(_, interpreter)| interpreter),
+            events: state.seq,
+            // An open journal grows: its hash of today would be no seal tomorrow.
+            seal: seal.filter(|_| !state.is_open()).map(str::to_owned),
+            last_entry: state.at,
+        },
+    }
 }
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Fact {
-    pub path: String,
-    pub value: Value,
-    pub shown: String,
-}
-
-/// One entry.
-#[derive(Clone, Debug, Serialize)]
-pub struct Work {
-    pub seq: u64,
-    pub at: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub entered_at: Option<String>,
-    pub by: String,
-    pub address: String,
-    pub title: String,
-    /// Items of an `each` that were done in one go.
-    pub items: Vec<String>,
-    pub values: Vec<Measured>,
-    /// False for an attempt that does not count.
-    pub counts: bool,
-    pub remarks: Vec<String>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub witness: Option<String>,
-    pub evidence: usize,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Measured {
-    pub name: String,
-    pub value: Value,
-    pub typed: String,
-    pub shown: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub with: Option<String>,
-    /// A quantity or a count, rather than words.
-    pub number: bool,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Required {
-    pub seq: u64,
-    pub at: String,
-    pub address: String,
-    pub title: String,
-    /// The condition as it is written.
-    pub must: String,
-    pub verdict: Verdict,
-    /// The values that were looked at.
-    pub found: Vec<Fact>,
-    pub missing: Vec<String>,
-    /// Where the condition stands.
-    pub place: String,
-    /// Asked again, or judged again after a correction.
-    pub superseded: bool,
-    pub accepted: bool,
-    pub keep: bool,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Computed {
-    pub seq: u64,
-    pub address: String,
-    pub title: String,
-    pub name: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub sheet: Option<String>,
-    pub inputs: Vec<Fact>,
-    pub values: Vec<Fact>,
-    pub missing: Vec<String>,
-    pub warnings: Vec<String>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub supersedes: Option<u64>,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Assumed {
-    pub what: String,
-    pub shown: String,
-    pub source: String,
-    pub by: String,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Correction {
-    pub at: String,
-    pub by: String,
-    pub entry: u64,
-    pub name: String,
-    pub was: String,
-    pub is: String,
-    pub because: String,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Reasoned {
-    pub at: String,
-    pub by: String,
-    pub address: String,
-    pub title: String,
-    pub because: String,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Call {
-    pub at: String,
-    pub by: String,
-    pub procedure: String,
-    pub title: String,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Pause {
-    pub from: Option<String>,
-    pub to: Option<String>,
-    pub by: String,
-    pub resumed_by: Option<String>,
-    pub tag: Vec<String>,
-    /// The program ended without a pause.
-    pub unannounced: bool,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Note {
-    pub at: String,
-    pub by: String,
-    pub text: String,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct PlanId {
-    pub hash: String,
-    pub tool: String,
-    pub interpreter: String,
-}
-
-/// Stands on every card and record.
-pub const FIRST: &str = "The maker's service information, local rules and licensed practice come first.";

@@ -1,91 +1,76 @@
-//! The end of a run in a few lines.
+//! The end of a run on one screen.
 
 use indexmap::IndexMap;
 
-use super::{FIRST, RecordView, Status};
-use crate::columns::spread;
-use crate::job::Verdict;
-use crate::render::lines::wrapped;
+use super::RecordView;
+use super::text::head;
+use crate::columns::{fit, hang};
+use crate::render::shown::{page, painted, words};
+use crate::value::Value;
 
-/// Two lines that can be read aloud: how it ended, and how far that is shown.
-pub(super) fn outcome(view: &RecordView) -> [String; 2] {
-    let who = match view.doers.as_slice() {
-        [] => "nobody".to_owned(),
-        [one] => one.clone(),
-        [all @ .., last] => format!("{} and {last}", all.join(", ")),
-    };
-    let when = view.closed.clone().unwrap_or_default();
-    let first = match view.status {
-        Status::Finished => format!("Finished {when}, done by {who}."),
-        Status::Abandoned => format!("Abandoned {when}, in the hands of {who}. The work is not done."),
-        Status::Paused => format!("Paused, in the hands of {who}. The work is not done."),
-        Status::Stopped => format!("Stopped, in the hands of {who}. The work is not done."),
-        Status::UnderWay => format!("Under way, in the hands of {who}. The work is not done."),
-    };
-    let counting: Vec<_> = view.required.iter().filter(|required| !required.superseded).collect();
-    let of =
-        |verdict: Verdict| counting.iter().filter(|required| required.verdict == verdict && !required.accepted).count();
-    let accepted = counting.iter().filter(|required| required.accepted).count();
-    let mut second = format!("{} of {} conditions met", of(Verdict::Met), counting.len());
-    for (count, words) in [
-        (of(Verdict::NotMet), "not met"),
-        (of(Verdict::NotShown), "not shown"),
-        (accepted, "accepted with a reason"),
-        (view.skipped.len(), "steps left out with a reason"),
-        (view.corrections.len(), "corrections"),
-    ] {
-        if count > 0 {
-            second.push_str(&format!(", {count} {words}"));
-        }
+const MOST_LINES: usize = 25;
+
+/// How it came out, what is open, and the values that count, in at most 25 lines.
+pub fn summary(record: &RecordView, width: usize, colour: bool) -> String {
+    let mut out = head(record, width);
+    let seal = record.made_with.seal.as_ref();
+    let foot = seal.map(|seal| fit(&format!("Seal {seal}"), width));
+    let room = |out: &[String]| MOST_LINES.saturating_sub(out.len() + foot.iter().count());
+    if !record.left_open.is_empty() {
+        out.push(String::new());
+        out.push("LEFT OPEN".to_owned());
+        // Half of what is left goes to results.
+        let most = room(&out).div_ceil(2).max(1);
+        some(&record.left_open, most, width, &mut out);
     }
-    second.push('.');
-    [first, second]
+    let results = results(record);
+    if !results.is_empty() && room(&out) > 3 {
+        out.push(String::new());
+        out.push("COMPUTED".to_owned());
+        // What was settled last says most.
+        let most = room(&out);
+        let from = results.len().saturating_sub(most);
+        out.extend(results[from..].iter().map(|text| fit(&format!("- {text}"), width)));
+    }
+    out.extend(foot);
+    painted(&page(&out), colour)
 }
 
-/// The record in a screenful: outcome, what is open, the numbers that were computed, how to know it again.
-pub fn summary(view: &RecordView, width: usize, _colour: bool) -> String {
-    let mut out = String::new();
-    let banner = if view.invented { "INVENTED DATA" } else { "" };
-    out.push_str(&spread(&format!("RECORD {}", view.job), banner, width));
-    out.push('\n');
-    let variant = view.variant.as_ref().map(|variant| format!(", {variant}")).unwrap_or_default();
-    out.push_str(&wrapped(&format!("{}{variant}: {}", view.family, view.procedure), width, ""));
-    for line in &view.outcome {
-        out.push_str(&wrapped(line, width, ""));
+/// One line each, as many as there is room for, and how many more there are.
+fn some(texts: &[String], most: usize, width: usize, out: &mut Vec<String>) {
+    let shown = if texts.len() <= most { texts.len() } else { most.saturating_sub(1) };
+    out.extend(texts[..shown].iter().map(|text| fit(&format!("- {text}"), width)));
+    if shown < texts.len() {
+        out.extend(hang("- ", &format!("and {} more, see `standpipe report`", texts.len() - shown), width));
     }
-    for open in &view.open {
-        out.push_str(&wrapped(&format!("open: {open}"), width, "      "));
-    }
-    let latest = latest(view);
-    if !latest.is_empty() {
-        out.push('\n');
-    }
-    for line in latest {
-        out.push_str(&wrapped(&line, width, "    "));
-    }
-    if let Some(seal) = &view.seal {
-        out.push_str(&format!("\nseal {seal}\n"));
-    }
-    out.push_str(&format!("plan {}\n{FIRST}\n", view.plan.hash));
-    out
 }
 
-/// What was computed, the last word for each name.
-fn latest(view: &RecordView) -> Vec<String> {
-    let mut lines: IndexMap<&str, String> = IndexMap::new();
-    for computed in &view.computed {
+/// One line for each name, the last result that it had.
+fn results(record: &RecordView) -> Vec<String> {
+    let mut latest: IndexMap<&str, String> = IndexMap::new();
+    for computed in &record.computed {
+        let name = words(&computed.name);
+        let prefix = format!("{}.", computed.name);
         let shown: Vec<String> = computed
-            .values
+            .results
             .iter()
-            .filter(|fact| !fact.value.is_unknown() && !matches!(fact.value, crate::value::Value::List(_)))
-            .map(|fact| match computed.values.len() {
-                1 => fact.shown.clone(),
-                _ => format!("{} {}", fact.path.replace('_', " "), fact.shown),
+            .filter(|named| is_short(&named.value))
+            .map(|named| match named.name.strip_prefix(&prefix) {
+                Some(output) => format!("{} {}", words(output), named.shown),
+                None => named.shown.clone(),
             })
             .collect();
-        let text =
-            if shown.is_empty() { format!("not shown ({})", computed.missing.join(", ")) } else { shown.join(", ") };
-        lines.insert(&computed.name, format!("{}: {text}", computed.name.replace('_', " ")));
+        let shown = if computed.missing.is_empty() { shown.join(", ") } else { "NOT SHOWN".to_owned() };
+        latest.insert(&computed.name, format!("{name}: {shown}"));
     }
-    lines.into_values().collect()
+    latest.into_values().collect()
+}
+
+/// Drawings, sentences and lists have no place on one line.
+fn is_short(value: &Value) -> bool {
+    match value {
+        Value::Text(text) => text.chars().count() <= 24,
+        Value::List(_) | Value::Record(_) | Value::Unknown => false,
+        _ => true,
+    }
 }

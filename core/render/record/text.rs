@@ -1,265 +1,207 @@
-//! The record as text, section by section.
+//! The record as text.
 
-use super::{FIRST, Fact, RecordView, Required, Work};
-use crate::columns::{hang, spread};
-use crate::job::Verdict;
-use crate::render::lines::wrapped;
+use super::basis::{Computed, Read, Required};
+use super::{RecordView, step_text};
+use crate::columns::{hang, pad, width as columns, wrap};
+use crate::render::shown::{clock, headline, minute, page, painted, section, words};
 
-pub fn text(view: &RecordView, width: usize, _colour: bool) -> String {
-    let mut page = Page { out: String::new(), width };
-    page.head(view);
-    page.required(view);
-    page.measured(view);
-    page.computed(view);
-    page.assumed(view);
-    page.what_changed(view);
-    page.work(view);
-    page.foot(view);
-    page.out
+const WIDEST_NAME: usize = 34;
+
+pub fn text(record: &RecordView, width: usize, colour: bool) -> String {
+    let mut out = head(record, width);
+    if !record.left_open.is_empty() {
+        section(&mut out, "Left open");
+        out.extend(record.left_open.iter().flat_map(|open| hang("- ", open, width)));
+    }
+    required(&record.required, &mut out, width);
+    // What was seen and said stands with the steps.
+    read("Measured", &record.measured, &mut out, width);
+    computed(&record.computed, &mut out, width);
+    if !record.assumed.is_empty() {
+        section(&mut out, "Assumed: told or taken, not measured");
+        let lines =
+            record.assumed.iter().map(|it| (it.named.name.as_str(), format!("{} ({})", it.named.shown, it.why)));
+        columns_of(lines.collect(), &mut out, width);
+    }
+    step_text::steps(record, &mut out, width);
+    marks(record, &mut out, width);
+    made_with(record, &mut out, width);
+    painted(&page(&out), colour)
 }
 
-struct Page {
-    out: String,
-    width: usize,
+/// What it is, and how it came out.
+pub(super) fn head(record: &RecordView, width: usize) -> Vec<String> {
+    let mut out = vec![headline(&format!("RECORD OF JOB {}", record.job), record.invented, width)];
+    let variant = record.variant.as_deref().unwrap_or("variant not settled");
+    out.extend(wrap(&format!("{} ({variant}): {}", record.family.title, record.procedure.title), width));
+    out.extend(wrap(&record.vehicle, width));
+    out.push(String::new());
+    out.extend(record.outcome.lines.iter().flat_map(|line| wrap(line, width)));
+    out.extend(wrap(record.notice, width));
+    if record.headless {
+        out.extend(wrap("Entered from a file of answers: the times are those of the file.", width));
+    }
+    out
 }
 
-impl Page {
-    fn line(&mut self, text: &str) {
-        self.out.push_str(&wrapped(text, self.width, ""));
-    }
-
-    /// A label of ten columns, and the text beside it.
-    fn labelled(&mut self, label: &str, text: &str) {
-        for line in hang(&format!("{label:<10}"), text, self.width) {
-            self.out.push_str(&line);
-            self.out.push('\n');
-        }
-    }
-
-    fn hanging(&mut self, text: &str, indent: usize) {
-        self.out.push_str(&wrapped(text, self.width, &" ".repeat(indent)));
-    }
-
-    fn section(&mut self, title: &str) {
-        self.out.push_str(&format!("\n{title}\n"));
-    }
-
-    fn head(&mut self, view: &RecordView) {
-        let banner = if view.invented { "INVENTED DATA" } else { "" };
-        self.out.push_str(&spread(&format!("RECORD {}", view.job), banner, self.width));
-        self.out.push('\n');
-        if let Some(title) = &view.title {
-            self.line(title);
-        }
-        self.line(&view.procedure);
-        let variant = view.variant.as_ref().map(|variant| format!(", {variant}")).unwrap_or_default();
-        self.line(&format!("{}{variant}", view.family));
-        if !view.shop.is_empty() {
-            self.line(&view.shop);
-        }
-        for fact in &view.facts {
-            self.hanging(&format!("{}: {}", fact.path.replace(['.', '_'], " "), fact.shown), 4);
-        }
-        self.out.push('\n');
-        for line in &view.outcome {
-            self.line(line);
-        }
-        if !view.open.is_empty() {
-            self.section("OPEN");
-            for open in &view.open {
-                self.hanging(&format!("- {open}"), 2);
-            }
-        }
-    }
-
-    fn required(&mut self, view: &RecordView) {
-        let counting: Vec<&Required> = view.required.iter().filter(|required| !required.superseded).collect();
-        if counting.is_empty() {
-            return;
-        }
-        self.section("REQUIRED");
-        for required in counting {
-            let word = match (required.verdict, required.accepted) {
-                (_, true) => "ACCEPTED",
-                (Verdict::Met, _) => "met",
-                (Verdict::NotMet, _) => "NOT MET",
-                (Verdict::NotShown, _) => "NOT SHOWN",
-            };
-            self.labelled(word, &format!("{} ({})", required.title, required.address));
-            self.labelled("", &required.must);
-            if !required.found.is_empty() {
-                self.labelled("", &format!("found: {}", shown(&required.found)));
-            }
-            if !required.missing.is_empty() {
-                self.labelled("", &format!("missing: {}", required.missing.join(", ")));
-            }
-        }
-        let tries = view.required.iter().filter(|required| required.superseded && required.verdict != Verdict::Met);
-        let tries: Vec<&Required> = tries.collect();
-        if !tries.is_empty() {
-            self.section("NOT MET AT FIRST, OR JUDGED AGAIN");
-            for required in tries {
-                self.hanging(
-                    &format!("{} {} ({}): {}", required.at, required.title, required.address, shown(&required.found)),
-                    4,
-                );
-            }
-        }
-    }
-
-    fn measured(&mut self, view: &RecordView) {
-        let with_numbers = view.work.iter().filter(|work| work.counts && work.values.iter().any(|value| value.number));
-        let with_numbers: Vec<&Work> = with_numbers.collect();
-        if with_numbers.is_empty() {
-            return;
-        }
-        self.section("MEASURED");
-        for work in with_numbers {
-            for value in work.values.iter().filter(|value| value.number) {
-                let as_typed =
-                    if value.typed.trim() == value.shown { String::new() } else { format!(" (typed {})", value.typed) };
-                let with = value.with.as_ref().map(|with| format!(", {with}")).unwrap_or_default();
-                self.hanging(
-                    &format!(
-                        "{} {}: {}{as_typed}{with}, {}",
-                        work.at,
-                        value.name.replace('_', " "),
-                        value.shown,
-                        work.by
-                    ),
-                    4,
-                );
-            }
-        }
-    }
-
-    fn computed(&mut self, view: &RecordView) {
-        if view.computed.is_empty() {
-            return;
-        }
-        self.section("COMPUTED");
-        for computed in &view.computed {
-            let by = computed.sheet.as_ref().map(|sheet| format!(" by {sheet}")).unwrap_or_default();
-            let known: Vec<Fact> = computed.values.iter().filter(|fact| !fact.value.is_unknown()).cloned().collect();
-            let text = if known.is_empty() { "not shown".to_owned() } else { shown(&known) };
-            self.hanging(&format!("{}{by}: {text}", computed.name.replace('_', " ")), 4);
-            if !computed.inputs.is_empty() {
-                self.hanging(&format!("    from {}", shown(&computed.inputs)), 9);
-            }
-            for missing in &computed.missing {
-                self.hanging(&format!("    missing: {missing}"), 9);
-            }
-            for warning in &computed.warnings {
-                self.hanging(&format!("    ! {warning}"), 6);
-            }
-        }
-    }
-
-    fn assumed(&mut self, view: &RecordView) {
-        if view.assumed.is_empty() {
-            return;
-        }
-        self.section("ASSUMED");
-        for assumed in &view.assumed {
-            self.hanging(
-                &format!("{}: {}, {} (entered by {})", assumed.what, assumed.shown, assumed.source, assumed.by),
-                4,
-            );
-        }
-    }
-
-    fn what_changed(&mut self, view: &RecordView) {
-        if !view.corrections.is_empty() {
-            self.section("CORRECTED");
-            for it in &view.corrections {
-                self.hanging(
-                    &format!(
-                        "{} {}: {} became {}, {} ({})",
-                        it.at,
-                        it.name.replace('_', " "),
-                        it.was,
-                        it.is,
-                        it.because,
-                        it.by
-                    ),
-                    4,
-                );
-            }
-        }
-        for (title, list) in [("ACCEPTED WITH A REASON", &view.accepted), ("LEFT OUT WITH A REASON", &view.skipped)] {
-            if !list.is_empty() {
-                self.section(title);
-                for it in list {
-                    self.hanging(&format!("{} {} ({}): {} ({})", it.at, it.title, it.address, it.because, it.by), 4);
-                }
-            }
-        }
-        if !view.calls.is_empty() {
-            self.section("WENT WRONG");
-            for call in &view.calls {
-                self.hanging(&format!("{} {} ({}), called by {}", call.at, call.title, call.procedure, call.by), 4);
-            }
-        }
-        if !view.pauses.is_empty() {
-            self.section("PAUSED");
-            for pause in &view.pauses {
-                let from = pause.from.clone().unwrap_or_else(|| "not announced".to_owned());
-                let to = pause.to.clone().unwrap_or_else(|| "still paused".to_owned());
-                let resumed = pause.resumed_by.as_ref().map(|by| format!(", resumed by {by}")).unwrap_or_default();
-                self.hanging(&format!("{from} by {}, until {to}{resumed}", pause.by), 4);
-                for line in &pause.tag {
-                    self.hanging(&format!("    tag: {line}"), 9);
-                }
-            }
-        }
-        if !view.notes.is_empty() {
-            self.section("NOTES");
-            for note in &view.notes {
-                self.hanging(&format!("{} {} ({})", note.at, note.text, note.by), 4);
-            }
-        }
-    }
-
-    fn work(&mut self, view: &RecordView) {
-        self.section("WHO DID WHAT");
-        let mut day = "";
-        for work in &view.work {
-            let (date, time) = work.at.split_once(' ').unwrap_or(("", &work.at));
-            if date != day {
-                self.out.push_str(&format!("{date}\n"));
-                day = date;
-            }
-            let items = match work.items.as_slice() {
-                [] => String::new(),
-                [one] => format!(", {one}"),
-                [first, .., last] => format!(", {first} to {last}"),
-            };
-            let values: Vec<String> =
-                work.values.iter().map(|value| format!("{} {}", value.name.replace('_', " "), value.shown)).collect();
-            let values = if values.is_empty() { String::new() } else { format!(": {}", values.join(", ")) };
-            let witness = work.witness.as_ref().map(|name| format!(", witness {name}")).unwrap_or_default();
-            let late = work.entered_at.as_ref().map(|at| format!(", entered {at}")).unwrap_or_default();
-            let photo = if work.evidence > 0 { ", photo" } else { "" };
-            let counts = if work.counts { "" } else { ", does not count" };
-            let remarks: String = work.remarks.iter().map(|remark| format!("; {remark}")).collect();
-            self.hanging(
-                &format!("{time} {:<6} {}{items}{values}{witness}{photo}{late}{counts}{remarks}", work.by, work.title),
-                13,
-            );
-        }
-    }
-
-    fn foot(&mut self, view: &RecordView) {
-        self.out.push('\n');
-        if let Some(seal) = &view.seal {
-            self.out.push_str(&format!("seal {seal}\n"));
-        }
-        self.out.push_str(&format!("plan {}\n", view.plan.hash));
-        self.out.push_str(&format!("standpipe {}, {}\n", view.plan.tool, view.plan.interpreter));
-        self.line(FIRST);
+/// Names in a column, wrapped texts beside them.
+fn columns_of(lines: Vec<(&str, String)>, out: &mut Vec<String>, width: usize) {
+    let widest = lines.iter().map(|(name, _)| columns(&words(name))).max().unwrap_or(0).min(WIDEST_NAME);
+    let mut last = "";
+    for (name, text) in lines {
+        let label = if name == last { String::new() } else { words(name) };
+        out.extend(hang(&format!("  {}  ", pad(&label, widest)), &text, width));
+        last = name;
     }
 }
 
-fn shown(facts: &[Fact]) -> String {
-    facts.iter().map(|fact| format!("{} {}", fact.path.replace('_', " "), fact.shown)).collect::<Vec<_>>().join(", ")
+fn required(required: &[Required], out: &mut Vec<String>, width: usize) {
+    if required.is_empty() {
+        return;
+    }
+    section(out, "Required, by the data of this unit");
+    // What comes from one source is said once, below.
+    let mut sources: Vec<&str> = required.iter().filter_map(|it| it.from.as_deref()).collect();
+    sources.sort_unstable();
+    sources.dedup();
+    let one = sources.len() == 1;
+    let lines = required.iter().map(|it| {
+        let from = match (&it.from, it.supplied) {
+            (_, true) => ", SUPPLIED DURING THE JOB".to_owned(),
+            (Some(from), _) if !one => format!(" ({from})"),
+            (None, _) => ", WITHOUT A SOURCE".to_owned(),
+            _ => String::new(),
+        };
+        (it.named.name.as_str(), format!("{}{from}", it.named.shown))
+    });
+    columns_of(lines.collect(), out, width);
+    if one {
+        out.extend(hang("  from: ", sources[0], width));
+    }
+}
+
+fn read(name: &str, read: &[Read], out: &mut Vec<String>, width: usize) {
+    if read.is_empty() {
+        return;
+    }
+    section(out, name);
+    // How long something was held stands with its step.
+    let lines = read.iter().filter(|it| it.named.name != "held").map(|it| {
+        let with = it.with.as_ref().map(|with| format!(", {with}")).unwrap_or_default();
+        let corrected = if it.corrected { ", corrected" } else { "" };
+        let ended = if it.ended { ", ended later" } else { "" };
+        let item = if it.address.item.is_empty() { String::new() } else { format!(" at {}", it.address.item) };
+        let text = format!("{}{item}, {} {}{with}{corrected}{ended}", it.named.shown, clock(it.at), it.by);
+        (it.named.name.as_str(), text)
+    });
+    let mut lines: Vec<_> = lines.collect();
+    // Values of one name stand together, in the order in which they came.
+    let order: Vec<&str> = lines.iter().map(|(name, _)| *name).collect();
+    lines.sort_by_key(|(name, _)| order.iter().position(|other| other == name));
+    columns_of(lines, out, width);
+}
+
+fn computed(computed: &[Computed], out: &mut Vec<String>, width: usize) {
+    if computed.is_empty() {
+        return;
+    }
+    section(out, "Computed");
+    let mut lines = Vec::new();
+    for it in computed {
+        let by = it.sheet.as_ref().map(|sheet| format!(" ({sheet})")).unwrap_or_default();
+        let again = if it.again { ", again after a correction" } else { "" };
+        if !it.missing.is_empty() {
+            lines.push((it.name.as_str(), format!("NOT SHOWN: {}{by}", it.missing.join(", "))));
+            continue;
+        }
+        for named in &it.results {
+            lines.push((named.name.as_str(), format!("{}{by}{again}", named.shown)));
+        }
+        lines.extend(it.warnings.iter().map(|warning| (it.name.as_str(), format!("warning: {warning}"))));
+    }
+    columns_of(lines, out, width);
+}
+
+fn marks(record: &RecordView, out: &mut Vec<String>, width: usize) {
+    let mut put = |name: &str, lines: Vec<String>| {
+        if !lines.is_empty() {
+            section(out, name);
+            out.extend(lines.iter().flat_map(|line| hang("- ", line, width)));
+        }
+    };
+    let rounds = record.rounds.iter().filter(|round| round.rounds > 1 || !round.ended.is_empty());
+    put("Rounds", rounds.map(|it| format!("{}: {}{}", it.title, it.rounds, because(&it.ended))).collect());
+    let corrections = record.corrections.iter().map(|it| {
+        format!(
+            "{} {}: {} {} -> {}, because {}",
+            minute(it.at),
+            it.by,
+            words(&it.name),
+            it.before,
+            it.after,
+            it.because
+        )
+    });
+    put("Corrections", corrections.collect());
+    let accepted = record
+        .accepted
+        .iter()
+        .map(|it| format!("{} {} accepted \"{}\", {}: {}", minute(it.at), it.by, it.title, it.verdict, it.because));
+    put("Accepted", accepted.collect());
+    let skipped = record.skipped.iter().map(|it| format!("{} {}: {}: {}", minute(it.at), it.by, it.title, it.because));
+    put("Left out", skipped.collect());
+    let supplied = record
+        .supplied
+        .iter()
+        .map(|it| format!("{} {}: {} = {}, from {}", minute(it.at), it.by, words(&it.path), it.shown, it.source));
+    put("Supplied", supplied.collect());
+    let calls = record.calls.iter().map(|it| {
+        let back = it.returned.map_or_else(|| "not ended".to_owned(), |at| format!("ended {}", minute(at)));
+        format!("{} {}: {}, {back}", minute(it.at), it.by, it.title)
+    });
+    put("Called", calls.collect());
+    let pauses = record.pauses.iter().map(|it| {
+        let left = match it.by.as_str() {
+            "" if it.unannounced => "left without a pause".to_owned(),
+            "" => "handed over".to_owned(),
+            by => format!("{} paused by {by}", minute(it.at)),
+        };
+        let on = match (&it.resumed, &it.resumed_by) {
+            (Some(at), Some(by)) if it.taken_over => format!("; {} taken over by {by}", minute(*at)),
+            (Some(at), Some(by)) => format!("; {} gone on with by {by}", minute(*at)),
+            _ => String::new(),
+        };
+        let tag = if it.tag.is_empty() { String::new() } else { format!(" [{}]", it.tag.join(" / ")) };
+        format!("{left}{tag}{on}")
+    });
+    put("Pauses", pauses.collect());
+    put("Notes", record.notes.iter().map(|it| format!("{} {}: {}", minute(it.at), it.by, it.text)).collect());
+    let photos = record.photos.iter().map(|it| format!("{} {} {}", minute(it.at), it.name, short(&it.sha256)));
+    put("Photos", photos.collect());
+    let instruments = record.instruments.iter().map(|it| {
+        let accuracy = it.accuracy.as_ref().map(|text| format!(", ± {text}")).unwrap_or_default();
+        let due = it.due.map(|due| format!(", calibration good until {due}")).unwrap_or_default();
+        format!("{} ({}){accuracy}{due}, {} read", it.id, words(&it.kind), it.readings)
+    });
+    put("Instruments", instruments.collect());
+}
+
+fn because(reasons: &[String]) -> String {
+    if reasons.is_empty() { String::new() } else { format!("; {}", reasons.join("; ")) }
+}
+
+/// Enough of a hash to tell it from another by eye; the whole one is in the JSON.
+fn short(hash: &str) -> &str {
+    hash.get(..12).unwrap_or(hash)
+}
+
+fn made_with(record: &RecordView, out: &mut Vec<String>, width: usize) {
+    section(out, "Made with");
+    let made = &record.made_with;
+    let mut lines = vec![("plan", made.plan.clone())];
+    lines.extend(made.seal.as_ref().map(|seal| ("seal", seal.clone())));
+    let tool = made.tool.as_ref().map(|tool| format!("standpipe {tool}")).unwrap_or_default();
+    let interpreter = made.interpreter.as_deref().unwrap_or_default();
+    lines.push(("tool", format!("{tool}, {interpreter}, {} events", made.events)));
+    columns_of(lines, out, width);
 }

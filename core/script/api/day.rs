@@ -17,7 +17,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         about: "The day that a text names, as year-month-day.",
         examples: &[
             ("date(\"2026-11-23\").month", "11"),
-            ("date(\"2026-05-01\") < date(\"2026-11-23\")", "yes"),
+            ("date(\"2026-05-01\") < date(\"2026-11-23\")", "true"),
             ("date(\"2026-02-30\")", "error: \"2026-02-30\" is not a day of the calendar"),
         ],
         run: date,

@@ -13,7 +13,7 @@ pub(super) const FUNCTIONS: &[Function] = &[Function {
     takes: &["value", "known", "results"],
     about: "The result at a value, on straight lines between known points; nothing is guessed beyond the first and last.",
     examples: &[
-        ("interpolate(25.degC, [20.degC, 30.degC], [1.L, 3.L])", "2.000 L"),
+        ("interpolate(25.degC, [20.degC, 30.degC], [1.L, 3.L]) == 2.L", "true"),
         ("interpolate(30, [20, 30], [1, 3])", "3"),
         (
             "interpolate(31, [20, 30], [1, 3])",

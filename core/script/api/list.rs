@@ -27,8 +27,8 @@ pub(super) const FUNCTIONS: &[Function] = &[
         takes: &["list", "start?"],
         about: "The sum of a list; with a start, also of an empty one.",
         examples: &[
-            ("sum([1.L, 500.mL])", "1.500 L"),
-            ("sum([], 0.L)", "0 L"),
+            ("sum([1.L, 500.mL]) == 1.5.L", "true"),
+            ("sum([], 0.L) == 0.L", "true"),
             ("sum([])", "error: `sum`: an empty list has no sum; say what to start from, e.g. `sum(list, 0.L)`"),
         ],
         run: sum,
@@ -55,7 +55,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         takes: &["list", "function"],
         about: "Whether a function gives true for every entry; refuses an empty list, which would show nothing.",
         examples: &[
-            ("[1, 2].every(|x| x > 0)", "yes"),
+            ("[1, 2].every(|x| x > 0)", "true"),
             ("[].every(|x| x > 0)", "error: `every`: the list is empty, which shows nothing"),
         ],
         run: |a| count_true(&a).map(|(yes, of)| (yes == of).into()),
@@ -64,7 +64,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "some",
         takes: &["list", "function"],
         about: "Whether a function gives true for at least one entry; refuses an empty list.",
-        examples: &[("[1, 2].some(|x| x > 1)", "yes")],
+        examples: &[("[1, 2].some(|x| x > 1)", "true")],
         run: |a| count_true(&a).map(|(yes, _)| (yes > 0).into()),
     },
     Function {
@@ -100,7 +100,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         takes: &["list"],
         about: "The list from the smallest to the largest entry.",
         examples: &[
-            ("sorted([2.L, 500.mL])", "0.5000 L, 2.000 L"),
+            ("sorted([2.L, 500.mL]) == [500.mL, 2.L]", "true"),
             ("sorted([\"b\", \"a\"])", "error: texts have no order"),
         ],
         run: sorted,

@@ -10,7 +10,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "has",
         takes: &["record", "name"],
         about: "Whether a record has something under this name.",
-        examples: &[("has(#{ mass: 1.kg }, \"mass\")", "yes"), ("#{ mass: 1.kg }.has(\"volume\")", "no")],
+        examples: &[("has(#{ mass: 1.kg }, \"mass\")", "true"), ("#{ mass: 1.kg }.has(\"volume\")", "false")],
         run: |a| Ok(a.record(0)?.contains_key(a.text(1)?.as_str()).into()),
     },
     Function {

@@ -14,7 +14,7 @@ pub(super) const FUNCTIONS: &[Function] = &[Function {
     about: "The value between low and high at which a function is zero; it must have different signs at the two ends.",
     examples: &[
         ("solve(|x| x * x - 2, 0, 2) == sqrt(2)", "true"),
-        ("solve(|t| t - 30.degC, 0.degC, 100.degC)", "30.0 °C"),
+        ("solve(|t| t - 30.degC, 0.degC, 100.degC) == 30.degC", "true"),
         ("solve(|x| x * x + 1, 0, 2)", "error: `solve`: the function has the same sign at both ends"),
     ],
     run: solve,

@@ -14,7 +14,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "text",
         takes: &["value"],
         about: "A value as a person would read it; the same as putting it into a text as `${value}`.",
-        examples: &[("text(2.5.L)", "2.500 L"), ("`${1 + 1} rounds`", "2 rounds")],
+        examples: &[("text(2.5)", "2.5"), ("`${1 + 1} rounds`", "2 rounds")],
         run: |a| Ok(written(a.run, a.value(0))?.into()),
     },
     Function {
@@ -35,7 +35,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "starts_with",
         takes: &["text", "start"],
         about: "Whether a text begins with another; for a part anywhere, write `part in text`.",
-        examples: &[("starts_with(\"M6x20\", \"M6\")", "yes"), ("\"6x\" in \"M6x20\"", "yes")],
+        examples: &[("starts_with(\"M6x20\", \"M6\")", "true"), ("\"6x\" in \"M6x20\"", "true")],
         run: |a| Ok(a.text(0)?.starts_with(a.text(1)?.as_str()).into()),
     },
     Function {

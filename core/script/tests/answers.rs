@@ -192,32 +192,32 @@ fn an_absent_value_makes_everything_not_shown() {
 #[test]
 fn all_speaks_of_a_name() {
     let names =
-        Known::default().with("drained", [quantity(1.5, "L"), quantity(2.0, "L")]).with("round", [Value::Number(2.0)]);
+        Known::default().with("poured", [quantity(1.5, "L"), quantity(2.0, "L")]).with("round", [Value::Number(2.0)]);
     let value = |text: &str| evaluate_with(&names, text);
-    assert_eq!(value("sum(all(drained)) == 3.5.L").ok(), Some(Value::Truth(true)));
-    assert_eq!(value("all( drained ).len() == round(2.2) && round == 2").ok(), Some(Value::Truth(true)));
-    assert_eq!(value("all(\"drained\").len()").ok(), Some(Value::Number(2.0)));
+    assert_eq!(value("sum(all(poured)) == 3.5.L").ok(), Some(Value::Truth(true)));
+    assert_eq!(value("all( poured ).len() == round(2.2) && round == 2").ok(), Some(Value::Truth(true)));
+    assert_eq!(value("all(\"poured\").len()").ok(), Some(Value::Number(2.0)));
     assert_eq!(value("all(never).len()").ok(), Some(Value::Number(0.0)));
     assert!(matches!(value("all(never).every(|x| x > 1)"), Err(Fault::Failed(_))));
-    assert!(matches!(value("all(drained.volume)"), Err(Fault::Failed(_))));
+    assert!(matches!(value("all(poured.volume)"), Err(Fault::Failed(_))));
     assert!(matches!(value("all()"), Err(Fault::Failed(_))));
     assert!(matches!(value("[1].all(|x| x > 1)"), Err(Fault::Failed(_))));
     let scripts = scripts();
     // A text that ends right after `all(` must not leave a trace in the next.
     let _ = scripts.compile(&Script::new("<a>", "all("));
-    let next = scripts.compile(&Script::new("<b>", "drained > 1.L")).expect("sound");
-    assert_eq!(next.names()[0].path, ["drained"]);
+    let next = scripts.compile(&Script::new("<b>", "poured > 1.L")).expect("sound");
+    assert_eq!(next.names()[0].path, ["poured"]);
     let names: Vec<String> = scripts
         .compile(&Script::new(
             "<c>",
-            "sum(all(drained), 0.L) + spec.capacity.service.low > job.a[0].b && spec.x.value(\"L\") > y",
+            "sum(all(poured), 0.L) + spec.capacity.service.low > job.a[0].b && spec.x.value(\"L\") > y",
         ))
         .expect("sound")
         .names()
         .iter()
         .map(Name::written)
         .collect();
-    assert_eq!(names, ["all(drained)", "spec.capacity.service.low", "job.a", "spec.x", "y"]);
+    assert_eq!(names, ["all(poured)", "spec.capacity.service.low", "job.a", "spec.x", "y"]);
 }
 
 #[test]
@@ -277,10 +277,10 @@ fn what_scripts_may_not_do_is_refused_with_a_reason() {
     fails("", Code::P006);
     fails("(1", Code::P006);
     fails("\"a", Code::P006);
-    for name in ["thread", "in", "if", "eval", "this", "Sump", "a-b", "", "1a", "is", "new", "fn", "true"] {
+    for name in ["thread", "in", "if", "eval", "this", "Water", "a-b", "", "1a", "is", "new", "fn", "true"] {
         assert!(!usable_name(name), "{name}");
     }
-    for name in ["sump_temperature", "round", "all", "min", "kv40", "a"] {
+    for name in ["water_temperature", "round", "all", "min", "kv40", "a"] {
         assert!(usable_name(name), "{name}");
     }
 }

@@ -90,17 +90,13 @@ fn every_function_does_what_its_examples_say() {
         for (text, expected) in function.examples {
             let found = shown(text);
             let found = match found.as_str() {
-                "true" => "yes".to_string(),
-                _ => found,
+                "yes" => "true",
+                "no" => "false",
+                other => other,
             };
-            let expected = if *expected == "true" {
-                "yes"
-            } else if *expected == "false" {
-                "no"
-            } else {
-                *expected
-            };
-            if found != expected {
+            // How many digits a message shows is no matter of the function.
+            let as_said = expected.starts_with("error: ") && found.starts_with(expected);
+            if found != *expected && !as_said {
                 wrong.push(format!("{text}\n  expected {expected}\n  found    {found}"));
             }
         }

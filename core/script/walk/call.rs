@@ -128,7 +128,7 @@ impl Walker<'_> {
             }
             _ => self.problem(
                 Diagnostic::error(self.around.code, place, "`all` takes the name of one value")
-                    .help("write e.g. `all(drained)`; for a part of each, `all(drained).map(|one| one.volume)`"),
+                    .help("write e.g. `all(poured)`; for a part of each, `all(poured).map(|one| one.volume)`"),
             ),
         }
     }

@@ -1,0 +1,81 @@
+//! Every command in README.md and DEVELOPERS.md does what stands beside it.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// Indented lines, which are commands: the text, and the exit code that a `# exit N` behind it names.
+fn commands(file: &str) -> Vec<(String, i32)> {
+    let text = std::fs::read_to_string(root().join(file)).unwrap();
+    let mut fenced = false;
+    let mut found = Vec::new();
+    for line in text.lines() {
+        fenced ^= line.starts_with("```");
+        let Some(command) = line.strip_prefix("    ").filter(|_| !fenced) else { continue };
+        let (command, code) = match command.split_once("# exit ") {
+            Some((command, code)) => (command, code.trim().parse().unwrap()),
+            None => (command, 0),
+        };
+        found.push((command.trim().to_owned(), code));
+    }
+    found
+}
+
+fn copy(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).unwrap();
+    for entry in std::fs::read_dir(from).unwrap() {
+        let entry = entry.unwrap();
+        let target = to.join(entry.file_name());
+        if entry.file_type().unwrap().is_dir() {
+            copy(&entry.path(), &target);
+        } else {
+            std::fs::copy(entry.path(), target).unwrap();
+        }
+    }
+}
+
+#[test]
+fn the_commands_of_the_readme_run() {
+    let folder = tempfile::TempDir::new().unwrap();
+    copy(&root().join("examples"), &folder.path().join("examples"));
+    let program = env!("CARGO_BIN_EXE_standpipe");
+    let mut ran = 0;
+    for (command, code) in commands("README.md") {
+        let arguments = match command.split_once(' ') {
+            Some(("standpipe", arguments)) => arguments.to_owned(),
+            _ => match command.strip_prefix("cargo run --release -- ") {
+                Some(arguments) => arguments.to_owned(),
+                None => {
+                    assert_eq!(command, "cargo test", "a command that this test does not know how to run");
+                    continue;
+                }
+            },
+        };
+        let output = Command::new("bash")
+            .current_dir(folder.path())
+            .args(["-c", &format!("'{program}' {arguments}")])
+            .stdin(std::process::Stdio::null())
+            .output()
+            .unwrap();
+        let text = format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+        assert_eq!(output.status.code(), Some(code), "{command}\n{text}");
+        assert!(!text.trim().is_empty(), "{command} says nothing");
+        ran += 1;
+    }
+    assert!(ran > 10, "{ran} commands");
+}
+
+/// Those that would run this test again, or build everything anew, stand in `.ci/run`, which runs them.
+#[test]
+fn the_commands_for_developers_are_those_of_the_checks() {
+    let checks = std::fs::read_to_string(root().join(".ci/run")).unwrap();
+    let commands = commands("DEVELOPERS.md");
+    assert_eq!(commands.len(), 3);
+    for (command, _) in commands {
+        let plain = checks.replace(" --quiet", "");
+        assert!(plain.contains(&command), "{command} is not in .ci/run");
+    }
+}
