@@ -65,6 +65,24 @@ impl Parsed {
         Some(self.checked(raw, problems))
     }
 
+    /// The overlays that a shop lists, in its order.
+    pub fn overlays(&self, shop: &Shop, problems: &mut Problems) -> Vec<Overlay> {
+        let mut overlays: Vec<Overlay> = Vec::new();
+        for (index, id) in shop.overlays.iter().enumerate() {
+            if let Some(first) = shop.overlays[..index].iter().find(|other| other.value == id.value) {
+                problems.push(
+                    Diagnostic::error(Code::L004, &id.place, format!("the overlay `{}` is listed twice", id.value))
+                        .also(&first.place, "first here")
+                        .help("take one of them out of the list"),
+                );
+                continue;
+            }
+            let Some(document) = self.library.find(Kind::Overlay, id, problems) else { continue };
+            overlays.extend(Overlay::read(&document.source, problems));
+        }
+        overlays
+    }
+
     pub fn checked(&self, raw: RawProcedure, problems: &mut Problems) -> Procedure {
         let sheets: Vec<&str> = self.library.documents(Kind::Sheet).map(|sheet| sheet.id.as_str()).collect();
         procedure::check(raw, &Known { units: &self.units, sheets: Some(sheets) }, problems)
@@ -117,7 +135,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
         Some(source) => Shop::read(source, &parsed.units, problems)?,
         None => Shop::default(),
     };
-    let mut overlays = overlays(&parsed, &shop, problems);
+    let mut overlays = parsed.overlays(&shop, problems);
     let beside = beside(&parsed, &overlays, problems);
     let (form, mut family) = parsed.family(&job.family, problems)?;
     if let Some(variant) = &job.variant
@@ -127,7 +145,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     }
     let values: Vec<SetValue> =
         overlays.iter().flat_map(|it| it.set_values(&form, &mut family, &parsed.units, problems)).collect();
-    let Reached { procedures, mut plugins, laid_over } = reach(&parsed, &job.procedure, &mut overlays, problems)?;
+    let Reached { procedures, mut plugins, laid_over } = reach(&parsed, &job.procedure, &[], &mut overlays, problems)?;
     plugins.extend(beside);
     let scripts = parsed.scripts();
     let sheets = sheets(&parsed, &procedures, problems);
@@ -229,24 +247,6 @@ fn plugins_used(
     }
     plugins.retain(|id| id != STANDARD);
     plugins
-}
-
-/// The overlays that a shop lists, in its order.
-fn overlays(parsed: &Parsed, shop: &Shop, problems: &mut Problems) -> Vec<Overlay> {
-    let mut overlays: Vec<Overlay> = Vec::new();
-    for (index, id) in shop.overlays.iter().enumerate() {
-        if let Some(first) = shop.overlays[..index].iter().find(|other| other.value == id.value) {
-            problems.push(
-                Diagnostic::error(Code::L004, &id.place, format!("the overlay `{}` is listed twice", id.value))
-                    .also(&first.place, "first here")
-                    .help("take one of them out of the list"),
-            );
-            continue;
-        }
-        let Some(document) = parsed.library.find(Kind::Overlay, id, problems) else { continue };
-        overlays.extend(Overlay::read(&document.source, problems));
-    }
-    overlays
 }
 
 /// Plugins of the overlays, and of what these speak of: a plan that is built again has to find all of it, even what this

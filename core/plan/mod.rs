@@ -26,6 +26,7 @@ mod snapshot;
 pub use build::{Inputs, Parsed, build, typed};
 pub use job_sheet::{JobSheet, RawJob};
 pub use overlaid::Overlaid;
+pub use reach::reach;
 pub use snapshot::{Snapshot, sha256};
 
 pub struct Plan {

@@ -21,10 +21,18 @@ pub struct Reached {
     pub laid_over: IndexSet<String>,
 }
 
-/// A procedure and all that it includes, calls, or runs when pausing; changed as the overlays say.
-pub fn reach(parsed: &Parsed, main: &At<String>, overlays: &mut [Overlay], problems: &mut Problems) -> Option<Reached> {
+/// A procedure and all that it includes, calls, or runs when pausing, and the same for others beside it; changed as the
+/// overlays say.
+pub fn reach(
+    parsed: &Parsed,
+    main: &At<String>,
+    beside: &[At<String>],
+    overlays: &mut [Overlay],
+    problems: &mut Problems,
+) -> Option<Reached> {
     let mut reading = Reading { parsed, written: Written::new(), plugins: IndexSet::new(), absent: IndexSet::new() };
     reading.follow(vec![main.clone()], problems);
+    reading.follow(beside.to_vec(), problems);
     if !reading.written.contains_key(main.as_str()) {
         return None;
     }

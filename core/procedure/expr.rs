@@ -43,6 +43,11 @@ impl Expr {
         self.whole.as_deref().unwrap_or(&self.script.text)
     }
 
+    /// Without the further conditions.
+    pub fn own_text(&self) -> &str {
+        &self.script.text
+    }
+
     /// This one without its further conditions, and then each of these.
     pub fn parts(&self) -> impl Iterator<Item = &Expr> {
         std::iter::once(self).chain(&self.and)
