@@ -1,5 +1,8 @@
 //! Bad input gets a message with place, found, expected and fix; never a panic, and nothing is lost.
 
+// A test says by failing what was wrong.
+#![allow(clippy::unwrap_used)]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -54,7 +57,7 @@ fn files_that_are_no_job() {
     card_of(b"").refused(&["job.yaml", "empty", "help"]);
     card_of(&[0xff, 0xfe, 0x00, 0x41]).refused(&["job.yaml", "not text", "UTF-8"]);
     card_of(&vec![b'a'; 9 << 20]).refused(&["job.yaml", "F002"]);
-    card_of(b"- a\n- b\n").refused(&["job.yaml:1:1", "not a job file", "new job"]);
+    card_of(b"- a\n- b\n").refused(&["job.yaml:1:3", "not a job file", "new job"]);
     card_of(b"job: 1\nfamily: heron\n").refused(&["does not say `procedure`"]);
     card_of(b"job: 1\nfamily: heronn\nprocedure: pan-service-overflow\n")
         .refused(&["job.yaml:2:9", "did you mean `heron`"]);
@@ -71,7 +74,7 @@ fn facts_in_the_wrong_unit_or_misspelt() {
             "job: 1\nfamily: heron\nprocedure: pan-service-overflow\nvehicle:\n  plate: x\n  description: x\n  duty: light\n  {fact}\ncustomer: {{ name: x, words: x }}\n"
         )
     };
-    card_of(job("odometer: 120000 L").as_bytes()).refused(&["job.yaml:8:13", "distance"]);
+    card_of(job("odometer: 120000 L").as_bytes()).refused(&["job.yaml:8:20", "distance"]);
     card_of(job("odometer: 1,234 km").as_bytes()).refused(&["job.yaml:8", "1,234"]);
     card_of(job("odometer: .nan").as_bytes()).refused(&["job.yaml:8"]);
     card_of(job("odometr: 120000 km").as_bytes()).refused(&["job.yaml:8:3", "odometer"]);

@@ -1,5 +1,8 @@
 //! Rules of the house that a compiler can't hold.
 
+// A test says by failing what was wrong.
+#![allow(clippy::unwrap_used)]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -100,8 +103,8 @@ fn the_core_knows_no_trade() {
     let mut found = Vec::new();
     for (path, text) in core_files() {
         for (number, line) in without_comments(&text) {
-            // The interpreter's own type is called so by its library.
-            let line = line.replace("rhai::engine", "").replace("engine::new_raw", "");
+            // The interpreter's own type is called so by its library, and a method of lists by the standard one.
+            let line = line.replace("rhai::engine", "").replace("engine::new_raw", "").replace(".drain(", "");
             for word in TRADE {
                 if has_word(&line, word) && !(*word == "engine" && path.starts_with("script")) {
                     found.push(format!("core/{}:{number}: {word}", path.display()));

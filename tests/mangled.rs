@@ -1,5 +1,8 @@
 //! Damaged plugins and workshop files: every fault is a message, none a panic.
 
+// A test says by failing what was wrong.
+#![allow(clippy::unwrap_used)]
+
 use standpipe::diagnostic::{Look, Problems, human};
 use standpipe::library::{Files, Library, Shop};
 use standpipe::quantity::Units;

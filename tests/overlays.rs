@@ -1,5 +1,7 @@
 //! The example shop's overlay, as card, record and `show` tell of it.
 
+#![allow(clippy::unwrap_used)]
+
 use std::path::PathBuf;
 
 use assert_cmd::Command;

@@ -1,5 +1,8 @@
 //! Every command in README.md and DEVELOPERS.md does what stands beside it.
 
+// A test says by failing what was wrong.
+#![allow(clippy::unwrap_used)]
+
 use std::path::{Path, PathBuf};
 use std::process::Command;
 

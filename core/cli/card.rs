@@ -43,7 +43,7 @@ fn inputs(args: &Card, context: &Context, problems: &mut Problems) -> Option<Inp
     }
     let (files, shop) = context.files(None, problems);
     let job = without_job(args, &files, problems)?;
-    Some(Inputs { job, shop, files })
+    Some(Inputs::new(job, shop, files))
 }
 
 /// A job file for a family that has no job yet: every fact of the job is unknown.

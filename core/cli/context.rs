@@ -47,7 +47,7 @@ impl Context {
     pub fn inputs(&self, job: &Path, problems: &mut Problems) -> Option<Inputs> {
         let source = read_file(job, problems)?;
         let (files, shop) = self.files(Some((job, &source)), problems);
-        Some(Inputs { job: source, shop, files })
+        Some(Inputs::new(source, shop, files))
     }
 
     /// Plugins and units, without any job.

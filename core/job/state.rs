@@ -130,7 +130,9 @@ impl State {
 
     pub fn apply(&mut self, record: &Record) {
         self.seq = record.seq;
-        self.at = Some(self.at.map_or(record.at, |at| at.max(record.at)));
+        // A late entry moves the clock to when it was entered, not to when it was done.
+        let entered = record.entered_at.unwrap_or(record.at);
+        self.at = Some(self.at.map_or(entered, |at| at.max(entered)));
         match &record.event {
             Event::Opened { .. } => {
                 self.phase = Phase::Running;

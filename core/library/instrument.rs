@@ -43,6 +43,20 @@ pub enum Accuracy {
     Fixed(Quantity),
 }
 
+impl Accuracy {
+    /// As a person would write it: `4 %`, `0.05 L`.
+    pub fn words(&self) -> String {
+        match self {
+            // Rounded: a share of 0.04 is four hundredths only up to the last bit.
+            Accuracy::OfReading(share) => format!("{} %", (share * 1e8).round() / 1e6),
+            Accuracy::Fixed(error) => match &error.written {
+                Some(written) => format!("{} {}", written.value, written.unit),
+                None => error.si.to_string(),
+            },
+        }
+    }
+}
+
 impl Instrument {
     /// Whether its scale reaches a value. True where either is not known or they are no match.
     pub fn reaches(&self, value: &Value) -> bool {

@@ -26,15 +26,23 @@ pub struct Inputs {
     pub job: Arc<Source>,
     pub shop: Option<Arc<Source>>,
     pub files: Files,
+    /// They were sound when a job began. A check that this version has and an earlier one had not must not make an old
+    /// record unreadable: a fault then shows where the job meets it.
+    pub kept: bool,
 }
 
 impl Inputs {
+    pub fn new(job: Arc<Source>, shop: Option<Arc<Source>>, files: Files) -> Self {
+        Self { job, shop, files, kept: false }
+    }
+
     /// Those that a job kept.
     pub fn of_snapshot(snapshot: &Snapshot) -> Self {
         Self {
             job: snapshot.job.source(),
             shop: snapshot.shop.as_ref().map(|text| text.source()),
             files: snapshot.files.clone(),
+            kept: true,
         }
     }
 }
@@ -157,7 +165,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     check_together(&procedures, &form, &scripts, problems);
     keep_values(&values, procedures.values(), &scripts, problems);
     let facts = form.read_job(&job.facts, &job.place, &parsed.units, problems);
-    if has_errors(problems) {
+    if !inputs.kept && has_errors(problems) {
         return None;
     }
     let used = plugins_used(&parsed, plugins, &job, &form, &sheets);

@@ -95,7 +95,7 @@ pub fn plan_over(procedure: &str, others: &[(&str, &str)], overlays: &[(&str, &s
     let shop = format!("{SHOP}overlays: [{}]\n", listed.join(", "));
     let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nowner: nobody\n");
     let mut problems = Problems::new();
-    let plan = build(Inputs { job, shop: Some(Source::new("shop.yaml", shop)), files }, &mut problems);
+    let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", shop)), files), &mut problems);
     plan.ok_or_else(|| human(&problems, Look { color: false, width: 100 }))
 }
 
@@ -151,6 +151,23 @@ impl Job {
         let mut entry = Entry { step: step.to_owned(), typed, ..Entry::default() };
         change(&mut entry);
         self.input(What::Enter(entry))
+    }
+
+    /// Enters a confirmation of something done now, so many minutes later. The clock of the bench stays.
+    pub fn late(&mut self, minutes: i64, step: &str) -> Result<(), Refusal> {
+        let entry = Entry { step: step.to_owned(), ..Entry::default() };
+        let input = Input {
+            at: self.now,
+            entered_at: Some(self.now.saturating_add(minutes.minutes())),
+            by: self.by.clone(),
+            origin: Origin::Answers,
+            what: What::Enter(entry),
+        };
+        for record in self.machine.decide(&self.state, &input)? {
+            self.state.apply(&record);
+            self.records.push(record);
+        }
+        Ok(())
     }
 
     pub fn done(&mut self, step: &str) {

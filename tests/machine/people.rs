@@ -38,3 +38,11 @@ fn time_goes_forward() {
     let mut job = Job::new("steps:\n  - { id: a, do: A. }\n");
     assert!(job.later(-10).enter("a", &[]).is_err());
 }
+
+#[test]
+fn after_a_late_entry_time_goes_on_from_when_it_was_entered() {
+    let mut job = Job::new("steps:\n  - { id: a, do: A. }\n  - { id: b, do: B. }\n");
+    job.late(30, "a").unwrap();
+    assert!(job.later(10).enter("b", &[]).is_err(), "before the late entry was entered");
+    job.later(20).enter("b", &[]).unwrap();
+}

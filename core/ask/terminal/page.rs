@@ -226,7 +226,7 @@ fn shrink(lines: &mut Vec<String>, over: usize, least: usize, from_start: bool, 
         return false;
     }
     if from_start {
-        lines.drain(..away);
+        *lines = lines.split_off(away);
     } else {
         lines.truncate(lines.len() - away);
         if let Some(last) = lines.last_mut() {

@@ -133,7 +133,7 @@ mod tests {
             witness: None,
             at_stake: Some("Too early a drip leaves it short.".to_owned()),
             attempts: 0,
-            again: Some("engine-stopped".to_owned()),
+            again: Some("water-shut-off".to_owned()),
         }
     }
 
@@ -154,7 +154,7 @@ mod tests {
                 "2026-1101  FL 417  INVENTED DATA                    round 2 of 3   step 27 of 38",
                 "LOOK AT THE OPENING",
                 "! The exhaust is hot. Goggles, sleeves, stand aside.",
-                "Asked again: the last answer was ended by engine stopped.",
+                "Asked again: the last answer was ended by water shut off.",
                 "Water 38.6 °C, window 36..44 °C.",
                 "At stake: Too early a drip leaves it short.",
                 "",

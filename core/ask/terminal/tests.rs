@@ -63,7 +63,7 @@ fn machine(steps: &str) -> Machine {
     }
     let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nvehicle: { plate: AB 1 }\n");
     let mut problems = Vec::new();
-    let plan = build(Inputs { job, shop: Some(Source::new("shop.yaml", SHOP)), files }, &mut problems);
+    let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", SHOP)), files), &mut problems);
     Machine::new(plan.unwrap_or_else(|| panic!("{}", human(&problems, Look { color: false, width: 100 }))))
 }
 

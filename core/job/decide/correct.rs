@@ -32,11 +32,11 @@ impl Turn<'_> {
             });
         }
         self.recompute(earliest, changed.clone());
-        if self.plan.sign_names().iter().any(|(name, _)| changed.contains(name)) {
-            if let Some(reading) = changed.iter().find_map(|name| self.state.latest(name)) {
-                let address = reading.address.clone();
-                self.recognise(&address);
-            }
+        if self.plan.sign_names().iter().any(|(name, _)| changed.contains(name))
+            && let Some(reading) = changed.iter().find_map(|name| self.state.latest(name))
+        {
+            let address = reading.address.clone();
+            self.recognise(&address);
         }
         Ok(())
     }

@@ -49,14 +49,14 @@ struct Each {
 
 #[derive(Debug)]
 enum Items {
-    Expr(Expr),
+    Expr(Box<Expr>),
     Listed(Vec<String>),
 }
 
 impl Written for RawEach {
     fn check(self, id: &At<String>, checker: &mut Checker<'_>) -> Option<Box<dyn Kind>> {
         let of = match (self.of, self.items.is_empty()) {
-            (Some(script), true) => Items::Expr(Expr::new(script)),
+            (Some(script), true) => Items::Expr(Box::new(Expr::new(script))),
             (None, false) => Items::Listed(self.items.into_iter().map(|item| item.value).collect()),
             _ => {
                 checker.report(
@@ -229,7 +229,7 @@ impl Kind for Each {
 
     fn expressions(&self) -> Vec<&Expr> {
         let of = match &self.of {
-            Items::Expr(expr) => Some(expr),
+            Items::Expr(expr) => Some(&**expr),
             Items::Listed(_) => None,
         };
         of.into_iter().chain(&self.hold).collect()

@@ -141,7 +141,7 @@ fn instruments(plan: &Plan) -> Vec<Instrument> {
                         .range
                         .as_ref()
                         .map(|(low, high)| show(plan, &Value::Range(low.clone(), high.clone()))),
-                    accuracy: instrument.accuracy.clone(),
+                    accuracy: instrument.accuracy.as_ref().map(|accuracy| accuracy.words()),
                     due: instrument.due,
                 })
                 .collect();

@@ -284,7 +284,7 @@ fn instrument(machine: &Machine, id: String, readings: usize) -> Used {
     let known = machine.plan.shop.instruments.get(&id);
     Used {
         kind: known.map(|known| known.kind.clone()).unwrap_or_default(),
-        accuracy: known.and_then(|known| known.accuracy.clone()),
+        accuracy: known.and_then(|known| known.accuracy.as_ref()).map(|accuracy| accuracy.words()),
         calibrated: known.and_then(|known| known.calibrated),
         due: known.and_then(|known| known.due),
         id,
