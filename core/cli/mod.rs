@@ -6,6 +6,7 @@ use clap::{CommandFactory, FromArgMatches};
 
 mod args;
 mod card;
+mod completions;
 mod context;
 mod convert;
 mod exit;
@@ -14,6 +15,7 @@ mod jobs;
 mod new_job;
 mod report;
 mod run;
+mod schema;
 mod show;
 
 pub use exit::Exit;
@@ -39,6 +41,8 @@ pub fn run() -> ExitCode {
     let context = context::Context::new(&args.common);
     let exit = match &args.command {
         args::Command::Convert(convert) => convert::run(convert, &context),
+        args::Command::Schema(schema) => schema::run(schema, &context),
+        args::Command::Completions(completions) => completions::run(completions, &context),
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),
         args::Command::Show(show) => show::run(show, &context),

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::instrument::{Instrument, RawInstrument};
@@ -17,7 +18,7 @@ use crate::yaml::{self, Node};
 /// What is computed is shown to people with so many significant digits; nobody's hand is finer.
 const DIGITS: u8 = 3;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 struct RawShop {
     shop: At<String>,
     #[serde(default)]
@@ -42,7 +43,7 @@ struct RawShop {
     facts: IndexMap<At<String>, Node>,
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 struct RawPerson {
     name: At<String>,
     #[serde(default)]
@@ -254,4 +255,9 @@ fn fact(node: &Node, units: &Units, problems: &mut Problems) -> Value {
             })
         }
     }
+}
+
+/// What editors are told of a shop file.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(RawShop)
 }

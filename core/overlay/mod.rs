@@ -12,6 +12,7 @@ mod values;
 use indexmap::IndexMap;
 
 pub use kept::keep_values;
+pub use raw::schema;
 pub use values::SetValue;
 
 use crate::procedure::raw::{RawProcedure, RawStep};

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Action, Change, Overlay};
@@ -11,7 +12,7 @@ use crate::procedure::raw::{RawSource, RawStep};
 use crate::source::{At, Place, Source};
 use crate::yaml::{self, Node, Script};
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct RawOverlay {
     overlay: At<String>,
@@ -33,7 +34,7 @@ struct RawOverlay {
 }
 
 /// One struct of optional keys, so that serde knows the place of everything.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct RawChange {
     #[serde(default)]
@@ -218,4 +219,9 @@ impl RawChange {
 
 fn list<'a>(words: impl Iterator<Item = &'a str>) -> String {
     words.collect::<Vec<_>>().join(", ")
+}
+
+/// What editors are told of an overlay's file.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(RawOverlay)
 }

@@ -24,7 +24,7 @@ mod reach;
 mod snapshot;
 
 pub use build::{Inputs, Parsed, build, typed};
-pub use job_sheet::{JobSheet, RawJob};
+pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
 pub use overlaid::Overlaid;
 pub use reach::reach;
 pub use snapshot::{Snapshot, sha256};

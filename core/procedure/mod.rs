@@ -20,3 +20,8 @@ pub use mark::{Changed, Mark};
 pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 pub use step::{Ask, Children, Kind, Next, Progress, Weighed, With};
 pub use template::Template;
+
+/// What editors are told of a procedure's file.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(raw::RawProcedure)
+}

@@ -1,6 +1,7 @@
 //! Procedures as written. Every field is what stands in the file; only [`super::check`] makes sense of it.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::mark::Mark;
@@ -9,7 +10,7 @@ use crate::yaml::Script;
 
 pub use super::step::RawStep;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawProcedure {
     pub procedure: At<String>,
@@ -60,7 +61,7 @@ impl RawProcedure {
 }
 
 /// Where the content of a file comes from.
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawSource {
     #[serde(default)]
@@ -78,7 +79,7 @@ pub enum Covers {
     Some(Vec<At<String>>),
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawTag {
     pub text: At<String>,
@@ -86,7 +87,7 @@ pub struct RawTag {
     pub when: Option<Script>,
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawGate {
     pub must: Script,
@@ -107,7 +108,7 @@ pub enum RawOtherwise {
 }
 
 /// One value to read: exactly one of the keys that say what it is.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawField {
     #[serde(default)]

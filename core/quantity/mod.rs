@@ -30,7 +30,7 @@ pub use convert::{ConvertFault, Converted, Side, convert, convert_to_all};
 pub use dimension::Dimension;
 pub use family::{Unit, UnitFamily};
 pub use fault::{DimensionFault, ReadFault};
-pub use file::UnitsFile;
+pub use file::{UnitsFile, schema};
 pub use show::{Purpose, Style, System};
 pub use units::Units;
 

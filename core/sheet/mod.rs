@@ -124,3 +124,8 @@ impl Output {
         Ok(self.shape.fit_listed(self.list, &value, "the value", units).unwrap_or(value))
     }
 }
+
+/// What editors are told of a sheet's file.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(raw::RawSheet)
+}

@@ -1,12 +1,13 @@
 //! `include`: the steps of another procedure, as one block.
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Children, Kind, Next, Progress, Written};
 use crate::procedure::check::Checker;
 use crate::source::At;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct RawInclude(pub(super) At<String>);
 

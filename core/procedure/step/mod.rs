@@ -3,6 +3,7 @@
 use std::fmt::Debug;
 
 use indexmap::{IndexMap, IndexSet};
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::check::Checker;
@@ -179,7 +180,7 @@ trait Written {
 macro_rules! step_kinds {
     ($($word:literal $field:ident: $raw:ty;)+) => {
         /// A step as written: one struct of optional kinds, so that serde knows the place of everything.
-        #[derive(Debug, Deserialize)]
+        #[derive(Debug, Deserialize, JsonSchema)]
         #[serde(deny_unknown_fields)]
         pub struct RawStep {
             pub id: At<String>,
