@@ -53,21 +53,21 @@ pub struct Style {
     /// Significant digits of what nobody wrote (a sample, a result shown among readings).
     pub digits: u8,
     /// Scales of the instruments at hand, for what is given in another unit than it was written in.
-    pub scales: Vec<Scale>,
+    pub graduations: Vec<Graduation>,
     /// Stands in for the currency sign.
     pub currency: Option<Arc<str>>,
 }
 
 /// What one instrument can show or be set to.
 #[derive(Clone, Debug)]
-pub struct Scale {
+pub struct Graduation {
     /// Its smallest step, as written: the unit is that of the scale.
     pub step: Quantity,
     /// Its ends, in base units.
     pub range: Option<(f64, f64)>,
 }
 
-impl Scale {
+impl Graduation {
     /// The nearest value on the scale, where it reaches the quantity and its steps are fine enough not to matter: a value
     /// moves by less than one per cent. `None` elsewhere.
     fn nearest(&self, quantity: &Quantity, value: f64, unit: &Unit) -> Option<String> {
@@ -89,7 +89,7 @@ impl Default for Style {
             overrides: IndexMap::new(),
             purpose: Purpose::Reading,
             digits: DIGITS,
-            scales: Vec::new(),
+            graduations: Vec::new(),
             currency: None,
         }
     }
@@ -208,7 +208,8 @@ impl Units {
         let as_written =
             quantity.written.as_ref().is_some_and(|written| unit.is_some_and(|unit| is_written_in(written, unit)));
         if let (Purpose::Reading, Some(unit), true, false) = (purpose, unit, quantity.written.is_some(), as_written)
-            && let Some(on_scale) = style.scales.iter().find_map(|scale| scale.nearest(quantity, value, unit))
+            && let Some(on_scale) =
+                style.graduations.iter().find_map(|graduation| graduation.nearest(quantity, value, unit))
         {
             return on_scale;
         }

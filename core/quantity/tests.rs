@@ -213,7 +213,7 @@ fn unlike_things_are_neither_added_nor_compared() {
 }
 
 #[test]
-fn products_forget_scales_keep_and_nothing_infinite_comes_out() {
+fn products_forget_graduations_keep_and_nothing_infinite_comes_out() {
     let units = sample();
     let length = quantity(&units, "2 m");
     let moment = quantity(&units, "6 N·m");
@@ -324,7 +324,7 @@ fn another_unit_goes_by_the_scale_of_an_instrument_that_reaches_it() {
     };
     let style = |ends: &str| Style {
         system: System::Both,
-        scales: vec![Scale { step: step.clone(), range: reach(ends) }],
+        graduations: vec![Graduation { step: step.clone(), range: reach(ends) }],
         ..Style::default()
     };
     let length = quantity(&units, "5.83 m");
