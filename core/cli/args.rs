@@ -36,6 +36,8 @@ pub struct Common {
 pub enum Format {
     Human,
     Json,
+    /// Of `calc` only
+    Csv,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -57,8 +59,14 @@ pub enum Command {
     Report(Report),
     /// What is known, and from which file and line
     Show(Show),
+    /// One calculation, or a table of them
+    Calc(Calc),
     /// A quantity in another unit
     Convert(Convert),
+    /// JSON Schema of a kind of file, for editors
+    Schema(Schema),
+    /// Completions for a shell, on standard output
+    Completions(Completions),
     /// A commented, valid starting point, or questions
     New {
         #[command(subcommand)]
@@ -123,6 +131,23 @@ pub struct Show {
 }
 
 #[derive(Debug, ClapArgs)]
+pub struct Calc {
+    /// Id of the sheet; `standpipe show sheet` lists them
+    #[arg(value_name = "SHEET")]
+    pub sheet: String,
+    /// Its inputs, such as `volume="7 L"`, or `readings=@file.csv` for a list; without any, it is shown which it takes
+    #[arg(value_name = "NAME=VALUE", allow_negative_numbers = true)]
+    pub inputs: Vec<String>,
+    /// The steps in between, as one would check them by hand
+    #[arg(long)]
+    pub explain: bool,
+    /// Compute every row of a CSV file, `-` for standard input: columns are `name [unit]`, inputs given besides hold for
+    /// all rows
+    #[arg(long, value_name = "FILE.csv")]
+    pub table: Option<PathBuf>,
+}
+
+#[derive(Debug, ClapArgs)]
 pub struct Convert {
     /// A number with its unit, such as "7 lbf·ft"
     #[arg(value_name = "QUANTITY", allow_hyphen_values = true)]
@@ -130,6 +155,36 @@ pub struct Convert {
     /// The unit wanted; all of its kind without it
     #[arg(value_name = "UNIT")]
     pub unit: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Schema {
+    /// Which kind of file
+    #[arg(value_name = "KIND", value_enum)]
+    pub kind: SchemaKind,
+    /// Of families and jobs: the form whose fields they have
+    #[arg(long, value_name = "ID")]
+    pub form: Option<String>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SchemaKind {
+    Plugin,
+    Units,
+    Form,
+    Family,
+    Procedure,
+    Sheet,
+    Overlay,
+    Shop,
+    Job,
+    Answers,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Completions {
+    #[arg(value_name = "SHELL", value_enum)]
+    pub shell: clap_complete::Shell,
 }
 
 #[derive(Debug, Subcommand)]

@@ -5,7 +5,9 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 
 mod args;
+mod calc;
 mod card;
+mod completions;
 mod context;
 mod convert;
 mod exit;
@@ -14,6 +16,7 @@ mod jobs;
 mod new_job;
 mod report;
 mod run;
+mod schema;
 mod show;
 
 pub use exit::Exit;
@@ -37,8 +40,16 @@ pub fn run() -> ExitCode {
         }
     };
     let context = context::Context::new(&args.common);
+    if args.common.format == args::Format::Csv && !matches!(args.command, args::Command::Calc(_)) {
+        let only = "only `calc` writes CSV; here --format is human or json";
+        let _ = args::Args::command().error(clap::error::ErrorKind::ArgumentConflict, only).print();
+        return Exit::Usage.into();
+    }
     let exit = match &args.command {
+        args::Command::Calc(calc) => calc::run(calc, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
+        args::Command::Schema(schema) => schema::run(schema, &context),
+        args::Command::Completions(completions) => completions::run(completions, &context),
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),
         args::Command::Show(show) => show::run(show, &context),
