@@ -38,6 +38,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         examples: &[
             ("text(decimal_round(decimal(120.525), 2))", "120.53"),
             ("text(decimal_round(decimal(-2.345), 2))", "-2.35"),
+            ("text(decimal_round(decimal(30), 2))", "30.00"),
             ("decimal_round(1.5, 0)", "error: `decimal_round` wants a decimal"),
         ],
         run: |a| {
@@ -88,7 +89,10 @@ fn written(number: f64) -> Option<Decimal> {
 }
 
 fn rounded(decimal: Decimal, digits: u32) -> Decimal {
-    decimal.round_dp_with_strategy(digits, RoundingStrategy::MidpointAwayFromZero)
+    let mut rounded = decimal.round_dp_with_strategy(digits, RoundingStrategy::MidpointAwayFromZero);
+    // Zeros behind the point too: 30.00 of money.
+    rounded.rescale(digits);
+    rounded
 }
 
 pub(in crate::script) fn too_large() -> Stop {

@@ -60,7 +60,9 @@ pub(super) fn approach(x: &[f64], y: &[f64], limit: Option<f64>) -> Result<Appro
         Ok(x.iter().zip(y).map(|(x, y)| y - limit - (start - limit) * (-(x - low) / constant).exp()).collect())
     };
     let from = if limit.is_some() { vec![constant, begin] } else { vec![constant, begin, settled] };
-    let (found, solution) = minimise(&from, &mut rest).map_err(|trouble| match trouble {
+    let (lowest, highest) = ends(y);
+    let typical = [constant, highest - lowest, highest - lowest];
+    let (found, solution) = minimise(&from, &typical[..unknowns], &mut rest).map_err(|trouble| match trouble {
         Trouble::Dependent => Unfit::Straight,
         Trouble::Failed(()) | Trouble::Endless => Unfit::Unclear,
     })?;

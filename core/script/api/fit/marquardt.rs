@@ -18,30 +18,34 @@ const ROUNDS: usize = 200;
 /// A step that changes no unknown by more than this share ends the search.
 const STEP: f64 = 1e-12;
 
-/// The unknowns for which the squares of what is left over add up to the least, found from a start.
+/// The unknowns for which the squares of what is left over add up to the least, found from a start;
+/// `typical` says how large each is, where it may come near to zero.
 /// The linear system of the last step comes with it, for the standard errors.
 /// Source: Levenberg 1944 and Marquardt 1963, each step solved as a least-squares system with damping rows (More 1978), from
 /// memory; checked against certified values of NIST.
-pub(super) fn minimise<E>(start: &[f64], rest: &mut Rest<'_, E>) -> Result<(Vec<f64>, Solution), Trouble<E>> {
-    let typical: Vec<f64> = start.iter().map(|value| if *value == 0.0 { 1.0 } else { value.abs() }).collect();
+pub(super) fn minimise<E>(
+    start: &[f64],
+    typical: &[f64],
+    rest: &mut Rest<'_, E>,
+) -> Result<(Vec<f64>, Solution), Trouble<E>> {
     let mut at = start.to_vec();
     let mut left = rest(&at).map_err(Trouble::Failed)?;
     let mut least = squared(&left);
     let mut damping = 1e-3;
-    let mut rows = slopes(&at, &typical, rest).map_err(Trouble::Failed)?;
+    let mut rows = slopes(&at, typical, rest).map_err(Trouble::Failed)?;
     let mut weight = vec![0.0; at.len()];
     heavier(&mut weight, &rows);
     solve(rows.clone(), left.clone()).ok_or(Trouble::Dependent)?;
     for _ in 0..ROUNDS {
         let step = damped(&rows, &left, damping, &weight).ok_or(Trouble::Dependent)?;
         let next: Vec<f64> = at.iter().zip(&step).map(|(value, step)| value + step).collect();
-        let still = step.iter().zip(at.iter().zip(&typical)).all(|(step, (value, typical))| {
+        let still = step.iter().zip(at.iter().zip(typical)).all(|(step, (value, typical))| {
             // An unknown that is nothing but noise around zero is measured by where the search began.
             step.abs() <= STEP * value.abs().max(typical * 1e-6)
         });
         // A place where the function can't be told, or where an unknown makes no difference, is as bad as one far off.
         let better = rest(&next).ok().filter(|left| squared(left) <= least).and_then(|left| {
-            let rows = slopes(&next, &typical, rest).ok()?;
+            let rows = slopes(&next, typical, rest).ok()?;
             solve(rows.clone(), left.clone())?;
             Some((left, rows))
         });

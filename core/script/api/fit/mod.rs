@@ -32,7 +32,8 @@ pub(super) const FUNCTIONS: &[Function] = &[
     Function {
         name: "fit_linear",
         takes: &["rows", "ys"],
-        about: "The numbers that, each times its column of the rows, fit the ys best: values, errors, scatter, degrees.",
+        about: "The numbers that, each times its column of the rows, fit the ys best: values, errors, scatter, degrees; \
+                and inverse, which times the variance of one y is the covariance of the values.",
         examples: &[
             ("fit_linear([0, 1, 2, 3].map(|x| [1, x, x * x]), [1, 2, 5, 10]).values.map(|b| round(b, 9))", "1, 0, 1"),
             (
@@ -192,9 +193,11 @@ fn linear(a: Arguments<'_, '_>) -> Answer {
         solve(rows, y).ok_or_else(|| a.fail("the columns depend on one another, so nothing tells them apart"))?;
     let degrees = count - width;
     let list = |values: &[f64]| Dynamic::from_array(values.iter().map(|value| Dynamic::from_float(*value)).collect());
+    let inverse = solution.inverse.iter().map(|row| list(row)).collect();
     record(vec![
         ("values", list(&solution.x)),
         ("errors", list(&solution.errors(degrees))),
+        ("inverse", Dynamic::from_array(inverse)),
         ("scatter", Dynamic::from_float((solution.rest / degrees as f64).sqrt())),
         ("degrees", Dynamic::from_int(degrees as i64)),
     ])
@@ -264,7 +267,8 @@ fn general(a: Arguments<'_, '_>) -> Answer {
             .collect()
     };
     let from = numbers(&start);
-    let (found, solution) = minimise(&from, &mut rest).map_err(|trouble| match trouble {
+    let typical: Vec<f64> = from.iter().map(|value| if *value == 0.0 { 1.0 } else { value.abs() }).collect();
+    let (found, solution) = minimise(&from, &typical, &mut rest).map_err(|trouble| match trouble {
         Trouble::Failed(stop) => stop,
         Trouble::Dependent => a.fail("two of the unknowns make the same difference, or one makes none"),
         Trouble::Endless => a.fail("the search found no end; start nearer to the truth"),
