@@ -63,6 +63,10 @@ pub enum Command {
     Calc(Calc),
     /// A quantity in another unit
     Convert(Convert),
+    /// JSON Schema of a kind of file, for editors
+    Schema(Schema),
+    /// Completions for a shell, on standard output
+    Completions(Completions),
     /// A commented, valid starting point, or questions
     New {
         #[command(subcommand)]
@@ -155,6 +159,36 @@ pub struct Convert {
     /// The unit wanted; all of its kind without it
     #[arg(value_name = "UNIT")]
     pub unit: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Schema {
+    /// Which kind of file
+    #[arg(value_name = "KIND", value_enum)]
+    pub kind: SchemaKind,
+    /// Of families and jobs: the form whose fields they have
+    #[arg(long, value_name = "ID")]
+    pub form: Option<String>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SchemaKind {
+    Plugin,
+    Units,
+    Form,
+    Family,
+    Procedure,
+    Sheet,
+    Overlay,
+    Shop,
+    Job,
+    Answers,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Completions {
+    #[arg(value_name = "SHELL", value_enum)]
+    pub shell: clap_complete::Shell,
 }
 
 #[derive(Debug, Subcommand)]

@@ -7,6 +7,7 @@ use clap::{CommandFactory, FromArgMatches};
 mod args;
 mod calc;
 mod card;
+mod completions;
 mod context;
 mod convert;
 mod exit;
@@ -15,6 +16,7 @@ mod jobs;
 mod new_job;
 mod report;
 mod run;
+mod schema;
 mod show;
 
 pub use exit::Exit;
@@ -46,6 +48,8 @@ pub fn run() -> ExitCode {
     let exit = match &args.command {
         args::Command::Calc(calc) => calc::run(calc, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
+        args::Command::Schema(schema) => schema::run(schema, &context),
+        args::Command::Completions(completions) => completions::run(completions, &context),
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),
         args::Command::Show(show) => show::run(show, &context),

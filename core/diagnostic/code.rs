@@ -100,6 +100,12 @@ codes! {
     J008 "time going backwards",
     J009 "files changed since the job was planned",
     J010 "an answer is missing",
+    // O: overlays
+    O001 "a change of an overlay that does not say what it changes",
+    O002 "an overlay speaks of a step that is not there",
+    O003 "an overlay removes or loosens what is marked to be kept",
+    O004 "a change of an overlay that does not fit what it changes",
+    O005 "an overlay leaves out what other steps rest on",
     // W: the workshop's own file
     W001 "a faulty shop file",
     // A: arguments

@@ -32,9 +32,9 @@ pub use convert::{ConvertFault, Converted, Side, convert, convert_to_all};
 pub use dimension::Dimension;
 pub use family::{Unit, UnitFamily};
 pub use fault::{DimensionFault, ReadFault};
-pub use file::UnitsFile;
+pub use file::{UnitsFile, schema};
 pub use scale::Scale;
-pub use show::{Purpose, Style, System};
+pub use show::{Graduation, Purpose, Style, System};
 pub use uncertain::{ShownUncertain, Uncertain, starts_with_number};
 pub use units::Units;
 

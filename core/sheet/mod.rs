@@ -107,3 +107,8 @@ impl Sheet {
         scripts.check_function(&self.plugin, &self.script, &self.script.place)
     }
 }
+
+/// What editors are told of a sheet's file.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(raw::RawSheet)
+}

@@ -236,9 +236,8 @@ impl<'a> Turn<'a> {
     /// The values that a gate looked at.
     pub(super) fn found(&self, gate: &Gate, round: u32) -> IndexMap<String, Value> {
         let names = self.names(round);
-        let Ok(compiled) = gate.must.compiled(&self.plan.scripts) else { return IndexMap::new() };
         let mut found = IndexMap::new();
-        for name in compiled.names() {
+        for name in gate.must.names(&self.plan.scripts) {
             if let Some(value) = names.path(&name.path) {
                 found.insert(name.path.join("."), value);
             }
