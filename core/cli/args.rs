@@ -36,6 +36,8 @@ pub struct Common {
 pub enum Format {
     Human,
     Json,
+    /// Of `calc` only
+    Csv,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -57,6 +59,8 @@ pub enum Command {
     Report(Report),
     /// What is known, and from which file and line
     Show(Show),
+    /// One calculation, or a table of them
+    Calc(Calc),
     /// A quantity in another unit
     Convert(Convert),
     /// JSON Schema of a kind of file, for editors
@@ -124,6 +128,23 @@ pub struct Show {
     /// File and line of every value, and what it overrode
     #[arg(long)]
     pub origin: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Calc {
+    /// Id of the sheet; `standpipe show sheet` lists them
+    #[arg(value_name = "SHEET")]
+    pub sheet: String,
+    /// Its inputs, such as `volume="7 L"`, or `readings=@file.csv` for a list; without any, it is shown which it takes
+    #[arg(value_name = "NAME=VALUE", allow_negative_numbers = true)]
+    pub inputs: Vec<String>,
+    /// The steps in between, as one would check them by hand
+    #[arg(long)]
+    pub explain: bool,
+    /// Compute every row of a CSV file, `-` for standard input: columns are `name [unit]`, inputs given besides hold for
+    /// all rows
+    #[arg(long, value_name = "FILE.csv")]
+    pub table: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]

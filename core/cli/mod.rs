@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 
 mod args;
+mod calc;
 mod card;
 mod completions;
 mod context;
@@ -39,7 +40,13 @@ pub fn run() -> ExitCode {
         }
     };
     let context = context::Context::new(&args.common);
+    if args.common.format == args::Format::Csv && !matches!(args.command, args::Command::Calc(_)) {
+        let only = "only `calc` writes CSV; here --format is human or json";
+        let _ = args::Args::command().error(clap::error::ErrorKind::ArgumentConflict, only).print();
+        return Exit::Usage.into();
+    }
     let exit = match &args.command {
+        args::Command::Calc(calc) => calc::run(calc, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
         args::Command::Schema(schema) => schema::run(schema, &context),
         args::Command::Completions(completions) => completions::run(completions, &context),

@@ -88,6 +88,7 @@ codes! {
     H002 "an input is missing or unknown to the sheet",
     H003 "an input outside its limits",
     H004 "an input outside the range in which the formula holds",
+    H005 "a result that is not shown, because something it needs is not known",
     // J: jobs, answers and journals
     J001 "a faulty job file",
     J002 "an answer that does not fit what was asked",

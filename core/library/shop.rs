@@ -9,7 +9,7 @@ use serde::Deserialize;
 use super::instrument::{Instrument, RawInstrument};
 use super::manifest::is_kebab;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
-use crate::quantity::{Purpose, Style, System, Units};
+use crate::quantity::{Graduation, Purpose, Style, System, Units};
 use crate::script::usable_name;
 use crate::source::{At, Place, Source};
 use crate::value::Value;
@@ -89,7 +89,9 @@ impl Shop {
             );
         }
         let people = people(raw.people, problems);
-        let instruments = raw.instruments.into_iter().map(|(id, raw)| (id.value, raw.check(units, problems))).collect();
+        let instruments: IndexMap<String, Instrument> =
+            raw.instruments.into_iter().map(|(id, raw)| (id.value, raw.check(units, problems))).collect();
+        style.graduations = graduations(&instruments);
         let rates = facts(raw.rates, units, problems);
         for (name, place) in rates
             .iter()
@@ -204,6 +206,14 @@ fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> 
         people.insert(id.value, Person { name: person.name.value, roles });
     }
     people
+}
+
+fn graduations(instruments: &IndexMap<String, Instrument>) -> Vec<Graduation> {
+    let graduation = |instrument: &Instrument| {
+        let range = instrument.range.as_ref().map(|(low, high)| (low.si, high.si));
+        Some(Graduation { step: instrument.resolution.clone()?, range })
+    };
+    instruments.values().filter_map(graduation).collect()
 }
 
 type Facts = IndexMap<String, (Value, Place)>;

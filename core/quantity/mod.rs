@@ -12,6 +12,7 @@ mod number;
 mod range;
 mod read;
 mod round;
+mod scale;
 mod show;
 mod symbol;
 mod units;
@@ -31,7 +32,8 @@ pub use dimension::Dimension;
 pub use family::{Unit, UnitFamily};
 pub use fault::{DimensionFault, ReadFault};
 pub use file::{UnitsFile, schema};
-pub use show::{Purpose, Style, System};
+pub use scale::Scale;
+pub use show::{Graduation, Purpose, Style, System};
 pub use units::Units;
 
 /// A number in coherent base units with its dimension.

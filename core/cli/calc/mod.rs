@@ -1,0 +1,156 @@
+//! `calc`: one calculation, or a table of them.
+
+mod data;
+mod given;
+mod page;
+mod shown;
+mod table;
+mod takes;
+
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+
+use super::Exit;
+use super::args::{Calc, Format};
+use super::context::Context;
+use crate::diagnostic::{Code, Diagnostic, Problems};
+use crate::library::{Kind, Shop};
+use crate::plan::{Parsed, typed};
+use crate::quantity::Units;
+use crate::script::Fault;
+use crate::sheet::{Outcome, Sheet};
+use crate::source::{At, Place};
+use crate::value::Value;
+
+const SCHEMA: &str = "standpipe.calc/1";
+
+/// A sheet with all it needs to run.
+struct Desk {
+    parsed: Parsed,
+    units: Arc<Units>,
+    shop: Shop,
+    sheet: Sheet,
+    /// Where the sheet was asked for.
+    asked: At<String>,
+}
+
+/// A calculation that ran, whatever came of it.
+struct Done {
+    given: IndexMap<String, Value>,
+    explained: bool,
+    /// Empty unless asked for.
+    steps: IndexMap<String, Value>,
+    outcome: Option<Outcome>,
+    /// Inputs that were left out and have a default.
+    defaults: Vec<String>,
+}
+
+pub fn run(args: &Calc, context: &Context) -> Exit {
+    let mut problems = Problems::new();
+    let Some(desk) = Desk::open(args, context, &mut problems) else {
+        context.failed(SCHEMA, &problems);
+        return Exit::Usage;
+    };
+    if let Some(path) = &args.table {
+        return table::run(path, args, &desk, context, problems);
+    }
+    if args.inputs.is_empty() && desk.sheet.inputs.keys().any(|name| !desk.sheet.is_optional(name)) {
+        context.report(&problems);
+        takes::show(&desk, context);
+        return Exit::Well;
+    }
+    let (done, exit) = calculate(args, &desk, &mut problems);
+    context.report(&problems);
+    match context.common.format {
+        // The messages say it all.
+        Format::Human if done.outcome.is_none() && done.steps.is_empty() => {}
+        Format::Human => context.out(&page::text(&done, &desk, context.width())),
+        Format::Json => context.out_json(&data::json(&done, &desk, exit, &problems)),
+        Format::Csv if done.outcome.is_some() => context.out(&data::csv(&done, &desk)),
+        Format::Csv => {}
+    }
+    exit
+}
+
+fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) {
+    let (sheet, units) = (&desk.sheet, &*desk.units);
+    let before = problems.len();
+    let given = given::read(&args.inputs, &desk.asked.place, sheet, units, problems);
+    let mut done = Done {
+        defaults: sheet.inputs.keys().filter(|name| !given.values.contains_key(*name)).cloned().collect(),
+        given: given.values.clone(),
+        explained: args.explain,
+        steps: IndexMap::new(),
+        outcome: None,
+    };
+    let checked = sheet.check_inputs(given.values, units, &given.places);
+    if problems.len() > before {
+        // What is wrong beyond what could not be read; a missing input may be the one that was misspelt.
+        problems.extend(checked.err().into_iter().flat_map(|refused| refused.problems).filter(Diagnostic::is_error));
+        return (done, Exit::Usage);
+    }
+    let checked = match checked {
+        Ok(checked) => checked,
+        Err(refused) if refused.problems.is_empty() => {
+            problems.push(not_shown(&refused.unknown, &desk.asked.place));
+            return (done, Exit::NotFinished);
+        }
+        Err(refused) => {
+            let usage = refused.problems.iter().any(|problem| problem.code == Code::H002);
+            problems.extend(refused.problems);
+            return (done, if usage { Exit::Usage } else { Exit::NotMet });
+        }
+    };
+    for name in &done.defaults {
+        if let Some(value) = checked.values.get(name) {
+            done.given.insert(name.clone(), value.clone());
+        }
+    }
+    let scripts = desk.parsed.scripts();
+    let result = if args.explain {
+        let (result, steps) = sheet.explain(&scripts, checked);
+        done.steps = steps;
+        result
+    } else {
+        sheet.run_checked(&scripts, checked)
+    };
+    match result {
+        Ok(outcome) => {
+            done.outcome = Some(outcome);
+            (done, Exit::Well)
+        }
+        Err(Fault::NotShown(names)) => {
+            problems.push(not_shown(&names, &desk.asked.place));
+            (done, Exit::NotFinished)
+        }
+        Err(Fault::Failed(problem)) => {
+            let exit = if problem.code == Code::H001 { Exit::Usage } else { Exit::NotMet };
+            problems.push(*problem);
+            (done, exit)
+        }
+    }
+}
+
+fn not_shown(names: &[String], place: &Place) -> Diagnostic {
+    let names = names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
+    Diagnostic::error(Code::H005, place, format!("nothing can be shown: {names} is not known"))
+}
+
+impl Desk {
+    fn open(args: &Calc, context: &Context, problems: &mut Problems) -> Option<Self> {
+        let (files, shop) = context.files(None, problems);
+        let wanted = context.common.shop.is_some();
+        let parsed = Parsed::new(files, problems);
+        let units = parsed.units.clone();
+        let shop = match shop {
+            Some(source) => Shop::read(&source, &units, problems)?,
+            None if wanted => return None,
+            None => Shop::default(),
+        };
+        let asked = typed("<argument 1>", &args.sheet);
+        let document = parsed.library.find(Kind::Sheet, &asked, problems)?;
+        let sheet = Sheet::read(&document.source, &document.plugin, &units, problems)?;
+        Some(Self { units, shop, sheet, asked, parsed })
+    }
+}
