@@ -195,6 +195,36 @@ pub struct Completions {
 pub enum New {
     /// A job file, asked for or from what is given
     Job(NewJob),
+    /// What is known of one unit: asks the questions of a form in a terminal
+    Family(NewFile),
+    /// Steps and gates
+    Procedure(NewFile),
+    /// A calculation with its script and a worked example
+    Sheet(NewFile),
+    /// What has to be known of a kind of unit
+    Form(NewFile),
+    /// What one shop adds, replaces, leaves out or tightens
+    Overlay(NewFile),
+    /// Units of measure
+    Units(NewFile),
+    /// A list with columns
+    Table(NewFile),
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct NewFile {
+    /// Its id, and the name of the plugin that is made for it
+    #[arg(value_name = "ID")]
+    pub id: String,
+    /// Where the plugin is made, or a plugin that takes the file; by default here
+    #[arg(long, value_name = "DIR")]
+    pub into: Option<PathBuf>,
+    /// Of a family or a procedure: the form that it is for
+    #[arg(long, value_name = "ID")]
+    pub form: Option<String>,
+    /// Of an overlay: the procedure that it is laid over
+    #[arg(long, value_name = "ID")]
+    pub procedure: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]
