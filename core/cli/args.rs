@@ -143,8 +143,12 @@ pub struct Calc {
     pub explain: bool,
     /// Compute every row of a CSV file, `-` for standard input: columns are `name [unit]`, inputs given besides hold for
     /// all rows
-    #[arg(long, value_name = "FILE.csv")]
+    #[arg(long, value_name = "FILE.csv", conflicts_with = "explain")]
     pub table: Option<PathBuf>,
+    /// Start of the random numbers, where an input is uncertain: `at="38.2 ± 1.5 degC"`, `at="38.2(5) degC"`,
+    /// `at="38.2 degC u=0.5"` or `at=38.2@reader` with an instrument of the shop
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub seed: u64,
 }
 
 #[derive(Debug, ClapArgs)]
