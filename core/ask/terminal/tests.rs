@@ -263,8 +263,12 @@ fn back_leads_to_the_entries_and_a_correction_keeps_the_old_value() {
 fn an_unknown_fact_is_supplied_with_its_source() {
     let machine = machine("steps:\n  - { id: h, title: Let it settle, hold: { for: spec.settle } }\n");
     let sitting = sit(&machine, State::default(), "ann", "12 kg\nthe book\n");
-    assert!(sitting.saw("1 spec.settle") && sitting.saw("Not taken:"), "{:#?}", sitting.drawn.last());
-    let sitting = sit(&machine, State::default(), "ann", "12 s\nthe book\n\n~\n");
+    assert!(
+        sitting.saw("Expected: a time with its unit.\n\nsettle?") && sitting.saw("Not taken:"),
+        "{:#?}",
+        sitting.drawn.last()
+    );
+    let sitting = sit(&machine, State::default(), "ann", "2 s\nthe book\n\n~\n");
     let supplied =
         sitting.events().any(|event| matches!(event, Event::Supplied { source, .. } if source == "the book"));
     assert!(supplied && matches!(sitting.ended.outcome, Outcome::Finished));
