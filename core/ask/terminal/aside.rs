@@ -34,12 +34,33 @@ impl Session<'_> {
             Command::Skip => self.with_words("Leave this step out", "Why is it left out?", |session, because| {
                 session.send(&who, What::Skip { because }).map(|_| ())
             }),
-            Command::Abandon => {
-                self.with_words("End the job unfinished", "Why does it end here?", |session, because| {
-                    session.send(&who, What::Abandon { because }).map(|_| ())
-                })
-            }
+            Command::Abandon => self.abandon(),
         }
+    }
+
+    /// Nothing brings an ended job back: a sentence typed on the wrong page must not end one.
+    fn abandon(&mut self) -> Result<Flow, Fault> {
+        let title = "End the job unfinished";
+        let page = self.page(title, Vec::new(), &[]);
+        let because = match self.words(page, "Why does it end here?", "")? {
+            Err(outcome) => return Ok(Flow::End(outcome)),
+            Ok(None) => return Ok(Flow::Go),
+            Ok(Some(because)) => because,
+        };
+        let facts = vec![format!("Because: {because}"), "It can't be gone on with afterwards.".to_owned()];
+        let mut page = self.page(title, facts, &[Command::Back]);
+        page.choices = ["go on with the job", "end it for good"]
+            .map(|name| Choice { name: name.to_owned(), meaning: None })
+            .into();
+        match self.put(&page, Wants::Choice(2), &mut Typing::default())? {
+            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+            Answer::Picked(1) => {
+                let who = self.who.clone();
+                self.send(&who, What::Abandon { because })?;
+            }
+            _ => {}
+        }
+        Ok(Flow::Go)
     }
 
     fn with_words(

@@ -312,3 +312,13 @@ fn an_unknown_person_is_refused_before_anything_is_recorded() {
     let sitting = sit(&machine, State::default(), "zoe", "");
     assert!(matches!(sitting.ended.outcome, Outcome::Refused(_)) && sitting.records.is_empty());
 }
+
+#[test]
+fn a_job_is_ended_only_by_a_second_key() {
+    let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
+    let kept = sit(&machine, State::default(), "ann", "xedesk sheet\n1");
+    assert!(kept.saw("It can't be gone on with afterwards."), "{:#?}", kept.drawn);
+    assert!(matches!(kept.ended.outcome, Outcome::Interrupted), "{:?}", kept.ended.outcome);
+    let ended = sit(&machine, State::default(), "ann", "xesold\n2");
+    assert!(matches!(ended.ended.outcome, Outcome::Abandoned), "{:?}", ended.ended.outcome);
+}
