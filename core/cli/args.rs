@@ -158,8 +158,12 @@ pub struct Calc {
     pub explain: bool,
     /// Compute every row of a CSV file, `-` for standard input: columns are `name [unit]`, inputs given besides hold for
     /// all rows
-    #[arg(long, value_name = "FILE.csv")]
+    #[arg(long, value_name = "FILE.csv", conflicts_with = "explain")]
     pub table: Option<PathBuf>,
+    /// Start of the random numbers, where an input is uncertain: `at="38.2 ± 1.5 degC"`, `at="38.2(5) degC"`,
+    /// `at="38.2 degC u=0.5"` or `at=38.2@reader` with an instrument of the shop
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub seed: u64,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -206,6 +210,36 @@ pub struct Completions {
 pub enum New {
     /// A job file, asked for or from what is given
     Job(NewJob),
+    /// What is known of one unit: asks the questions of a form in a terminal
+    Family(NewFile),
+    /// Steps and gates
+    Procedure(NewFile),
+    /// A calculation with its script and a worked example
+    Sheet(NewFile),
+    /// What has to be known of a kind of unit
+    Form(NewFile),
+    /// What one shop adds, replaces, leaves out or tightens
+    Overlay(NewFile),
+    /// Units of measure
+    Units(NewFile),
+    /// A list with columns
+    Table(NewFile),
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct NewFile {
+    /// Its id, and the name of the plugin that is made for it
+    #[arg(value_name = "ID")]
+    pub id: String,
+    /// Where the plugin is made, or a plugin that takes the file; by default here
+    #[arg(long, value_name = "DIR")]
+    pub into: Option<PathBuf>,
+    /// Of a family or a procedure: the form that it is for
+    #[arg(long, value_name = "ID")]
+    pub form: Option<String>,
+    /// Of an overlay: the procedure that it is laid over
+    #[arg(long, value_name = "ID")]
+    pub procedure: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

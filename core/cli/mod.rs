@@ -14,7 +14,7 @@ mod convert;
 mod exit;
 mod job_folder;
 mod jobs;
-mod new_job;
+mod new;
 mod report;
 mod run;
 mod schema;
@@ -54,7 +54,7 @@ pub fn run() -> ExitCode {
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),
         args::Command::Show(show) => show::run(show, &context),
-        args::Command::New { what: args::New::Job(job) } => new_job::run(job, &context),
+        args::Command::New { what } => new::run(what, &context),
         args::Command::Card(card) => card::run(card, &context),
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
         args::Command::Audit(audit) => audit::run(audit, &context),

@@ -31,14 +31,10 @@ pub fn run(path: &Path, args: &Calc, desk: &Desk, context: &Context, mut problem
         context.failed(SCHEMA, &problems);
         Exit::Usage
     };
-    if context.common.format == Format::Json || args.explain {
-        let (option, why) = if args.explain {
-            ("--explain", "shows one calculation, not a table")
-        } else {
-            ("--format", "a table comes out as CSV")
-        };
-        let source = Source::new(option, option);
-        return refuse(problems, Diagnostic::error(Code::A001, &Place::new(&source, 0..option.len()), why));
+    if context.common.format == Format::Json {
+        let source = Source::new("--format", "json");
+        let problem = Diagnostic::error(Code::A001, &Place::new(&source, 0..4), "a table comes out as CSV");
+        return refuse(problems, problem.help("leave the option out"));
     }
     let name = if path == Path::new("-") { "<standard input>".to_owned() } else { path.display().to_string() };
     let unreadable =
@@ -58,7 +54,14 @@ pub fn run(path: &Path, args: &Calc, desk: &Desk, context: &Context, mut problem
         Ok(opened) => opened,
         Err(fault) => return refuse(problems, unreadable(format!("`{name}` can't be read: {fault}"))),
     };
-    let fixed = given::read(&args.inputs, &desk.asked.place, &desk.sheet, &desk.units, &mut problems);
+    let fixed = given::read(&args.inputs, desk, &mut problems);
+    if let Some((uncertain, _)) = fixed.spreads.first() {
+        let place = fixed.places.inputs.get(uncertain).unwrap_or(&desk.asked.place);
+        problems.push(
+            Diagnostic::error(Code::A001, place, "a table is computed without uncertainties")
+                .help("write the value alone, or compute one row at a time"),
+        );
+    }
     let head = Source::new(name.as_str(), opened.head.as_str());
     let line = Place::new(&head, 0..head.text.len());
     let fixed = (fixed.values, &fixed.places);
