@@ -46,6 +46,7 @@ const ORDER: &[&str] = &[
     "log",
     "ask",
     "audit",
+    "check",
     "render",
     "case",
     "cli",

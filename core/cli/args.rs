@@ -36,6 +36,10 @@ pub struct Common {
 pub enum Format {
     Human,
     Json,
+    /// One line per message, where a command lists messages
+    Short,
+    /// A report for build servers, where a command runs cases
+    Junit,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -55,6 +59,8 @@ pub enum Command {
     Jobs(Jobs),
     /// The record of a job, finished or so far
     Report(Report),
+    /// Everything wrong with plugins, procedures, shops, jobs and answers
+    Check(Check),
     /// What is known, and from which file and line
     Show(Show),
     /// A quantity in another unit
@@ -64,6 +70,16 @@ pub enum Command {
         #[command(subcommand)]
         what: New,
     },
+}
+
+impl Command {
+    /// The forms in which its results can be written.
+    pub fn formats(&self) -> &'static [Format] {
+        match self {
+            Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
+            _ => &[Format::Human, Format::Json],
+        }
+    }
 }
 
 #[derive(Debug, ClapArgs)]
@@ -107,6 +123,21 @@ pub struct Report {
     /// Folder of a job, or its journal file
     #[arg(value_name = "JOURNAL")]
     pub journal: PathBuf,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Check {
+    /// Plugins, folders of plugins, shop, job and answers files; all that is in force without any
+    #[arg(value_name = "PATH")]
+    pub paths: Vec<PathBuf>,
+    /// What else counts as an error
+    #[arg(long, value_enum, value_name = "WHAT")]
+    pub deny: Option<Deny>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Deny {
+    Warnings,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -6,6 +6,7 @@ use clap::{CommandFactory, FromArgMatches};
 
 mod args;
 mod card;
+mod check;
 mod context;
 mod convert;
 mod exit;
@@ -15,6 +16,7 @@ mod new_job;
 mod report;
 mod run;
 mod show;
+mod target;
 
 pub use exit::Exit;
 
@@ -37,7 +39,12 @@ pub fn run() -> ExitCode {
         }
     };
     let context = context::Context::new(&args.common);
+    if let Err(problem) = context.suits(args.command.formats()) {
+        context.failed("standpipe.arguments/1", &[*problem]);
+        return Exit::Usage.into();
+    }
     let exit = match &args.command {
+        args::Command::Check(check) => check::run(check, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),

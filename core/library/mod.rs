@@ -100,9 +100,11 @@ impl Library {
     /// Where the text of a place lies on this machine, if it came from a folder.
     pub fn path_of(&self, place: &Place) -> Option<PathBuf> {
         let (plugin, path) = place.name().split_once('/')?;
-        let (_, root) = self.files.folders.iter().find(|(id, _)| id == plugin)?;
-        let path = root.join(path);
-        path.exists().then_some(path)
+        let roots = self.files.folders.iter().filter(|(id, _)| id == plugin);
+        let paths: Vec<PathBuf> = roots.map(|(_, root)| root.join(path)).filter(|path| path.exists()).collect();
+        // Where two folders have the name, the text tells.
+        let same = |path: &&PathBuf| std::fs::read_to_string(path).is_ok_and(|text| text == place.source().text);
+        paths.iter().find(same).or_else(|| paths.first()).cloned()
     }
 }
 

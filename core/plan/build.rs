@@ -204,7 +204,8 @@ fn reachable(parsed: &Parsed, main: &At<String>, problems: &mut Problems) -> Opt
     Some((procedures, plugins))
 }
 
-fn circles<'a>(
+/// Reports procedures that include themselves, however far around.
+pub fn circles<'a>(
     procedures: &'a IndexMap<String, Procedure>,
     at: &'a At<String>,
     path: &mut Vec<&'a str>,

@@ -20,7 +20,7 @@ mod facts;
 mod job_sheet;
 mod snapshot;
 
-pub use build::{Inputs, Parsed, build, typed};
+pub use build::{Inputs, Parsed, build, circles, typed};
 pub use job_sheet::{JobSheet, RawJob};
 pub use snapshot::{Snapshot, sha256};
 
