@@ -166,6 +166,7 @@ const ELSEWHERE: &[(Code, &str)] = &[
     (Code::J008, "needs a job that runs: tests/machine/"),
     (Code::J009, "needs a job that runs: tests/examples.rs"),
     (Code::J010, "needs a job that runs: tests/machine/headless.rs"),
+    (Code::C003, "needs a case that runs: tests/cases.rs"),
     (Code::A001, "needs arguments: see below"),
 ];
 
@@ -179,4 +180,67 @@ fn every_code_has_a_case() {
         .filter(|code| !all.lines().any(|line| line.contains('!') && line.contains(code)))
         .collect();
     assert!(without.is_empty(), "codes without a case: {}", without.join(" "));
+}
+
+#[test]
+fn arguments_that_make_no_sense_are_told_with_what_would() {
+    let folder = TempDir::new().unwrap();
+    let output = standpipe(folder.path(), &["check", "--format", "junit"]).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    let message = String::from_utf8(output.stderr).unwrap();
+    assert!(message.contains("A001") && message.contains("human, short, json"), "{message}");
+
+    fs::write(folder.path().join("notes.yaml"), "text: hello\n").unwrap();
+    let output = standpipe(folder.path(), &["check", "notes.yaml"]).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8(output.stderr).unwrap().contains("nothing tells what this file is"));
+}
+
+/// What comes with the program passes the check it offers to others, with warnings as errors.
+#[test]
+fn what_is_shipped_and_the_example_workshop_pass() {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    for arguments in [&["check"][..], &["check", "plugins"], &["check", "examples"], &["check", "tests/check/base"]] {
+        let output = standpipe(here, arguments).args(["--deny", "warnings"]).output().unwrap();
+        let text = String::from_utf8_lossy(&output.stdout);
+        assert_eq!(output.status.code(), Some(0), "{arguments:?}: {text}");
+        assert!(text.starts_with("nothing wrong in"), "{text}");
+    }
+}
+
+#[test]
+fn a_faulty_plugin_is_left_out_and_the_others_are_still_checked() {
+    let folder = TempDir::new().unwrap();
+    copy(&root().join("base"), &folder.path().join("base"));
+    unpack("=== broken/plugin.yaml\nplugin: other\n=== p/procedures/a.yaml\nprocedure: a\ntitle: A\n", folder.path());
+    let found = found(&check(folder.path()));
+    let files: BTreeSet<&str> = found.iter().map(|(_, file, _)| file.as_str()).collect();
+    assert_eq!(files, BTreeSet::from(["broken/plugin.yaml", "p/procedures/a.yaml"]), "{found:?}");
+}
+
+#[test]
+fn one_document_is_checked_by_itself_and_named_as_it_lies_on_the_disk() {
+    let folder = TempDir::new().unwrap();
+    copy(&root().join("base"), &folder.path().join("base"));
+    let faulty = "procedure: a\ntitle: A\nsteps:\n  - { id: a, when: false, do: Wait. }\n";
+    let other = faulty.replace("procedure: a", "procedure: b");
+    unpack(&format!("=== p/procedures/a.yaml\n{faulty}=== p/procedures/b.yaml\n{other}"), folder.path());
+    let output =
+        standpipe(folder.path(), &["--plugins", "base", "check", "p/procedures/a.yaml", "--format", "short"]).output();
+    let text = String::from_utf8(output.unwrap().stdout).unwrap();
+    assert!(text.starts_with("p/procedures/a.yaml:4:20: error[P012]: this step can never run"), "{text}");
+    assert_eq!(text.lines().count(), 1, "{text}");
+}
+
+#[test]
+fn warnings_fail_only_when_they_are_denied() {
+    let folder = TempDir::new().unwrap();
+    copy(&root().join("base"), &folder.path().join("base"));
+    unpack(
+        "=== p/notes.yaml\nx: 1\n=== p/procedures/a.yaml\nprocedure: a\ntitle: A\nsteps: [{ id: a, do: Wait. }]\n",
+        folder.path(),
+    );
+    let code = |arguments: &[&str]| standpipe(folder.path(), arguments).output().unwrap().status.code();
+    assert_eq!(code(&["check", "."]), Some(0));
+    assert_eq!(code(&["check", ".", "--deny", "warnings"]), Some(1));
 }

@@ -61,7 +61,7 @@ fn rust_files(folder: &Path, found: &mut Vec<PathBuf>) {
         let path = entry.unwrap().path();
         if path.is_dir() {
             rust_files(&path, found);
-        } else if path.extension().is_some_and(|extension| extension == "rs") {
+        } else if path.extension().is_some_and(|extension| extension == "rs" || extension == "md") {
             found.push(path);
         }
     }

@@ -242,6 +242,9 @@ fn show(problems: &Problems, counts: &Counts, context: &Context) {
                 checked.push_str(&format!(", {}", of(counts.files, "file")));
             }
             context.out(&format!("{verdict} in {checked}\n"));
+            if let Some(first) = problems.first() {
+                context.out(&format!("`standpipe show code {}` says more about a code\n", first.code));
+            }
         }
     }
 }
