@@ -166,6 +166,7 @@ const ELSEWHERE: &[(Code, &str)] = &[
     (Code::J008, "needs a job that runs: tests/machine/"),
     (Code::J009, "needs a job that runs: tests/examples.rs"),
     (Code::J010, "needs a job that runs: tests/machine/headless.rs"),
+    (Code::C002, "is for those who run cases: tests/cases.rs"),
     (Code::C003, "needs a case that runs: tests/cases.rs"),
     (Code::A001, "needs arguments: see below"),
 ];

@@ -61,6 +61,8 @@ pub enum Command {
     Report(Report),
     /// Everything wrong with plugins, procedures, shops, jobs and answers
     Check(Check),
+    /// Run the worked examples that plugins carry
+    Test(Test),
     /// What is known, and from which file and line
     Show(Show),
     /// A quantity in another unit
@@ -77,6 +79,7 @@ impl Command {
     pub fn formats(&self) -> &'static [Format] {
         match self {
             Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
+            Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
             _ => &[Format::Human, Format::Json],
         }
     }
@@ -138,6 +141,25 @@ pub struct Check {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Deny {
     Warnings,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Test {
+    /// Plugins or folders of plugins whose cases are run; all that are in force without any
+    #[arg(value_name = "PATH")]
+    pub paths: Vec<PathBuf>,
+    /// Only cases whose `plugin/id`, or whose sheet or procedure, has this in it
+    #[arg(long, value_name = "TEXT")]
+    pub filter: Option<String>,
+    /// Every case in full, not only those that do not hold
+    #[arg(long)]
+    pub verbose: bool,
+    /// List the sheets, steps and gates that no case came to
+    #[arg(long)]
+    pub coverage: bool,
+    /// What else counts as a failure
+    #[arg(long, value_enum, value_name = "WHAT")]
+    pub deny: Option<Deny>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -1,21 +1,20 @@
 //! `check`: everything wrong with plugins, procedures, shops, jobs and answers, in one run.
 
-use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 use serde_json::json;
 
 use super::Exit;
 use super::args::{Check, Deny, Format};
 use super::context::{Context, shop_of};
+use super::on_disk::OnDisk;
 use super::target::Targets;
 use crate::ask::answers::Answers;
+use crate::case::Case;
 use crate::check::{self, Stock};
 use crate::diagnostic::{Code, Diagnostic, Look, Problems, Severity, human, json as problems_json, short};
 use crate::library::{Library, Shop, read_file};
 use crate::plan::{Inputs, Parsed, Plan, RawJob, build};
-use crate::source::{Place, Source};
 
 const SCHEMA: &str = "standpipe.check/1";
 
@@ -109,6 +108,8 @@ impl Run<'_> {
         let parsed = Parsed::new(files, &mut found);
         let shop = source.and_then(|source| Shop::read(&source, &parsed.units, &mut found));
         let stock: Stock = check::library(&parsed, shop.as_ref().map(|shop| (shop, named)), &mut found);
+        // What is wrong with cases is seen without running them.
+        Case::all(&parsed, &stock, &mut found);
         if !self.targets.documents.is_empty() {
             let wanted = |problem: &Diagnostic| {
                 let name = problem.place.name();
@@ -118,7 +119,7 @@ impl Run<'_> {
             };
             found.retain(wanted);
         }
-        on_disk(&mut found, &parsed.library);
+        OnDisk::new(&parsed.library).problems(&mut found);
         self.problems.extend(found);
         self.counts.plugins = self.counts.plugins.max(parsed.library.plugins.len());
         self.counts.procedures = self.counts.procedures.max(stock.procedures.len());
@@ -133,7 +134,7 @@ impl Run<'_> {
         let (files, shop) = self.context.files_with(&self.targets.plugins, shop, &mut found);
         let plan = build(Inputs::new(source, shop, files.clone()), &mut found);
         // What is wrong with plugins was found when all that is in force was checked.
-        on_disk(&mut found, &Library::load(files, &mut Problems::new()));
+        OnDisk::new(&Library::load(files, &mut Problems::new())).problems(&mut found);
         self.problems.extend(found);
         plan
     }
@@ -178,36 +179,6 @@ fn procedure_of(job: &Path) -> Option<String> {
 fn add(list: &mut Vec<Option<PathBuf>>, path: Option<PathBuf>) {
     if !list.contains(&path) {
         list.push(path);
-    }
-}
-
-/// Messages about plugins from folders name their files as the person at the keyboard would.
-fn on_disk(problems: &mut Problems, library: &Library) {
-    let here = std::env::current_dir().ok().and_then(|folder| folder.canonicalize().ok());
-    let mut renamed: HashMap<String, Option<Arc<Source>>> = HashMap::new();
-    let mut moved = |place: &Place| -> Option<Place> {
-        let source = place.source();
-        let known = renamed.entry(source.name.clone()).or_insert_with(|| {
-            let path = library.path_of(place)?;
-            let near = here.as_ref().and_then(|here| path.strip_prefix(here).ok()).unwrap_or(&path);
-            Some(Source::new(near.display().to_string(), source.text.clone()))
-        });
-        // A message about a file as a whole may have been made without its text.
-        let renamed = known.as_ref()?;
-        match renamed.text == source.text {
-            true => Some(Place::new(renamed, place.range())),
-            false => Some(Place::new(&Source::new(renamed.name.clone(), source.text.clone()), place.range())),
-        }
-    };
-    for problem in problems {
-        if let Some(place) = moved(&problem.place) {
-            problem.place = place;
-        }
-        for related in &mut problem.also {
-            if let Some(place) = moved(&related.place) {
-                related.place = place;
-            }
-        }
     }
 }
 

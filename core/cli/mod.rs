@@ -13,10 +13,12 @@ mod exit;
 mod job_folder;
 mod jobs;
 mod new_job;
+mod on_disk;
 mod report;
 mod run;
 mod show;
 mod target;
+mod test;
 
 pub use exit::Exit;
 
@@ -45,6 +47,7 @@ pub fn run() -> ExitCode {
     }
     let exit = match &args.command {
         args::Command::Check(check) => check::run(check, &context),
+        args::Command::Test(test) => test::run(test, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),

@@ -97,6 +97,19 @@ impl Library {
         }
     }
 
+    /// A file of a plugin by its path, whether it is a document or not.
+    pub fn file(&self, plugin: &str, path: &str) -> Option<&File> {
+        let layer = self.plugins.get(plugin)?.layer;
+        self.files.list.iter().find(|file| file.plugin == plugin && file.layer == layer && file.path == path)
+    }
+
+    /// All files of a plugin in the folder of a kind.
+    pub fn files_in<'a>(&'a self, plugin: &'a str, kind: Kind) -> impl Iterator<Item = &'a File> {
+        let layer = self.plugins.get(plugin).map(|plugin| plugin.layer);
+        let inside = move |path: &str| path.strip_prefix(kind.folder()).is_some_and(|rest| rest.starts_with('/'));
+        self.files.of(plugin).filter(move |file| Some(file.layer) == layer && inside(&file.path))
+    }
+
     /// Where the text of a place lies on this machine, if it came from a folder.
     pub fn path_of(&self, place: &Place) -> Option<PathBuf> {
         let (plugin, path) = place.name().split_once('/')?;
