@@ -9,6 +9,7 @@ pub mod diagnostic;
 pub mod form;
 pub mod job;
 pub mod library;
+pub mod overlay;
 pub mod plan;
 pub mod procedure;
 pub mod quantity;

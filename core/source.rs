@@ -3,12 +3,13 @@
 //! A [`Place`] keeps its text alive, so a message can show the line it speaks of long after the file was read,
 //! and a value can travel from a plugin to a journal without losing where it came from.
 
-use std::borrow::Borrow;
+use std::borrow::{Borrow, Cow};
 use std::fmt;
 use std::hash::{Hash, Hasher};
 use std::ops::{Deref, Range};
 use std::sync::Arc;
 
+use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Serialize, Serializer};
 
 /// One text that was read: a file, an argument, a line somebody typed.
@@ -159,6 +160,29 @@ impl<T: Eq> Eq for At<T> {}
 impl<T: Hash> Hash for At<T> {
     fn hash<H: Hasher>(&self, state: &mut H) {
         self.value.hash(state);
+    }
+}
+
+/// As its value; in place of a text, a bare number or `true` is taken as it is written.
+impl<T: JsonSchema> JsonSchema for At<T> {
+    fn inline_schema() -> bool {
+        T::inline_schema()
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        T::schema_name()
+    }
+
+    fn schema_id() -> Cow<'static, str> {
+        T::schema_id()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let mut schema = T::json_schema(generator);
+        if schema.get("type").and_then(|kind| kind.as_str()) == Some("string") {
+            schema.insert("type".to_owned(), vec!["string", "number", "boolean"].into());
+        }
+        schema
     }
 }
 

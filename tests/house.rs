@@ -40,6 +40,7 @@ const ORDER: &[&str] = &[
     "sheet",
     "form",
     "procedure",
+    "overlay",
     "library",
     "plan",
     "job",

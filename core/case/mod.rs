@@ -12,6 +12,7 @@ mod sheet;
 mod written;
 
 pub use coverage::{Coverage, Reached};
+pub use raw::schema;
 pub use written::{Case, What, uncovered};
 
 use std::path::PathBuf;

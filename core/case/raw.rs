@@ -1,12 +1,13 @@
 //! A case as written.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::source::At;
 use crate::yaml::Node;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawCase {
     pub case: At<String>,
@@ -37,7 +38,7 @@ pub struct RawCase {
 }
 
 /// What is expected of a job.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawJobExpect {
     pub ends: At<String>,
@@ -57,4 +58,9 @@ pub struct RawJobExpect {
     pub variant: Option<At<String>>,
     #[serde(default)]
     pub tolerance: Option<At<String>>,
+}
+
+/// What editors are told of a case's file. What is expected is of several shapes and is left to the reader.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(RawCase)
 }

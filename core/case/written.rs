@@ -22,7 +22,7 @@ pub struct Case {
 #[derive(Debug)]
 pub enum What {
     Sheet { sheet: At<String>, given: IndexMap<At<String>, Node>, expect: Node },
-    Job(JobCase),
+    Job(Box<JobCase>),
     Faulty { path: At<String>, text: At<String>, expect: Vec<At<String>> },
 }
 
@@ -295,7 +295,7 @@ fn of_job(
     let source = beside(&parsed.library, &document.plugin, &job)?.source.clone();
     // What is wrong with it is said once, when it is met as a file of its own.
     let family = RawJob::read(&source, &mut Problems::new()).map(|job| job.family.value).unwrap_or_default();
-    Some(What::Job(JobCase { procedure, family, job, answers, expect }))
+    Some(What::Job(Box::new(JobCase { procedure, family, job, answers, expect })))
 }
 
 /// A file in the `cases/` of a plugin.

@@ -2,7 +2,7 @@
 
 use super::view::Lost;
 use super::walk::Walk;
-use crate::diagnostic::{Code, Diagnostic, nearest};
+use crate::diagnostic::{Code, Diagnostic, Severity, nearest};
 use crate::procedure::{Expr, Template};
 use crate::script::{Measured, Name, Shape};
 use crate::source::Place;
@@ -25,7 +25,12 @@ pub enum Use {
 }
 
 impl Walk<'_, '_> {
+    /// What it gives, and all that is wrong with it; of several conditions each by itself.
     pub fn expression(&mut self, expr: &Expr, purpose: Use) -> Shape {
+        expr.parts().map(|part| self.part(part, purpose)).collect::<Vec<_>>().into_iter().next().unwrap_or(Shape::Any)
+    }
+
+    fn part(&mut self, expr: &Expr, purpose: Use) -> Shape {
         let stock = self.tree.stock;
         let compiled = match expr.compiled(&stock.scripts) {
             Ok(compiled) => compiled,
@@ -168,6 +173,13 @@ impl Walk<'_, '_> {
                 }
                 Err(Lost::Unknown { near }) => {
                     if self.tree.incomplete && near.is_none() {
+                        continue;
+                    }
+                    if let Some(change) = self.tree.left_out.get(&path[0]) {
+                        // Somebody chose that; there is nothing to be mended, but it can be seen.
+                        let message = format!("a dash will be shown for `{{{written}}}`");
+                        let note = Diagnostic::warning(Code::P014, change, message).also(&place, "here");
+                        self.problems.push(Diagnostic { severity: Severity::Note, ..note });
                         continue;
                     }
                     let problem = Diagnostic::error(Code::P014, &place, message);

@@ -134,11 +134,21 @@ impl<'a> OneFamily<'a> {
     }
 
     fn mentions_facts(&self, expr: &Expr) -> bool {
-        expr.compiled(&self.tree.stock.scripts)
-            .is_ok_and(|compiled| compiled.names().iter().any(|name| name.path[0] == "spec"))
+        let scripts = &self.tree.stock.scripts;
+        let mut names = expr.parts().filter_map(|part| part.compiled(scripts).ok()).flat_map(|one| one.names());
+        names.any(|name| name.path[0] == "spec")
     }
 
+    /// Of several conditions all have to hold.
     fn truth(&self, expr: &Expr) -> Option<bool> {
+        let parts: Vec<Option<bool>> = expr.parts().map(|part| self.truth_of(part)).collect();
+        if parts.contains(&Some(false)) {
+            return Some(false);
+        }
+        parts.iter().all(|part| *part == Some(true)).then_some(true)
+    }
+
+    fn truth_of(&self, expr: &Expr) -> Option<bool> {
         let compiled = expr.compiled(&self.tree.stock.scripts).ok()?;
         let everything: &Scope = &self.tree.everything;
         let view = View {

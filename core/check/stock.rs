@@ -7,12 +7,15 @@ use indexmap::{IndexMap, IndexSet};
 use crate::diagnostic::{Diagnostic, Problems};
 use crate::form::{Family, Form};
 use crate::library::{Document, Kind};
+use crate::overlay::{Overlay, Written, keep_values};
 use crate::plan::Parsed;
 use crate::procedure::Procedure;
+use crate::procedure::raw::RawProcedure;
 use crate::quantity::Units;
 use crate::script::Scripts;
 use crate::sheet::Sheet;
 use crate::source::At;
+use crate::yaml;
 
 pub struct Stock {
     pub units: Arc<Units>,
@@ -26,7 +29,8 @@ pub struct Stock {
 }
 
 impl Stock {
-    pub fn read(parsed: &Parsed, problems: &mut Problems) -> Self {
+    /// With overlays laid over the procedures and the families.
+    pub fn read(parsed: &Parsed, overlays: &mut [Overlay], problems: &mut Problems) -> Self {
         let units = parsed.units.clone();
         let scripts = parsed.scripts();
         problems.extend(scripts.check());
@@ -55,17 +59,42 @@ impl Stock {
         for document in parsed.library.documents(Kind::Sheet) {
             stock.sheet(document, problems);
         }
+        stock.procedures(parsed, overlays, problems);
+        let mut set = Vec::new();
+        for overlay in overlays.iter() {
+            for family in stock.families.values_mut() {
+                if let Some(form) = stock.forms.get(&family.form) {
+                    set.extend(overlay.set_values(form, family, &stock.units, problems));
+                }
+            }
+        }
+        keep_values(&set, stock.procedures.values(), &stock.scripts, problems);
+        stock
+    }
+
+    fn procedures(&mut self, parsed: &Parsed, overlays: &mut [Overlay], problems: &mut Problems) {
+        let mut written = Written::new();
         for document in parsed.library.documents(Kind::Procedure) {
             let before = problems.len();
-            let procedure = parsed.procedure(document, problems);
-            if problems[before..].iter().any(Diagnostic::is_error) || procedure.is_none() {
-                stock.incomplete.insert(document.id.clone());
+            let raw: Option<RawProcedure> = yaml::read(&document.source, problems);
+            if raw.is_none() || problems[before..].iter().any(Diagnostic::is_error) {
+                self.incomplete.insert(document.id.clone());
             }
-            let Some(procedure) = procedure else { continue };
-            document.check_id(&procedure.id, &procedure.id.place, problems);
-            stock.procedures.insert(document.id.clone(), procedure);
+            let Some(raw) = raw else { continue };
+            document.check_id(&raw.procedure, &raw.procedure.place, problems);
+            written.insert(document.id.clone(), raw);
         }
-        stock
+        for overlay in overlays {
+            overlay.apply(&mut written, problems);
+        }
+        for (id, raw) in written {
+            let before = problems.len();
+            let procedure = parsed.checked(raw, problems);
+            if problems[before..].iter().any(Diagnostic::is_error) {
+                self.incomplete.insert(id.clone());
+            }
+            self.procedures.insert(id, procedure);
+        }
     }
 
     fn sheet(&mut self, document: &Document, problems: &mut Problems) {

@@ -22,6 +22,8 @@ pub struct Tree<'a> {
     pub aside: Vec<&'a Procedure>,
     /// Every name that any of their steps gives.
     pub everything: Scope,
+    /// Names that only steps gave which an overlay left out, with the place where it does so.
+    pub left_out: IndexMap<String, Place>,
     /// Some part could not be read; what seems to be missing may stand there.
     pub incomplete: bool,
 }
@@ -42,7 +44,17 @@ impl<'a> Tree<'a> {
             .map(|id| id.value.as_str())
             .collect();
         let aside = aside.into_iter().filter_map(|id| stock.procedures.get(id)).collect();
-        Self { stock, root, form, procedures, aside, everything, incomplete }
+        let mut left_out = IndexMap::new();
+        for gone in procedures.iter().flat_map(|procedure| &procedure.left_out) {
+            let mut steps = Vec::new();
+            gone.step.and_inner(&mut steps);
+            for name in steps.iter().flat_map(|step| step.kind.gives()) {
+                if !everything.0.contains_key(name.as_str()) {
+                    left_out.insert(name.value.clone(), gone.mark.place.clone());
+                }
+            }
+        }
+        Self { stock, root, form, procedures, aside, everything, left_out, incomplete }
     }
 
     /// What is wrong with how the procedures lie together.
@@ -56,6 +68,7 @@ impl<'a> Tree<'a> {
             self.form_of(procedure, problems);
         }
         plan::circles(&self.stock.procedures, &self.root.id, &mut Vec::new(), problems);
+        plan::left_open(&self.procedures, &self.stock.scripts, problems);
         self.same_ids(problems);
         self.events(problems);
     }

@@ -40,6 +40,8 @@ pub enum Format {
     Short,
     /// A report for build servers, where a command runs cases
     Junit,
+    /// A table, where a command calculates
+    Csv,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -65,8 +67,14 @@ pub enum Command {
     Test(Test),
     /// What is known, and from which file and line
     Show(Show),
+    /// One calculation, or a table of them
+    Calc(Calc),
     /// A quantity in another unit
     Convert(Convert),
+    /// JSON Schema of a kind of file, for editors
+    Schema(Schema),
+    /// Completions for a shell, on standard output
+    Completions(Completions),
     /// A commented, valid starting point, or questions
     New {
         #[command(subcommand)]
@@ -79,6 +87,7 @@ impl Command {
     pub fn formats(&self) -> &'static [Format] {
         match self {
             Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
+            Command::Calc(_) => &[Format::Human, Format::Json, Format::Csv],
             Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
             _ => &[Format::Human, Format::Json],
         }
@@ -176,6 +185,27 @@ pub struct Show {
 }
 
 #[derive(Debug, ClapArgs)]
+pub struct Calc {
+    /// Id of the sheet; `standpipe show sheet` lists them
+    #[arg(value_name = "SHEET")]
+    pub sheet: String,
+    /// Its inputs, such as `volume="7 L"`, or `readings=@file.csv` for a list; without any, it is shown which it takes
+    #[arg(value_name = "NAME=VALUE", allow_negative_numbers = true)]
+    pub inputs: Vec<String>,
+    /// The steps in between, as one would check them by hand
+    #[arg(long)]
+    pub explain: bool,
+    /// Compute every row of a CSV file, `-` for standard input: columns are `name [unit]`, inputs given besides hold for
+    /// all rows
+    #[arg(long, value_name = "FILE.csv", conflicts_with = "explain")]
+    pub table: Option<PathBuf>,
+    /// Start of the random numbers, where an input is uncertain: `at="38.2 ± 1.5 degC"`, `at="38.2(5) degC"`,
+    /// `at="38.2 degC u=0.5"` or `at=38.2@reader` with an instrument of the shop
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub seed: u64,
+}
+
+#[derive(Debug, ClapArgs)]
 pub struct Convert {
     /// A number with its unit, such as "7 lbf·ft"
     #[arg(value_name = "QUANTITY", allow_hyphen_values = true)]
@@ -185,10 +215,71 @@ pub struct Convert {
     pub unit: Option<String>,
 }
 
+#[derive(Debug, ClapArgs)]
+pub struct Schema {
+    /// Which kind of file
+    #[arg(value_name = "KIND", value_enum)]
+    pub kind: SchemaKind,
+    /// Of families and jobs: the form whose fields they have
+    #[arg(long, value_name = "ID")]
+    pub form: Option<String>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SchemaKind {
+    Plugin,
+    Units,
+    Form,
+    Family,
+    Procedure,
+    Sheet,
+    Overlay,
+    Shop,
+    Job,
+    Answers,
+    Case,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Completions {
+    #[arg(value_name = "SHELL", value_enum)]
+    pub shell: clap_complete::Shell,
+}
+
 #[derive(Debug, Subcommand)]
 pub enum New {
     /// A job file, asked for or from what is given
     Job(NewJob),
+    /// What is known of one unit: asks the questions of a form in a terminal
+    Family(NewFile),
+    /// Steps and gates
+    Procedure(NewFile),
+    /// A calculation with its script and a worked example
+    Sheet(NewFile),
+    /// What has to be known of a kind of unit
+    Form(NewFile),
+    /// What one shop adds, replaces, leaves out or tightens
+    Overlay(NewFile),
+    /// Units of measure
+    Units(NewFile),
+    /// A list with columns
+    Table(NewFile),
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct NewFile {
+    /// Its id, and the name of the plugin that is made for it
+    #[arg(value_name = "ID")]
+    pub id: String,
+    /// Where the plugin is made, or a plugin that takes the file; by default here
+    #[arg(long, value_name = "DIR")]
+    pub into: Option<PathBuf>,
+    /// Of a family or a procedure: the form that it is for
+    #[arg(long, value_name = "ID")]
+    pub form: Option<String>,
+    /// Of an overlay: the procedure that it is laid over
+    #[arg(long, value_name = "ID")]
+    pub procedure: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -199,6 +199,7 @@ fn show(problems: &Problems, counts: &Counts, context: &Context) {
             context.out(&human(problems, Look { color: context.color_out(), width: context.width() }));
             let of = |number: usize, word: &str| format!("{number} {word}{}", if number == 1 { "" } else { "s" });
             let verdict = match (errors, warnings) {
+                (0, 0) if notes > 0 => format!("nothing wrong, {}", of(notes, "note")),
                 (0, 0) => "nothing wrong".to_owned(),
                 _ => format!("{}, {}", of(errors, "error"), of(warnings, "warning")),
             };

@@ -9,7 +9,8 @@ use serde_json::{Value as Json, json};
 
 use super::args::{Color, Common, Format};
 use crate::diagnostic::{Code, Diagnostic, Look, Problems, human, json as problems_json};
-use crate::library::{Files, Layer, read_file};
+use crate::library::{Files, Layer, Shop, read_file};
+use crate::overlay::Overlay;
 use crate::plan::{Inputs, Parsed, typed};
 use crate::quantity::Units;
 use crate::source::Source;
@@ -68,6 +69,15 @@ impl Context {
     pub fn parsed(&self, problems: &mut Problems) -> Parsed {
         let (files, _) = self.files(None, problems);
         Parsed::new(files, problems)
+    }
+
+    /// As [`Self::parsed`], with the overlays of the shop.
+    pub fn with_overlays(&self, problems: &mut Problems) -> (Parsed, Vec<Overlay>) {
+        let (files, shop) = self.files(None, problems);
+        let parsed = Parsed::new(files, problems);
+        let shop = shop.and_then(|source| Shop::read(&source, &parsed.units, problems)).unwrap_or_default();
+        let overlays = parsed.overlays(&shop, problems);
+        (parsed, overlays)
     }
 
     /// The units in force. Without plugins of one's own nothing but the built-in units is parsed.

@@ -5,17 +5,20 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 
 mod args;
+mod calc;
 mod card;
 mod check;
+mod completions;
 mod context;
 mod convert;
 mod exit;
 mod job_folder;
 mod jobs;
-mod new_job;
+mod new;
 mod on_disk;
 mod report;
 mod run;
+mod schema;
 mod show;
 mod target;
 mod test;
@@ -48,11 +51,14 @@ pub fn run() -> ExitCode {
     let exit = match &args.command {
         args::Command::Check(check) => check::run(check, &context),
         args::Command::Test(test) => test::run(test, &context),
+        args::Command::Calc(calc) => calc::run(calc, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
+        args::Command::Schema(schema) => schema::run(schema, &context),
+        args::Command::Completions(completions) => completions::run(completions, &context),
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),
         args::Command::Show(show) => show::run(show, &context),
-        args::Command::New { what: args::New::Job(job) } => new_job::run(job, &context),
+        args::Command::New { what } => new::run(what, &context),
         args::Command::Card(card) => card::run(card, &context),
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
     };

@@ -94,6 +94,7 @@ codes! {
     H002 "an input is missing or unknown to the sheet",
     H003 "an input outside its limits",
     H004 "an input outside the range in which the formula holds",
+    H005 "a result that is not shown, because something it needs is not known",
     // J: jobs, answers and journals
     J001 "a faulty job file",
     J002 "an answer that does not fit what was asked",
@@ -105,6 +106,12 @@ codes! {
     J008 "time going backwards",
     J009 "files changed since the job was planned",
     J010 "an answer is missing",
+    // O: overlays
+    O001 "a change of an overlay that does not say what it changes",
+    O002 "an overlay speaks of a step that is not there",
+    O003 "an overlay removes or loosens what is marked to be kept",
+    O004 "a change of an overlay that does not fit what it changes",
+    O005 "an overlay leaves out what other steps rest on",
     // W: the workshop's own file
     W001 "a faulty shop file",
     W002 "a role that nobody in the shop has",

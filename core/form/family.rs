@@ -33,11 +33,19 @@ impl Family {
         self.known(variant).values.clone()
     }
 
-    /// Puts a value over the family's own in every variant, as an overlay does.
-    pub fn set(&mut self, path: &str, value: &Value, origin: &Origin) {
-        self.unsettled.set(path, value.clone(), origin.clone());
-        for variant in self.variants.values_mut() {
-            variant.facts.set(path, value.clone(), origin.clone());
+    /// Puts a value over the family's own, in one variant or in all of them, as an overlay does.
+    pub fn set(&mut self, path: &str, value: &Value, origin: &Origin, variant: Option<&str>) {
+        for (id, of) in &mut self.variants {
+            if variant.is_none_or(|only| only == id) {
+                of.facts.set(path, value.clone(), origin.clone());
+            }
+        }
+        if self.variants.values().all(|of| of.facts.value(path) == Some(value)) {
+            self.unsettled.set(path, value.clone(), origin.clone());
+        } else {
+            self.unsettled.put(path, Value::Unknown);
+            self.unsettled.origins.shift_remove(path);
+            self.unsettled.differs.push(path.to_owned());
         }
     }
 }

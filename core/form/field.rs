@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::kind::Kind;
@@ -12,7 +13,8 @@ use crate::source::{At, Place};
 use crate::value::Value;
 use crate::yaml::{Node, Style};
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub(super) struct RawField {
     pub is: Option<At<String>>,
     pub one_of: Option<Vec<At<String>>>,

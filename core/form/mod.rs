@@ -10,9 +10,11 @@ mod kind;
 mod raw;
 mod raw_family;
 mod recognise;
+mod schema;
 mod sign;
 mod source_note;
 mod variant;
+mod written;
 
 #[cfg(test)]
 mod tests;
@@ -25,9 +27,11 @@ pub use field::{Field, Unfit};
 pub use kind::Kind;
 pub use raw_family::RawFamily;
 pub use recognise::{Recognised, recognise};
+pub use schema::{family_schema, form_schema, job_schema};
 pub use sign::SignValue;
 pub use source_note::SourceNote;
 pub use variant::Variant;
+pub use written::{WrittenValue, written_values};
 
 use crate::source::Place;
 

@@ -4,6 +4,7 @@ use std::collections::HashSet;
 use std::sync::Arc;
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::field::{Field, RawField};
@@ -18,8 +19,9 @@ use crate::yaml::{self, Node};
 
 type RawFields = IndexMap<At<String>, RawField>;
 
-#[derive(Debug, Deserialize)]
-struct RawForm {
+#[derive(Debug, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct RawForm {
     form: At<String>,
     title: Option<String>,
     #[serde(default)]

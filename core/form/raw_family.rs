@@ -20,7 +20,7 @@ use crate::value::Value;
 use crate::yaml::{self, Node};
 
 /// Keys of a family that are no fields.
-const KEYS: [&str; 7] = ["family", "form", "title", "invented", "override", "sources", "variants"];
+pub(super) const KEYS: [&str; 7] = ["family", "form", "title", "invented", "override", "sources", "variants"];
 const VARIANT_KEYS: [&str; 2] = ["title", "recognised_by"];
 
 /// The keys that have to be read before the form is known.

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::snake;
@@ -20,8 +21,8 @@ pub struct SourceNote {
     pub place: Place,
 }
 
-#[derive(Debug, Deserialize)]
-struct RawNote {
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(super) struct RawNote {
     covers: Node,
     from: At<String>,
     entered_by: Option<String>,

@@ -131,7 +131,7 @@ fn a_value_set_later_shows_what_it_replaced() {
     let mut family = family();
     let place = Place::whole(&Source::new("overlay.yaml", ""));
     let origin = Origin { place, written: "70".into(), source: None, overrides: Vec::new() };
-    family.set("teeth_count", &Value::Number(70.0), &origin);
+    family.set("teeth_count", &Value::Number(70.0), &origin, None);
     let facts = family.known(Some("dated"));
     assert_eq!(facts.value("teeth_count"), Some(&Value::Number(70.0)));
     let replaced = &facts.origin("teeth_count").expect("an origin").overrides;

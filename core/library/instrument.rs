@@ -1,6 +1,7 @@
 //! An instrument of the workshop: what its scale reaches, how finely and how truly it reads, and until when.
 
 use jiff::civil::Date;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::diagnostic::{Code, Diagnostic, Problems};
@@ -8,7 +9,7 @@ use crate::quantity::{Quantity, Units, close};
 use crate::source::At;
 use crate::value::Value;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 pub(super) struct RawInstrument {
     kind: At<String>,
     title: Option<At<String>>,

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::layer::Layer;
@@ -9,7 +10,8 @@ use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::source::{At, Place, Source};
 use crate::yaml::{self, Node};
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 struct Raw {
     plugin: At<String>,
     version: At<String>,
@@ -94,4 +96,9 @@ pub(super) fn is_kebab(id: &str) -> bool {
 pub(super) fn is_snake(name: &str) -> bool {
     name.starts_with(|c: char| c.is_ascii_lowercase())
         && name.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+}
+
+/// What editors are told of a plugin's manifest.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(Raw)
 }

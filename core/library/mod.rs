@@ -30,8 +30,8 @@ pub use files::{File, Files, STANDARD};
 pub use instrument::{Accuracy, Instrument};
 pub use kind::Kind;
 pub use layer::Layer;
-pub use manifest::Plugin;
-pub use shop::{Person, Shop};
+pub use manifest::{Plugin, schema as plugin_schema};
+pub use shop::{Person, Shop, schema as shop_schema};
 pub use text::read_file;
 
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};

@@ -3,12 +3,13 @@
 use std::sync::Arc;
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::instrument::{Instrument, RawInstrument};
 use super::manifest::is_kebab;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
-use crate::quantity::{Purpose, Style, System, Units};
+use crate::quantity::{Graduation, Purpose, Style, System, Units};
 use crate::script::usable_name;
 use crate::source::{At, Place, Source};
 use crate::value::Value;
@@ -17,7 +18,7 @@ use crate::yaml::{self, Node};
 /// What is computed is shown to people with so many significant digits; nobody's hand is finer.
 const DIGITS: u8 = 3;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 struct RawShop {
     shop: At<String>,
     #[serde(default)]
@@ -42,7 +43,7 @@ struct RawShop {
     facts: IndexMap<At<String>, Node>,
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 struct RawPerson {
     name: At<String>,
     #[serde(default)]
@@ -88,7 +89,9 @@ impl Shop {
             );
         }
         let people = people(raw.people, problems);
-        let instruments = raw.instruments.into_iter().map(|(id, raw)| (id.value, raw.check(units, problems))).collect();
+        let instruments: IndexMap<String, Instrument> =
+            raw.instruments.into_iter().map(|(id, raw)| (id.value, raw.check(units, problems))).collect();
+        style.graduations = graduations(&instruments);
         let rates = facts(raw.rates, units, problems);
         for (name, place) in rates
             .iter()
@@ -205,6 +208,14 @@ fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> 
     people
 }
 
+fn graduations(instruments: &IndexMap<String, Instrument>) -> Vec<Graduation> {
+    let graduation = |instrument: &Instrument| {
+        let range = instrument.range.as_ref().map(|(low, high)| (low.si, high.si));
+        Some(Graduation { step: instrument.resolution.clone()?, range })
+    };
+    instruments.values().filter_map(graduation).collect()
+}
+
 type Facts = IndexMap<String, (Value, Place)>;
 
 /// What begins with a digit is a number or a quantity; a date, a text in quotes and everything else is text.
@@ -254,4 +265,9 @@ fn fact(node: &Node, units: &Units, problems: &mut Problems) -> Value {
             })
         }
     }
+}
+
+/// What editors are told of a shop file.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(RawShop)
 }

@@ -6,10 +6,12 @@ use indexmap::{IndexMap, IndexSet};
 
 use super::Plan;
 use super::job_sheet::{JobSheet, RawJob};
+use super::reach::{Reached, check_together, reach};
 use super::snapshot::Snapshot;
 use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
-use crate::form::{self, Family, Form};
+use crate::form::{Family, Form};
 use crate::library::{Document, Files, Kind, Library, STANDARD, Shop};
+use crate::overlay::{Overlay, SetValue, keep_values};
 use crate::procedure::check::Known;
 use crate::procedure::raw::RawProcedure;
 use crate::procedure::{self, Children, Procedure, Step};
@@ -68,8 +70,30 @@ impl Parsed {
 
     pub fn procedure(&self, document: &Document, problems: &mut Problems) -> Option<Procedure> {
         let raw: RawProcedure = yaml::read(&document.source, problems)?;
+        Some(self.checked(raw, problems))
+    }
+
+    /// The overlays that a shop lists, in its order.
+    pub fn overlays(&self, shop: &Shop, problems: &mut Problems) -> Vec<Overlay> {
+        let mut overlays: Vec<Overlay> = Vec::new();
+        for (index, id) in shop.overlays.iter().enumerate() {
+            if let Some(first) = shop.overlays[..index].iter().find(|other| other.value == id.value) {
+                problems.push(
+                    Diagnostic::error(Code::L004, &id.place, format!("the overlay `{}` is listed twice", id.value))
+                        .also(&first.place, "first here")
+                        .help("take one of them out of the list"),
+                );
+                continue;
+            }
+            let Some(document) = self.library.find(Kind::Overlay, id, problems) else { continue };
+            overlays.extend(Overlay::read(&document.source, problems));
+        }
+        overlays
+    }
+
+    pub fn checked(&self, raw: RawProcedure, problems: &mut Problems) -> Procedure {
         let sheets: Vec<&str> = self.library.documents(Kind::Sheet).map(|sheet| sheet.id.as_str()).collect();
-        Some(procedure::check(raw, &Known { units: &self.units, sheets: Some(sheets) }, problems))
+        procedure::check(raw, &Known { units: &self.units, sheets: Some(sheets) }, problems)
     }
 
     /// Procedures for a form that no other procedure includes or calls: those that a job can name.
@@ -119,13 +143,18 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
         Some(source) => Shop::read(source, &parsed.units, problems)?,
         None => Shop::default(),
     };
-    let (form, family) = parsed.family(&job.family, problems)?;
+    let mut overlays = parsed.overlays(&shop, problems);
+    let beside = beside(&parsed, &overlays, problems);
+    let (form, mut family) = parsed.family(&job.family, problems)?;
     if let Some(variant) = &job.variant
         && !family.variants.contains_key(variant.as_str())
     {
         problems.push(unknown_variant(variant, &family));
     }
-    let (procedures, plugins) = reachable(&parsed, &job.procedure, problems)?;
+    let values: Vec<SetValue> =
+        overlays.iter().flat_map(|it| it.set_values(&form, &mut family, &parsed.units, problems)).collect();
+    let Reached { procedures, mut plugins, laid_over } = reach(&parsed, &job.procedure, &[], &mut overlays, problems)?;
+    plugins.extend(beside);
     let scripts = parsed.scripts();
     let sheets = sheets(&parsed, &procedures, problems);
     for sheet in sheets.values() {
@@ -134,6 +163,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
         }
     }
     check_together(&procedures, &form, &scripts, problems);
+    keep_values(&values, procedures.values(), &scripts, problems);
     let facts = form.read_job(&job.facts, &job.place, &parsed.units, problems);
     if !inputs.kept && has_errors(problems) {
         return None;
@@ -142,7 +172,12 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     let files = parsed.library.snapshot(used.iter().map(String::as_str));
     let snapshot = Snapshot::new(&inputs.job, inputs.shop.as_deref(), files);
     let (order, enclosing) = outline(&procedures, &job.procedure);
-    let invented = job.invented || family.invented || shop.invented || procedures.values().any(|it| it.invented);
+    let by_overlay = |it: &Overlay| it.invented && laid_over.contains(&it.id);
+    let invented = job.invented
+        || family.invented
+        || shop.invented
+        || procedures.values().any(|it| it.invented)
+        || overlays.iter().any(by_overlay);
     Some(Plan {
         hash: snapshot.hash(),
         invented,
@@ -161,6 +196,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
         family,
         procedure: job.procedure.value,
         procedures,
+        values,
         sheets,
         order,
         enclosing,
@@ -177,110 +213,6 @@ fn unknown_variant(variant: &At<String>, family: &Family) -> Diagnostic {
     match near {
         Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
         None => diagnostic.help("leave `variant:` out: it is recognised by what is seen"),
-    }
-}
-
-type Reached = (IndexMap<String, Procedure>, IndexSet<String>);
-
-/// The procedure of the job and all that it includes, calls, or runs when pausing; with the plugins they stand in.
-fn reachable(parsed: &Parsed, main: &At<String>, problems: &mut Problems) -> Option<Reached> {
-    let mut procedures: IndexMap<String, Procedure> = IndexMap::new();
-    let mut plugins = IndexSet::new();
-    let mut wanted: Vec<At<String>> = vec![main.clone()];
-    while let Some(id) = wanted.pop() {
-        if procedures.contains_key(id.as_str()) {
-            continue;
-        }
-        let Some(document) = parsed.library.find(Kind::Procedure, &id, problems).cloned() else { continue };
-        plugins.insert(document.plugin.clone());
-        let Some(procedure) = parsed.procedure(&document, problems) else { continue };
-        wanted.extend(procedure.names().cloned());
-        procedures.insert(procedure.id.value.clone(), procedure);
-    }
-    if !procedures.contains_key(main.as_str()) {
-        return None;
-    }
-    circles(&procedures, main, &mut Vec::new(), problems);
-    Some((procedures, plugins))
-}
-
-/// Reports procedures that include themselves, however far around.
-pub fn circles<'a>(
-    procedures: &'a IndexMap<String, Procedure>,
-    at: &'a At<String>,
-    path: &mut Vec<&'a str>,
-    problems: &mut Problems,
-) {
-    if path.contains(&at.as_str()) {
-        let mut circle: Vec<&str> = path.iter().copied().skip_while(|id| *id != at.as_str()).collect();
-        circle.push(at);
-        problems.push(
-            Diagnostic::error(Code::P003, &at.place, format!("`{}` includes itself", at.value))
-                .label(circle.join(" > "))
-                .help("a procedure can't be part of itself; use `repeat` to do steps again"),
-        );
-        return;
-    }
-    let Some(procedure) = procedures.get(at.as_str()) else { return };
-    path.push(at);
-    for step in procedure.all_steps() {
-        if let Children::Procedure(id) = step.kind.children() {
-            circles(procedures, id, path, problems);
-        }
-    }
-    path.pop();
-}
-
-/// What can only be seen with all procedures at hand.
-fn check_together(procedures: &IndexMap<String, Procedure>, form: &Form, scripts: &Scripts, problems: &mut Problems) {
-    let mut seen: IndexMap<&str, &Place> = IndexMap::new();
-    for procedure in procedures.values() {
-        if let Some(named) = &procedure.form
-            && named.as_str() != form.id
-        {
-            problems.push(
-                Diagnostic::error(
-                    Code::P009,
-                    &named.place,
-                    format!("`{}` is for the form `{}`", procedure.id.value, named.value),
-                )
-                .expected(format!("a procedure for `{}`", form.id)),
-            );
-        }
-        for need in &procedure.needs {
-            if form.field(&form::snake(need)).is_none() {
-                problems.push(
-                    Diagnostic::error(
-                        Code::P009,
-                        &need.place,
-                        format!("the form `{}` has no field `{}`", form.id, need.value),
-                    )
-                    .help("correct the name, or add the field to the form"),
-                );
-            }
-        }
-        for step in procedure.all_steps() {
-            // Within one procedure this has been reported already.
-            if let Some(first) = seen.insert(&step.id, &step.id.place)
-                && first.name() != step.id.place.name()
-            {
-                problems.push(
-                    Diagnostic::error(Code::P002, &step.id.place, format!("a second step `{}`", step.id.value))
-                        .also(first, "the first one")
-                        .help("ids are unique over all procedures of a job: entries are kept under them"),
-                );
-            }
-            compile(step, scripts, problems);
-        }
-    }
-}
-
-fn compile(step: &Step, scripts: &Scripts, problems: &mut Problems) {
-    let own = step.kind.expressions();
-    for expr in own.into_iter().chain(&step.when).chain(step.gate.as_ref().map(|gate| &gate.must)) {
-        if let Err(faults) = expr.compiled(scripts) {
-            problems.extend(faults);
-        }
     }
 }
 
@@ -322,6 +254,21 @@ fn plugins_used(
         of(Kind::Sheet, id);
     }
     plugins.retain(|id| id != STANDARD);
+    plugins
+}
+
+/// Plugins of the overlays, and of what these speak of: a plan that is built again has to find all of it, even what this
+/// job does not use.
+fn beside(parsed: &Parsed, overlays: &[Overlay], problems: &mut Problems) -> IndexSet<String> {
+    let mut plugins = IndexSet::new();
+    for overlay in overlays {
+        let id = At::new(overlay.id.clone(), overlay.place.clone());
+        let families = overlay.families().map(|id| (Kind::Family, id));
+        let named = overlay.procedure.iter().map(|id| (Kind::Procedure, id)).chain(families);
+        for (kind, id) in std::iter::once((Kind::Overlay, &id)).chain(named) {
+            plugins.extend(parsed.library.find(kind, id, problems).map(|document| document.plugin.clone()));
+        }
+    }
     plugins
 }
 

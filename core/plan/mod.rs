@@ -9,6 +9,7 @@ use indexmap::IndexMap;
 
 use crate::form::{Family, Form};
 use crate::library::Shop;
+use crate::overlay::SetValue;
 use crate::procedure::{Children, Procedure, Step};
 use crate::quantity::Units;
 use crate::script::Scripts;
@@ -18,10 +19,14 @@ use crate::value::Value;
 mod build;
 mod facts;
 mod job_sheet;
+mod overlaid;
+mod reach;
 mod snapshot;
 
-pub use build::{Inputs, Parsed, build, circles, typed};
-pub use job_sheet::{JobSheet, RawJob};
+pub use build::{Inputs, Parsed, build, typed};
+pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
+pub use overlaid::Overlaid;
+pub use reach::{circles, left_open, reach};
 pub use snapshot::{Snapshot, sha256};
 
 pub struct Plan {
@@ -39,6 +44,8 @@ pub struct Plan {
     pub procedure: String,
     /// That one, and every procedure that can be reached from it.
     pub procedures: IndexMap<String, Procedure>,
+    /// Values of the family that the shop's overlays set.
+    pub values: Vec<SetValue>,
     pub sheets: IndexMap<String, Sheet>,
     /// Ids of the steps of the main procedure that a person or a computation does, in order.
     order: Vec<String>,
@@ -67,11 +74,12 @@ impl Plan {
         self.procedures.values().find(|procedure| find(&procedure.steps, step).is_some())
     }
 
-    /// Text of a caution, from the procedure that uses it.
+    /// Text of a caution, from the procedure whose step names it.
     pub fn caution(&self, id: &crate::source::At<String>) -> Option<String> {
-        let file = id.place.name();
-        let own = self.procedures.values().filter(|procedure| procedure.id.place.name() == file);
-        own.chain(self.procedures.values()).find_map(|p| p.cautions.get(id.as_str())).map(|text| text.value.clone())
+        // Not by its file: a step that an overlay added is written elsewhere.
+        let names = |step: &&Step| step.caution.iter().any(|named| named.place == id.place);
+        let own = self.procedures.values().find(|procedure| procedure.all_steps().iter().any(names));
+        own?.cautions.get(id.as_str()).map(|text| text.value.clone())
     }
 
     /// Number of a step, and how many there are; (0, n) for steps of procedures that are called.

@@ -4,10 +4,12 @@ use indexmap::IndexMap;
 
 use super::expr::Expr;
 use super::field::{Field, FieldKind};
-use super::model::{Age, Evidence, Gate, Otherwise, Procedure, Stale, Step, TagLine};
+use super::mark::Mark;
+use super::model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 use super::raw::{RawField, RawGate, RawOtherwise, RawProcedure, RawStep};
 use super::step::WORDS;
 use super::template::Template;
+use super::whole;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::quantity::Units;
 use crate::script::usable_name;
@@ -34,6 +36,7 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         .map(|line| TagLine { text: checker.template(&line.text), when: line.when.map(Expr::new) })
         .collect();
     let steps = checker.steps(raw.steps);
+    let left_out = checker.left_out(raw.left_out);
     let procedure = Procedure {
         id: raw.procedure,
         title: raw.title.value,
@@ -48,45 +51,11 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         may_accept: raw.may_accept,
         cautions: raw.cautions,
         steps,
+        left_out,
     };
-    unknown_cautions(&procedure, problems);
-    same_id(&procedure, problems);
+    whole::unknown_cautions(&procedure, problems);
+    whole::same_id(&procedure, problems);
     procedure
-}
-
-fn unknown_cautions(procedure: &Procedure, problems: &mut Problems) {
-    for step in procedure.all_steps() {
-        for caution in &step.caution {
-            if procedure.cautions.contains_key(caution.as_str()) {
-                continue;
-            }
-            let known = procedure.cautions.keys().map(String::as_str);
-            let near = nearest(caution, known);
-            problems.push(
-                Diagnostic::error(Code::P005, &caution.place, format!("there is no caution `{}`", caution.value))
-                    .expected("an id from `cautions:` of this procedure")
-                    .help(match near {
-                        Some(near) => format!("did you mean `{near}`?"),
-                        None => "add its text under `cautions:` at the top of the procedure".to_owned(),
-                    }),
-            );
-        }
-    }
-}
-
-fn same_id(procedure: &Procedure, problems: &mut Problems) {
-    let mut seen: IndexMap<&str, &Place> = IndexMap::new();
-    for step in procedure.all_steps() {
-        if let Some(first) = seen.get(step.id.as_str()) {
-            problems.push(
-                Diagnostic::error(Code::P002, &step.id.place, format!("a second step `{}`", step.id.value))
-                    .also(first, "the first one")
-                    .help("give one of them another id; entries are kept under it"),
-            );
-        } else {
-            seen.insert(step.id.as_str(), &step.id.place);
-        }
-    }
 }
 
 /// Collects what is wrong while kinds of steps check themselves.
@@ -288,6 +257,15 @@ impl Checker<'_> {
         }
     }
 
+    /// Steps that an overlay took out are checked for what they would have given; their faults are nobody's.
+    fn left_out(&mut self, raw: Vec<(At<RawStep>, Mark)>) -> Vec<LeftOut> {
+        let before = self.problems.len();
+        let left_out = raw.into_iter().filter_map(|(step, mark)| Some(LeftOut { step: self.step(step)?, mark }));
+        let left_out = left_out.collect();
+        self.problems.truncate(before);
+        left_out
+    }
+
     fn steps(&mut self, raw: Vec<At<RawStep>>) -> Vec<Step> {
         raw.into_iter().filter_map(|step| self.step(step)).collect()
     }
@@ -350,6 +328,7 @@ impl Checker<'_> {
             },
             keep: raw.keep,
             needs: raw.needs,
+            marks: raw.marks,
             id,
             kind,
             place,
@@ -361,7 +340,8 @@ impl Checker<'_> {
             Some(written) => self.otherwise(written, true),
             None => Otherwise::Wait,
         };
-        Gate { must: Expr::new(raw.must), otherwise, at_stake: raw.at_stake.as_ref().map(|text| self.template(text)) }
+        let must = Expr::all_of(raw.must, raw.tightened);
+        Gate { must, otherwise, at_stake: raw.at_stake.as_ref().map(|text| self.template(text)) }
     }
 
     fn evidence(&mut self, text: &At<String>) -> Option<Evidence> {

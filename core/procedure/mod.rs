@@ -5,15 +5,23 @@
 pub mod check;
 pub mod expr;
 pub mod field;
+mod mark;
 pub mod model;
 pub mod raw;
 mod raw_forms;
 pub mod step;
 pub mod template;
+mod whole;
 
 pub use check::check;
 pub use expr::Expr;
 pub use field::{Field, FieldKind};
-pub use model::{Age, Evidence, Gate, Otherwise, Procedure, Stale, Step, TagLine};
+pub use mark::{Changed, Mark};
+pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 pub use step::{Ask, Children, Kind, Next, Progress, Weighed, With};
 pub use template::Template;
+
+/// What editors are told of a procedure's file.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(raw::RawProcedure)
+}

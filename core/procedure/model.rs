@@ -3,6 +3,7 @@
 use indexmap::IndexMap;
 
 use super::expr::Expr;
+use super::mark::Mark;
 use super::step::Kind;
 use super::template::Template;
 use crate::quantity::Quantity;
@@ -28,6 +29,14 @@ pub struct Procedure {
     pub may_accept: Vec<At<String>>,
     pub cautions: IndexMap<String, At<String>>,
     pub steps: Vec<Step>,
+    /// Steps that an overlay took out.
+    pub left_out: Vec<LeftOut>,
+}
+
+#[derive(Debug)]
+pub struct LeftOut {
+    pub step: Step,
+    pub mark: Mark,
 }
 
 #[derive(Debug)]
@@ -57,6 +66,8 @@ pub struct Step {
     /// No overlay may remove or loosen it.
     pub keep: bool,
     pub needs: Vec<At<String>>,
+    /// What overlays have done to it.
+    pub marks: Vec<Mark>,
     pub place: Place,
 }
 
@@ -119,16 +130,22 @@ impl Procedure {
 
     /// Every step, in reading order, with those inside `repeat` steps.
     pub fn all_steps(&self) -> Vec<&Step> {
-        fn walk<'a>(steps: &'a [Step], all: &mut Vec<&'a Step>) {
-            for step in steps {
-                all.push(step);
-                if let super::step::Children::Steps(children) = step.kind.children() {
-                    walk(children, all);
-                }
+        let mut all = Vec::new();
+        for step in &self.steps {
+            step.and_inner(&mut all);
+        }
+        all
+    }
+}
+
+impl Step {
+    /// Itself and the steps inside it, in reading order.
+    pub fn and_inner<'a>(&'a self, all: &mut Vec<&'a Step>) {
+        all.push(self);
+        if let super::step::Children::Steps(children) = self.kind.children() {
+            for child in children {
+                child.and_inner(all);
             }
         }
-        let mut all = Vec::new();
-        walk(&self.steps, &mut all);
-        all
     }
 }

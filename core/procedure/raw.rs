@@ -1,14 +1,16 @@
 //! Procedures as written. Every field is what stands in the file; only [`super::check`] makes sense of it.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
+use super::mark::Mark;
 use crate::source::At;
 use crate::yaml::Script;
 
 pub use super::step::RawStep;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawProcedure {
     pub procedure: At<String>,
@@ -38,10 +40,28 @@ pub struct RawProcedure {
     #[serde(default)]
     pub cautions: IndexMap<String, At<String>>,
     pub steps: Vec<At<RawStep>>,
+    /// What overlays took out.
+    #[serde(skip)]
+    pub left_out: Vec<(At<RawStep>, Mark)>,
+}
+
+impl RawProcedure {
+    /// Every other procedure that it names: included, called, or run when pausing.
+    pub fn names(&self) -> Vec<&At<String>> {
+        fn included<'a>(steps: &'a [At<RawStep>], names: &mut Vec<&'a At<String>>) {
+            for step in steps {
+                names.extend(step.value.included());
+                included(&step.value.steps, names);
+            }
+        }
+        let mut names: Vec<_> = self.reachable.iter().chain(&self.on_pause).chain(&self.on_resume).collect();
+        included(&self.steps, &mut names);
+        names
+    }
 }
 
 /// Where the content of a file comes from.
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawSource {
     #[serde(default)]
@@ -59,7 +79,7 @@ pub enum Covers {
     Some(Vec<At<String>>),
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawTag {
     pub text: At<String>,
@@ -67,7 +87,7 @@ pub struct RawTag {
     pub when: Option<Script>,
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawGate {
     pub must: Script,
@@ -75,6 +95,9 @@ pub struct RawGate {
     pub otherwise: Option<At<RawOtherwise>>,
     #[serde(default)]
     pub at_stake: Option<At<String>>,
+    /// What overlays demand beside `must`.
+    #[serde(skip)]
+    pub tightened: Vec<Script>,
 }
 
 /// `otherwise: wait`, or `otherwise: { ask: [roles] }`.
@@ -85,7 +108,7 @@ pub enum RawOtherwise {
 }
 
 /// One value to read: exactly one of the keys that say what it is.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawField {
     #[serde(default)]

@@ -1,8 +1,10 @@
 //! How the keys that take more than one form are read.
 
+use std::borrow::Cow;
 use std::fmt;
 
 use indexmap::IndexMap;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{Deserialize, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 
 use super::raw::{Covers, OneOrMany, RawOptions, RawOtherwise};
@@ -120,4 +122,40 @@ impl<'de> Deserialize<'de> for Covers {
         }
         deserializer.deserialize_any(Shape)
     }
+}
+
+/// What editors are told of each of these.
+macro_rules! told {
+    ($($of:ty, $name:literal: $schema:tt;)+) => {$(
+        impl JsonSchema for $of {
+            fn schema_name() -> Cow<'static, str> {
+                $name.into()
+            }
+
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                json_schema!($schema)
+            }
+        }
+    )+};
+}
+
+told! {
+    OneOrMany, "OneOrMany": { "type": ["string", "array"], "items": { "type": "string" } };
+    RawOptions, "Options": {
+        "type": ["array", "object"],
+        "items": { "type": ["string", "number", "boolean"] },
+        "additionalProperties": { "type": ["string", "number", "boolean"] }
+    };
+    RawOtherwise, "Otherwise": {
+        "anyOf": [
+            { "enum": ["wait", "stop", "next-round"] },
+            {
+                "type": "object",
+                "properties": { "ask": { "type": "array", "items": { "type": "string" } } },
+                "required": ["ask"],
+                "additionalProperties": false
+            }
+        ]
+    };
+    Covers, "Covers": { "anyOf": [{ "const": "all" }, { "type": "array", "items": { "type": "string" } }] };
 }

@@ -1,8 +1,10 @@
 //! A file of unit families as written.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use indexmap::IndexMap;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 use serde::de::{self, Deserializer, Visitor};
 
@@ -10,7 +12,7 @@ use crate::diagnostic::{Code, Diagnostic};
 use crate::source::{Place, Source};
 
 /// `units/*.yaml` of a plugin, before anything in it was checked.
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct UnitsFile {
     /// Id of the file.
@@ -27,7 +29,7 @@ pub struct UnitsFile {
     pub quantities: IndexMap<String, RawFamily>,
 }
 
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawFamily {
     pub dimension: String,
@@ -57,14 +59,14 @@ pub struct RawFamily {
     pub ambiguous: IndexMap<String, Vec<String>>,
 }
 
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawShown {
     pub metric: String,
     pub inch: String,
 }
 
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawUnit {
     pub factor: Factor,
@@ -84,6 +86,20 @@ pub struct RawUnit {
 /// A factor as written: a number or an expression.
 #[derive(Clone, Debug)]
 pub struct Factor(pub String);
+
+impl JsonSchema for Factor {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "Factor".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": ["number", "string"] })
+    }
+}
 
 impl<'de> Deserialize<'de> for Factor {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
@@ -122,4 +138,9 @@ impl UnitsFile {
             Box::new(Diagnostic::error(Code::Y001, &Place::new(source, start..start), error.to_string()))
         })
     }
+}
+
+/// What editors are told of a file of units.
+pub fn schema() -> Schema {
+    schemars::schema_for!(UnitsFile)
 }

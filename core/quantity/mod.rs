@@ -12,8 +12,10 @@ mod number;
 mod range;
 mod read;
 mod round;
+mod scale;
 mod show;
 mod symbol;
+mod uncertain;
 mod units;
 
 #[cfg(test)]
@@ -30,8 +32,10 @@ pub use convert::{ConvertFault, Converted, Side, convert, convert_to_all};
 pub use dimension::Dimension;
 pub use family::{Unit, UnitFamily};
 pub use fault::{DimensionFault, ReadFault};
-pub use file::UnitsFile;
-pub use show::{Purpose, Style, System};
+pub use file::{UnitsFile, schema};
+pub use scale::Scale;
+pub use show::{Graduation, Purpose, Style, System};
+pub use uncertain::{ShownUncertain, Uncertain, starts_with_number};
 pub use units::Units;
 
 /// A number in coherent base units with its dimension.

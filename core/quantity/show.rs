@@ -52,8 +52,34 @@ pub struct Style {
     pub purpose: Purpose,
     /// Significant digits of what nobody wrote (a sample, a result shown among readings).
     pub digits: u8,
+    /// Scales of the instruments at hand, for what is given in another unit than it was written in.
+    pub graduations: Vec<Graduation>,
     /// Stands in for the currency sign.
     pub currency: Option<Arc<str>>,
+}
+
+/// What one instrument can show or be set to.
+#[derive(Clone, Debug)]
+pub struct Graduation {
+    /// Its smallest step, as written: the unit is that of the scale.
+    pub step: Quantity,
+    /// Its ends, in base units.
+    pub range: Option<(f64, f64)>,
+}
+
+impl Graduation {
+    /// The nearest value on the scale, where it reaches the quantity and its steps are fine enough not to matter: a value
+    /// moves by less than one per cent. `None` elsewhere.
+    fn nearest(&self, quantity: &Quantity, value: f64, unit: &Unit) -> Option<String> {
+        let written = self.step.written.as_ref().filter(|written| is_written_in(written, unit))?;
+        let reached = self.range.is_none_or(|(low, high)| low <= quantity.si && quantity.si <= high);
+        if quantity.point || !reached || self.step.dimension != quantity.dimension {
+            return None;
+        }
+        let steps = (value / written.value).round();
+        let moved = (steps * written.value - value).abs();
+        (moved < 0.01 * value.abs()).then(|| at_place(steps * written.value, -i32::from(written.decimals)))
+    }
 }
 
 impl Default for Style {
@@ -63,6 +89,7 @@ impl Default for Style {
             overrides: IndexMap::new(),
             purpose: Purpose::Reading,
             digits: DIGITS,
+            graduations: Vec::new(),
             currency: None,
         }
     }
@@ -86,7 +113,7 @@ impl Units {
     /// The quantity with its unit.
     pub fn show(&self, quantity: &Quantity, style: &Style) -> String {
         self.in_units(quantity, style, |unit| {
-            with_unit(&self.number_in(quantity, unit, &style.purpose, style.digits), unit, style)
+            with_unit(&self.number_in(quantity, unit, &style.purpose, style), unit, style)
         })
     }
 
@@ -105,7 +132,7 @@ impl Units {
         };
         self.in_units(low, style, |unit| {
             let (low_text, high_text) =
-                (self.number_in(low, unit, &from, style.digits), self.number_in(high, unit, &to, style.digits));
+                (self.number_in(low, unit, &from, style), self.number_in(high, unit, &to, style));
             let (low_short, high_short) = (trim_zeros(&low_text), trim_zeros(&high_text));
             // The digit added for rounding inward is dropped again where it says nothing: 95..113, not 95.0..113.0.
             let own = unit.is_some_and(|unit| low.written.as_ref().is_some_and(|w| is_written_in(w, unit)));
@@ -117,13 +144,13 @@ impl Units {
 
     /// Only the number, in one unit; `None` if the quantity has no such unit.
     pub fn figure(&self, quantity: &Quantity, unit: &str, purpose: &Purpose) -> Option<String> {
-        Some(self.number_in(quantity, Some(self.unit_for(quantity, unit)?), purpose, DIGITS))
+        Some(self.number_in(quantity, Some(self.unit_for(quantity, unit)?), purpose, &Style::default()))
     }
 
     /// The quantity in one unit; `None` if it has no such unit.
     pub fn show_in(&self, quantity: &Quantity, unit: &str, style: &Style) -> Option<String> {
         let unit = self.unit_for(quantity, unit)?;
-        Some(with_unit(&self.number_in(quantity, Some(unit), &style.purpose, style.digits), Some(unit), style))
+        Some(with_unit(&self.number_in(quantity, Some(unit), &style.purpose, style), Some(unit), style))
     }
 
     /// Symbols of the units that `quantity` is shown in, the leading one first.
@@ -165,7 +192,7 @@ impl Units {
     }
 
     /// The number in a unit, with the digits its purpose asks for; without a unit, in base units.
-    fn number_in(&self, quantity: &Quantity, unit: Option<&Unit>, purpose: &Purpose, digits: u8) -> String {
+    fn number_in(&self, quantity: &Quantity, unit: Option<&Unit>, purpose: &Purpose, style: &Style) -> String {
         let value = unit.map_or(quantity.si, |unit| value_in(quantity, unit));
         let (resolution, toward) = match purpose {
             Purpose::Computed { digits } => return computed(quantity, value, unit, *digits),
@@ -178,7 +205,15 @@ impl Units {
         if let (Some(step), Some(unit)) = (resolution, unit) {
             return to_resolution(value, step, unit, toward);
         }
-        let Some(written) = &quantity.written else { return computed(quantity, value, unit, digits) };
+        let as_written =
+            quantity.written.as_ref().is_some_and(|written| unit.is_some_and(|unit| is_written_in(written, unit)));
+        if let (Purpose::Reading, Some(unit), true, false) = (purpose, unit, quantity.written.is_some(), as_written)
+            && let Some(on_scale) =
+                style.graduations.iter().find_map(|graduation| graduation.nearest(quantity, value, unit))
+        {
+            return on_scale;
+        }
+        let Some(written) = &quantity.written else { return computed(quantity, value, unit, style.digits) };
         let place = -i32::from(written.decimals);
         let same = match unit {
             Some(unit) => is_written_in(written, unit),
@@ -200,10 +235,24 @@ impl Units {
     }
 
     /// As it was written, or in the metric unit: for messages, which know no shop.
-    pub(super) fn show_plainly(&self, quantity: &Quantity) -> String {
+    pub fn show_plainly(&self, quantity: &Quantity) -> String {
         let style = Style::default();
         let written = quantity.written.as_ref().and_then(|written| self.show_in(quantity, &written.unit, &style));
         written.unwrap_or_else(|| self.show(quantity, &style))
+    }
+
+    /// Number and unit as it was written, or in the metric unit: with all its digits, for programs.
+    pub fn plain(&self, quantity: &Quantity) -> (f64, String) {
+        if let Some(written) = &quantity.written {
+            return (written.value, written.unit.to_string());
+        }
+        let metric = self.family_of(quantity).and_then(|family| self.unit_for(quantity, &family.metric));
+        match metric {
+            Some(unit) if &*unit.symbol == "1" => (value_in(quantity, unit), String::new()),
+            Some(unit) => (value_in(quantity, unit), unit.symbol.to_string()),
+            None if quantity.dimension.is_none() => (quantity.si, String::new()),
+            None => (quantity.si, quantity.dimension.to_string()),
+        }
     }
 
     fn in_units(&self, quantity: &Quantity, style: &Style, show: impl Fn(Option<&Unit>) -> String) -> String {

@@ -213,7 +213,7 @@ fn unlike_things_are_neither_added_nor_compared() {
 }
 
 #[test]
-fn products_forget_scales_keep_and_nothing_infinite_comes_out() {
+fn products_forget_graduations_keep_and_nothing_infinite_comes_out() {
     let units = sample();
     let length = quantity(&units, "2 m");
     let moment = quantity(&units, "6 N·m");
@@ -312,4 +312,28 @@ fn a_later_plugin_adds_units_and_replaces_only_when_it_says_so() {
     assert_eq!(quantity(&more, "1 m").si, 2.0);
     let (_, problems) = add("units: more\nquantities: { length: { dimension: mass, units: { x: { factor: 2 } } } }\n");
     assert!(problems[0].message.contains("known with m"), "{problems:?}");
+}
+
+#[test]
+fn another_unit_goes_by_the_scale_of_an_instrument_that_reaches_it() {
+    let units = sample();
+    let step = quantity(&units, "0.5 ft");
+    let reach = |ends: &str| match units.read_range(ends, None, None) {
+        Ok(Value::Range(low, high)) => Some((low.si, high.si)),
+        other => panic!("{other:?}"),
+    };
+    let style = |ends: &str| Style {
+        system: System::Both,
+        graduations: vec![Graduation { step: step.clone(), range: reach(ends) }],
+        ..Style::default()
+    };
+    let length = quantity(&units, "5.83 m");
+    let plain = units.show(&length, &Style { system: System::Both, ..Style::default() });
+    assert!(plain.contains("19.13 ft"), "{plain}");
+    let scaled = units.show(&length, &style("1..40 ft"));
+    assert!(scaled.contains("19.0 ft"), "{scaled}");
+    assert_eq!(units.show(&length, &style("1..4 ft")), plain, "out of its reach");
+    let short = quantity(&units, "0.2 m");
+    let unscaled = units.show(&short, &Style { system: System::Both, ..Style::default() });
+    assert_eq!(units.show(&short, &style("0..40 ft")), unscaled, "too coarse for it");
 }

@@ -11,8 +11,7 @@ pub fn facts(plan: &Plan, step: &Step) -> IndexSet<String> {
     let gate = step.gate.as_ref();
     let expressions = step.when.iter().chain(gate.map(|gate| &gate.must)).chain(step.kind.expressions());
     for expression in expressions {
-        let Ok(compiled) = expression.compiled(&plan.scripts) else { continue };
-        for name in compiled.names() {
+        for name in expression.names(&plan.scripts) {
             add(&mut found, &name.path);
         }
     }

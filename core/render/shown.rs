@@ -3,8 +3,8 @@
 use jiff::civil::DateTime;
 use serde::Serialize;
 
-use crate::columns::{clean, spread};
-use crate::plan::Plan;
+use crate::columns::{clean, hang, spread};
+use crate::plan::{Overlaid, Plan};
 use crate::quantity::{Style, System};
 use crate::value::Value;
 
@@ -122,6 +122,17 @@ pub fn painted(text: &str, colour: bool) -> String {
         out.push('\n');
     }
     out
+}
+
+/// What overlays of the shop have changed, one line each.
+pub fn changed(changes: &[Overlaid], out: &mut Vec<String>, width: usize) {
+    if changes.is_empty() {
+        return;
+    }
+    section(out, "Changed by the shop's overlays");
+    for change in changes {
+        out.extend(hang("- ", &format!("{} ({})", change.words(), change.overlay), width));
+    }
 }
 
 #[cfg(test)]

@@ -36,6 +36,8 @@ pub(super) struct Function {
 pub(super) struct Compiled {
     pub module: Shared<Module>,
     pub functions: BTreeMap<String, Vec<Function>>,
+    /// With the scripts it calls in reach.
+    pub ast: AST,
 }
 
 pub(super) struct Library {
@@ -188,7 +190,7 @@ pub(super) fn module(scripts: &Interpreter, ast: &AST, text: &Text) -> Result<Co
             doc: doc.join("\n"),
         });
     }
-    Ok(Compiled { module: module.into(), functions })
+    Ok(Compiled { module: module.into(), functions, ast: ast.clone() })
 }
 
 /// Hands the interpreter the modules of files that were compiled before.

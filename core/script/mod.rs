@@ -7,6 +7,7 @@
 mod api;
 mod comparison;
 mod convert;
+mod explain;
 mod expression;
 mod fault;
 mod guest;
@@ -31,6 +32,7 @@ mod words;
 mod tests;
 
 pub use api::{Documented, documented};
+pub use explain::Explained;
 pub use expression::Expression;
 pub use infer::Shapes;
 pub use library::ScriptFile;

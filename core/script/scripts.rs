@@ -27,10 +27,10 @@ use crate::yaml::Script;
 
 /// Compiles and runs scripts. It belongs to one thread; every thread that runs scripts has its own.
 pub struct Scripts {
-    interpreter: Interpreter,
-    run: Rc<Run>,
-    memory: Memory,
-    library: Rc<Library>,
+    pub(super) interpreter: Interpreter,
+    pub(super) run: Rc<Run>,
+    pub(super) memory: Memory,
+    pub(super) library: Rc<Library>,
     functions: BTreeMap<&'static str, Vec<usize>>,
     unit_names: HashSet<String>,
     /// Calls of sheets' functions, by plugin and function.
@@ -117,7 +117,7 @@ impl Scripts {
         (reached.into_iter().collect(), problems)
     }
 
-    fn file(&self, file: usize, place: &Place) -> Result<Rc<Compiled>, Problems> {
+    pub(super) fn file(&self, file: usize, place: &Place) -> Result<Rc<Compiled>, Problems> {
         self.library.compiled(file, place, |file| self.compile_file(file))
     }
 
@@ -184,7 +184,7 @@ impl Scripts {
         }
     }
 
-    fn faulty(&self, text: &Text, error: EvalAltResult) -> Fault {
+    pub(super) fn faulty(&self, text: &Text, error: EvalAltResult) -> Fault {
         fault(&self.run, &*self.library, text, error)
     }
 
@@ -241,7 +241,7 @@ impl Scripts {
     }
 }
 
-fn split<'a>(function: &'a str, place: &Place) -> Result<(&'a str, &'a str), Problems> {
+pub(super) fn split<'a>(function: &'a str, place: &Place) -> Result<(&'a str, &'a str), Problems> {
     match function.split_once("::") {
         Some((script, name)) if super::usable_name(script) && super::usable_name(name) => Ok((script, name)),
         _ => Err(vec![
@@ -305,7 +305,7 @@ fn look_up(name: &Name, names: &dyn Names, known: &mut Known, missing: &mut Vec<
     Ok(())
 }
 
-fn first(mut problems: Problems) -> Fault {
+pub(super) fn first(mut problems: Problems) -> Fault {
     if problems.is_empty() { Fault::NotShown(Vec::new()) } else { Fault::Failed(problems.swap_remove(0).into()) }
 }
 

@@ -3,10 +3,18 @@
 //! A sheet never gives a silent number: what is missing, of another kind or outside its limits is said, and outside the
 //! range in which the formula holds there is a warning or a refusal, as the sheet declares.
 
+mod cell;
 mod check;
+mod heading;
+mod inputs;
+mod lanes;
 mod raw;
 mod run;
+mod series;
 mod shape;
+pub mod table;
+mod text;
+pub mod uncertainty;
 
 #[cfg(test)]
 mod tests;
@@ -15,13 +23,16 @@ use std::sync::Arc;
 
 use indexmap::IndexMap;
 
-use crate::diagnostic::{Diagnostic, Problems};
+use crate::diagnostic::Problems;
 use crate::quantity::{Quantity, Units};
 use crate::script::Scripts;
 use crate::source::{At, Place, Source};
 use crate::value::Value;
-use crate::yaml::{self, Node};
+use crate::yaml;
 
+pub use cell::cell;
+pub use heading::{Heading, separator};
+pub use inputs::{Checked, Places, Refused};
 pub use run::Outcome;
 pub use shape::Shape;
 
@@ -97,30 +108,7 @@ impl Sheet {
     }
 }
 
-impl Input {
-    /// Reads an input as written on a command line or in a cell, lists with `;` between their entries; a bare number is in
-    /// `bare`, if that is given.
-    pub fn read_text(
-        &self,
-        text: &str,
-        bare: Option<&str>,
-        units: &Units,
-        place: &Place,
-    ) -> Result<Value, Box<Diagnostic>> {
-        self.shape.read_line(self.list, text, bare, units, place)
-    }
-
-    /// Reads an input as written in a YAML file, where lists and records may be written out.
-    pub fn read_node(&self, node: &Node, units: &Units) -> Result<Value, Box<Diagnostic>> {
-        self.shape.read_node(self.list, node, units)
-    }
-}
-
-impl Output {
-    /// Reads a value that is expected of this output, as the sheet would give it.
-    pub fn read_node(&self, node: &Node, units: &Units) -> Result<Value, Box<Diagnostic>> {
-        let value = self.shape.read_node(self.list, node, units)?;
-        // What was read fits, so this only brings it into the form of an output.
-        Ok(self.shape.fit_listed(self.list, &value, "the value", units).unwrap_or(value))
-    }
+/// What editors are told of a sheet's file.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(raw::RawSheet)
 }

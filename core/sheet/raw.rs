@@ -1,12 +1,13 @@
 //! Sheets as written.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::source::At;
 use crate::yaml::Node;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawSheet {
     pub sheet: At<String>,
@@ -45,7 +46,7 @@ pub struct RawShape {
 
 // The keys of a shape stand in each of these: nesting them would need `flatten`, which loses places.
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawInput {
     #[serde(default)]
@@ -78,7 +79,7 @@ pub struct RawInput {
     pub outside: Option<At<String>>,
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawOutput {
     #[serde(default)]

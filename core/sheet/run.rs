@@ -3,11 +3,12 @@
 use indexmap::IndexMap;
 
 use super::check::WARNINGS;
+use super::inputs::{Checked, Places};
 use super::shape::{Misfit, described};
-use super::{Input, Output, Sheet};
-use crate::diagnostic::{Code, Diagnostic, nearest};
-use crate::quantity::{Quantity, Style, Units};
-use crate::script::{Fault, Scripts};
+use super::{Output, Sheet};
+use crate::diagnostic::{Code, Diagnostic};
+use crate::quantity::Units;
+use crate::script::{Explained, Fault, Scripts};
 use crate::value::Value;
 
 /// What a sheet gives.
@@ -21,10 +22,26 @@ pub struct Outcome {
 impl Sheet {
     /// Runs the sheet once. Whatever is unknown makes the result not shown; whatever is wrong is refused.
     pub fn run(&self, scripts: &Scripts, inputs: IndexMap<String, Value>) -> Result<Outcome, Fault> {
-        let units = scripts.units();
-        let mut warnings = Vec::new();
-        let inputs = self.checked_inputs(inputs, units, &mut warnings)?;
-        let result = scripts.call_for(&self.plugin, &self.script, inputs)?;
+        self.run_checked(scripts, self.check_inputs(inputs, scripts.units(), &Places::default())?)
+    }
+
+    pub fn run_checked(&self, scripts: &Scripts, inputs: Checked) -> Result<Outcome, Fault> {
+        let result = scripts.call_for(&self.plugin, &self.script, inputs.values)?;
+        self.outcome(result, inputs.warnings, scripts.units())
+    }
+
+    /// Runs the sheet once, and keeps what the variables of its function held, however it ended.
+    pub fn explain(&self, scripts: &Scripts, inputs: Checked) -> (Result<Outcome, Fault>, IndexMap<String, Value>) {
+        match scripts.explain_for(&self.plugin, &self.script, inputs.values) {
+            Err(fault) => (Err(fault), IndexMap::new()),
+            Ok(Explained { result, steps }) => {
+                let outcome = result.and_then(|result| self.outcome(result, inputs.warnings, scripts.units()));
+                (outcome, steps)
+            }
+        }
+    }
+
+    fn outcome(&self, result: Value, mut warnings: Vec<String>, units: &Units) -> Result<Outcome, Fault> {
         let Value::Record(mut fields) = result else {
             return Err(self.faulty(format!("its function gives {}, not a record", described(&result, units))));
         };
@@ -69,57 +86,6 @@ impl Sheet {
             .collect()
     }
 
-    fn checked_inputs(
-        &self,
-        mut given: IndexMap<String, Value>,
-        units: &Units,
-        warnings: &mut Vec<String>,
-    ) -> Result<IndexMap<String, Value>, Fault> {
-        let mut checked = IndexMap::new();
-        let (mut unknown, mut missing) = (Vec::new(), Vec::new());
-        for (name, input) in &self.inputs {
-            let value = match given.shift_remove(name) {
-                Some(Value::Unknown) if self.is_optional(name) => input.default.clone(),
-                Some(value) => Some(value),
-                None => input.default.clone(),
-            };
-            match value {
-                Some(value) => match input.shape.fit_listed(input.list, &value, name, units) {
-                    Ok(value) => {
-                        input.judge(&value, name, units, warnings)?;
-                        checked.insert(name.clone(), value);
-                    }
-                    Err(Misfit::Unknown(name)) => unknown.push(name),
-                    Err(Misfit::Wrong(message)) => {
-                        let diagnostic = Diagnostic::error(Code::H002, &input.place, message)
-                            .label(format!("this input is {}", input.described()));
-                        return Err(Fault::Failed(diagnostic.into()));
-                    }
-                },
-                None if input.optional => {}
-                None => missing.push(name.as_str()),
-            }
-        }
-        if let Some(extra) = given.keys().next() {
-            let mut diagnostic =
-                Diagnostic::error(Code::H002, &self.place, format!("sheet `{}` has no input `{extra}`", self.id))
-                    .expected(self.inputs.keys().map(String::as_str).collect::<Vec<_>>().join(", "));
-            if let Some(near) = nearest(extra, self.inputs.keys().map(String::as_str)) {
-                diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
-            }
-            return Err(Fault::Failed(diagnostic.into()));
-        }
-        if let Some(first) = missing.first() {
-            let names = missing.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
-            let mut diagnostic =
-                Diagnostic::error(Code::H002, &self.inputs[*first].place, format!("sheet `{}` needs {names}", self.id))
-                    .expected(self.inputs[*first].described());
-            diagnostic.help = self.inputs[*first].help.clone();
-            return Err(Fault::Failed(diagnostic.into()));
-        }
-        if unknown.is_empty() { Ok(checked) } else { Err(Fault::NotShown(unknown)) }
-    }
-
     fn checked_output(&self, name: &str, output: &Output, value: Option<Value>, units: &Units) -> Result<Value, Fault> {
         let value = match value {
             Some(value) => value,
@@ -137,47 +103,5 @@ impl Sheet {
                 other => Err(other),
             },
         }
-    }
-}
-
-impl Input {
-    pub(super) fn described(&self) -> String {
-        if self.list { format!("a list, each {}", self.shape.described()) } else { self.shape.described() }
-    }
-
-    /// Limits are refused, the valid range as the sheet says. Both ends belong to a range.
-    fn judge(&self, value: &Value, name: &str, units: &Units, warnings: &mut Vec<String>) -> Result<(), Fault> {
-        let (low, high) = match value {
-            Value::Quantity(quantity) => (quantity.clone(), quantity.clone()),
-            Value::Number(number) => (Quantity::number(*number), Quantity::number(*number)),
-            Value::Range(low, high) => (low.clone(), high.clone()),
-            Value::List(items) => {
-                for (index, item) in items.iter().enumerate() {
-                    self.judge(item, &format!("{name}[{index}]"), units, warnings)?;
-                }
-                return Ok(());
-            }
-            _ => return Ok(()),
-        };
-        let style = Style::default();
-        let less = |a: &Quantity, b: &Quantity| units.compare(a, b).is_ok_and(|order| order.is_lt());
-        let found = if less(&low, &high) { units.show_range(&low, &high, &style) } else { units.show(&low, &style) };
-        if let Some(limit) = self.at_least.as_ref().filter(|limit| less(&low, limit)) {
-            let message = format!("{name} is {found}, but must be at least {}", units.show(limit, &style));
-            return Err(Fault::Failed(Diagnostic::error(Code::H003, &limit.place, message).into()));
-        }
-        if let Some(limit) = self.at_most.as_ref().filter(|limit| less(limit, &high)) {
-            let message = format!("{name} is {found}, but must be at most {}", units.show(limit, &style));
-            return Err(Fault::Failed(Diagnostic::error(Code::H003, &limit.place, message).into()));
-        }
-        if let Some(valid) = self.valid.as_ref().filter(|valid| less(&low, &valid.0) || less(&valid.1, &high)) {
-            let range = units.show_range(&valid.0, &valid.1, &style);
-            let message = format!("{name} is {found}, outside {range} where the formula holds");
-            if self.refuses {
-                return Err(Fault::Failed(Diagnostic::error(Code::H004, &valid.place, message).into()));
-            }
-            warnings.push(message);
-        }
-        Ok(())
     }
 }

@@ -2,11 +2,9 @@
 
 use indexmap::IndexMap;
 
-use crate::diagnostic::{Code, Diagnostic, nearest};
+use crate::diagnostic::nearest;
 use crate::quantity::{Quantity, UnitFamily, Units};
-use crate::source::Place;
 use crate::value::Value;
-use crate::yaml::{Kind, Node};
 
 #[derive(Clone, Debug, PartialEq)]
 pub enum Shape {
@@ -107,102 +105,13 @@ impl Shape {
             (true, one) => Ok(Value::List(vec![self.fit(one, name, units)?])),
         }
     }
-
-    /// Reads what stands in one line.
-    pub(super) fn read_line(
-        &self,
-        list: bool,
-        text: &str,
-        bare: Option<&str>,
-        units: &Units,
-        place: &Place,
-    ) -> Result<Value, Box<Diagnostic>> {
-        if !list {
-            return self.read_text(text, bare, units, place);
-        }
-        let mut items = Vec::new();
-        let mut start = 0;
-        // Only `;` stands between entries: a comma may be the decimal sign of a number.
-        for part in text.split(';') {
-            if !part.trim().is_empty() {
-                items.push(self.read_text(part, bare, units, &place.slice(start..start + part.len()))?);
-            }
-            start += part.len() + 1;
-        }
-        Ok(Value::List(items))
-    }
-
-    pub(super) fn read_node(&self, list: bool, node: &Node, units: &Units) -> Result<Value, Box<Diagnostic>> {
-        match (&node.kind, list, self) {
-            (Kind::Scalar(scalar), ..) => self.read_line(list, &scalar.text, None, units, &node.place),
-            (Kind::List(items), true, _) => {
-                let items = items.iter().map(|item| self.read_node(false, item, units));
-                items.collect::<Result<Vec<_>, _>>().map(Value::List)
-            }
-            (Kind::Map(entries), false, Shape::Record(parts)) => {
-                let mut record = IndexMap::new();
-                for (key, value) in entries {
-                    let Some(part) = parts.get(key.as_str()) else {
-                        let message = format!("unknown entry `{}`", key.value);
-                        let mut fault = Diagnostic::error(Code::H002, &key.place, message).expected(self.described());
-                        if let Some(near) = nearest(key, parts.keys().map(String::as_str)) {
-                            fault = fault.help(format!("did you mean `{near}`?"));
-                        }
-                        return Err(fault.into());
-                    };
-                    record.insert(key.value.clone(), part.shape.read_node(false, value, units)?);
-                }
-                Ok(Value::Record(record))
-            }
-            _ => {
-                let expected = if list { format!("a list, each {}", self.described()) } else { self.described() };
-                let message = format!("found {}", node.described());
-                Err(Diagnostic::error(Code::H002, &node.place, message).expected(expected).into())
-            }
-        }
-    }
-
-    /// Reads it as somebody wrote it.
-    pub(super) fn read_text(
-        &self,
-        text: &str,
-        bare: Option<&str>,
-        units: &Units,
-        place: &Place,
-    ) -> Result<Value, Box<Diagnostic>> {
-        let refuse =
-            |message: String| Err(Box::new(Diagnostic::error(Code::H002, place, message).expected(self.described())));
-        let read = match self {
-            Shape::Quantity(of) => units.read(text, Some(of), bare),
-            Shape::Range(of) => {
-                let range = units.read_range(text, Some(of), bare);
-                if range.is_err() { units.read(text, Some(of), bare).or(range) } else { range }
-            }
-            Shape::Record(_) => units.read(text, None, bare),
-            Shape::Text(_) => Ok(Value::Text(text.trim().to_owned())),
-            Shape::Date if is_day(text.trim()) => Ok(Value::Text(text.trim().to_owned())),
-            Shape::Date => return refuse(format!("`{}` is not a day of the calendar", text.trim())),
-            Shape::Truth => match text.trim() {
-                "true" | "yes" => Ok(Value::Truth(true)),
-                "false" | "no" => Ok(Value::Truth(false)),
-                other => return refuse(format!("`{other}` is neither true nor false")),
-            },
-        };
-        let value = read.map_err(|fault| Box::new(fault.at(place)))?;
-        match self.fit(&value, "the value", units) {
-            // A range keeps being written as one value; it is widened when the sheet runs.
-            Ok(_) => Ok(value),
-            Err(Misfit::Wrong(message)) => refuse(message),
-            Err(Misfit::Unknown(_)) => Ok(Value::Unknown),
-        }
-    }
 }
 
 fn wrong(name: &str, what: &str) -> Misfit {
     Misfit::Wrong(format!("{name} {what}"))
 }
 
-fn is_day(text: &str) -> bool {
+pub(super) fn is_day(text: &str) -> bool {
     text.parse::<jiff::civil::Date>().is_ok_and(|day| day.to_string() == text)
 }
 

@@ -1,7 +1,7 @@
 //! Sheets as written, their inputs and their outputs.
 
 use super::*;
-use crate::diagnostic::Code;
+use crate::diagnostic::{Code, Diagnostic};
 use crate::script::{Fault, ScriptFile};
 use crate::source::Source;
 

@@ -18,6 +18,7 @@ mod parse;
 mod reading;
 mod refuse;
 mod scan_fault;
+mod schema;
 mod script;
 mod unknown_key;
 mod write;

@@ -66,6 +66,11 @@ pub struct Job {
 
 /// Builds a plan from the steps of a procedure and whatever else it needs; keys of the procedure may stand before.
 pub fn plan(procedure: &str, others: &[(&str, &str)]) -> Result<Plan, String> {
+    plan_over(procedure, others, &[])
+}
+
+/// As [`plan`], with overlays that the shop lists in this order.
+pub fn plan_over(procedure: &str, others: &[(&str, &str)], overlays: &[(&str, &str)]) -> Result<Plan, String> {
     let mut files = Files::built_in();
     let mut add = |path: &str, text: &str| files.list.push(File::new(Layer::Given(1), "test", path, text));
     add(
@@ -78,9 +83,19 @@ pub fn plan(procedure: &str, others: &[(&str, &str)]) -> Result<Plan, String> {
     for (id, text) in others {
         add(&format!("procedures/{id}.yaml"), &format!("procedure: {id}\ntitle: {id}\n{text}"));
     }
+    if !overlays.is_empty() {
+        let text = "plugin: ours\nversion: \"1.0.0\"\nneeds: [test]\n";
+        files.list.push(File::new(Layer::Shop(1), "ours", "plugin.yaml", text));
+    }
+    for (id, text) in overlays {
+        let path = format!("overlays/{id}.yaml");
+        files.list.push(File::new(Layer::Shop(1), "ours", &path, format!("overlay: {id}\n{text}")));
+    }
+    let listed: Vec<&str> = overlays.iter().map(|(id, _)| *id).collect();
+    let shop = format!("{SHOP}overlays: [{}]\n", listed.join(", "));
     let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nowner: nobody\n");
     let mut problems = Problems::new();
-    let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", SHOP)), files), &mut problems);
+    let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", shop)), files), &mut problems);
     plan.ok_or_else(|| human(&problems, Look { color: false, width: 100 }))
 }
 
@@ -90,7 +105,11 @@ impl Job {
     }
 
     pub fn with(procedure: &str, others: &[(&str, &str)]) -> Self {
-        let plan = plan(procedure, others).unwrap_or_else(|problems| panic!("{problems}"));
+        Self::on(plan(procedure, others))
+    }
+
+    pub fn on(plan: Result<Plan, String>) -> Self {
+        let plan = plan.unwrap_or_else(|problems| panic!("{problems}"));
         let now = "2026-11-23T08:00:00".parse().unwrap();
         let mut job =
             Self { machine: Machine::new(plan), state: State::default(), records: Vec::new(), now, by: "ann".into() };

@@ -10,6 +10,7 @@ mod calls;
 mod corrections;
 mod gates;
 mod headless;
+mod overlays;
 mod people;
 mod records;
 mod rounds;

@@ -9,6 +9,7 @@ mod tests;
 
 use std::sync::Arc;
 
+pub use raw::schema;
 pub use when::When;
 
 use crate::diagnostic::Problems;

@@ -1,12 +1,13 @@
 //! An answers file as written.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::source::At;
 use crate::yaml::Node;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawAnswers {
     pub answers: At<String>,
@@ -22,7 +23,7 @@ pub struct RawAnswers {
     pub list: Vec<At<RawAnswer>>,
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawAnswer {
     #[serde(default)]
@@ -63,8 +64,13 @@ pub struct RawAnswer {
     pub abandon: Option<At<String>>,
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawAccept {
     pub because: At<String>,
+}
+
+/// What editors are told of a file of answers.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(RawAnswers)
 }

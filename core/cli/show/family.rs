@@ -3,19 +3,23 @@
 use serde_json::json;
 
 use super::listing::columns;
-use super::{Found, Shown, absent, last};
+use super::{Found, Known, Shown, absent, last};
 use crate::diagnostic::{Problems, nearest};
 use crate::form::{Facts, Origin};
-use crate::plan::{Parsed, typed};
+use crate::plan::typed;
 use crate::quantity::Style;
 use crate::source::{At, Place};
 
-pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Problems) -> Found {
+pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -> Found {
+    let Known { parsed, overlays, origin } = known;
     let (name, variant) = match id.split_once('/') {
         Some((name, variant)) => (typed("<ID>", name), Some(variant.to_owned())),
         None => (id.clone(), None),
     };
-    let Some((_, family)) = parsed.family(&name, problems) else { return Err(last(problems, &name, "family")) };
+    let Some((form, mut family)) = parsed.family(&name, problems) else { return Err(last(problems, &name, "family")) };
+    for overlay in &overlays {
+        overlay.set_values(&form, &mut family, &parsed.units, problems);
+    }
     if let Some(variant) = &variant
         && !family.variants.contains_key(variant)
     {

@@ -16,6 +16,7 @@ use super::args::Show;
 use super::context::Context;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::library::Kind;
+use crate::overlay::Overlay;
 use crate::plan::{Parsed, typed};
 use crate::source::At;
 
@@ -49,8 +50,9 @@ pub fn run(args: &Show, context: &Context) -> Exit {
         (Some(word), Some(id)) if word == "code" => code::show(id, context.width()),
         (Some(word), None) if word == "code" => Ok(listing::codes()),
         (kind, id) => {
-            let parsed = context.parsed(&mut problems);
-            one(kind.as_deref(), id.as_deref(), args.origin, &parsed, &mut problems)
+            let (parsed, overlays) = context.with_overlays(&mut problems);
+            let known = Known { parsed: &parsed, overlays, origin: args.origin };
+            one(kind.as_deref(), id.as_deref(), known, &mut problems)
         }
     };
     match shown {
@@ -79,7 +81,16 @@ pub fn run(args: &Show, context: &Context) -> Exit {
 
 type Found = Result<Shown, Box<Diagnostic>>;
 
-fn one(word: Option<&str>, id: Option<&str>, origin: bool, parsed: &Parsed, problems: &mut Problems) -> Found {
+/// What can be shown, and whether the place of every piece is wanted.
+struct Known<'a> {
+    parsed: &'a Parsed,
+    /// Those that the shop lists.
+    overlays: Vec<Overlay>,
+    origin: bool,
+}
+
+fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Problems) -> Found {
+    let (parsed, origin) = (known.parsed, known.origin);
     let Some(word) = word else { return Ok(listing::everything(parsed)) };
     let word = match word {
         // Plurals are what one says when asking for a list.
@@ -109,9 +120,9 @@ fn one(word: Option<&str>, id: Option<&str>, origin: bool, parsed: &Parsed, prob
     match word {
         "plugin" => plugin::show(&id, parsed),
         "quantity" => quantity::show(&id, parsed),
-        "family" => family::show(&id, origin, parsed, problems),
+        "family" => family::show(&id, known, problems),
         "form" => form::show(&id, origin, parsed, problems),
-        "procedure" => procedure::show(&id, origin, parsed, problems),
+        "procedure" => procedure::show(&id, known, problems),
         word => text::show(kind_of(word), &id, origin, parsed),
     }
 }

@@ -1,65 +1,115 @@
-//! One procedure: its steps, what each does, and its gates.
+//! One procedure as it runs here, overlays of the shop laid over it: its steps, what each does, and its gates.
 
 use serde_json::{Value as Json, json};
 
-use super::{Found, Shown, last};
+use super::{Found, Known, Shown, last};
 use crate::diagnostic::Problems;
-use crate::library::Kind;
-use crate::plan::Parsed;
-use crate::procedure::{Children, Otherwise, Step};
-use crate::source::At;
+use crate::plan::reach;
+use crate::procedure::{Children, Expr, Gate, Mark, Otherwise, Step};
+use crate::source::{At, Place};
 
-pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Problems) -> Found {
-    let Some(document) = parsed.library.find(Kind::Procedure, id, problems).cloned() else {
+pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -> Found {
+    let Known { parsed, mut overlays, origin } = known;
+    let over: Vec<At<String>> = overlays.iter().filter_map(|overlay| overlay.procedure.clone()).collect();
+    let reached = reach(parsed, id, &over, &mut overlays, problems);
+    let Some(procedure) = reached.as_ref().and_then(|reached| reached.procedures.get(id.as_str())) else {
         return Err(last(problems, id, "procedure"));
     };
-    let Some(procedure) = parsed.procedure(&document, problems) else { return Err(last(problems, id, "procedure")) };
-    let mut text = format!("{}: {}\n", procedure.id.value, procedure.title);
+    let mut page = Page { origin, text: format!("{}: {}\n", procedure.id.value, procedure.title) };
     if !procedure.reachable.is_empty() {
         let ids: Vec<&str> = procedure.reachable.iter().map(|id| id.as_str()).collect();
-        text.push_str(&format!("at any step: {}\n", ids.join(", ")));
+        page.text.push_str(&format!("at any step: {}\n", ids.join(", ")));
     }
-    text.push('\n');
-    let steps = steps(&procedure.steps, 0, origin, &mut text);
-    Ok(Shown { text, json: json!({ "procedure": procedure.id.value, "title": procedure.title, "steps": steps }) })
+    page.text.push('\n');
+    let steps = page.steps(&procedure.steps, 0);
+    for left_out in &procedure.left_out {
+        page.line("", &format!("{}  is left out", left_out.step.id.value), &left_out.step.place);
+        page.mark("", &left_out.mark);
+    }
+    let left_out: Vec<Json> = procedure
+        .left_out
+        .iter()
+        .map(|it| json!({ "step": it.step.id.value, "place": it.step.place, "changed": it.mark }))
+        .collect();
+    Ok(Shown {
+        text: page.text,
+        json: json!({
+            "procedure": procedure.id.value, "title": procedure.title, "steps": steps, "left_out": left_out,
+        }),
+    })
 }
 
-fn steps(steps_of: &[Step], depth: usize, origin: bool, text: &mut String) -> Vec<Json> {
-    let indent = "  ".repeat(depth);
-    let mut list = Vec::new();
-    for step in steps_of {
-        let place = if origin { format!("   {}", step.place) } else { String::new() };
-        let marks = if step.keep { " (kept)" } else { "" };
-        text.push_str(&format!(
-            "{indent}{}  {}: {}{marks}{place}\n",
-            step.id.value,
-            step.kind.word(),
-            step.kind.summary()
-        ));
-        if let Some(when) = &step.when {
-            text.push_str(&format!("{indent}    when {}\n", one_line(when.text())));
-        }
-        if let Some(gate) = &step.gate {
-            let otherwise = match &gate.otherwise {
-                Otherwise::Wait => "wait".to_owned(),
-                Otherwise::Stop => "stop".to_owned(),
-                Otherwise::NextRound => "next round".to_owned(),
-                Otherwise::Ask(roles) => format!("ask {}", roles.join(" or ")),
-            };
-            text.push_str(&format!("{indent}    must {}, otherwise {otherwise}\n", one_line(gate.must.text())));
-        }
-        let children = match step.kind.children() {
-            Children::Steps(children) => steps(children, depth + 1, origin, text),
-            _ => Vec::new(),
-        };
-        list.push(json!({
-            "step": step.id.value, "kind": step.kind.word(), "does": step.kind.summary(), "keep": step.keep,
-            "when": step.when.as_ref().map(|when| when.text()),
-            "must": step.gate.as_ref().map(|gate| gate.must.text()),
-            "place": step.place, "steps": children,
-        }));
+struct Page {
+    origin: bool,
+    text: String,
+}
+
+impl Page {
+    fn line(&mut self, indent: &str, words: &str, place: &Place) {
+        let place = if self.origin { format!("   {place}") } else { String::new() };
+        self.text.push_str(&format!("{indent}{words}{place}\n"));
     }
-    list
+
+    fn mark(&mut self, indent: &str, mark: &Mark) {
+        let because = mark.because.as_ref().map(|because| format!(", {because}")).unwrap_or_default();
+        let words = format!("by the overlay {}: {}{because}", mark.overlay, mark.what.words());
+        self.line(&format!("{indent}    "), &words, &mark.place);
+    }
+
+    fn gate(&mut self, indent: &str, gate: &Gate) {
+        let otherwise = match &gate.otherwise {
+            Otherwise::Wait => "wait".to_owned(),
+            Otherwise::Stop => "stop".to_owned(),
+            Otherwise::NextRound => "next round".to_owned(),
+            Otherwise::Ask(roles) => format!("ask {}", roles.join(" or ")),
+        };
+        let indent = format!("{indent}    ");
+        if !self.origin {
+            self.text.push_str(&format!("{indent}must {}, otherwise {otherwise}\n", one_line(gate.must.text())));
+            return;
+        }
+        for (index, part) in gate.must.parts().enumerate() {
+            let word = if index == 0 { "must" } else { "and must" };
+            self.line(&indent, &format!("{word} {}", one_line(part.own_text())), part.place());
+        }
+        self.text.push_str(&format!("{indent}otherwise {otherwise}\n"));
+    }
+
+    fn steps(&mut self, of: &[Step], depth: usize) -> Vec<Json> {
+        let indent = "  ".repeat(depth);
+        let mut list = Vec::new();
+        for step in of {
+            let kept = if step.keep { " (kept)" } else { "" };
+            let words = format!("{}  {}: {}{kept}", step.id.value, step.kind.word(), step.kind.summary());
+            self.line(&indent, &words, &step.place);
+            for mark in &step.marks {
+                self.mark(&indent, mark);
+            }
+            if let Some(when) = &step.when {
+                self.text.push_str(&format!("{indent}    when {}\n", one_line(when.text())));
+            }
+            if let Some(gate) = &step.gate {
+                self.gate(&indent, gate);
+            }
+            let children = match step.kind.children() {
+                Children::Steps(children) => self.steps(children, depth + 1),
+                _ => Vec::new(),
+            };
+            let parts = |gate: &Gate| -> Vec<Json> { gate.must.parts().map(part).collect() };
+            list.push(json!({
+                "step": step.id.value, "kind": step.kind.word(), "does": step.kind.summary(), "keep": step.keep,
+                "when": step.when.as_ref().map(|when| when.text()),
+                "must": step.gate.as_ref().map(|gate| gate.must.text()),
+                "conditions": step.gate.as_ref().map(parts),
+                "changed": step.marks, "place": step.place, "steps": children,
+            }));
+        }
+        list
+    }
+}
+
+fn part(expr: &Expr) -> Json {
+    json!({ "must": expr.own_text(), "place": expr.place() })
 }
 
 fn one_line(text: &str) -> String {

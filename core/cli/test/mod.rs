@@ -74,7 +74,7 @@ fn results(args: &Test, targets: &Targets, context: &Context) -> Results {
     // What is wrong with plugins is for `check` to say; here it matters only as far as cases can't run.
     let mut quiet = Problems::new();
     let parsed = Parsed::new(files.clone(), &mut quiet);
-    let stock = Stock::read(&parsed, &mut quiet);
+    let stock = Stock::read(&parsed, &mut [], &mut quiet);
     let cases = Case::all(&parsed, &stock, &mut problems);
     let given = context.common.plugins.len();
     let is_target = |plugin: &str| {

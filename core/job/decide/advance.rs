@@ -236,9 +236,8 @@ impl<'a> Turn<'a> {
     /// The values that a gate looked at.
     pub(super) fn found(&self, gate: &Gate, round: u32) -> IndexMap<String, Value> {
         let names = self.names(round);
-        let Ok(compiled) = gate.must.compiled(&self.plan.scripts) else { return IndexMap::new() };
         let mut found = IndexMap::new();
-        for name in compiled.names() {
+        for name in gate.must.names(&self.plan.scripts) {
             if let Some(value) = names.path(&name.path) {
                 found.insert(name.path.join("."), value);
             }
@@ -267,6 +266,14 @@ impl<'a> Turn<'a> {
         self.emit(Event::Returned { procedure: procedure.to_owned(), call });
         if abandon {
             self.emit(Event::Abandoned { because: format!("decided in `{procedure}`") });
+            return;
+        }
+        // Nobody may go on over a stop; but what was wrong has been dealt with, so the step is asked again.
+        if let Where::Held { step, address, gate, .. } = walk(plan, &self.state)
+            && (step.keep || !matches!(gate.otherwise, Otherwise::Ask(_)))
+            && self.can_ask_again(step, &address)
+        {
+            self.emit(Event::Ended { addresses: vec![address], by: procedure.to_owned(), at_once: true });
         }
     }
 }

@@ -70,6 +70,9 @@ impl Turn<'_> {
             refusal.help = misread.help;
             refusal
         })?;
+        if let Value::Text(person) = &value {
+            self.person(field, person, &IndexMap::new())?;
+        }
         Ok((reading.seq, value))
     }
 
@@ -172,11 +175,9 @@ impl Turn<'_> {
             return;
         }
         let mut found = IndexMap::new();
-        if let Ok(compiled) = gate.must.compiled(&plan.scripts) {
-            for name in compiled.names() {
-                if let Some(value) = names.path(&name.path) {
-                    found.insert(name.path.join("."), value);
-                }
+        for name in gate.must.names(&plan.scripts) {
+            if let Some(value) = names.path(&name.path) {
+                found.insert(name.path.join("."), value);
             }
         }
         self.emit(Event::Judged {

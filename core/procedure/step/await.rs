@@ -1,6 +1,7 @@
 //! `await`: a reading that is taken again and again until it lies inside a range.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Ask, Kind, Next, Progress, Weighed, Written};
@@ -12,7 +13,7 @@ use crate::source::At;
 use crate::value::Value;
 use crate::yaml::Script;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawAwait {
     sample: At<String>,

@@ -1,6 +1,7 @@
 //! `compute`: a sheet or an expression, whose result gets a name.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Kind, Next, Progress, With, Written};
@@ -10,7 +11,7 @@ use crate::procedure::expr::Expr;
 use crate::source::At;
 use crate::yaml::Script;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawCompute {
     #[serde(default)]

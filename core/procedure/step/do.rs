@@ -1,5 +1,6 @@
 //! `do`: something to be done and confirmed.
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Ask, Kind, Next, Progress, Written};
@@ -8,9 +9,9 @@ use crate::procedure::field::{Field, FieldKind};
 use crate::procedure::template::Template;
 use crate::source::At;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(transparent)]
-pub struct RawDo(At<String>);
+pub struct RawDo(pub(super) At<String>);
 
 #[derive(Debug)]
 struct Do {

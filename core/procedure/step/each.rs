@@ -1,6 +1,7 @@
 //! `each`: the same thing for every item of a list, in an order that a sheet may give, in passes.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::hold::{held_field, required, weigh_held};
@@ -15,7 +16,7 @@ use crate::source::At;
 use crate::value::Value;
 use crate::yaml::Script;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawEach {
     #[serde(default)]
@@ -29,7 +30,7 @@ pub struct RawEach {
     #[serde(default, rename = "as")]
     label: Option<At<String>>,
     #[serde(default, rename = "do")]
-    act: Option<At<String>>,
+    pub(super) act: Option<At<String>>,
     #[serde(default)]
     read: Option<RawRead>,
     #[serde(default)]

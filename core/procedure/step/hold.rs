@@ -1,6 +1,7 @@
 //! `hold`: something kept up for a time. A hold that was too short is recorded and asked again.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Ask, Kind, Next, Progress, Weighed, Written};
@@ -13,13 +14,13 @@ use crate::source::At;
 use crate::value::Value;
 use crate::yaml::Script;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawHold {
     #[serde(rename = "for")]
     time: Script,
     #[serde(default)]
-    text: Option<At<String>>,
+    pub(super) text: Option<At<String>>,
 }
 
 #[derive(Debug)]

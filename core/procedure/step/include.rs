@@ -1,14 +1,15 @@
 //! `include`: the steps of another procedure, as one block.
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Children, Kind, Next, Progress, Written};
 use crate::procedure::check::Checker;
 use crate::source::At;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(transparent)]
-pub struct RawInclude(At<String>);
+pub struct RawInclude(pub(super) At<String>);
 
 #[derive(Debug)]
 struct Include(At<String>);

@@ -3,11 +3,13 @@
 use std::fmt::Debug;
 
 use indexmap::{IndexMap, IndexSet};
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::check::Checker;
 use super::expr::Expr;
 use super::field::Field;
+use super::mark::Mark;
 use super::model::{Otherwise, Step};
 use super::raw::{OneOrMany, RawGate};
 use super::template::Template;
@@ -184,7 +186,7 @@ trait Written {
 macro_rules! step_kinds {
     ($($word:literal $field:ident: $raw:ty;)+) => {
         /// A step as written: one struct of optional kinds, so that serde knows the place of everything.
-        #[derive(Debug, Deserialize)]
+        #[derive(Debug, Deserialize, JsonSchema)]
         #[serde(deny_unknown_fields)]
         pub struct RawStep {
             pub id: At<String>,
@@ -215,6 +217,9 @@ macro_rules! step_kinds {
             /// Children of a `repeat`.
             #[serde(default)]
             pub steps: Vec<At<RawStep>>,
+            /// What overlays have done to it.
+            #[serde(skip)]
+            pub marks: Vec<Mark>,
             $(#[serde(default, rename = $word)] pub $field: Option<$raw>,)+
         }
 
@@ -236,6 +241,28 @@ macro_rules! step_kinds {
             }
         }
     };
+}
+
+impl RawStep {
+    /// The procedure whose steps it stands for.
+    pub fn included(&self) -> Option<&At<String>> {
+        self.include.as_ref().map(|include| &include.0)
+    }
+
+    /// Puts other words in the place of what is to be done; false for a kind that has none.
+    pub fn say(&mut self, text: At<String>) -> bool {
+        let place = if let Some(words) = self.act.as_mut() {
+            &mut words.0
+        } else if let Some(words) = self.each.as_mut().and_then(|each| each.act.as_mut()) {
+            words
+        } else if let Some(words) = self.hold.as_mut().and_then(|hold| hold.text.as_mut()) {
+            words
+        } else {
+            return false;
+        };
+        *place = text;
+        true
+    }
 }
 
 step_kinds! {

@@ -1,6 +1,7 @@
 //! `pick`: one of a few options.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Ask, Kind, Next, Progress, Written};
@@ -10,7 +11,7 @@ use crate::procedure::field::{Field, FieldKind};
 use crate::procedure::raw::RawOptions;
 use crate::source::At;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct RawPick(IndexMap<At<String>, RawOptions>);
 

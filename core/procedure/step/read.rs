@@ -1,6 +1,7 @@
 //! `read`: values that a person reads or answers.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Ask, Kind, Next, Progress, Written};
@@ -9,7 +10,7 @@ use crate::procedure::field::Field;
 use crate::procedure::raw::RawField;
 use crate::source::At;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct RawRead(pub IndexMap<At<String>, RawField>);
 

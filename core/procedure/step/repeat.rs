@@ -1,5 +1,6 @@
 //! `repeat`: a block of steps, run again until a condition holds.
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Children, Kind, Next, Progress, Written};
@@ -11,7 +12,7 @@ use crate::procedure::raw::RawOtherwise;
 use crate::source::At;
 use crate::yaml::Script;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawRepeat {
     until: Script,

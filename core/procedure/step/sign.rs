@@ -1,5 +1,6 @@
 //! `sign`: somebody puts their name to the work.
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Ask, Kind, Next, Progress, Written};
@@ -7,7 +8,7 @@ use crate::procedure::check::Checker;
 use crate::procedure::field::{Field, FieldKind};
 use crate::source::At;
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawSign {
     #[serde(rename = "as")]

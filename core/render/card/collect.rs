@@ -43,6 +43,7 @@ pub fn view(plan: &Plan) -> CardView {
             .filter_map(|id| plan.procedure(id.as_str()))
             .map(|procedure| Titled { id: procedure.id.value.clone(), title: procedure.title.clone() })
             .collect(),
+        changed: plan.overlaid(),
         plan: plan.hash.clone(),
     }
 }

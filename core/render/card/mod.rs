@@ -11,6 +11,8 @@ pub use collect::view;
 pub use text::text;
 
 use super::shown::Named;
+use crate::plan::Overlaid;
+use crate::procedure::Mark;
 use crate::source::Place;
 use crate::value::Value;
 
@@ -37,6 +39,8 @@ pub struct CardView {
     pub facts: Vec<Group>,
     pub steps: Vec<Step>,
     pub reachable: Vec<Titled>,
+    /// What overlays of the shop have changed.
+    pub changed: Vec<Overlaid>,
     pub plan: String,
 }
 
@@ -145,6 +149,8 @@ pub struct Step {
     pub evidence: Option<&'static str>,
     /// No overlay may loosen it.
     pub keep: bool,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub changed: Vec<Mark>,
 }
 
 #[derive(Clone, Debug, Serialize)]

@@ -42,6 +42,7 @@ pub(super) fn steps(plan: &Plan, state: &State) -> Vec<Step> {
                 Evidence::PhotoOptional => "photo if useful",
             }),
             keep: step.keep,
+            changed: step.marks.clone(),
         })
     });
     described.collect()

@@ -2,7 +2,7 @@
 
 use super::{CardView, Group, Step, Unknown};
 use crate::columns::{hang, pad, spread, width as columns, wrap};
-use crate::render::shown::{count, headline, page, painted, section, words};
+use crate::render::shown::{changed, count, headline, page, painted, section, words};
 
 pub fn text(card: &CardView, width: usize, colour: bool) -> String {
     let mut out = vec![headline(&format!("CARD OF JOB {}", card.job), card.invented, width)];
@@ -16,6 +16,7 @@ pub fn text(card: &CardView, width: usize, colour: bool) -> String {
     cautions(card, &mut out, width);
     facts(card, &mut out, width);
     steps(card, &mut out, width);
+    changed(&card.changed, &mut out, width);
     if !card.reachable.is_empty() {
         section(&mut out, "When something goes wrong, at any step");
         for procedure in &card.reachable {
@@ -156,7 +157,7 @@ fn steps(card: &CardView, out: &mut Vec<String>, width: usize) {
 }
 
 fn step_lines(step: &Step, out: &mut Vec<String>, width: usize) {
-    let mut marks = Vec::new();
+    let mut marks: Vec<String> = step.changed.iter().map(|mark| format!("shop: {}", mark.what.words())).collect();
     marks.extend(step.most_rounds.map(|most| format!("up to {most} times")));
     marks.extend(step.witness.as_ref().map(|_| "witness".to_owned()));
     marks.extend(step.evidence.map(str::to_owned));

@@ -24,6 +24,7 @@ use super::shown::person;
 use super::{NOTICE, card::Titled};
 use crate::job::vehicle::vehicle;
 use crate::job::{Event, Machine, Origin, Record, replay};
+use crate::plan::Overlaid;
 
 pub const SCHEMA: &str = "standpipe.record/1";
 
@@ -59,6 +60,8 @@ pub struct RecordView {
     pub people: Vec<Titled>,
     pub instruments: Vec<Used>,
     pub left_open: Vec<String>,
+    /// What overlays of the shop have changed in procedure and family.
+    pub changed: Vec<Overlaid>,
     pub made_with: MadeWith,
 }
 
@@ -119,6 +122,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
         people: state.doers.iter().map(|id| Titled { id: id.clone(), title: person(plan, id) }).collect(),
         instruments: marks.instruments,
         left_open,
+        changed: plan.overlaid(),
         steps,
         made_with: MadeWith {
             plan: plan.hash.clone(),

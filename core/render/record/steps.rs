@@ -7,6 +7,7 @@ use serde::Serialize;
 use crate::job::names::JobNames;
 use crate::job::{Address, Event, Machine, Record, State, Verdict, Witness};
 use crate::plan::Plan;
+use crate::procedure::Mark;
 use crate::render::shown::{Named, person};
 use crate::value::Value;
 
@@ -27,6 +28,8 @@ pub struct StepView {
     /// The verdict that stands.
     pub verdict: Option<Verdict>,
     pub accepted: bool,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub changed: Vec<Mark>,
     pub deeds: Vec<Deed>,
 }
 
@@ -185,6 +188,7 @@ fn step(
         status,
         verdict: verdict.map(|passed| passed.verdict),
         accepted: verdict.is_some_and(|passed| passed.accepted),
+        changed: step.marks.clone(),
         deeds,
         address,
     })

@@ -3,7 +3,7 @@
 use super::basis::{Computed, Read, Required};
 use super::{RecordView, step_text};
 use crate::columns::{hang, pad, width as columns, wrap};
-use crate::render::shown::{clock, headline, minute, page, painted, section, words};
+use crate::render::shown::{changed, clock, headline, minute, page, painted, section, words};
 
 const WIDEST_NAME: usize = 34;
 
@@ -23,6 +23,7 @@ pub fn text(record: &RecordView, width: usize, colour: bool) -> String {
             record.assumed.iter().map(|it| (it.named.name.as_str(), format!("{} ({})", it.named.shown, it.why)));
         columns_of(lines.collect(), &mut out, width);
     }
+    changed(&record.changed, &mut out, width);
     step_text::steps(record, &mut out, width);
     marks(record, &mut out, width);
     made_with(record, &mut out, width);

@@ -1,0 +1,70 @@
+//! `schema`: JSON Schema of a kind of file, made from the types that read it.
+
+use serde_json::{Value as Json, json};
+
+use super::Exit;
+use super::args::{Schema, SchemaKind};
+use super::context::Context;
+use crate::diagnostic::{Code, Diagnostic, Problems};
+use crate::form::Form;
+use crate::plan::{JOB_KEYS, typed};
+use crate::{ask, case, form, library, overlay, procedure, quantity, sheet};
+
+const SCHEMA: &str = "standpipe.schema/1";
+
+pub fn run(args: &Schema, context: &Context) -> Exit {
+    let mut problems = Problems::new();
+    let form = match form_of(args, context, &mut problems) {
+        Ok(form) => form,
+        Err(problem) => {
+            problems.push(*problem);
+            context.failed(SCHEMA, &problems);
+            return Exit::Usage;
+        }
+    };
+    context.report(&problems);
+    let mut schema = of(args.kind, form.as_ref());
+    if let Some(schema) = schema.as_object_mut() {
+        let name = format!("{:?}", args.kind).to_lowercase();
+        schema.insert("title".to_owned(), json!(format!("A file of standpipe: {name}")));
+    }
+    context.out_json(&schema);
+    Exit::Well
+}
+
+fn form_of(args: &Schema, context: &Context, problems: &mut Problems) -> Result<Option<Form>, Box<Diagnostic>> {
+    let Some(id) = &args.form else { return Ok(None) };
+    let id = typed("--form", id);
+    if !matches!(args.kind, SchemaKind::Family | SchemaKind::Job) {
+        return Err(Box::new(
+            Diagnostic::error(Code::A001, &id.place, "`--form` goes with `family` and `job`")
+                .help("leave it out: the other kinds look the same for every form"),
+        ));
+    }
+    let form = context.parsed(problems).form(&id, problems);
+    match (form, problems.pop()) {
+        (Some(form), last) => {
+            problems.extend(last);
+            Ok(Some(form))
+        }
+        (None, Some(problem)) => Err(Box::new(problem)),
+        (None, None) => Err(Box::new(Diagnostic::error(Code::L006, &id.place, format!("no form `{}`", id.value)))),
+    }
+}
+
+fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
+    let made = match kind {
+        SchemaKind::Family => return form::family_schema(form),
+        SchemaKind::Job => return form::job_schema(form, JOB_KEYS),
+        SchemaKind::Plugin => library::plugin_schema(),
+        SchemaKind::Units => quantity::schema(),
+        SchemaKind::Form => form::form_schema(),
+        SchemaKind::Procedure => procedure::schema(),
+        SchemaKind::Sheet => sheet::schema(),
+        SchemaKind::Overlay => overlay::schema(),
+        SchemaKind::Shop => library::shop_schema(),
+        SchemaKind::Answers => ask::answers::schema(),
+        SchemaKind::Case => case::schema(),
+    };
+    made.to_value()
+}

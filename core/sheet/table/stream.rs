@@ -1,0 +1,120 @@
+//! Rows through all cores, in order, with a bounded number of them under way.
+
+use std::io::{self, BufRead, Read};
+
+use csv::{ByteRecord, Reader, ReaderBuilder, WriterBuilder};
+
+use super::Table;
+use crate::script::Scripts;
+use crate::sheet::lanes::in_order;
+use crate::sheet::separator;
+
+/// Rows that travel together: enough to make the passing on cheap.
+const ROWS: usize = 256;
+/// A first line longer than this is none.
+const LONGEST_HEAD: u64 = 1 << 20;
+
+/// A table of which the first line was read.
+pub struct Opened<R: Read> {
+    reader: Reader<R>,
+    pub names: Vec<String>,
+    pub separator: u8,
+    /// The first line as it stands, for messages.
+    pub head: String,
+}
+
+/// Some rows that were computed.
+#[derive(Debug, Default)]
+pub struct Batch {
+    /// Lines of CSV, to be written as they are.
+    pub text: Vec<u8>,
+    pub rows: u64,
+    pub faulty: u64,
+    pub warned: u64,
+    /// Line of the first row that has an error, and what it says.
+    pub first: Option<(u64, String)>,
+    /// How far the table was read for these rows.
+    pub read_to: u64,
+}
+
+struct Chunk {
+    records: Vec<ByteRecord>,
+    read_to: u64,
+}
+
+impl<'r> Opened<Box<dyn Read + Send + 'r>> {
+    /// Reads the first line. Whether `,`, `;` or a tab stands between cells follows from it.
+    pub fn open(mut from: impl BufRead + Send + 'r) -> Result<Self, csv::Error> {
+        let mut head = Vec::new();
+        from.by_ref().take(LONGEST_HEAD).read_until(b'\n', &mut head)?;
+        let text = String::from_utf8_lossy(&head).trim_end().to_owned();
+        let separator = separator(&text);
+        let whole: Box<dyn Read + Send + 'r> = Box::new(io::Cursor::new(head).chain(from));
+        let mut reader = ReaderBuilder::new().flexible(true).delimiter(separator).from_reader(whole);
+        let names = reader.headers()?.iter().map(str::to_owned).collect();
+        Ok(Self { reader, names, separator, head: text })
+    }
+}
+
+/// Computes every row on as many threads, each with an interpreter of its own from `scripts`; `write` gets the rows in
+/// order and says whether it wants more.
+pub fn compute<R: Read + Send>(
+    table: &Table<'_>,
+    mut opened: Opened<R>,
+    threads: usize,
+    scripts: &(dyn Fn() -> Scripts + Sync),
+    mut write: impl FnMut(Batch) -> bool,
+) -> Result<(), csv::Error> {
+    let read = in_order(
+        threads,
+        move |hand| feed(&mut opened.reader, hand),
+        scripts,
+        &|scripts, chunk| batch(table, scripts, &chunk),
+        &mut write,
+    );
+    read.unwrap_or(Ok(()))
+}
+
+fn feed<R: Read>(reader: &mut Reader<R>, hand: &mut dyn FnMut(Chunk) -> bool) -> Result<(), csv::Error> {
+    loop {
+        let mut records = Vec::with_capacity(ROWS);
+        let mut ended = false;
+        while records.len() < ROWS && !ended {
+            let mut record = ByteRecord::new();
+            ended = !reader.read_byte_record(&mut record)?;
+            if !ended {
+                records.push(record);
+            }
+        }
+        let chunk = Chunk { records, read_to: reader.position().byte() };
+        if chunk.records.is_empty() || !hand(chunk) || ended {
+            return Ok(());
+        }
+    }
+}
+
+fn batch(table: &Table<'_>, scripts: &Scripts, chunk: &Chunk) -> Batch {
+    let mut batch = Batch { rows: chunk.records.len() as u64, read_to: chunk.read_to, ..Batch::default() };
+    let mut writer = WriterBuilder::new().delimiter(table.separator).from_writer(Vec::new());
+    for record in &chunk.records {
+        let outcome = table.compute(scripts, record);
+        match &outcome {
+            Ok(outcome) => batch.warned += u64::from(!outcome.warnings.is_empty()),
+            Err(message) => {
+                batch.faulty += 1;
+                let line = record.position().map_or(0, csv::Position::line);
+                batch.first.get_or_insert_with(|| (line, message.clone()));
+            }
+        }
+        // A row that is too short or too long comes out with as many cells as the others. Memory takes all it is given.
+        for index in 0..table.columns.len() {
+            let _ = writer.write_field(record.get(index).unwrap_or_default());
+        }
+        table.result(&outcome, &mut |cell| {
+            let _ = writer.write_field(cell);
+        });
+        let _ = writer.write_record(None::<&[u8]>);
+    }
+    batch.text = writer.into_inner().unwrap_or_default();
+    batch
+}
