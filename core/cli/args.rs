@@ -36,7 +36,11 @@ pub struct Common {
 pub enum Format {
     Human,
     Json,
-    /// Of `calc` only
+    /// One line per message, where a command lists messages
+    Short,
+    /// A report for build servers, where a command runs cases
+    Junit,
+    /// A table, where a command calculates
     Csv,
 }
 
@@ -57,6 +61,12 @@ pub enum Command {
     Jobs(Jobs),
     /// The record of a job, finished or so far
     Report(Report),
+    /// Replay records and say what of them does not hold
+    Audit(Audit),
+    /// Everything wrong with plugins, procedures, shops, jobs and answers
+    Check(Check),
+    /// Run the worked examples that plugins carry
+    Test(Test),
     /// What is known, and from which file and line
     Show(Show),
     /// One calculation, or a table of them
@@ -72,6 +82,18 @@ pub enum Command {
         #[command(subcommand)]
         what: New,
     },
+}
+
+impl Command {
+    /// The forms in which its results can be written.
+    pub fn formats(&self) -> &'static [Format] {
+        match self {
+            Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
+            Command::Calc(_) => &[Format::Human, Format::Json, Format::Csv],
+            Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
+            _ => &[Format::Human, Format::Json],
+        }
+    }
 }
 
 #[derive(Debug, ClapArgs)]
@@ -118,6 +140,53 @@ pub struct Report {
 }
 
 #[derive(Debug, ClapArgs)]
+pub struct Audit {
+    /// Journals, or folders that have journals somewhere below them
+    #[arg(value_name = "PATH", required = true)]
+    pub paths: Vec<PathBuf>,
+    /// The seal as it was printed when the job was closed; for one journal
+    #[arg(long, value_name = "HASH")]
+    pub seal: Option<String>,
+    /// Judge the entries of finished jobs again under the plugins in this folder
+    #[arg(long, value_name = "DIR")]
+    pub against: Option<PathBuf>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Check {
+    /// Plugins, folders of plugins, shop, job and answers files; all that is in force without any
+    #[arg(value_name = "PATH")]
+    pub paths: Vec<PathBuf>,
+    /// What else counts as an error
+    #[arg(long, value_enum, value_name = "WHAT")]
+    pub deny: Option<Deny>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Deny {
+    Warnings,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Test {
+    /// Plugins or folders of plugins whose cases are run; all that are in force without any
+    #[arg(value_name = "PATH")]
+    pub paths: Vec<PathBuf>,
+    /// Only cases whose `plugin/id`, or whose sheet or procedure, has this in it
+    #[arg(long, value_name = "TEXT")]
+    pub filter: Option<String>,
+    /// Every case in full, not only those that do not hold
+    #[arg(long)]
+    pub verbose: bool,
+    /// List the sheets, steps and gates that no case came to
+    #[arg(long)]
+    pub coverage: bool,
+    /// What else counts as a failure
+    #[arg(long, value_enum, value_name = "WHAT")]
+    pub deny: Option<Deny>,
+}
+
+#[derive(Debug, ClapArgs)]
 pub struct Show {
     /// plugin, quantity, unit, form, family, procedure, sheet, script, table, instrument, person or code
     #[arg(value_name = "KIND")]
@@ -143,8 +212,12 @@ pub struct Calc {
     pub explain: bool,
     /// Compute every row of a CSV file, `-` for standard input: columns are `name [unit]`, inputs given besides hold for
     /// all rows
-    #[arg(long, value_name = "FILE.csv")]
+    #[arg(long, value_name = "FILE.csv", conflicts_with = "explain")]
     pub table: Option<PathBuf>,
+    /// Start of the random numbers, where an input is uncertain: `at="38.2 ± 1.5 degC"`, `at="38.2(5) degC"`,
+    /// `at="38.2 degC u=0.5"` or `at=38.2@reader` with an instrument of the shop
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub seed: u64,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -179,6 +252,7 @@ pub enum SchemaKind {
     Shop,
     Job,
     Answers,
+    Case,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -191,6 +265,36 @@ pub struct Completions {
 pub enum New {
     /// A job file, asked for or from what is given
     Job(NewJob),
+    /// What is known of one unit: asks the questions of a form in a terminal
+    Family(NewFile),
+    /// Steps and gates
+    Procedure(NewFile),
+    /// A calculation with its script and a worked example
+    Sheet(NewFile),
+    /// What has to be known of a kind of unit
+    Form(NewFile),
+    /// What one shop adds, replaces, leaves out or tightens
+    Overlay(NewFile),
+    /// Units of measure
+    Units(NewFile),
+    /// A list with columns
+    Table(NewFile),
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct NewFile {
+    /// Its id, and the name of the plugin that is made for it
+    #[arg(value_name = "ID")]
+    pub id: String,
+    /// Where the plugin is made, or a plugin that takes the file; by default here
+    #[arg(long, value_name = "DIR")]
+    pub into: Option<PathBuf>,
+    /// Of a family or a procedure: the form that it is for
+    #[arg(long, value_name = "ID")]
+    pub form: Option<String>,
+    /// Of an overlay: the procedure that it is laid over
+    #[arg(long, value_name = "ID")]
+    pub procedure: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -201,6 +305,7 @@ pub struct NewJob {
     /// Family of the unit, or FAMILY/VARIANT
     #[arg(long, value_name = "FAMILY[/VARIANT]")]
     pub family: Option<String>,
+    /// The procedure, where several fit the family
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
     /// A fact of the job, such as `vehicle.odometer="120000 km"`

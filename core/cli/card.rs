@@ -38,7 +38,7 @@ pub fn run(args: &Card, context: &Context) -> Exit {
 
 fn inputs(args: &Card, context: &Context, problems: &mut Problems) -> Option<Inputs> {
     let path = Path::new(&args.of);
-    if path.exists() || args.of.ends_with(".yaml") || args.of.ends_with(".yml") {
+    if path.is_file() || args.of.ends_with(".yaml") || args.of.ends_with(".yml") {
         return context.inputs(path, problems);
     }
     let (files, shop) = context.files(None, problems);

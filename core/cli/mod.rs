@@ -5,19 +5,24 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 
 mod args;
+mod audit;
 mod calc;
 mod card;
+mod check;
 mod completions;
 mod context;
 mod convert;
 mod exit;
 mod job_folder;
 mod jobs;
-mod new_job;
+mod new;
+mod on_disk;
 mod report;
 mod run;
 mod schema;
 mod show;
+mod target;
+mod test;
 
 pub use exit::Exit;
 
@@ -40,12 +45,13 @@ pub fn run() -> ExitCode {
         }
     };
     let context = context::Context::new(&args.common);
-    if args.common.format == args::Format::Csv && !matches!(args.command, args::Command::Calc(_)) {
-        let only = "only `calc` writes CSV; here --format is human or json";
-        let _ = args::Args::command().error(clap::error::ErrorKind::ArgumentConflict, only).print();
+    if let Err(problem) = context.suits(args.command.formats()) {
+        context.failed("standpipe.arguments/1", &[*problem]);
         return Exit::Usage.into();
     }
     let exit = match &args.command {
+        args::Command::Check(check) => check::run(check, &context),
+        args::Command::Test(test) => test::run(test, &context),
         args::Command::Calc(calc) => calc::run(calc, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
         args::Command::Schema(schema) => schema::run(schema, &context),
@@ -53,9 +59,10 @@ pub fn run() -> ExitCode {
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),
         args::Command::Show(show) => show::run(show, &context),
-        args::Command::New { what: args::New::Job(job) } => new_job::run(job, &context),
+        args::Command::New { what } => new::run(what, &context),
         args::Command::Card(card) => card::run(card, &context),
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
+        args::Command::Audit(audit) => audit::run(audit, &context),
     };
     exit.into()
 }

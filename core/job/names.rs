@@ -71,9 +71,25 @@ impl<'a> JobNames<'a> {
 }
 
 impl JobNames<'_> {
-    /// A placeholder filled in the shop's units.
+    /// The facts of the job, and whether it was resumed after a pause.
+    fn job(&self) -> Value {
+        let mut facts = self.plan.job_facts(&self.state.supplied);
+        if let Value::Record(known) = &mut facts {
+            known.insert("was_paused".to_owned(), Value::Truth(self.state.was_paused));
+        }
+        facts
+    }
+
+    /// A placeholder filled in the shop's units; a person is called by name.
     pub fn show(&self, path: &[String]) -> String {
-        self.path(path).map_or_else(|| "-".to_owned(), |value| self.plan.show(&value))
+        match self.path(path) {
+            None => "not entered".to_owned(),
+            Some(Value::Text(text)) => match self.plan.shop.people.get(&text) {
+                Some(person) => person.name.clone(),
+                None => text,
+            },
+            Some(value) => self.plan.show(&value),
+        }
     }
 }
 
@@ -86,7 +102,7 @@ impl Names for JobNames<'_> {
     fn latest(&self, name: &str) -> Option<Value> {
         match name {
             "spec" => Some(self.plan.facts(self.state.variant.as_deref(), &self.state.supplied)),
-            "job" => Some(self.plan.job_facts(&self.state.supplied)),
+            "job" => Some(self.job()),
             "shop" => Some(self.plan.shop_facts()),
             "round" => Some(Value::Number(f64::from(self.round))),
             _ => {

@@ -34,6 +34,8 @@ pub struct State {
     pub hindrance: Option<Hindrance>,
     /// The tag of the last pause.
     pub tag: Vec<String>,
+    /// The job was resumed after a pause, not after it broke off: what the tag says is what was left.
+    pub was_paused: bool,
 }
 
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -46,6 +48,20 @@ pub enum Phase {
     Resuming,
     Abandoned,
     Finished,
+}
+
+impl Phase {
+    pub fn words(&self) -> &'static str {
+        match self {
+            Phase::New => "not begun",
+            Phase::Running => "running",
+            Phase::Pausing => "being paused",
+            Phase::Paused => "paused",
+            Phase::Resuming => "being resumed",
+            Phase::Abandoned => "abandoned",
+            Phase::Finished => "finished",
+        }
+    }
 }
 
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -153,6 +169,10 @@ impl State {
             }
             Event::RoundEnded { address, .. } => {
                 self.rounds_over.insert(address.clone());
+                // The gate that ended the round has had its say: the next round is judged by itself.
+                if let Some(passed) = self.verdicts.last_mut().filter(|passed| passed.seq + 1 == record.seq) {
+                    passed.superseded = true;
+                }
             }
             Event::Accepted { address, .. } => self.accepted(address),
             Event::Skipped { address, .. } => {
@@ -202,6 +222,7 @@ impl State {
             }
             Event::Resumed { pause, .. } => {
                 self.pauses = *pause;
+                self.was_paused = self.phase == Phase::Paused;
                 self.phase = Phase::Resuming;
             }
             Event::WentOn { .. } => self.phase = Phase::Running,
@@ -313,6 +334,10 @@ impl State {
         if at_once {
             step.progress.done.clear();
             step.verdict = None;
+            // What held the job is judged anew; left standing, it would have to be accepted at the end.
+            for passed in self.verdicts.iter_mut().filter(|passed| passed.address == *address) {
+                passed.superseded |= passed.verdict != Verdict::Met;
+            }
         } else {
             step.ended = Some(by.to_owned());
         }

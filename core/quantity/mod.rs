@@ -15,6 +15,7 @@ mod round;
 mod scale;
 mod show;
 mod symbol;
+mod uncertain;
 mod units;
 
 #[cfg(test)]
@@ -34,6 +35,7 @@ pub use fault::{DimensionFault, ReadFault};
 pub use file::{UnitsFile, schema};
 pub use scale::Scale;
 pub use show::{Graduation, Purpose, Style, System};
+pub use uncertain::{ShownUncertain, Uncertain, starts_with_number};
 pub use units::Units;
 
 /// A number in coherent base units with its dimension.

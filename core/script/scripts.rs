@@ -46,8 +46,8 @@ impl Scripts {
         Self::with_needs(units, files, Vec::new(), IndexMap::new())
     }
 
-    /// `needs` says which plugins each plugin needs: whose scripts it may call and whose tables it may look
-    /// into besides its own and the standard ones.
+    /// `needs` says which plugins each plugin needs: whose scripts it may call and whose tables it may look into
+    /// besides its own and the standard ones.
     pub fn with_needs(
         units: Arc<Units>,
         files: Vec<ScriptFile>,

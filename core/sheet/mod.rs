@@ -7,12 +7,14 @@ mod cell;
 mod check;
 mod heading;
 mod inputs;
+mod lanes;
 mod raw;
 mod run;
 mod series;
 mod shape;
 pub mod table;
 mod text;
+pub mod uncertainty;
 
 #[cfg(test)]
 mod tests;

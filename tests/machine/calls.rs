@@ -61,3 +61,44 @@ fn pausing_asks_prints_a_tag_and_resuming_asks_to_look() {
     job.input(What::Pause).unwrap();
     assert_eq!(job.asks(), "water-in[2]");
 }
+
+const STOPS: &str = "
+reachable: [spill]
+steps:
+  - id: label
+    read: { label: { text: Label? } }
+    gate: { must: label == \"right\", otherwise: stop, at_stake: Wrong is wrong. }
+    keep: true
+  - { id: b, do: B. }
+";
+
+#[test]
+fn a_step_that_stopped_the_job_is_asked_again_after_a_call_that_goes_on() {
+    let mut job = Job::with(STOPS, OTHERS);
+    job.enter("label", &[("label", "wrong")]).unwrap();
+    assert!(matches!(job.pending(), Pending::Stopped { .. }), "{:?}", job.pending());
+    call(&mut job);
+    job.enter("decide", &[("decision", "go on")]).unwrap();
+    assert_eq!(job.asks(), "label");
+    job.enter("label", &[("label", "wrong")]).unwrap();
+    assert!(matches!(job.pending(), Pending::Stopped { .. }), "the gate holds as before");
+    call(&mut job);
+    job.enter("decide", &[("decision", "go on")]).unwrap();
+    job.enter("label", &[("label", "right")]).unwrap();
+    job.done("b");
+    assert!(job.is_finished(), "{:?}", job.pending());
+    assert_eq!(job.state.readings.iter().filter(|reading| reading.name == "label").count(), 3, "all three are kept");
+}
+
+#[test]
+fn what_was_left_at_a_pause_is_told_from_what_broke_off() {
+    let resume = "steps:\n  - { id: tag, when: job.was_paused, do: Read the tag. }\n  - { id: looked, do: Look. }\n";
+    let mut job = Job::with(MAIN, &[OTHERS[0], OTHERS[1], ("come-back", resume)]);
+    job.input(What::Resume).unwrap();
+    assert_eq!(job.asks(), "looked[1]", "there is no tag to read");
+    job.done("looked");
+    job.input(What::Pause).unwrap();
+    job.enter("water-in", &[("water", "none")]).unwrap();
+    job.input(What::Resume).unwrap();
+    assert_eq!(job.asks(), "tag[2]");
+}

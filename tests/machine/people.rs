@@ -46,3 +46,18 @@ fn after_a_late_entry_time_goes_on_from_when_it_was_entered() {
     assert!(job.later(10).enter("b", &[]).is_err(), "before the late entry was entered");
     job.later(20).enter("b", &[]).unwrap();
 }
+
+#[test]
+fn a_corrected_name_is_held_to_the_same_as_an_entered_one() {
+    let mut job = Job::new(
+        "steps:\n  - id: who\n    read: { seat: { person: Who sits? }, beneath: { person: Who lies?, other_than: seat } }\n  - { id: a, do: A. }\n",
+    );
+    job.enter("who", &[("seat", "ann"), ("beneath", "bob")]).unwrap();
+    let mut correct = |name: &str, value: &str| {
+        let values = [(name.to_owned(), value.to_owned())].into_iter().collect();
+        job.input(What::Correct { values, because: "mixed up".into() })
+    };
+    assert!(correct("beneath", "zoe").is_err(), "unknown");
+    assert!(correct("beneath", "ann").is_err(), "the same person");
+    assert!(correct("beneath", "eve").is_ok());
+}

@@ -39,3 +39,25 @@ fn going_past_the_range_ends_the_round_and_used_up_rounds_stop_the_job() {
     job.enter("look", &[("seen", "nothing")]).unwrap();
     assert!(matches!(job.pending(), Pending::Stopped { .. }), "{:?}", job.pending());
 }
+
+#[test]
+fn a_gate_that_ends_a_round_leaves_nothing_to_accept_at_the_end() {
+    let mut job = Job::new(
+        "
+steps:
+  - id: level
+    repeat: { until: seen == \"thin\", at_most: 2, otherwise: stop }
+    steps:
+      - id: broken-off
+        pick: { since: [went on, broke off] }
+        gate: { must: since == \"went on\", otherwise: next-round }
+      - id: look
+        pick: { seen: [nothing, thin] }
+",
+    );
+    job.enter("broken-off", &[("since", "broke off")]).unwrap();
+    assert_eq!(job.asks(), "broken-off[2]");
+    job.enter("broken-off", &[("since", "went on")]).unwrap();
+    job.enter("look", &[("seen", "thin")]).unwrap();
+    assert!(job.is_finished(), "{:?}", job.pending());
+}

@@ -5,6 +5,8 @@ use serde_json::{Map, Value as Json, json};
 use super::{Desk, Done, SCHEMA, shown};
 use crate::cli::Exit;
 use crate::diagnostic::{Diagnostic, json as problems_json};
+use crate::quantity::Quantity;
+use crate::sheet::uncertainty::{Found, Propagated};
 use crate::sheet::{Heading, cell};
 use crate::value::Value;
 
@@ -12,8 +14,13 @@ pub fn json(done: &Done, desk: &Desk, exit: Exit, problems: &[Diagnostic]) -> Js
     let (units, style, sheet) = (&*desk.units, &desk.shop.style, &desk.sheet);
     let inputs = done.given.iter().map(|(name, value)| {
         let mut input = shown::json(value, None, &shown::input(value, units, style), units);
-        if let (true, Some(fields)) = (done.defaults.contains(name), input.as_object_mut()) {
-            fields.insert("default".to_owned(), json!(true));
+        if let Some(fields) = input.as_object_mut() {
+            if done.defaults.contains(name) {
+                fields.insert("default".to_owned(), json!(true));
+            }
+            if let Some(standard) = shown::standard(name, value, done, units) {
+                fields.insert("standard_uncertainty".to_owned(), json!(standard));
+            }
         }
         (name.clone(), input)
     });
@@ -36,10 +43,25 @@ pub fn json(done: &Done, desk: &Desk, exit: Exit, problems: &[Diagnostic]) -> Js
         let outputs = outcome.outputs.iter().map(|(name, value)| {
             let output = &sheet.outputs[name];
             let text = shown::output(value, output, units, style);
-            (name.clone(), shown::json(value, output.unit.as_deref(), &text, units))
+            let mut json = shown::json(value, output.unit.as_deref(), &text, units);
+            if let Some(found) = &done.uncertain {
+                add_uncertainty(&mut json, name, value, found, desk);
+            }
+            (name.clone(), json)
         });
         fields.insert("outputs".to_owned(), Json::Object(outputs.collect()));
         fields.insert("warnings".to_owned(), json!(outcome.warnings));
+    }
+    if let Some(found) = &done.uncertain {
+        let (warned, first) = &found.warned;
+        fields.insert(
+            "uncertainty".to_owned(),
+            json!({
+                "method": "Monte Carlo, JCGM 101:2008; inputs independent of one another",
+                "trials": found.trials, "seed": done.seed, "settled": found.settled, "level": 0.95,
+                "trials_with_warning": warned, "first_warning": first,
+            }),
+        );
     }
     fields.insert("formula".to_owned(), json!(sheet.formula));
     fields.insert("source".to_owned(), json!(sheet.source));
@@ -47,6 +69,37 @@ pub fn json(done: &Done, desk: &Desk, exit: Exit, problems: &[Diagnostic]) -> Js
     fields.insert("cautions".to_owned(), json!(sheet.cautions));
     fields.insert("problems".to_owned(), problems_json(problems));
     whole
+}
+
+/// Beside a number `uncertainty`, in the unit of the number; a text becomes `{text, shares}`.
+fn add_uncertainty(json: &mut Json, name: &str, value: &Value, found: &Propagated, desk: &Desk) {
+    let output = &desk.sheet.outputs[name];
+    match found.outputs.get(name) {
+        Some(Found::Number { mean, uncertain }) => {
+            let Some(quantity) = shown::quantity(value) else { return };
+            let at = |si: f64| {
+                let other = Quantity { si, written: None, ..quantity.clone() };
+                output.unit.as_deref().and_then(|unit| desk.units.convert(&other, unit).ok()).unwrap_or(si)
+            };
+            let factor = shown::factor(output, &desk.units);
+            let parts = found.contributions.get(name).into_iter().flatten();
+            let parts: Map<_, _> = parts.map(|(input, part)| (input.clone(), json!(part / factor))).collect();
+            if let Some(fields) = json.as_object_mut() {
+                fields.insert(
+                    "uncertainty".to_owned(),
+                    json!({
+                        "standard": uncertain.standard / factor, "low": at(uncertain.low), "high": at(uncertain.high),
+                        "mean": at(*mean), "shown": shown::uncertain(name, value, found, desk), "contributions": parts,
+                    }),
+                );
+            }
+        }
+        Some(Found::Shares(shares)) => {
+            let shares: Map<_, _> = shares.iter().map(|(text, share)| (text.clone(), json!(share))).collect();
+            *json = json!({ "value": json.take(), "shares": shares });
+        }
+        None => {}
+    }
 }
 
 /// Inputs and results as the table of one row that `--table` would have made.
@@ -65,6 +118,12 @@ pub fn csv(done: &Done, desk: &Desk) -> String {
         let output = &desk.sheet.outputs[name];
         headings.push(output.heading(name));
         cells.push(cell(value, output.unit.as_deref(), &desk.units));
+        let found = done.uncertain.as_ref().and_then(|found| found.outputs.get(name));
+        if let Some(Found::Number { uncertain, .. }) = found {
+            let factor = shown::factor(output, &desk.units);
+            headings.push(output.heading(&format!("u({name})")));
+            cells.push((uncertain.standard / factor).to_string());
+        }
     }
     headings.push("warnings".to_owned());
     cells.push(outcome.warnings.join("; "));

@@ -1,13 +1,16 @@
-//! Inputs as they stand on the command line: `name=value`, `name=@file.csv`.
+//! Inputs as they stand on the command line: `name=value`, `name=@file.csv`, `name=value@instrument`.
 
 use std::path::Path;
 
 use indexmap::IndexMap;
 
+use super::Desk;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
+use crate::library::Instrument;
 use crate::library::read_file;
-use crate::quantity::Units;
-use crate::sheet::{Places, Sheet};
+use crate::quantity::Quantity;
+use crate::sheet::uncertainty::{self, Error, Spread};
+use crate::sheet::{Input, Places, Shape};
 use crate::source::{Place, Source};
 use crate::value::Value;
 
@@ -16,16 +19,18 @@ use crate::value::Value;
 pub struct Given {
     pub values: IndexMap<String, Value>,
     pub places: Places,
+    /// How far those may be off of which that is known.
+    pub spreads: IndexMap<String, Spread>,
 }
 
 /// Reads all of them; everything wrong goes into `problems`. The sheet itself is argument 1.
-pub fn read(args: &[String], sheet_at: &Place, sheet: &Sheet, units: &Units, problems: &mut Problems) -> Given {
+pub fn read(args: &[String], desk: &Desk, problems: &mut Problems) -> Given {
     let mut given = Given::default();
-    given.places.whole = Some(sheet_at.clone());
+    given.places.whole = Some(desk.asked.place.clone());
     for (index, text) in args.iter().enumerate() {
         let source = Source::new(format!("<argument {}>", index + 2), text.as_str());
         let whole = Place::new(&source, 0..text.len());
-        if let Err(problem) = one(text, &whole, sheet, units, &mut given, problems) {
+        if let Err(problem) = one(text, &whole, desk, &mut given, problems) {
             problems.push(*problem);
         }
     }
@@ -35,11 +40,11 @@ pub fn read(args: &[String], sheet_at: &Place, sheet: &Sheet, units: &Units, pro
 fn one(
     text: &str,
     whole: &Place,
-    sheet: &Sheet,
-    units: &Units,
+    desk: &Desk,
     given: &mut Given,
     problems: &mut Problems,
 ) -> Result<(), Box<Diagnostic>> {
+    let (sheet, units) = (&desk.sheet, &*desk.units);
     let Some((name, value)) = text.split_once('=') else {
         return Err(Box::new(
             Diagnostic::error(Code::A001, whole, format!("`{text}` is no name=value"))
@@ -69,7 +74,10 @@ fn one(
             Some(source) => input.read_series(name, &source, units),
             None => Ok(Value::Unknown),
         },
-        None => input.read_text(value, None, units, &value_at),
+        None => uncertain(input, value, &value_at, desk).map(|(read, spread)| {
+            given.spreads.extend(spread.map(|spread| (name.to_owned(), spread)));
+            read
+        }),
     };
     let (read, problem) = match read {
         Ok(read) => (read, None),
@@ -91,4 +99,58 @@ fn one(
     given.places.inputs.insert(name.to_owned(), value_at);
     given.values.insert(name.to_owned(), read);
     problem.map_or(Ok(()), Err)
+}
+
+/// A value, and how far it may be off: as written behind it, or as the shop knows of the instrument it was read with.
+fn uncertain(
+    input: &Input,
+    text: &str,
+    place: &Place,
+    desk: &Desk,
+) -> Result<(Value, Option<Spread>), Box<Diagnostic>> {
+    let units = &*desk.units;
+    let Shape::Quantity(of) = &input.shape else { return Ok((input.read_text(text, None, units, place)?, None)) };
+    if input.list {
+        return Ok((input.read_text(text, None, units, place)?, None));
+    }
+    let (text, read_with) = match text.rsplit_once('@') {
+        Some((reading, name)) => (reading, Some(instrument(name, &place.slice(reading.len() + 1..text.len()), desk)?)),
+        None => (text, None),
+    };
+    let place = &place.slice(0..text.len());
+    let bare = read_with.and_then(|instrument| instrument.unit.as_deref());
+    let (value, mut spread) = match uncertainty::read(text, of, bare, units, place)? {
+        Some((value, spread)) => (value, spread),
+        None => (input.read_text(text, bare, units, place)?, Spread::default()),
+    };
+    if let (Some(instrument), Value::Quantity(reading)) = (read_with, &value) {
+        spread.0.extend(errors_of(instrument, reading, place)?);
+    }
+    Ok((value, Some(spread).filter(|spread| !spread.0.is_empty())))
+}
+
+fn instrument<'a>(name: &str, place: &Place, desk: &'a Desk) -> Result<&'a Instrument, Box<Diagnostic>> {
+    let known = &desk.shop.instruments;
+    known.get(name.trim()).ok_or_else(|| {
+        let message = format!("the shop has no instrument `{}`", name.trim());
+        let problem = Diagnostic::error(Code::J007, place, message);
+        Box::new(match (nearest(name.trim(), known.keys().map(String::as_str)), known.is_empty()) {
+            (Some(near), _) => problem.help(format!("did you mean `{near}`?")),
+            (None, true) => problem.help("name the shop's file with --shop"),
+            (None, false) => problem.expected(known.keys().map(String::as_str).collect::<Vec<_>>().join(", ")),
+        })
+    })
+}
+
+/// Its limit of error, and half a step of its scale.
+fn errors_of(instrument: &Instrument, reading: &Quantity, place: &Place) -> Result<Vec<Error>, Box<Diagnostic>> {
+    let refuse = |message: &str| Err(Box::new(Diagnostic::error(Code::J007, place, message)));
+    if !instrument.reaches(&Value::Quantity(reading.clone())) {
+        return refuse("the scale of the instrument does not reach this value");
+    }
+    let Some(limit) = instrument.error_of(reading) else {
+        return refuse("the shop does not say how far this instrument may be off when it reads such a value");
+    };
+    let step = instrument.resolution.as_ref().filter(|step| step.dimension == reading.dimension);
+    Ok([Error::Rectangular(limit)].into_iter().chain(step.map(|step| Error::Rectangular(step.si / 2.0))).collect())
 }

@@ -3,11 +3,14 @@
 mod data;
 mod given;
 mod page;
+mod progress;
 mod shown;
 mod table;
 mod takes;
 
+use std::num::NonZero;
 use std::sync::Arc;
+use std::thread;
 
 use indexmap::IndexMap;
 
@@ -19,6 +22,7 @@ use crate::library::{Kind, Shop};
 use crate::plan::{Parsed, typed};
 use crate::quantity::Units;
 use crate::script::Fault;
+use crate::sheet::uncertainty::{self, Plan, Propagated, Spread};
 use crate::sheet::{Outcome, Sheet};
 use crate::source::{At, Place};
 use crate::value::Value;
@@ -38,10 +42,14 @@ struct Desk {
 /// A calculation that ran, whatever came of it.
 struct Done {
     given: IndexMap<String, Value>,
+    spreads: IndexMap<String, Spread>,
     explained: bool,
     /// Empty unless asked for.
     steps: IndexMap<String, Value>,
     outcome: Option<Outcome>,
+    /// Where an input is uncertain, what that makes of the result.
+    uncertain: Option<Propagated>,
+    seed: u64,
     /// Inputs that were left out and have a default.
     defaults: Vec<String>,
 }
@@ -63,12 +71,12 @@ pub fn run(args: &Calc, context: &Context) -> Exit {
     let (done, exit) = calculate(args, &desk, &mut problems);
     context.report(&problems);
     match context.common.format {
-        // The messages say it all.
-        Format::Human if done.outcome.is_none() && done.steps.is_empty() => {}
-        Format::Human => context.out(&page::text(&done, &desk, context.width())),
         Format::Json => context.out_json(&data::json(&done, &desk, exit, &problems)),
         Format::Csv if done.outcome.is_some() => context.out(&data::csv(&done, &desk)),
         Format::Csv => {}
+        // The messages say it all.
+        _ if done.outcome.is_none() && done.steps.is_empty() => {}
+        _ => context.out(&page::text(&done, &desk, context.width())),
     }
     exit
 }
@@ -76,13 +84,16 @@ pub fn run(args: &Calc, context: &Context) -> Exit {
 fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) {
     let (sheet, units) = (&desk.sheet, &*desk.units);
     let before = problems.len();
-    let given = given::read(&args.inputs, &desk.asked.place, sheet, units, problems);
+    let given = given::read(&args.inputs, desk, problems);
     let mut done = Done {
         defaults: sheet.inputs.keys().filter(|name| !given.values.contains_key(*name)).cloned().collect(),
         given: given.values.clone(),
+        spreads: given.spreads.clone(),
         explained: args.explain,
         steps: IndexMap::new(),
         outcome: None,
+        uncertain: None,
+        seed: args.seed,
     };
     let checked = sheet.check_inputs(given.values, units, &given.places);
     if problems.len() > before {
@@ -108,6 +119,7 @@ fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) 
         }
     }
     let scripts = desk.parsed.scripts();
+    let inputs = checked.values.clone();
     let result = if args.explain {
         let (result, steps) = sheet.explain(&scripts, checked);
         done.steps = steps;
@@ -118,6 +130,16 @@ fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) 
     match result {
         Ok(outcome) => {
             done.outcome = Some(outcome);
+            if given.spreads.is_empty() {
+                return (done, Exit::Well);
+            }
+            match propagated(args, desk, &inputs, &given.spreads) {
+                Ok(propagated) => done.uncertain = Some(propagated),
+                Err(problem) => {
+                    problems.push(*problem);
+                    return (done, Exit::NotMet);
+                }
+            }
             (done, Exit::Well)
         }
         Err(Fault::NotShown(names)) => {
@@ -130,6 +152,29 @@ fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) 
             (done, exit)
         }
     }
+}
+
+fn propagated(
+    args: &Calc,
+    desk: &Desk,
+    inputs: &IndexMap<String, Value>,
+    spreads: &IndexMap<String, Spread>,
+) -> Result<Propagated, Box<Diagnostic>> {
+    let threads = thread::available_parallelism().map_or(1, NonZero::get);
+    let plan = Plan { seed: args.seed, threads, ..Plan::new(&desk.sheet, &desk.units, inputs, spreads) };
+    let bar = progress::trials();
+    let mut watch = |trials: u64| bar.set_message(trials.to_string());
+    let found = uncertainty::propagate(&plan, &|| desk.parsed.scripts(), &mut watch);
+    bar.finish_and_clear();
+    found.map_err(|fault| match fault {
+        uncertainty::Fault::Refused { refused, trials, first } => {
+            let message =
+                format!("no uncertainty can be given: {refused} of {trials} trials are refused, the first: {first}");
+            Box::new(Diagnostic::error(Code::H003, &desk.asked.place, message).help(
+                "inputs that may be off so far can have values that the sheet does not take; write limits with `±`",
+            ))
+        }
+    })
 }
 
 fn not_shown(names: &[String], place: &Place) -> Diagnostic {

@@ -3,6 +3,7 @@
 use super::{Desk, Done, shown};
 use crate::columns::{hang, pad, width};
 use crate::sheet::Sheet;
+use crate::sheet::uncertainty::Propagated;
 use crate::value::Value;
 
 /// Columns in which names stand; longer ones push their value to the right.
@@ -20,7 +21,10 @@ pub fn text(done: &Done, desk: &Desk, columns: usize) -> String {
         for name in sheet.inputs.keys() {
             let Some(value) = done.given.get(name) else { continue };
             let default = if done.defaults.contains(name) { "  by default" } else { "" };
-            let texts = each(value).into_iter().map(|one| format!("{}{default}", shown::input(one, units, style)));
+            let texts = each(value).into_iter().map(|one| {
+                let spread = done.spreads.get(name);
+                format!("{}{default}", shown::uncertain_input(one, spread, units, style))
+            });
             entries(&mut lines, name, texts, columns);
         }
     }
@@ -37,8 +41,15 @@ pub fn text(done: &Done, desk: &Desk, columns: usize) -> String {
         lines.extend([String::new(), "Result".to_owned()]);
         for (name, value) in &outcome.outputs {
             let output = &sheet.outputs[name];
+            if let Some(text) = done.uncertain.as_ref().and_then(|found| shown::uncertain(name, value, found, desk)) {
+                entry(&mut lines, name, &text, columns);
+                continue;
+            }
             let texts = each(value).into_iter().map(|one| shown::output(one, output, units, style));
             entries(&mut lines, name, texts, columns);
+        }
+        if let Some(propagated) = &done.uncertain {
+            uncertain(&mut lines, done, propagated, desk, columns);
         }
         for warning in &outcome.warnings {
             lines.extend(hang("  warning: ", warning, columns));
@@ -47,6 +58,33 @@ pub fn text(done: &Done, desk: &Desk, columns: usize) -> String {
     lines.push(String::new());
     about(&mut lines, sheet, columns);
     lines.join("\n") + "\n"
+}
+
+/// How the uncertainties were found, and what makes most of them.
+fn uncertain(lines: &mut Vec<String>, done: &Done, found: &Propagated, desk: &Desk, columns: usize) {
+    let mut note = format!(
+        "  u: standard uncertainty from {} trials, seed {}; inputs taken as independent of one another",
+        found.trials, done.seed
+    );
+    if !found.settled {
+        note.push_str("; its second digit does not stand yet");
+    }
+    lines.extend(hang("  ", note.trim_start(), columns));
+    for name in desk.sheet.outputs.keys() {
+        if let Some(text) = shown::curved(name, done, found, desk) {
+            lines.extend(hang("  ", &text, columns));
+        }
+        if done.explained
+            && let Some(text) = shown::budget(name, found, desk)
+        {
+            lines.extend(hang("  ", &text, columns));
+        }
+    }
+    if let (count, Some(first)) = &found.warned
+        && done.outcome.as_ref().is_some_and(|outcome| outcome.warnings.is_empty())
+    {
+        lines.extend(hang("  warning: ", &format!("in {count} of {} trials: {first}", found.trials), columns));
+    }
 }
 
 /// Records of a list get a line each, everything else stands in one.

@@ -1,14 +1,12 @@
 //! `calc --table`: a sheet over every row of a CSV file.
 
 use std::fs::File;
-use std::io::{self, BufRead, BufReader, BufWriter, IsTerminal, Write};
+use std::io::{self, BufRead, BufReader, BufWriter, Write};
 use std::num::NonZero;
 use std::path::Path;
 use std::thread;
 
-use indicatif::{ProgressBar, ProgressStyle};
-
-use super::{Desk, SCHEMA, given};
+use super::{Desk, SCHEMA, given, progress};
 use crate::cli::Exit;
 use crate::cli::args::{Calc, Format};
 use crate::cli::context::Context;
@@ -31,14 +29,10 @@ pub fn run(path: &Path, args: &Calc, desk: &Desk, context: &Context, mut problem
         context.failed(SCHEMA, &problems);
         Exit::Usage
     };
-    if context.common.format == Format::Json || args.explain {
-        let (option, why) = if args.explain {
-            ("--explain", "shows one calculation, not a table")
-        } else {
-            ("--format", "a table comes out as CSV")
-        };
-        let source = Source::new(option, option);
-        return refuse(problems, Diagnostic::error(Code::A001, &Place::new(&source, 0..option.len()), why));
+    if context.common.format == Format::Json {
+        let source = Source::new("--format", "json");
+        let problem = Diagnostic::error(Code::A001, &Place::new(&source, 0..4), "a table comes out as CSV");
+        return refuse(problems, problem.help("leave the option out"));
     }
     let name = if path == Path::new("-") { "<standard input>".to_owned() } else { path.display().to_string() };
     let unreadable =
@@ -58,7 +52,14 @@ pub fn run(path: &Path, args: &Calc, desk: &Desk, context: &Context, mut problem
         Ok(opened) => opened,
         Err(fault) => return refuse(problems, unreadable(format!("`{name}` can't be read: {fault}"))),
     };
-    let fixed = given::read(&args.inputs, &desk.asked.place, &desk.sheet, &desk.units, &mut problems);
+    let fixed = given::read(&args.inputs, desk, &mut problems);
+    if let Some((uncertain, _)) = fixed.spreads.first() {
+        let place = fixed.places.inputs.get(uncertain).unwrap_or(&desk.asked.place);
+        problems.push(
+            Diagnostic::error(Code::A001, place, "a table is computed without uncertainties")
+                .help("write the value alone, or compute one row at a time"),
+        );
+    }
     let head = Source::new(name.as_str(), opened.head.as_str());
     let line = Place::new(&head, 0..head.text.len());
     let fixed = (fixed.values, &fixed.places);
@@ -83,7 +84,7 @@ fn stream(
     context: &Context,
     unreadable: &dyn Fn(String) -> Diagnostic,
 ) -> Exit {
-    let bar = progress(size);
+    let bar = progress::rows(size);
     let mut out = BufWriter::with_capacity(1 << 16, io::stdout().lock());
     let mut count = Count::default();
     let mut writer = csv::WriterBuilder::new().delimiter(opened.separator).from_writer(Vec::new());
@@ -127,16 +128,4 @@ fn stream(
         return Exit::NotMet;
     }
     Exit::Well
-}
-
-/// On a terminal only, and only when the table is not on its way there itself.
-fn progress(size: Option<u64>) -> ProgressBar {
-    if io::stdout().is_terminal() || !io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let (bar, template) = match size {
-        Some(size) => (ProgressBar::new(size), "{wide_bar} {percent:>3} %  {msg} rows  {eta} left"),
-        None => (ProgressBar::new_spinner(), "{spinner} {msg} rows  {elapsed}"),
-    };
-    bar.with_style(ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar()))
 }

@@ -266,6 +266,14 @@ impl<'a> Turn<'a> {
         self.emit(Event::Returned { procedure: procedure.to_owned(), call });
         if abandon {
             self.emit(Event::Abandoned { because: format!("decided in `{procedure}`") });
+            return;
+        }
+        // Nobody may go on over a stop; but what was wrong has been dealt with, so the step is asked again.
+        if let Where::Held { step, address, gate, .. } = walk(plan, &self.state)
+            && (step.keep || !matches!(gate.otherwise, Otherwise::Ask(_)))
+            && self.can_ask_again(step, &address)
+        {
+            self.emit(Event::Ended { addresses: vec![address], by: procedure.to_owned(), at_once: true });
         }
     }
 }

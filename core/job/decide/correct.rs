@@ -70,6 +70,9 @@ impl Turn<'_> {
             refusal.help = misread.help;
             refusal
         })?;
+        if let Value::Text(person) = &value {
+            self.person(field, person, &IndexMap::new())?;
+        }
         Ok((reading.seq, value))
     }
 

@@ -136,7 +136,7 @@ impl Turn<'_> {
                 refusal
             })?;
             if let Value::Text(person) = &value {
-                self.person(field, person, &taken)?;
+                self.person(field, person, &taken.values)?;
             }
             if !matches!(field.kind, FieldKind::Done) {
                 taken.typed.insert(name.clone(), typed);
@@ -210,7 +210,8 @@ impl Turn<'_> {
         Ok(overdue.map(|due| format!("calibration of `{id}` ran out on {due}")))
     }
 
-    fn person(&self, field: &Field, person: &str, taken: &Taken) -> Result<(), Refusal> {
+    /// Whether somebody may be named here; `taken` are the values entered together with it.
+    pub(super) fn person(&self, field: &Field, person: &str, taken: &IndexMap<String, Value>) -> Result<(), Refusal> {
         let shop = &self.plan.shop;
         let role = match &field.kind {
             FieldKind::Person => None,
@@ -238,7 +239,7 @@ impl Turn<'_> {
             let clash = match other.as_str() {
                 "doer" => self.state.doers.contains(person),
                 name => {
-                    let earlier = taken.values.get(name).cloned();
+                    let earlier = taken.get(name).cloned();
                     let earlier = earlier.or_else(|| self.state.latest(name).map(|reading| reading.value.clone()));
                     earlier == Some(Value::Text(person.to_owned()))
                 }

@@ -1,19 +1,16 @@
 //! Rows through all cores, in order, with a bounded number of them under way.
 
 use std::io::{self, BufRead, Read};
-use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::thread;
 
 use csv::{ByteRecord, Reader, ReaderBuilder, WriterBuilder};
 
 use super::Table;
 use crate::script::Scripts;
+use crate::sheet::lanes::in_order;
 use crate::sheet::separator;
 
 /// Rows that travel together: enough to make the passing on cheap.
 const ROWS: usize = 256;
-/// Chunks that wait in each queue.
-const WAITING: usize = 2;
 /// A first line longer than this is none.
 const LONGEST_HEAD: u64 = 1 << 20;
 
@@ -61,8 +58,6 @@ impl<'r> Opened<Box<dyn Read + Send + 'r>> {
 
 /// Computes every row on as many threads, each with an interpreter of its own from `scripts`; `write` gets the rows in
 /// order and says whether it wants more.
-///
-/// Chunks go round among the threads, so their order needs no bookkeeping and no queue can grow.
 pub fn compute<R: Read + Send>(
     table: &Table<'_>,
     mut opened: Opened<R>,
@@ -70,57 +65,30 @@ pub fn compute<R: Read + Send>(
     scripts: &(dyn Fn() -> Scripts + Sync),
     mut write: impl FnMut(Batch) -> bool,
 ) -> Result<(), csv::Error> {
-    let threads = threads.max(1);
-    thread::scope(|scope| {
-        let (mut chunks, mut batches) = (Vec::new(), Vec::new());
-        for _ in 0..threads {
-            let (to, from) = sync_channel::<Chunk>(WAITING);
-            let (out, back) = sync_channel::<Batch>(WAITING);
-            scope.spawn(move || work(table, scripts, &from, &out));
-            chunks.push(to);
-            batches.push(back);
-        }
-        let feeder = scope.spawn(move || feed(&mut opened.reader, &chunks));
-        for turn in 0.. {
-            // A thread that has ended has no chunk left, and so none of those after it has one.
-            let Ok(batch) = batches[turn % threads].recv() else { break };
-            if !write(batch) {
-                break;
-            }
-        }
-        // Whoever still works finds nobody listening, and ends.
-        drop(batches);
-        feeder.join().unwrap_or(Ok(()))
-    })
+    let read = in_order(
+        threads,
+        move |hand| feed(&mut opened.reader, hand),
+        scripts,
+        &|scripts, chunk| batch(table, scripts, &chunk),
+        &mut write,
+    );
+    read.unwrap_or(Ok(()))
 }
 
-fn feed<R: Read>(reader: &mut Reader<R>, to: &[SyncSender<Chunk>]) -> Result<(), csv::Error> {
-    for turn in 0.. {
+fn feed<R: Read>(reader: &mut Reader<R>, hand: &mut dyn FnMut(Chunk) -> bool) -> Result<(), csv::Error> {
+    loop {
         let mut records = Vec::with_capacity(ROWS);
         let mut ended = false;
-        while records.len() < ROWS {
+        while records.len() < ROWS && !ended {
             let mut record = ByteRecord::new();
-            if !reader.read_byte_record(&mut record)? {
-                ended = true;
-                break;
+            ended = !reader.read_byte_record(&mut record)?;
+            if !ended {
+                records.push(record);
             }
-            records.push(record);
         }
         let chunk = Chunk { records, read_to: reader.position().byte() };
-        if chunk.records.is_empty() || to[turn % to.len()].send(chunk).is_err() || ended {
-            break;
-        }
-    }
-    Ok(())
-}
-
-fn work(table: &Table<'_>, scripts: &(dyn Fn() -> Scripts + Sync), from: &Receiver<Chunk>, to: &SyncSender<Batch>) {
-    let mut own = None;
-    for chunk in from {
-        // Only made when there is work: a short table keeps one thread busy.
-        let scripts = own.get_or_insert_with(scripts);
-        if to.send(batch(table, scripts, &chunk)).is_err() {
-            break;
+        if chunk.records.is_empty() || !hand(chunk) || ended {
+            return Ok(());
         }
     }
 }

@@ -1,22 +1,22 @@
 //! `new job`: asks for what the form wants to know of a job, and writes a job file.
 
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::IsTerminal;
 use std::path::PathBuf;
 
 use indexmap::IndexMap;
 use serde_json::json;
 
-use super::Exit;
-use super::args::NewJob;
-use super::context::Context;
+use super::asking::{ask, choose};
+use super::{Fault, SCHEMA, needed};
+use crate::cli::Exit;
+use crate::cli::args::NewJob;
+use crate::cli::context::Context;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
-use crate::form::{Field, Form};
+use crate::form::Form;
 use crate::library::Kind;
 use crate::plan::{Parsed, typed};
 use crate::value::Value;
 use crate::yaml;
-
-const SCHEMA: &str = "standpipe.new/1";
 
 pub fn run(args: &NewJob, context: &Context) -> Exit {
     let mut problems = Problems::new();
@@ -43,8 +43,6 @@ pub fn run(args: &NewJob, context: &Context) -> Exit {
     }
 }
 
-type Fault = Box<Diagnostic>;
-
 fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, Vec<String>), Fault> {
     let asking = std::io::stdin().is_terminal() && !context.json();
     let path = args.into.clone().unwrap_or_else(|| PathBuf::from(format!("{}.yaml", args.id)));
@@ -64,7 +62,10 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
     }
     let family = match &args.family {
         Some(family) => family.clone(),
-        None if asking => choose(context, parsed, Kind::Family)?,
+        None if asking => {
+            let ids: Vec<&str> = parsed.library.documents(Kind::Family).map(|document| document.id.as_str()).collect();
+            one_of(context, parsed, Kind::Family, &ids)?
+        }
         None => return Err(needed("--family", parsed, Kind::Family)),
     };
     let (family_id, variant) = match family.split_once('/') {
@@ -88,7 +89,10 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
         Some(procedure) => procedure.clone(),
         None => match parsed.procedures_for(&family.form).as_slice() {
             [only] => only.clone(),
-            _ if asking => choose(context, parsed, Kind::Procedure)?,
+            several if asking => {
+                let ids: Vec<&str> = several.iter().map(String::as_str).collect();
+                one_of(context, parsed, Kind::Procedure, &ids)?
+            }
             _ => return Err(needed("--procedure", parsed, Kind::Procedure)),
         },
     };
@@ -121,16 +125,6 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
         )
     })?;
     Ok((path, unknown))
-}
-
-fn needed(argument: &str, parsed: &Parsed, kind: Kind) -> Fault {
-    let known: Vec<&str> = parsed.library.documents(kind).map(|document| document.id.as_str()).collect();
-    let at = typed(argument, argument);
-    Box::new(
-        Diagnostic::error(Code::A001, &at.place, format!("which {kind}?"))
-            .expected(format!("one of: {}", known.join(", ")))
-            .help(format!("add `{argument} ID`, or run it in a terminal to be asked")),
-    )
 }
 
 fn given(args: &NewJob, form: &Form, parsed: &Parsed) -> Result<IndexMap<String, String>, Fault> {
@@ -176,7 +170,7 @@ fn facts(
     for (path, field) in &form.job {
         let value = match given.shift_remove(path) {
             Some(value) => Some(value),
-            None if asking => ask(context, path, field, parsed),
+            None if asking => ask(context, field, &parsed.units),
             None => None,
         };
         match value {
@@ -194,64 +188,8 @@ fn facts(
     (facts, unknown)
 }
 
-/// Asks until the answer fits or is left open.
-fn ask(context: &Context, path: &str, field: &Field, parsed: &Parsed) -> Option<String> {
-    let question = field.ask.clone().unwrap_or_else(|| path.replace(['.', '_'], " "));
-    let options = field.options();
-    loop {
-        context.note("");
-        context.note(&question);
-        for (index, option) in options.iter().enumerate() {
-            context.note(&format!("  {} {option}", index + 1));
-        }
-        let typed = read_line(&format!("  ({}; Enter leaves it unknown) ", field.expected()))?;
-        if typed.is_empty() {
-            return None;
-        }
-        let value = match typed.parse::<usize>().ok().and_then(|number| options.get(number.checked_sub(1)?)) {
-            Some(option) => option.clone(),
-            None => typed,
-        };
-        match field.read(&value, &parsed.units) {
-            Ok(read) if field.is_implausible(&read) => {
-                context.note("  That is far from the usual. Enter it once more to keep it.");
-                if read_line("  ")? == value {
-                    return Some(value);
-                }
-            }
-            Ok(_) => return Some(value),
-            Err(fault) => {
-                context.note(&format!("  {}", fault.message));
-                if let Some(help) = fault.help {
-                    context.note(&format!("  {help}"));
-                }
-            }
-        }
-    }
-}
-
-fn choose(context: &Context, parsed: &Parsed, kind: Kind) -> Result<String, Fault> {
-    let ids: Vec<&str> = parsed.library.documents(kind).map(|document| document.id.as_str()).collect();
-    context.note(&format!("Which {kind}?"));
-    for (index, id) in ids.iter().enumerate() {
-        context.note(&format!("  {} {id}", index + 1));
-    }
-    let typed = read_line("  ").unwrap_or_default();
-    let chosen = typed.parse::<usize>().ok().and_then(|number| ids.get(number.checked_sub(1)?).copied());
-    match chosen.or_else(|| ids.iter().copied().find(|id| *id == typed)) {
-        Some(id) => Ok(id.to_owned()),
-        None => Err(needed(&format!("--{kind}"), parsed, kind)),
-    }
-}
-
-fn read_line(prompt: &str) -> Option<String> {
-    let mut err = std::io::stderr().lock();
-    let _ = write!(err, "{prompt}").and_then(|()| err.flush());
-    let mut line = String::new();
-    match std::io::stdin().lock().read_line(&mut line) {
-        Ok(0) | Err(_) => None,
-        Ok(_) => Some(line.trim().to_owned()),
-    }
+fn one_of(context: &Context, parsed: &Parsed, kind: Kind, ids: &[&str]) -> Result<String, Fault> {
+    choose(context, kind, parsed, ids).ok_or_else(|| needed(&format!("--{kind}"), parsed, kind))
 }
 
 fn line(key: &str, value: &str) -> String {

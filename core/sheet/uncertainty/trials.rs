@@ -1,0 +1,269 @@
+//! The trials.
+
+use std::collections::BTreeMap;
+
+use indexmap::IndexMap;
+
+use super::random::Random;
+use super::settle::Series;
+use super::spread::Spread;
+use crate::quantity::{Quantity, Uncertain, Units};
+use crate::script::{self, Scripts};
+use crate::sheet::lanes::in_order;
+use crate::sheet::{Outcome, Places, Sheet};
+use crate::value::Value;
+
+/// What is to be tried.
+#[derive(Clone, Copy)]
+pub struct Plan<'a> {
+    pub sheet: &'a Sheet,
+    pub units: &'a Units,
+    /// The inputs at their best values.
+    pub inputs: &'a IndexMap<String, Value>,
+    pub spreads: &'a IndexMap<String, Spread>,
+    pub seed: u64,
+    pub threads: usize,
+    /// Trials at least and at most; rounded up to whole batches.
+    pub least: u64,
+    pub most: u64,
+}
+
+/// Trials of one batch. 100 / (1 - level), the least that JCGM 101:2008 7.2.2 has for a 95 % interval: the batches are
+/// judged together, and a script is no cheap model.
+const BATCH: usize = 2_000;
+const LEVEL: f64 = 0.95;
+/// Texts that differ more than this are no verdicts.
+const VERDICTS: usize = 12;
+
+impl<'a> Plan<'a> {
+    pub fn new(
+        sheet: &'a Sheet,
+        units: &'a Units,
+        inputs: &'a IndexMap<String, Value>,
+        spreads: &'a IndexMap<String, Spread>,
+    ) -> Self {
+        Self { sheet, units, inputs, spreads, seed: 1, threads: 1, least: 20_000, most: 1_000_000 }
+    }
+}
+
+/// What came of the trials.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Propagated {
+    pub trials: u64,
+    /// Two digits of every standard uncertainty stand.
+    pub settled: bool,
+    /// Outputs whose uncertainty is known.
+    pub outputs: IndexMap<String, Found>,
+    /// How far each uncertain input alone moves each output: half the difference of the results at its value plus and minus
+    /// its standard uncertainty.
+    pub contributions: IndexMap<String, IndexMap<String, f64>>,
+    /// Trials with a warning, and the first one.
+    pub warned: (u64, Option<String>),
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum Found {
+    Number {
+        mean: f64,
+        uncertain: Uncertain,
+    },
+    /// How often each answer came, the most frequent first.
+    Shares(Vec<(String, f64)>),
+}
+
+/// Why nothing came of them.
+#[derive(Clone, Debug)]
+pub enum Fault {
+    /// Some trials could not be computed: how many of how many, and what the first said.
+    Refused { refused: u64, trials: u64, first: String },
+}
+
+/// Runs trials until the standard uncertainties stand, on as many threads as the plan says. Every batch has random numbers
+/// of its own, so the result is the same on any number of them. `watch` hears how many trials there have been.
+pub fn propagate(
+    plan: &Plan<'_>,
+    scripts: &(dyn Fn() -> Scripts + Sync),
+    watch: &mut dyn FnMut(u64),
+) -> Result<Propagated, Fault> {
+    let mut tally = Tally::default();
+    let batches = plan.most.div_ceil(BATCH as u64).max(2);
+    in_order(
+        plan.threads,
+        |hand: &mut dyn FnMut(u64) -> bool| {
+            let _ = (0..batches).all(hand);
+        },
+        scripts,
+        &|scripts, number| batch(plan, scripts, number),
+        |batch| {
+            tally.add(batch);
+            watch(tally.trials);
+            let enough = tally.trials >= plan.least && tally.numbers.values().all(Series::is_settled);
+            !(enough || tally.refused.is_some())
+        },
+    );
+    if let Some((refused, first)) = tally.refused {
+        return Err(Fault::Refused { refused, trials: tally.trials, first });
+    }
+    let settled = tally.numbers.values().all(Series::is_settled);
+    let mut outputs = IndexMap::new();
+    for name in plan.sheet.outputs.keys() {
+        if let Some(series) = tally.numbers.get(name).filter(|series| series.all.len() as u64 == tally.trials) {
+            let (low, high) = series.interval(LEVEL);
+            let uncertain = Uncertain { standard: series.standard(), low, high };
+            outputs.insert(name.clone(), Found::Number { mean: series.mean(), uncertain });
+        } else if let Some(counts) = tally.texts.get(name).filter(|counts| counts.len() <= VERDICTS) {
+            let share = |count: &u64| *count as f64 / tally.trials as f64;
+            let mut shares: Vec<_> = counts.iter().map(|(text, count)| (text.clone(), share(count))).collect();
+            shares.sort_by(|a, b| b.1.total_cmp(&a.1));
+            outputs.insert(name.clone(), Found::Shares(shares));
+        }
+    }
+    let contributions = contributions(plan, &scripts());
+    Ok(Propagated { trials: tally.trials, settled, outputs, contributions, warned: (tally.warned, tally.warning) })
+}
+
+#[derive(Default)]
+struct Batch {
+    numbers: IndexMap<String, Vec<f64>>,
+    texts: IndexMap<String, BTreeMap<String, u64>>,
+    refused: u64,
+    first: Option<String>,
+    warned: u64,
+    warning: Option<String>,
+}
+
+#[derive(Default)]
+struct Tally {
+    trials: u64,
+    numbers: IndexMap<String, Series>,
+    texts: IndexMap<String, BTreeMap<String, u64>>,
+    refused: Option<(u64, String)>,
+    warned: u64,
+    warning: Option<String>,
+}
+
+impl Tally {
+    fn add(&mut self, batch: Batch) {
+        self.trials += BATCH as u64;
+        for (name, numbers) in batch.numbers {
+            self.numbers.entry(name).or_default().add(&numbers);
+        }
+        for (name, counts) in batch.texts {
+            let own = self.texts.entry(name).or_default();
+            for (text, count) in counts {
+                *own.entry(text).or_default() += count;
+            }
+        }
+        if let (None, Some(first)) = (&self.refused, batch.first) {
+            self.refused = Some((batch.refused, first));
+        }
+        self.warned += batch.warned;
+        self.warning = self.warning.take().or(batch.warning);
+    }
+}
+
+fn batch(plan: &Plan<'_>, scripts: &Scripts, number: u64) -> Batch {
+    let mut random = Random::new(plan.seed, number);
+    let mut batch = Batch::default();
+    for _ in 0..BATCH {
+        let mut inputs = plan.inputs.clone();
+        for (name, spread) in plan.spreads {
+            let error = spread.draw(&mut random);
+            if let Some(value) = inputs.get_mut(name) {
+                moved(value, error);
+            }
+        }
+        match trial(plan, scripts, inputs) {
+            Ok(outcome) => batch.take(outcome),
+            Err(message) => {
+                batch.refused += 1;
+                batch.first.get_or_insert(message);
+            }
+        }
+    }
+    batch
+}
+
+impl Batch {
+    fn take(&mut self, outcome: Outcome) {
+        for (name, value) in outcome.outputs {
+            match value {
+                Value::Number(number) => self.number(name, number),
+                Value::Quantity(quantity) => self.number(name, quantity.si),
+                Value::Text(text) => self.text(name, text),
+                Value::Truth(truth) => self.text(name, if truth { "yes" } else { "no" }.to_owned()),
+                // Of ranges, lists and records nothing is said.
+                _ => {}
+            }
+        }
+        if let Some(warning) = outcome.warnings.into_iter().next() {
+            self.warned += 1;
+            self.warning.get_or_insert(warning);
+        }
+    }
+
+    fn number(&mut self, name: String, number: f64) {
+        self.numbers.entry(name).or_default().push(number);
+    }
+
+    fn text(&mut self, name: String, text: String) {
+        let counts = self.texts.entry(name).or_default();
+        if counts.len() <= VERDICTS || counts.contains_key(&text) {
+            *counts.entry(text).or_default() += 1;
+        }
+    }
+}
+
+fn trial(plan: &Plan<'_>, scripts: &Scripts, inputs: IndexMap<String, Value>) -> Result<Outcome, String> {
+    let first = |problems: Vec<crate::diagnostic::Diagnostic>| problems.into_iter().next().map(|one| one.message);
+    let checked = plan
+        .sheet
+        .check_inputs(inputs, plan.units, &Places::default())
+        .map_err(|refused| first(refused.problems).unwrap_or_else(|| not_known(&refused.unknown)))?;
+    plan.sheet.run_checked(scripts, checked).map_err(|fault| match fault {
+        script::Fault::Failed(problem) => problem.message,
+        script::Fault::NotShown(names) => not_known(&names),
+    })
+}
+
+fn not_known(names: &[String]) -> String {
+    format!("{} is not known", names.join(", "))
+}
+
+fn moved(value: &mut Value, error: f64) {
+    match value {
+        Value::Number(number) => *number += error,
+        Value::Quantity(quantity) => {
+            *quantity = Quantity { si: quantity.si + error, written: None, ..quantity.clone() }
+        }
+        _ => {}
+    }
+}
+
+/// First-order contributions, as a budget of JCGM 100:2008 (GUM) 5.1.3 has them. An input at the edge of what the sheet
+/// takes has none.
+fn contributions(plan: &Plan<'_>, scripts: &Scripts) -> IndexMap<String, IndexMap<String, f64>> {
+    let mut all: IndexMap<String, IndexMap<String, f64>> = IndexMap::new();
+    for (name, spread) in plan.spreads {
+        let at = |error: f64| {
+            let mut inputs = plan.inputs.clone();
+            if let Some(value) = inputs.get_mut(name) {
+                moved(value, error);
+            }
+            trial(plan, scripts, inputs).ok()
+        };
+        let (Some(above), Some(below)) = (at(spread.standard()), at(-spread.standard())) else { continue };
+        for (output, value) in &above.outputs {
+            let number = |value: &Value| match value {
+                Value::Number(number) => Some(*number),
+                Value::Quantity(quantity) => Some(quantity.si),
+                _ => None,
+            };
+            let other = below.outputs.get(output).and_then(number);
+            if let (Some(above), Some(below)) = (number(value), other) {
+                all.entry(output.clone()).or_default().insert(name.clone(), ((above - below) / 2.0).abs());
+            }
+        }
+    }
+    all
+}
