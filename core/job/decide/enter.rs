@@ -211,12 +211,7 @@ impl Turn<'_> {
     }
 
     /// Whether somebody may be named here; `taken` are the values entered together with it.
-    pub(super) fn person(
-        &self,
-        field: &Field,
-        person: &str,
-        taken: &IndexMap<String, Value>,
-    ) -> Result<(), Refusal> {
+    pub(super) fn person(&self, field: &Field, person: &str, taken: &IndexMap<String, Value>) -> Result<(), Refusal> {
         let shop = &self.plan.shop;
         let role = match &field.kind {
             FieldKind::Person => None,
