@@ -250,6 +250,7 @@ pub struct NewJob {
     /// Family of the unit, or FAMILY/VARIANT
     #[arg(long, value_name = "FAMILY[/VARIANT]")]
     pub family: Option<String>,
+    /// The procedure, where several fit the family
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
     /// A fact of the job, such as `vehicle.odometer="120000 km"`

@@ -80,9 +80,16 @@ impl JobNames<'_> {
         facts
     }
 
-    /// A placeholder filled in the shop's units.
+    /// A placeholder filled in the shop's units; a person is called by name.
     pub fn show(&self, path: &[String]) -> String {
-        self.path(path).map_or_else(|| "-".to_owned(), |value| self.plan.show(&value))
+        match self.path(path) {
+            None => "not entered".to_owned(),
+            Some(Value::Text(text)) => match self.plan.shop.people.get(&text) {
+                Some(person) => person.name.clone(),
+                None => text,
+            },
+            Some(value) => self.plan.show(&value),
+        }
     }
 }
 

@@ -5,6 +5,7 @@ use super::page::{Choice, Page};
 use super::question::{Answer, Command, Typing, Wants};
 use super::screen::step_page;
 use super::session::{Fault, Flow, Session};
+use super::setting::Entered;
 use crate::job::{Prompt, What};
 
 /// As many entries as one key each can choose.
@@ -33,12 +34,33 @@ impl Session<'_> {
             Command::Skip => self.with_words("Leave this step out", "Why is it left out?", |session, because| {
                 session.send(&who, What::Skip { because }).map(|_| ())
             }),
-            Command::Abandon => {
-                self.with_words("End the job unfinished", "Why does it end here?", |session, because| {
-                    session.send(&who, What::Abandon { because }).map(|_| ())
-                })
-            }
+            Command::Abandon => self.abandon(),
         }
+    }
+
+    /// Nothing brings an ended job back: a sentence typed on the wrong page must not end one.
+    fn abandon(&mut self) -> Result<Flow, Fault> {
+        let title = "End the job unfinished";
+        let page = self.page(title, Vec::new(), &[]);
+        let because = match self.words(page, "Why does it end here?", "")? {
+            Err(outcome) => return Ok(Flow::End(outcome)),
+            Ok(None) => return Ok(Flow::Go),
+            Ok(Some(because)) => because,
+        };
+        let facts = vec![format!("Because: {because}"), "It can't be gone on with afterwards.".to_owned()];
+        let mut page = self.page(title, facts, &[Command::Back]);
+        page.choices = ["go on with the job", "end it for good"]
+            .map(|name| Choice { name: name.to_owned(), meaning: None })
+            .into();
+        match self.put(&page, Wants::Choice(2), &mut Typing::default())? {
+            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+            Answer::Picked(1) => {
+                let who = self.who.clone();
+                self.send(&who, What::Abandon { because })?;
+            }
+            _ => {}
+        }
+        Ok(Flow::Go)
     }
 
     fn with_words(
@@ -68,7 +90,7 @@ impl Session<'_> {
             .iter()
             .map(|entry| Choice {
                 name: format!("{} {}", entry.name.replace('_', " "), entry.shown),
-                meaning: Some(format!("{}, {}", entry.at.strftime("%H:%M"), entry.address)),
+                meaning: Some(format!("{}  {}", entry.at.strftime("%H:%M"), entry.title)),
             })
             .collect();
         let picked = match self.put(&page, Wants::Choice(entries.len()), &mut Typing::default())? {
@@ -76,11 +98,11 @@ impl Session<'_> {
             Answer::Picked(picked) => &entries[picked],
             _ => return Ok(Flow::Go),
         };
-        let facts = vec![format!("It stands at {}. Expected: {}.", picked.shown, picked.expected)];
+        let facts = vec![format!("{}: {}", picked.title, picked.shown)];
         let page = self.page(&format!("Correct {}", picked.name.replace('_', " ")), facts, &[]);
         let (mut value, mut because) = (String::new(), String::new());
         loop {
-            value = match self.words(page.clone(), "New value", &value)? {
+            value = match self.new_value(&page, picked, &value)? {
                 Err(outcome) => return Ok(Flow::End(outcome)),
                 Ok(None) => return Ok(Flow::Go),
                 Ok(Some(value)) => value,
@@ -101,6 +123,31 @@ impl Session<'_> {
                 return Ok(Flow::Go);
             }
         }
+    }
+
+    /// Typed, or chosen where it is one of a few.
+    fn new_value(
+        &mut self,
+        page: &Page,
+        entered: &Entered,
+        begun: &str,
+    ) -> Result<Result<Option<String>, Outcome>, Fault> {
+        let options = &entered.field.options;
+        if options.is_empty() {
+            let page = Page {
+                facts: [page.facts.clone(), vec![format!("Expected: {}.", entered.expected)]].concat(),
+                ..page.clone()
+            };
+            return self.words(page, "New value", begun);
+        }
+        let mut page = Page { commands: vec![Command::Back], ..page.clone() };
+        page.ask = "What should it be?".to_owned();
+        page.choices = super::screen::choices(&entered.field);
+        Ok(match self.put(&page, Wants::Choice(options.len()), &mut Typing::default())? {
+            Answer::Interrupted => Err(Outcome::Interrupted),
+            Answer::Picked(picked) => Ok(Some(options[picked].0.clone())),
+            _ => Ok(None),
+        })
     }
 
     /// The reason, and all that did not fit on the page of the step.

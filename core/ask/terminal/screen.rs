@@ -9,7 +9,9 @@ use crate::job::{Prompt, PromptField};
 pub fn screen(prompt: &Prompt, header: &Header, width: usize, colour: bool) -> Vec<String> {
     let mut page = step_page(prompt, header);
     if let Some(field) = prompt.fields.first() {
-        page.ask = ask(field, field.unit.as_deref());
+        if prompt.fields.len() > 1 || !is_said_by_the_title(field) {
+            page.ask = ask(field, field.unit.as_deref());
+        }
         page.choices = choices(field);
     }
     page.draw(width, colour).lines
@@ -67,6 +69,11 @@ pub fn ask(field: &PromptField, unit: Option<&str>) -> String {
         "date" => format!("{} [year-month-day]{stop}{leave_out}", capital(question)),
         _ => format!("{}{stop}{leave_out}", capital(question)),
     }
+}
+
+/// A choice without a question of its own: the imperative of the step says what is to be chosen.
+pub fn is_said_by_the_title(field: &PromptField) -> bool {
+    field.kind == "choice" && field.ask == field.name.replace('_', " ")
 }
 
 pub fn choices(field: &PromptField) -> Vec<Choice> {
@@ -138,7 +145,7 @@ mod tests {
     }
 
     fn header() -> Header {
-        Header { job: "2026-1101".to_owned(), vehicle: "FL 417".to_owned(), invented: true }
+        Header { job: "2026-1101".to_owned(), vehicle: "FL 417".to_owned(), invented: true, beside: None }
     }
 
     #[test]
@@ -158,7 +165,6 @@ mod tests {
                 "Water 38.6 °C, window 36..44 °C.",
                 "At stake: Too early a drip leaves it short.",
                 "",
-                "Dripping",
                 "1 nothing    It is short.",
                 "2 thin drip  Drop after drop, barely a thread.",
                 "",
