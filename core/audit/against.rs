@@ -9,6 +9,7 @@ use serde::Serialize;
 use super::decided::judge;
 use super::margin::{Margin, margin, margin_to};
 use super::moved::is_given;
+use super::point::At;
 use crate::diagnostic::Problems;
 use crate::job::names::JobNames;
 use crate::job::state::Reading;
@@ -38,7 +39,7 @@ pub struct Missed {
     pub verdict: Verdict,
     /// What has to hold, as it is written in the newer data, and where.
     pub must: String,
-    pub place: Place,
+    pub place: At,
     /// The readings and results that it looks at, in the shop's units.
     #[serde(skip_serializing_if = "IndexMap::is_empty")]
     pub found: IndexMap<String, String>,
@@ -116,7 +117,7 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
             line: passed.seq,
             verdict,
             must: after.must.text().trim().to_owned(),
-            place: after.must.place().clone(),
+            place: at(after.must.place()),
             found: found(newer, &after.must, &names),
             margin: (verdict == Verdict::NotMet).then(|| margin(newer, &after.must, &names, &new)).flatten(),
             missing,
@@ -125,6 +126,11 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
     waited_for(kept, newer, &new, &mut recheck);
     recheck.missed.sort_by_key(|missed| missed.line);
     recheck
+}
+
+/// Without the text of the file, which a place would keep in memory.
+fn at(place: &Place) -> At {
+    At { file: place.name().to_owned(), line: Some(place.line() as u64) }
 }
 
 fn found(plan: &Plan, must: &Expr, names: &JobNames<'_>) -> IndexMap<String, String> {
@@ -152,7 +158,7 @@ fn waited_for(kept: &Plan, newer: &Plan, state: &State, recheck: &mut Recheck) {
             line: reading.seq,
             verdict: Verdict::NotMet,
             must: format!("{} {} {}", reading.name, now.what, newer.show(&now.value)),
-            place: now.place,
+            place: at(&now.place),
             found: IndexMap::new(),
             margin: margin_to(newer, &reading.name, &reading.value, &now.value),
             missing: Vec::new(),

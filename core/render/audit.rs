@@ -129,7 +129,7 @@ pub fn rechecks(audited: &[Audited], against: &str, width: usize) -> String {
         for missed in &recheck.missed {
             let label = format!("  {}", pad(missed.verdict.words(), VERDICT - 2));
             hang(&label, &told(missed), width).iter().for_each(|line| push(&mut text, line));
-            let source = format!("`{}`, {}; line {}", one_line(&missed.must), missed.place, missed.line);
+            let source = format!("`{}`, {}; met in line {}", one_line(&missed.must), place(&missed.place), missed.line);
             hang(&" ".repeat(VERDICT), &source, width).iter().for_each(|line| push(&mut text, line));
         }
         for reason in &recheck.not_judged {

@@ -3,82 +3,15 @@
 // A test says by failing what was wrong.
 #![allow(clippy::unwrap_used)]
 
-use std::fs;
-use std::path::{Path, PathBuf};
+mod bench;
+mod forged;
 
-use assert_cmd::Command;
+use std::fs;
+
 use serde_json::Value as Json;
-use sha2::{Digest, Sha256};
 use tempfile::TempDir;
 
-fn root() -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
-}
-
-fn standpipe() -> Command {
-    let mut command = Command::cargo_bin("standpipe").unwrap();
-    command.env_remove("NO_COLOR");
-    command
-}
-
-fn run(job: &Path, answers: &Path, journal: &Path) {
-    standpipe().arg("run").arg(job).arg("--answers").arg(answers).arg("--journal").arg(journal).output().unwrap();
-    assert!(journal.join("journal.jsonl").exists());
-}
-
-fn example(name: &str, journal: &Path) {
-    let examples = root().join("examples");
-    run(&examples.join(format!("jobs/{name}.yaml")), &examples.join(format!("answers/{name}.yaml")), journal);
-}
-
-/// Exit code, and the journals of the JSON.
-fn audit(path: &Path, more: &[&str]) -> (i32, Vec<Json>) {
-    let output = standpipe().args(["audit", "--format", "json"]).arg(path).args(more).output().unwrap();
-    let json: Json = serde_json::from_slice(&output.stdout).unwrap();
-    assert_eq!(json["schema"], "standpipe.audit/1");
-    assert_eq!(json["ok"], output.status.success(), "{json}");
-    (output.status.code().unwrap(), json["journals"].as_array().cloned().unwrap_or_default())
-}
-
-fn point<'a>(journal: &'a Json, name: &str) -> &'a Json {
-    let points = journal["points"].as_array().unwrap();
-    points.iter().find(|point| point["point"] == name).unwrap_or_else(|| panic!("no point {name}: {journal}"))
-}
-
-fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
-/// Writes a journal anew with hashes that fit, as someone would who knows how.
-fn forge(folder: &Path, change: impl Fn(usize, String) -> String) {
-    let path = folder.join("journal.jsonl");
-    let text = fs::read_to_string(&path).unwrap();
-    let mut prev = sha256(&fs::read(folder.join("plan.json")).unwrap());
-    let mut out = String::new();
-    for (index, line) in text.lines().enumerate() {
-        let body = change(index + 1, line[..line.rfind(",\"sum\":\"").unwrap()].to_owned());
-        let start = "{\"prev\":\"".len();
-        let body = format!("{}{prev}{}", &body[..start], &body[start + 64..]);
-        let line = format!("{body},\"sum\":\"{}\"}}", sha256(body.as_bytes()));
-        prev = sha256(line.as_bytes());
-        out.push_str(&line);
-        out.push('\n');
-    }
-    fs::write(path, out).unwrap();
-}
-
-/// A job forged in one place: the exit code, and its journal.
-fn forged(job: &str, change: impl Fn(usize, String) -> String) -> (i32, Json) {
-    let folder = TempDir::new().unwrap();
-    example(job, folder.path());
-    let before = fs::read(folder.path().join("journal.jsonl")).unwrap();
-    forge(folder.path(), change);
-    assert_ne!(before, fs::read(folder.path().join("journal.jsonl")).unwrap(), "nothing was forged");
-    let (code, mut journals) = audit(folder.path(), &[]);
-    let journal = journals.remove(0);
-    assert_eq!(point(&journal, "chain of hashes")["verdict"], "holds", "{journal}");
-    (code, journal)
-}
+use bench::{audit, example, forge, point, root, standpipe};
 
 #[test]
 fn the_example_jobs_hold_and_one_that_is_open_says_so() {
@@ -230,83 +163,6 @@ fn evidence_that_is_gone_or_changed_and_another_plan_are_found() {
     assert_eq!(finding["place"]["file"], photo.display().to_string());
     fs::remove_file(&photo).unwrap();
     assert_eq!(audit(folder.path(), &[]).0, 1);
-}
-
-#[test]
-fn what_is_forged_with_all_hashes_is_decided_otherwise() {
-    // (job, what stands in a line, what is put there, the point that finds it)
-    let forgeries = [
-        ("heron-taxi", "\"verdict\":\"not met\"", "\"verdict\":\"met\"", "decisions"),
-        (
-            "heron-van",
-            "{\"second_signature\":{\"text\":\"marek\"}}",
-            "{\"second_signature\":{\"text\":\"rita\"}}",
-            "signatures",
-        ),
-        (
-            "heron-van",
-            "{\"second_signature\":{\"text\":\"marek\"}}",
-            "{\"second_signature\":{\"text\":\"lena\"}}",
-            "signatures",
-        ),
-        ("heron-van", "\"witness\":{\"by\":\"jo\"}", "\"witness\":{\"by\":\"rita\"}", "witnesses"),
-        ("heron-van", "\"at\":\"2026-11-24T08:14:00\"", "\"at\":\"2026-11-24T03:14:00\"", "time"),
-        ("heron-van", "\"pan_dial\":\"small-wrench\"", "\"pan_dial\":\"reader\"", "instruments"),
-        ("heron-van", "\"value\":720.0", "\"value\":730.0", "decisions"),
-        (
-            "heron-van",
-            "\"event\":\"finished\"",
-            "\"event\":\"opened\",\"job\":\"x\",\"plan\":\"x\",\"tool\":\"x\",\"interpreter\":\"x\"",
-            "order of events",
-        ),
-    ];
-    for (job, what, by, name) in forgeries {
-        let (code, journal) = forged(job, |_, line| line.replacen(what, by, 1));
-        let found = point(&journal, name);
-        assert_eq!((code, found["verdict"].as_str()), (1, Some("does not hold")), "{what}: {journal}");
-        let place = &found["findings"][0]["place"];
-        assert!(place["line"].as_u64().unwrap() > 0 && place["file"].as_str().unwrap().ends_with("journal.jsonl"));
-    }
-}
-
-#[test]
-fn computed_values_may_differ_in_their_last_digits_only() {
-    let computed = |factor: f64| {
-        forged("heron-van", move |_, line| {
-            let Some(at) =
-                line.find("\"event\":\"computed\"").and_then(|at| Some(at + line[at..].find("\"value\":{\"record\"")?))
-            else {
-                return line;
-            };
-            let Some(start) = line[at..].find("\"si\":").map(|found| at + found + 5) else { return line };
-            let end = start + line[start..].find(',').unwrap();
-            let value: f64 = line[start..end].parse().unwrap();
-            format!("{}{}{}", &line[..start], value * factor, &line[end..])
-        })
-    };
-    let (code, journal) = computed(1.0 + 1e-11);
-    assert_eq!((code, point(&journal, "decisions")["verdict"].as_str()), (0, Some("holds")), "{journal}");
-    let (code, journal) = computed(1.0 + 1e-7);
-    assert_eq!((code, point(&journal, "decisions")["verdict"].as_str()), (1, Some("does not hold")));
-}
-
-#[test]
-fn a_verdict_that_hangs_by_a_thread_is_not_shown() {
-    // 900 rpm is the most that is allowed.
-    for (speed, verdict, exit) in [("900.0000001", "not shown", 0), ("900.001", "does not hold", 1)] {
-        let si = 75.39822368615503 * speed.parse::<f64>().unwrap() / 720.0;
-        let decimals = speed.split_once('.').unwrap().1.len();
-        let (code, journal) = forged("heron-van", |_, line| {
-            line.replace("75.39822368615503", &si.to_string())
-                .replace(
-                    "\"value\":720.0,\"unit\":\"rpm\",\"decimals\":0",
-                    &format!("\"value\":{speed},\"unit\":\"rpm\",\"decimals\":{decimals}"),
-                )
-                .replace("720 rpm", &format!("{speed} rpm"))
-        });
-        let decisions = point(&journal, "decisions");
-        assert_eq!((code, decisions["verdict"].as_str()), (exit, Some(verdict)), "{decisions}");
-    }
 }
 
 #[test]
