@@ -57,6 +57,8 @@ pub enum Command {
     Jobs(Jobs),
     /// The record of a job, finished or so far
     Report(Report),
+    /// Replay records and say what of them does not hold
+    Audit(Audit),
     /// What is known, and from which file and line
     Show(Show),
     /// One calculation, or a table of them
@@ -115,6 +117,19 @@ pub struct Report {
     /// Folder of a job, or its journal file
     #[arg(value_name = "JOURNAL")]
     pub journal: PathBuf,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Audit {
+    /// Journals, or folders that have journals somewhere below them
+    #[arg(value_name = "PATH", required = true)]
+    pub paths: Vec<PathBuf>,
+    /// The seal as it was printed when the job was closed; for one journal
+    #[arg(long, value_name = "HASH")]
+    pub seal: Option<String>,
+    /// Judge the entries of finished jobs again under the plugins in this folder
+    #[arg(long, value_name = "DIR")]
+    pub against: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]
