@@ -56,7 +56,7 @@ fn done() -> Job {
     job.later(5).enter_with("water", &[("water", "68 degF")], probe).unwrap();
     job.later(1).enter("count", &[("feet_seen", "3")]).unwrap();
     let values = [("feet_seen".to_owned(), "4".to_owned())].into_iter().collect();
-    job.input(What::Correct { values, because: "counted from the wrong side".to_owned() }).unwrap();
+    job.input(What::Correct { entry: None, values, because: "counted from the wrong side".to_owned() }).unwrap();
     job.later(1).enter_with("lid", &[], |entry| entry.witness = Some("bob".to_owned())).unwrap();
     job.input(What::Skip { because: "no cloth".to_owned() }).unwrap();
     assert!(job.is_finished());

@@ -214,6 +214,7 @@ mod tests {
             witness: Some("The marks".to_owned()),
             at_stake: None,
             attempts: 0,
+            last: None,
             again: None,
         }
     }

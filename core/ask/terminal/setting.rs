@@ -3,6 +3,7 @@
 use super::page::Header;
 use crate::diagnostic::Code;
 use crate::job::names::JobNames;
+use crate::job::state::Reading;
 use crate::job::vehicle::vehicle;
 use crate::job::{Address, Machine, Phase, PromptField, Refusal, State};
 use crate::procedure::{FieldKind, Step};
@@ -11,6 +12,8 @@ use crate::value::Value;
 /// A value that was entered and can be corrected.
 #[derive(Clone, Debug)]
 pub struct Entered {
+    /// Number of the entry.
+    pub seq: u64,
     pub name: String,
     pub shown: String,
     /// What a new value has to be.
@@ -128,18 +131,21 @@ impl Setting<'_> {
     fn title(&self, step: &Step, state: &State, address: &Address) -> String {
         let names = JobNames::new(&self.machine.plan, state, state.at.unwrap_or_default(), address.round());
         let title = self.machine.title(step, &names);
+        let item = if address.item.is_empty() { String::new() } else { format!(", {}", address.item) };
         match self.machine.plan.most_rounds(&step.id) {
-            Some(_) => format!("{title}, round {}", address.round()),
-            None => title,
+            Some(_) => format!("{title}{item}, round {}", address.round()),
+            None => format!("{title}{item}"),
         }
     }
 
-    /// The latest entries, the newest first; computed values are left out, they follow.
-    pub fn entries(&self, state: &State, most: usize) -> Vec<Entered> {
+    /// The entries that count, the newest first; computed values are left out, they follow.
+    pub fn entries(&self, state: &State) -> Vec<Entered> {
         let plan = &self.machine.plan;
         let mut found: Vec<Entered> = Vec::new();
-        for reading in state.readings.iter().rev().filter(|reading| !reading.computed) {
-            if found.iter().any(|entered| entered.name == reading.name) {
+        let counts = |reading: &&Reading| !reading.computed && !reading.rejected && !reading.ended;
+        for reading in state.readings.iter().rev().filter(counts) {
+            // A value that was read again and again until it did is one entry, the last.
+            if found.iter().any(|entered| entered.name == reading.name && entered.address == reading.address) {
                 continue;
             }
             let Some(step) = plan.step(&reading.address.step) else { continue };
@@ -147,6 +153,7 @@ impl Setting<'_> {
                 continue;
             };
             found.push(Entered {
+                seq: reading.seq,
                 name: reading.name.clone(),
                 shown: match (&field.kind, &reading.value) {
                     (FieldKind::Person | FieldKind::Signature(_), Value::Text(id)) => self.name_of(id),
@@ -159,9 +166,6 @@ impl Setting<'_> {
                 address: reading.address.clone(),
                 at: reading.at,
             });
-            if found.len() == most {
-                break;
-            }
         }
         found
     }
