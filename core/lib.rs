@@ -1,6 +1,7 @@
 //! Runs service procedures written in YAML, computes what they need, and keeps a record that can be replayed.
 
 pub mod ask;
+pub mod audit;
 pub mod case;
 pub mod check;
 pub mod cli;

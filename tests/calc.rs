@@ -297,3 +297,26 @@ fn a_long_table_keeps_its_order_on_all_cores() {
     }
     assert_eq!(rows.next(), None);
 }
+
+#[test]
+fn a_table_of_nothing_is_a_table_of_nothing() {
+    let head = "temperature [degC],density_15 [kg/m3]\r\n";
+    let ran = table("volume-correction", head, &[]);
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    assert_eq!(ran.out, "temperature [degC],density_15 [kg/m3],factor [1],warnings,error\n");
+    let ran = table("volume-correction", "", &[]);
+    assert_eq!((ran.code, ran.out.as_str()), (2, ""));
+    assert!(ran.err.contains("needs `density_15`, `temperature`"), "{}", ran.err);
+}
+
+#[test]
+fn cells_may_hold_ranges_lists_and_days() {
+    let text = "refill,overflow,container_sizes [L]\n4..5 L,0 L,1; 4\n4.5 L,\"0,5 L\",1\n4..5 kg,0 L,1\n";
+    let ran = table("fluid-to-bring", text, &[]);
+    assert_eq!(ran.code, 1, "{}", ran.err);
+    let lines: Vec<&str> = ran.out.lines().collect();
+    assert!(lines[0].ends_with("container_sizes [L],containers,brought [L],left_over [L],bring,warnings,error"));
+    assert!(lines[1].contains("\"size=4 L, count=1; size=1 L, count=1\",5,0..1,"), "{}", lines[1]);
+    assert!(lines[2].contains(",\"size=1 L, count=5\",5,0..0.4"), "{}", lines[2]);
+    assert!(lines[3].ends_with("unit of mass, but the quantity asked for is volume\""), "{}", lines[3]);
+}

@@ -139,6 +139,9 @@ fn every_shipped_file_fits_the_schema_of_its_kind() {
         files(&root().join("examples"), name, &mut found);
         assert!(!found.is_empty(), "no file to try the schema of {kind} on");
         for path in found {
+            let text = fs::read_to_string(&path).unwrap();
+            let pointed = text.starts_with(&format!("# Keys: standpipe schema {kind}"));
+            assert!(pointed, "{} does not say where its keys are listed", path.display());
             if let Err(fault) = fits(&read(&path), &schema, &schema) {
                 panic!("{}: {fault}", path.display());
             }

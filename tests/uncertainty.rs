@@ -75,7 +75,7 @@ fn propagated(formula: &str, given: &[(String, f64, Option<f64>)], seed: u64, th
         let source = Source::new(script.name.clone(), script.text.clone());
         Scripts::new(Units::standard(), vec![ScriptFile { name: "arithmetic".into(), plugin: "".into(), source }])
     };
-    propagate(&plan, &scripts).unwrap()
+    propagate(&plan, &scripts, &mut |_| ()).unwrap()
 }
 
 fn number(found: &Propagated) -> (f64, f64, (f64, f64)) {

@@ -61,6 +61,8 @@ pub enum Command {
     Jobs(Jobs),
     /// The record of a job, finished or so far
     Report(Report),
+    /// Replay records and say what of them does not hold
+    Audit(Audit),
     /// Everything wrong with plugins, procedures, shops, jobs and answers
     Check(Check),
     /// Run the worked examples that plugins carry
@@ -135,6 +137,19 @@ pub struct Report {
     /// Folder of a job, or its journal file
     #[arg(value_name = "JOURNAL")]
     pub journal: PathBuf,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Audit {
+    /// Journals, or folders that have journals somewhere below them
+    #[arg(value_name = "PATH", required = true)]
+    pub paths: Vec<PathBuf>,
+    /// The seal as it was printed when the job was closed; for one journal
+    #[arg(long, value_name = "HASH")]
+    pub seal: Option<String>,
+    /// Judge the entries of finished jobs again under the plugins in this folder
+    #[arg(long, value_name = "DIR")]
+    pub against: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -290,6 +305,7 @@ pub struct NewJob {
     /// Family of the unit, or FAMILY/VARIANT
     #[arg(long, value_name = "FAMILY[/VARIANT]")]
     pub family: Option<String>,
+    /// The procedure, where several fit the family
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
     /// A fact of the job, such as `vehicle.odometer="120000 km"`

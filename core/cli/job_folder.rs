@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::job::journal::Contents;
 use crate::job::{Journal, Machine};
-use crate::plan::{Inputs, Plan, Snapshot, build, sha256};
+use crate::plan::{Plan, kept};
 use crate::source::{Place, Source};
 
 /// A message about a path given as an argument.
@@ -31,18 +31,7 @@ pub fn folder_of(path: &Path) -> Result<PathBuf, Box<Diagnostic>> {
 
 /// The plan that a job was begun with, built again from the texts it kept.
 pub fn kept_plan(text: &str, folder: &Path) -> Result<Plan, Problems> {
-    let snapshot: Snapshot = serde_json::from_str(text).map_err(|fault| {
-        vec![
-            about(&folder.join("plan.json"), Code::J004, format!("the plan can't be read: {fault}"))
-                .expected("a plan as this program writes it"),
-        ]
-    })?;
-    let mut problems = Problems::new();
-    let mut plan = build(Inputs::of_snapshot(&snapshot), &mut problems).ok_or(problems)?;
-    // The snapshot is what was kept, whatever this version would have kept.
-    plan.hash = sha256(text.as_bytes());
-    plan.snapshot = snapshot;
-    Ok(plan)
+    kept(text, &folder.join("plan.json").display().to_string())
 }
 
 /// Machine and contents of a journal that is only read.

@@ -1,7 +1,5 @@
 //! `jobs`: open jobs below a folder, where each stands and what is open.
 
-use std::path::{Path, PathBuf};
-
 use serde_json::json;
 
 use super::Exit;
@@ -9,12 +7,10 @@ use super::args::Jobs;
 use super::context::Context;
 use super::job_folder::{about, read};
 use crate::diagnostic::{Code, Problems, json as problems_json};
-use crate::job::Journal;
+use crate::job::journal;
 use crate::render::jobs;
 
 const SCHEMA: &str = "standpipe.jobs/1";
-/// Folders below this many others are no place for jobs.
-const DEEPEST: usize = 6;
 
 pub fn run(args: &Jobs, context: &Context) -> Exit {
     if !args.path.exists() {
@@ -22,11 +18,9 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
         context.failed(SCHEMA, &[problem.help("name the folder where the job files lie")]);
         return Exit::Usage;
     }
-    let mut folders = Vec::new();
-    find(&args.path, 0, &mut folders);
     let mut problems = Problems::new();
     let mut rows = Vec::new();
-    for folder in folders {
+    for folder in journal::below(&args.path) {
         match read(&folder) {
             // One job that can't be read hides no other.
             Err(faults) => problems.extend(faults),
@@ -48,23 +42,4 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
         context.out(&jobs::text(&rows, context.width(), context.color_out()));
     }
     Exit::Well
-}
-
-fn find(folder: &Path, depth: usize, found: &mut Vec<PathBuf>) {
-    if Journal::is_in(folder) {
-        found.push(folder.to_owned());
-        return;
-    }
-    let Ok(entries) = std::fs::read_dir(folder) else { return };
-    let mut inner: Vec<PathBuf> = entries
-        .filter_map(|entry| entry.ok())
-        // A link could lead round in circles.
-        .filter(|entry| entry.file_type().is_ok_and(|kind| kind.is_dir()))
-        .map(|entry| entry.path())
-        .filter(|path| !path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.')))
-        .collect();
-    inner.sort();
-    if depth < DEEPEST {
-        inner.iter().for_each(|path| find(path, depth + 1, found));
-    }
 }

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 
 mod args;
+mod audit;
 mod calc;
 mod card;
 mod check;
@@ -61,6 +62,7 @@ pub fn run() -> ExitCode {
         args::Command::New { what } => new::run(what, &context),
         args::Command::Card(card) => card::run(card, &context),
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
+        args::Command::Audit(audit) => audit::run(audit, &context),
     };
     exit.into()
 }

@@ -7,6 +7,9 @@ use crate::plan::Plan;
 use crate::script::Names;
 use crate::value::Value;
 
+/// The one fact of a job that the machine gives: whether it was resumed after a pause rather than a break.
+pub const WAS_PAUSED: &str = "was_paused";
+
 pub struct JobNames<'a> {
     plan: &'a Plan,
     state: &'a State,
@@ -75,14 +78,21 @@ impl JobNames<'_> {
     fn job(&self) -> Value {
         let mut facts = self.plan.job_facts(&self.state.supplied);
         if let Value::Record(known) = &mut facts {
-            known.insert("was_paused".to_owned(), Value::Truth(self.state.was_paused));
+            known.insert(WAS_PAUSED.to_owned(), Value::Truth(self.state.was_paused));
         }
         facts
     }
 
-    /// A placeholder filled in the shop's units.
+    /// A placeholder filled in the shop's units; a person is called by name.
     pub fn show(&self, path: &[String]) -> String {
-        self.path(path).map_or_else(|| "-".to_owned(), |value| self.plan.show(&value))
+        match self.path(path) {
+            None => "not entered".to_owned(),
+            Some(Value::Text(text)) => match self.plan.shop.people.get(&text) {
+                Some(person) => person.name.clone(),
+                None => text,
+            },
+            Some(value) => self.plan.show(&value),
+        }
     }
 }
 

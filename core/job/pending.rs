@@ -22,6 +22,8 @@ pub enum Pending {
         title: String,
         verdict: Verdict,
         because: String,
+        /// What the step shows, and what was entered.
+        shown: Vec<String>,
         roles: Vec<String>,
     },
     /// For a correction, a call or an end: nobody may go on over this.
@@ -29,6 +31,7 @@ pub enum Pending {
         address: Address,
         title: String,
         because: String,
+        shown: Vec<String>,
     },
     /// For facts that nobody has entered; `skippable` steps may be left out with a reason instead.
     Facts {
@@ -90,6 +93,8 @@ pub struct Prompt {
     pub at_stake: Option<String>,
     /// How often this was tried without success.
     pub attempts: u32,
+    /// What was entered when it was tried last.
+    pub last: Option<String>,
     /// Why the step is asked again.
     pub again: Option<String>,
 }
@@ -131,20 +136,27 @@ impl Machine {
                 let title = self.title(step, &names);
                 let because = format!("{rounds} rounds are used up");
                 match otherwise {
-                    Otherwise::Ask(roles) => {
-                        Pending::Acceptance { address, title, verdict: Verdict::NotMet, because, roles: roles.clone() }
-                    }
-                    _ => Pending::Stopped { address, title, because },
+                    Otherwise::Ask(roles) => Pending::Acceptance {
+                        address,
+                        title,
+                        verdict: Verdict::NotMet,
+                        because,
+                        shown: Vec::new(),
+                        roles: roles.clone(),
+                    },
+                    _ => Pending::Stopped { address, title, because, shown: Vec::new() },
                 }
             }
             Where::Unaccepted { address, verdict } => {
                 let title = self.plan.step(&address.step).map_or_else(String::new, |step| self.title(step, &names));
                 let because = format!("{} after a correction", verdict.words());
+                let shown = self.plan.step(&address.step).map(|step| self.shown(state, step, &address));
+                let shown = shown.unwrap_or_default();
                 if self.plan.step(&address.step).is_some_and(|step| step.keep) {
-                    return Pending::Stopped { address, title, because };
+                    return Pending::Stopped { address, title, because, shown };
                 }
                 let roles = self.plan.main().may_accept.iter().map(|role| role.value.clone()).collect();
-                Pending::Acceptance { address, title, verdict, because, roles }
+                Pending::Acceptance { address, title, verdict, because, shown, roles }
             }
             _ => Pending::Opening,
         }
@@ -170,7 +182,8 @@ impl Machine {
                 Pending::Fault { address: address.clone(), message: message.clone(), place: place.clone() }
             }
             Hindrance::Contradiction { address, message } => {
-                Pending::Stopped { address: address.clone(), title: title(address), because: message.clone() }
+                let because = message.clone();
+                Pending::Stopped { address: address.clone(), title: title(address), because, shown: Vec::new() }
             }
         }
     }
@@ -182,12 +195,43 @@ impl Machine {
             Some(text) => format!("{}: {}", verdict.words(), text.fill(|path| names.show(path))),
             None => format!("{}: {}", verdict.words(), gate.must.text().trim()),
         };
+        let shown = self.shown(state, step, &address);
         match &gate.otherwise {
             Otherwise::Ask(roles) if !step.keep => {
-                Pending::Acceptance { address, title, verdict, because, roles: roles.clone() }
+                Pending::Acceptance { address, title, verdict, because, shown, roles: roles.clone() }
             }
-            _ => Pending::Stopped { address, title, because },
+            _ => Pending::Stopped { address, title, because, shown },
         }
+    }
+
+    /// What somebody has to see who decides on a step: what it shows, and what was entered.
+    fn shown(&self, state: &State, step: &Step, address: &Address) -> Vec<String> {
+        let names = self.names(state, address.round());
+        let mut shown: Vec<String> = step.show.iter().map(|text| text.fill(|path| names.show(path))).collect();
+        shown.extend(self.entered(state, step, address).map(|entered| format!("Entered: {entered}.")));
+        shown
+    }
+
+    /// What was entered last at a step.
+    fn entered(&self, state: &State, step: &Step, address: &Address) -> Option<String> {
+        let fields = step.kind.fields();
+        let entered: Vec<String> = fields
+            .iter()
+            .filter(|field| !matches!(field.kind, FieldKind::Done))
+            .filter_map(|field| {
+                let reading = state.readings.iter().rev().find(|reading| {
+                    reading.name == field.name.as_str() && reading.address.whole() == address.whole()
+                })?;
+                let value = match (&field.kind, &reading.value) {
+                    (FieldKind::Person | FieldKind::Signature(_), Value::Text(id)) => {
+                        self.plan.shop.people.get(id).map_or_else(|| id.clone(), |person| person.name.clone())
+                    }
+                    (_, value) => self.plan.show(value),
+                };
+                Some(format!("{} {value}", field.name.value.replace('_', " ")))
+            })
+            .collect();
+        (!entered.is_empty()).then(|| entered.join(", "))
     }
 
     fn prompt(&self, state: &State, step: &Step, address: Address, ask: &Ask<'_>) -> Prompt {
@@ -215,12 +259,13 @@ impl Machine {
             witness: step.witness.as_ref().map(&fill),
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
             attempts: known.map_or(0, |known| known.attempts),
+            last: known.filter(|known| known.attempts > 0).and_then(|_| self.entered(state, step, &address)),
             again: known.and_then(|known| known.ended.clone()),
             address,
         }
     }
 
-    fn field(&self, field: &Field) -> PromptField {
+    pub fn field(&self, field: &Field) -> PromptField {
         let shop = &self.plan.shop;
         let mut options = match &field.kind {
             FieldKind::Choice(options) => options.clone(),

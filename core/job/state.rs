@@ -50,6 +50,20 @@ pub enum Phase {
     Finished,
 }
 
+impl Phase {
+    pub fn words(&self) -> &'static str {
+        match self {
+            Phase::New => "not begun",
+            Phase::Running => "running",
+            Phase::Pausing => "being paused",
+            Phase::Paused => "paused",
+            Phase::Resuming => "being resumed",
+            Phase::Abandoned => "abandoned",
+            Phase::Finished => "finished",
+        }
+    }
+}
+
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Call {
     pub procedure: String,

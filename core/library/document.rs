@@ -37,6 +37,12 @@ impl Document {
         }
     }
 
+    /// Its title, where it is of a kind that has one.
+    pub fn title(&self) -> Option<String> {
+        let root = (self.kind.extension() == "yaml").then(|| yaml::parse(&self.source, &mut Problems::new()))??;
+        root.get("title").and_then(yaml::Node::as_text).map(str::to_owned)
+    }
+
     /// Whether the document says that it replaces another.
     pub(super) fn says_override(&self) -> bool {
         // Parsing every file to learn this would cost more than all else at start-up.

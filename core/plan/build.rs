@@ -86,7 +86,9 @@ impl Parsed {
                 continue;
             }
             let Some(document) = self.library.find(Kind::Overlay, id, problems) else { continue };
-            overlays.extend(Overlay::read(&document.source, problems));
+            let Some(overlay) = Overlay::read(&document.source, problems) else { continue };
+            document.check_id(&overlay.id, &overlay.place, problems);
+            overlays.push(overlay);
         }
         overlays
     }
@@ -156,6 +158,11 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     let Reached { procedures, mut plugins, laid_over } = reach(&parsed, &job.procedure, &[], &mut overlays, problems)?;
     plugins.extend(beside);
     let scripts = parsed.scripts();
+    for id in &family.tables {
+        if let Some(table) = parsed.library.table(id, &parsed.units, problems) {
+            scripts.know_table(id, table.records());
+        }
+    }
     let sheets = sheets(&parsed, &procedures, problems);
     for sheet in sheets.values() {
         if let Err(faults) = sheet.check_script(&scripts) {

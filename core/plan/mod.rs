@@ -19,12 +19,14 @@ use crate::value::Value;
 mod build;
 mod facts;
 mod job_sheet;
+mod kept;
 mod overlaid;
 mod reach;
 mod snapshot;
 
 pub use build::{Inputs, Parsed, build, typed};
 pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
+pub use kept::{kept, snapshot_of};
 pub use overlaid::Overlaid;
 pub use reach::{circles, left_open, reach};
 pub use snapshot::{Snapshot, sha256};

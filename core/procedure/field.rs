@@ -131,8 +131,8 @@ impl Field {
         match &self.kind {
             FieldKind::Done => "a confirmation".to_owned(),
             FieldKind::Quantity(quantity) => match &self.unit {
-                Some(unit) => format!("a {quantity}, such as `4.2 {}`", unit.value),
-                None => format!("a {quantity} with its unit"),
+                Some(unit) => format!("{}, such as `4.2 {}`", quantity.replace('-', " "), unit.value),
+                None => format!("{} with its unit", quantity.replace('-', " ")),
             },
             FieldKind::Text => "a text".to_owned(),
             FieldKind::Count => "a whole number".to_owned(),

@@ -1,5 +1,6 @@
 //! Cards, records and lists, as text and as data. Nothing is judged here: what a job says is only told.
 
+pub mod audit;
 pub mod card;
 pub mod jobs;
 mod mentions;

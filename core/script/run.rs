@@ -1,7 +1,7 @@
 //! What one evaluation shares with the functions it calls: units, limits spent, values touched that nobody entered.
 
 use std::cell::{Cell, RefCell};
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -12,6 +12,7 @@ use super::guest::{Absent, Stop, stop};
 use super::limits;
 use crate::diagnostic::Code;
 use crate::quantity::{Quantity, Style, Units};
+use crate::value::Value;
 
 /// Values by name.
 #[derive(Default)]
@@ -30,6 +31,8 @@ pub(super) struct Run {
     touched: RefCell<Vec<Rc<str>>>,
     /// What the names of the expression stand for, looked up before the evaluation starts.
     known: RefCell<Known>,
+    /// Tables by id, as lists of records.
+    pub tables: RefCell<BTreeMap<String, Value>>,
 }
 
 /// Why the interpreter was told to stop; it hands the token back in its error.
@@ -46,6 +49,7 @@ impl Run {
             timeout: Cell::new(limits::TIME),
             touched: RefCell::default(),
             known: RefCell::default(),
+            tables: RefCell::default(),
         })
     }
 

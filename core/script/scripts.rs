@@ -58,6 +58,11 @@ impl Scripts {
         Self { interpreter, run, memory, library, functions, unit_names, calls: RefCell::default() }
     }
 
+    /// Makes a table known to expressions, as a list of records.
+    pub fn know_table(&self, id: &str, rows: Value) {
+        self.run.tables.borrow_mut().insert(id.to_owned(), rows);
+    }
+
     pub fn units(&self) -> &Arc<Units> {
         &self.run.units
     }

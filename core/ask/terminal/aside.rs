@@ -5,10 +5,11 @@ use super::page::{Choice, Page};
 use super::question::{Answer, Command, Typing, Wants};
 use super::screen::step_page;
 use super::session::{Fault, Flow, Session};
+use super::setting::Entered;
 use crate::job::{Prompt, What};
 
-/// As many entries as one key each can choose.
-const MOST_ENTRIES: usize = 9;
+/// As many entries as fit on a page with what they are, and a way to older ones.
+const ENTRIES: usize = 6;
 
 impl Session<'_> {
     pub(super) fn command(&mut self, command: Command, prompt: Option<&Prompt>) -> Result<Flow, Fault> {
@@ -33,12 +34,33 @@ impl Session<'_> {
             Command::Skip => self.with_words("Leave this step out", "Why is it left out?", |session, because| {
                 session.send(&who, What::Skip { because }).map(|_| ())
             }),
-            Command::Abandon => {
-                self.with_words("End the job unfinished", "Why does it end here?", |session, because| {
-                    session.send(&who, What::Abandon { because }).map(|_| ())
-                })
-            }
+            Command::Abandon => self.abandon(),
         }
+    }
+
+    /// Nothing brings an ended job back: a sentence typed on the wrong page must not end one.
+    fn abandon(&mut self) -> Result<Flow, Fault> {
+        let title = "End the job unfinished";
+        let page = self.page(title, Vec::new(), &[]);
+        let because = match self.words(page, "Why does it end here?", "")? {
+            Err(outcome) => return Ok(Flow::End(outcome)),
+            Ok(None) => return Ok(Flow::Go),
+            Ok(Some(because)) => because,
+        };
+        let facts = vec![format!("Because: {because}"), "It can't be gone on with afterwards.".to_owned()];
+        let mut page = self.page(title, facts, &[Command::Back]);
+        page.choices = ["go on with the job", "end it for good"]
+            .map(|name| Choice { name: name.to_owned(), meaning: None })
+            .into();
+        match self.put(&page, Wants::Choice(2), &mut Typing::default())? {
+            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+            Answer::Picked(1) => {
+                let who = self.who.clone();
+                self.send(&who, What::Abandon { because })?;
+            }
+            _ => {}
+        }
+        Ok(Flow::Go)
     }
 
     fn with_words(
@@ -55,32 +77,36 @@ impl Session<'_> {
         }
     }
 
-    /// The last entries; one of them can be corrected. The old value stays in the journal.
+    /// The entries, the last first; one of them can be corrected. The old value stays in the journal.
     fn correct(&mut self) -> Result<Flow, Fault> {
-        let entries = self.setting.entries(&self.state, MOST_ENTRIES);
+        let entries = self.setting.entries(&self.state);
         if entries.is_empty() {
             self.refusal = vec!["nothing has been entered yet that could be corrected".to_owned()];
             return Ok(Flow::Go);
         }
-        let mut page = self.page("What was entered", Vec::new(), &[Command::Back]);
-        page.ask = "Correct which? What depends on it is worked out again.".to_owned();
-        page.choices = entries
-            .iter()
-            .map(|entry| Choice {
-                name: format!("{} {}", entry.name.replace('_', " "), entry.shown),
-                meaning: Some(format!("{}, {}", entry.at.strftime("%H:%M"), entry.address)),
-            })
-            .collect();
-        let picked = match self.put(&page, Wants::Choice(entries.len()), &mut Typing::default())? {
-            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
-            Answer::Picked(picked) => &entries[picked],
-            _ => return Ok(Flow::Go),
+        let mut from = 0;
+        let picked = loop {
+            let shown = &entries[from..entries.len().min(from + ENTRIES)];
+            let mut page = self.page("What was entered", Vec::new(), &[Command::Back]);
+            page.ask = "Correct which? What depends on it is worked out again.".to_owned();
+            page.choices = shown.iter().map(choice_of).collect();
+            let older = from + ENTRIES < entries.len();
+            if older {
+                page.choices.push(Choice { name: "older ones".to_owned(), meaning: None });
+            }
+            match self.put(&page, Wants::Choice(page.choices.len()), &mut Typing::default())? {
+                Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+                Answer::Picked(picked) if picked == ENTRIES => from += ENTRIES,
+                Answer::Picked(picked) => break &shown[picked],
+                _ if from > 0 => from -= ENTRIES,
+                _ => return Ok(Flow::Go),
+            }
         };
-        let facts = vec![format!("It stands at {}. Expected: {}.", picked.shown, picked.expected)];
+        let facts = vec![format!("{}: {}", picked.title, picked.shown)];
         let page = self.page(&format!("Correct {}", picked.name.replace('_', " ")), facts, &[]);
         let (mut value, mut because) = (String::new(), String::new());
         loop {
-            value = match self.words(page.clone(), "New value", &value)? {
+            value = match self.new_value(&page, picked, &value)? {
                 Err(outcome) => return Ok(Flow::End(outcome)),
                 Ok(None) => return Ok(Flow::Go),
                 Ok(Some(value)) => value,
@@ -97,10 +123,35 @@ impl Session<'_> {
             };
             let values = std::iter::once((picked.name.clone(), value.clone())).collect();
             let who = self.who.clone();
-            if self.send(&who, What::Correct { values, because: because.clone() })? {
+            if self.send(&who, What::Correct { entry: Some(picked.seq), values, because: because.clone() })? {
                 return Ok(Flow::Go);
             }
         }
+    }
+
+    /// Typed, or chosen where it is one of a few.
+    fn new_value(
+        &mut self,
+        page: &Page,
+        entered: &Entered,
+        begun: &str,
+    ) -> Result<Result<Option<String>, Outcome>, Fault> {
+        let options = &entered.field.options;
+        if options.is_empty() {
+            let page = Page {
+                facts: [page.facts.clone(), vec![format!("Expected: {}.", entered.expected)]].concat(),
+                ..page.clone()
+            };
+            return self.words(page, "New value", begun);
+        }
+        let mut page = Page { commands: vec![Command::Back], ..page.clone() };
+        page.ask = "What should it be?".to_owned();
+        page.choices = super::screen::choices(&entered.field);
+        Ok(match self.put(&page, Wants::Choice(options.len()), &mut Typing::default())? {
+            Answer::Interrupted => Err(Outcome::Interrupted),
+            Answer::Picked(picked) => Ok(Some(options[picked].0.clone())),
+            _ => Ok(None),
+        })
     }
 
     /// The reason, and all that did not fit on the page of the step.
@@ -177,5 +228,12 @@ impl Session<'_> {
             Answer::Command(Command::Pause) => self.command(Command::Pause, None),
             _ => Ok(Flow::Go),
         }
+    }
+}
+
+fn choice_of(entered: &Entered) -> Choice {
+    Choice {
+        name: format!("{} {}", entered.name.replace('_', " "), entered.shown),
+        meaning: Some(format!("{}  {}", entered.at.strftime("%H:%M"), entered.title)),
     }
 }

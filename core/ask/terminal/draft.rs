@@ -129,7 +129,7 @@ impl Draft {
     }
 
     /// What has been answered before the present stage, in one line.
-    pub fn so_far(&self, prompt: &Prompt) -> Vec<String> {
+    pub fn so_far(&self, prompt: &Prompt, name_of: &dyn Fn(&str) -> String) -> Vec<String> {
         let mut given: Vec<String> = Vec::new();
         for stage in &self.stages[..self.at] {
             match stage {
@@ -137,7 +137,7 @@ impl Draft {
                     given.extend(self.with.get(&prompt.fields[*index].name).map(|id| format!("with {id}")));
                 }
                 Stage::Field(index) => given.extend(self.field_given(&prompt.fields[*index])),
-                Stage::Witness => given.extend(self.witness.as_ref().map(|id| format!("seen by {id}"))),
+                Stage::Witness => given.extend(self.witness.as_ref().map(|id| format!("seen by {}", name_of(id)))),
                 Stage::Photo => {}
             }
         }
@@ -158,6 +158,10 @@ impl Draft {
         match (field.kind, typed.as_str()) {
             ("done", _) => Some("done".to_owned()),
             (_, "") => Some(format!("{name} left out")),
+            ("quantity", typed) if typed.parse::<f64>().is_ok() => {
+                let unit = field.unit.as_ref().map(|unit| format!(" {unit}"));
+                Some(format!("{name} {typed}{}", unit.unwrap_or_default()))
+            }
             (_, typed) => Some(format!("{name} {}", shown.as_deref().unwrap_or(typed))),
         }
     }
@@ -210,6 +214,7 @@ mod tests {
             witness: Some("The marks".to_owned()),
             at_stake: None,
             attempts: 0,
+            last: None,
             again: None,
         }
     }
@@ -231,7 +236,7 @@ mod tests {
         draft.witness = Some("jo".to_owned());
         draft.next(&prompt);
         assert_eq!(draft.stage(), Some(Stage::Photo));
-        assert_eq!(draft.so_far(&prompt), ["So far: with b, warm 38, later 39, seen by jo"]);
+        assert_eq!(draft.so_far(&prompt, &str::to_owned), ["So far: with b, warm 38, later 39, seen by jo"]);
         draft.next(&prompt);
         assert_eq!(draft.stage(), None);
         let entry = draft.entry(&prompt);

@@ -14,6 +14,8 @@ pub struct Header {
     pub job: String,
     pub vehicle: String,
     pub invented: bool,
+    /// The procedure that was called, or runs for a pause; it stands where the number of the step would.
+    pub beside: Option<String>,
 }
 
 /// One option: what it is called, and what it means.
@@ -66,7 +68,7 @@ struct Part {
 }
 
 // Places of the parts that may shrink.
-const DOING: usize = 1;
+const DOING: usize = 2;
 const FACTS: usize = 3;
 const STAKE: usize = 4;
 const GIVEN: usize = 5;
@@ -123,7 +125,8 @@ impl Page {
         let round = self.round.map(|(round, most)| format!("round {round}{of}{most}{gap}"));
         // A procedure that was called stands beside the count of steps.
         let step = self.position.filter(|(step, _)| *step > 0).map(|(step, all)| format!("step {step}{of}{all}"));
-        let right = format!("{}{}", round.unwrap_or_default(), step.unwrap_or_default());
+        let beside = self.header.beside.as_ref().map(|title| fit(&clean(title), columns / 3));
+        let right = format!("{}{}", round.unwrap_or_default(), step.or(beside).unwrap_or_default());
         let room = columns.saturating_sub(width(&right) + width(banner) + 4);
         let whose = fit(&format!("{}  {}", clean(&self.header.job), clean(&self.header.vehicle)), room);
         let left = if banner.is_empty() { whose } else { format!("{}  {banner}", whose.trim_end()) };
@@ -144,8 +147,9 @@ impl Page {
         // In the order of the page; the constants above count on it.
         vec![
             Part { lines: wrap(&imperative(&self.title), columns), paint: Paint::Strong },
-            Part { lines: wrapped(&self.doing), paint: Paint::Plain },
+            // Before the hand moves.
             Part { lines: cautions, paint: Paint::Warn },
+            Part { lines: wrapped(&self.doing), paint: Paint::Plain },
             Part { lines: [wrapped(&self.facts), self.laid_out.clone()].concat(), paint: Paint::Plain },
             Part { lines: stake, paint: Paint::Plain },
             Part { lines: wrapped(&self.given), paint: Paint::Plain },
@@ -276,7 +280,12 @@ mod tests {
 
     fn page() -> Page {
         Page {
-            header: Header { job: "2026-1101".to_owned(), vehicle: "FL 417, parcel van".to_owned(), invented: true },
+            header: Header {
+                job: "2026-1101".to_owned(),
+                vehicle: "FL 417, parcel van".to_owned(),
+                invented: true,
+                beside: None,
+            },
             round: Some((1, 3)),
             position: Some((27, 38)),
             title: "Look at the opening".to_owned(),

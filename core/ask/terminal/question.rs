@@ -121,7 +121,8 @@ impl Typing {
             return command(key, commands).map(Answer::Command);
         }
         if key == Key::Escape {
-            if commands.is_empty() {
+            // A menu, which lists the way back last, is left by it too.
+            if commands.is_empty() || commands.last() == Some(&Command::Back) {
                 return Some(Answer::Cancelled);
             }
             self.commanding = true;

@@ -9,7 +9,9 @@ use crate::job::{Prompt, PromptField};
 pub fn screen(prompt: &Prompt, header: &Header, width: usize, colour: bool) -> Vec<String> {
     let mut page = step_page(prompt, header);
     if let Some(field) = prompt.fields.first() {
-        page.ask = ask(field, field.unit.as_deref());
+        if prompt.fields.len() > 1 || !is_said_by_the_title(field) {
+            page.ask = ask(field, field.unit.as_deref());
+        }
         page.choices = choices(field);
     }
     page.draw(width, colour).lines
@@ -31,7 +33,10 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
     if let Some(by) = &prompt.again {
         facts.push(format!("Asked again: the last answer was ended by {}.", ended_by(by)));
     } else if prompt.attempts > 0 {
-        facts.push(format!("Asked again: {} so far without success.", times(prompt.attempts)));
+        facts.push(match &prompt.last {
+            Some(last) => format!("Asked again: {last} did not do."),
+            None => format!("Asked again: {} so far without success.", times(prompt.attempts)),
+        });
     }
     facts.extend(prompt.show.iter().cloned());
     if let Some(within) = &prompt.within {
@@ -69,6 +74,11 @@ pub fn ask(field: &PromptField, unit: Option<&str>) -> String {
     }
 }
 
+/// A choice without a question of its own: the imperative of the step says what is to be chosen.
+pub fn is_said_by_the_title(field: &PromptField) -> bool {
+    field.kind == "choice" && field.ask == field.name.replace('_', " ")
+}
+
 pub fn choices(field: &PromptField) -> Vec<Choice> {
     let people = matches!(field.kind, "person" | "signature");
     field
@@ -85,7 +95,7 @@ fn times(attempts: u32) -> String {
     if attempts == 1 { "once".to_owned() } else { format!("{attempts} times") }
 }
 
-fn capital(text: &str) -> String {
+pub(super) fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
@@ -133,12 +143,13 @@ mod tests {
             witness: None,
             at_stake: Some("Too early a drip leaves it short.".to_owned()),
             attempts: 0,
+            last: None,
             again: Some("water-shut-off".to_owned()),
         }
     }
 
     fn header() -> Header {
-        Header { job: "2026-1101".to_owned(), vehicle: "FL 417".to_owned(), invented: true }
+        Header { job: "2026-1101".to_owned(), vehicle: "FL 417".to_owned(), invented: true, beside: None }
     }
 
     #[test]
@@ -158,7 +169,6 @@ mod tests {
                 "Water 38.6 °C, window 36..44 °C.",
                 "At stake: Too early a drip leaves it short.",
                 "",
-                "Dripping",
                 "1 nothing    It is short.",
                 "2 thin drip  Drop after drop, barely a thread.",
                 "",

@@ -44,6 +44,9 @@ pub(super) struct Session<'a> {
 /// A key that comes sooner after the one before it is still that key held down, or bouncing: it answers no new page.
 const BOUNCE: Duration = Duration::from_millis(120);
 
+/// Said where one key is not enough.
+const MANY: &str = "(number, then Enter)";
+
 impl Session<'_> {
     pub fn run(mut self) -> Result<Ended, Fault> {
         let outcome = self.begin().and_then(|begun| match begun {
@@ -59,6 +62,17 @@ impl Session<'_> {
             && let Flow::End(outcome) = self.who_is_there()?
         {
             return Ok(Flow::End(outcome));
+        }
+        let people = self.setting.people();
+        match self.setting.person(&self.who) {
+            Some(id) => self.who = id,
+            None if people.is_empty() => {}
+            None => {
+                let ids: Vec<String> = people.into_iter().map(|(id, _)| id).collect();
+                let unknown = Refusal::new(Code::J006, format!("the shop knows nobody called `{}`", self.who))
+                    .expected(format!("one of: {}", ids.join(", ")));
+                return Ok(Flow::End(Outcome::Refused(unknown)));
+            }
         }
         match self.state.phase {
             Phase::New => match self.decide(&self.who.clone(), What::Open)? {
@@ -76,8 +90,10 @@ impl Session<'_> {
         loop {
             let flow = match self.machine.pending(&self.state) {
                 Pending::Entry(prompt) => self.step(&prompt)?,
-                Pending::Acceptance { title, because, roles, .. } => self.acceptance(&title, &because, &roles)?,
-                Pending::Stopped { title, because, .. } => self.stopped(&title, &because)?,
+                Pending::Acceptance { title, because, shown, roles, .. } => {
+                    self.acceptance(&title, &because, shown, &roles)?
+                }
+                Pending::Stopped { title, because, shown, .. } => self.stopped(&title, &because, shown)?,
                 Pending::Facts { title, missing, .. } => self.facts(&title, &missing)?,
                 Pending::Fault { message, place, .. } => self.faulted(&message, &place)?,
                 Pending::Resumption { .. } => self.resume()?,
@@ -141,6 +157,9 @@ impl Session<'_> {
         let mut settled = matches!(wants, Wants::Figure | Wants::Words);
         loop {
             let many = matches!(wants, Wants::Choice(options) if options > 9);
+            if many && !page.ask.ends_with(MANY) {
+                page.ask = format!("{} {MANY}", page.ask).trim_start().to_owned();
+            }
             page.line = (many || matches!(wants, Wants::Figure | Wants::Words)).then(|| typing.line.clone());
             page.escape = (wants == Wants::Words || typing.commanding).then_some(typing.commanding);
             let drawn = page.draw(self.console.columns(), self.console.colour());

@@ -2,21 +2,29 @@
 
 use super::page::Header;
 use crate::diagnostic::Code;
+use crate::job::names::JobNames;
+use crate::job::state::Reading;
 use crate::job::vehicle::vehicle;
-use crate::job::{Address, Machine, Refusal, State};
-use crate::procedure::FieldKind;
+use crate::job::{Address, Machine, Phase, PromptField, Refusal, State};
+use crate::procedure::{FieldKind, Step};
 use crate::value::Value;
 
 /// A value that was entered and can be corrected.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Entered {
+    /// Number of the entry.
+    pub seq: u64,
     pub name: String,
     pub shown: String,
     /// What a new value has to be.
     pub expected: String,
+    /// Options with their explanations, if it is one of a few.
+    pub field: PromptField,
     /// Unit of a bare number: that of the instrument it was read with.
     pub unit: Option<String>,
     pub address: Address,
+    /// Title of its step, and the round.
+    pub title: String,
     pub at: jiff::civil::DateTime,
 }
 
@@ -27,7 +35,48 @@ pub struct Setting<'a> {
 impl Setting<'_> {
     pub fn header(&self, state: &State) -> Header {
         let plan = &self.machine.plan;
-        Header { job: plan.job.id.clone(), vehicle: vehicle(&plan.job_facts(&state.supplied)), invented: plan.invented }
+        Header {
+            job: plan.job.id.clone(),
+            vehicle: vehicle(&plan.job_facts(&state.supplied)),
+            invented: plan.invented,
+            beside: self.beside(state),
+        }
+    }
+
+    /// Title of the procedure that runs beside the job itself.
+    fn beside(&self, state: &State) -> Option<String> {
+        let main = self.machine.plan.main();
+        let id = match state.phase {
+            Phase::Pausing => main.on_pause.as_ref().map(|id| id.as_str()),
+            Phase::Resuming => main.on_resume.as_ref().map(|id| id.as_str()),
+            _ => state.calls.last().map(|call| call.procedure.as_str()),
+        };
+        self.machine.plan.procedure(id?).map(|procedure| procedure.title.clone())
+    }
+
+    /// Whether resuming begins with a procedure of its own.
+    pub fn looks_first(&self) -> bool {
+        self.machine.plan.main().on_resume.is_some()
+    }
+
+    /// The person of this id or of this name.
+    pub fn person(&self, named: &str) -> Option<String> {
+        let people = &self.machine.plan.shop.people;
+        let same = |name: &str| name.eq_ignore_ascii_case(named.trim());
+        people.iter().find(|(id, known)| same(id) || same(&known.name)).map(|(id, _)| id.clone())
+    }
+
+    /// The question that a form asks for a fact, its name in words where it asks none; and what is expected.
+    pub fn question_of(&self, fact: &str) -> (String, String) {
+        let form = &self.machine.plan.form;
+        let field = match fact.split_once('.') {
+            Some(("spec", rest)) => form.field(rest),
+            Some(("job", rest)) => form.job_field(rest),
+            _ => None,
+        };
+        let words = || format!("{}?", fact.trim_start_matches("spec.").replace(['.', '_'], " "));
+        let question = field.and_then(|field| field.ask.clone()).unwrap_or_else(words);
+        (question, field.map_or_else(|| "a value".to_owned(), |field| field.expected()))
     }
 
     /// Ids and names.
@@ -79,32 +128,44 @@ impl Setting<'_> {
         })
     }
 
-    /// The latest entries, the newest first; computed values are left out, they follow.
-    pub fn entries(&self, state: &State, most: usize) -> Vec<Entered> {
+    fn title(&self, step: &Step, state: &State, address: &Address) -> String {
+        let names = JobNames::new(&self.machine.plan, state, state.at.unwrap_or_default(), address.round());
+        let title = self.machine.title(step, &names);
+        let item = if address.item.is_empty() { String::new() } else { format!(", {}", address.item) };
+        match self.machine.plan.most_rounds(&step.id) {
+            Some(_) => format!("{title}{item}, round {}", address.round()),
+            None => format!("{title}{item}"),
+        }
+    }
+
+    /// The entries that count, the newest first; computed values are left out, they follow.
+    pub fn entries(&self, state: &State) -> Vec<Entered> {
         let plan = &self.machine.plan;
         let mut found: Vec<Entered> = Vec::new();
-        for reading in state.readings.iter().rev().filter(|reading| !reading.computed) {
-            if found.iter().any(|entered| entered.name == reading.name) {
+        let counts = |reading: &&Reading| !reading.computed && !reading.rejected && !reading.ended;
+        for reading in state.readings.iter().rev().filter(counts) {
+            // A value that was read again and again until it did is one entry, the last.
+            if found.iter().any(|entered| entered.name == reading.name && entered.address == reading.address) {
                 continue;
             }
-            let field = plan
-                .step(&reading.address.step)
-                .and_then(|step| step.kind.fields().iter().find(|field| field.name.as_str() == reading.name));
-            let Some(field) = field else { continue };
+            let Some(step) = plan.step(&reading.address.step) else { continue };
+            let Some(field) = step.kind.fields().iter().find(|field| field.name.as_str() == reading.name) else {
+                continue;
+            };
             found.push(Entered {
+                seq: reading.seq,
                 name: reading.name.clone(),
                 shown: match (&field.kind, &reading.value) {
                     (FieldKind::Person | FieldKind::Signature(_), Value::Text(id)) => self.name_of(id),
                     _ => plan.show(&reading.value),
                 },
                 expected: field.expected(),
+                field: self.machine.field(field),
+                title: self.title(step, state, &reading.address),
                 unit: reading.with.as_ref().and_then(|id| plan.shop.unit_of(id)),
                 address: reading.address.clone(),
                 at: reading.at,
             });
-            if found.len() == most {
-                break;
-            }
         }
         found
     }

@@ -8,7 +8,7 @@ use super::held::{Held, left, typed};
 use super::key::Key;
 use super::page::{Choice, Page};
 use super::question::{Answer, Command, Typing, Wants};
-use super::screen::{ask, choices, step_page};
+use super::screen::{ask, choices, is_said_by_the_title, step_page};
 use super::session::{Fault, Flow, Session, terminal_fault};
 use crate::diagnostic::Code;
 use crate::job::{Prompt, PromptField, What};
@@ -20,7 +20,7 @@ impl Session<'_> {
         }
         let Some(stage) = self.draft.stage() else { return self.enter(prompt) };
         let mut page = step_page(prompt, &self.setting.header(&self.state));
-        page.given = self.draft.so_far(prompt);
+        page.given = self.draft.so_far(prompt, &|id| self.setting.name_of(id));
         match stage {
             Stage::With(index) => self.with(prompt, index, page),
             Stage::Field(index) => self.field(prompt, index, page),
@@ -71,6 +71,9 @@ impl Session<'_> {
         let unit = field.unit.clone().or_else(|| self.setting.unit_of(instrument?));
         let shown = unit.as_deref().map(|unit| self.setting.symbol(unit));
         page.ask = ask(field, shown.as_deref());
+        if prompt.fields.len() == 1 && is_said_by_the_title(field) {
+            page.ask.clear();
+        }
         if field.kind == "done" {
             let answer = self.put(&page, Wants::Confirm, &mut Typing::default())?;
             return self.answered(prompt, answer, |session, _| {

@@ -263,8 +263,12 @@ fn back_leads_to_the_entries_and_a_correction_keeps_the_old_value() {
 fn an_unknown_fact_is_supplied_with_its_source() {
     let machine = machine("steps:\n  - { id: h, title: Let it settle, hold: { for: spec.settle } }\n");
     let sitting = sit(&machine, State::default(), "ann", "12 kg\nthe book\n");
-    assert!(sitting.saw("1 spec.settle") && sitting.saw("Not taken:"), "{:#?}", sitting.drawn.last());
-    let sitting = sit(&machine, State::default(), "ann", "12 s\nthe book\n\n~\n");
+    assert!(
+        sitting.saw("Expected: a time with its unit.\n\nsettle?") && sitting.saw("Not taken:"),
+        "{:#?}",
+        sitting.drawn.last()
+    );
+    let sitting = sit(&machine, State::default(), "ann", "2 s\nthe book\n\n~\n");
     let supplied =
         sitting.events().any(|event| matches!(event, Event::Supplied { source, .. } if source == "the book"));
     assert!(supplied && matches!(sitting.ended.outcome, Outcome::Finished));
@@ -307,4 +311,14 @@ fn an_unknown_person_is_refused_before_anything_is_recorded() {
     let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
     let sitting = sit(&machine, State::default(), "zoe", "");
     assert!(matches!(sitting.ended.outcome, Outcome::Refused(_)) && sitting.records.is_empty());
+}
+
+#[test]
+fn a_job_is_ended_only_by_a_second_key() {
+    let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
+    let kept = sit(&machine, State::default(), "ann", "xedesk sheet\n1");
+    assert!(kept.saw("It can't be gone on with afterwards."), "{:#?}", kept.drawn);
+    assert!(matches!(kept.ended.outcome, Outcome::Interrupted), "{:?}", kept.ended.outcome);
+    let ended = sit(&machine, State::default(), "ann", "xesold\n2");
+    assert!(matches!(ended.ended.outcome, Outcome::Abandoned), "{:?}", ended.ended.outcome);
 }

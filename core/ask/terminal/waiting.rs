@@ -3,6 +3,7 @@
 use super::Outcome;
 use super::page::Choice;
 use super::question::{Answer, Command, Typing, Wants};
+use super::screen::capital;
 use super::session::{Fault, Flow, Session};
 use crate::job::What;
 
@@ -33,9 +34,16 @@ impl Session<'_> {
     }
 
     /// Someone in one of these roles may go on over a verdict, with a reason; anybody may correct what was wrong.
-    pub(super) fn acceptance(&mut self, title: &str, because: &str, roles: &[String]) -> Result<Flow, Fault> {
+    pub(super) fn acceptance(
+        &mut self,
+        title: &str,
+        because: &str,
+        mut shown: Vec<String>,
+        roles: &[String],
+    ) -> Result<Flow, Fault> {
         let people = self.setting.people_in(roles);
-        let mut page = self.page(title, vec![because.to_owned()], HELD);
+        shown.push(capital(because));
+        let mut page = self.page(title, shown, HELD);
         page.ask = if people.is_empty() {
             format!("Only someone in the role {} may accept it; the shop has nobody.", roles.join(" or "))
         } else {
@@ -60,9 +68,10 @@ impl Session<'_> {
     }
 
     /// Nobody may go on over this.
-    pub(super) fn stopped(&mut self, title: &str, because: &str) -> Result<Flow, Fault> {
-        let mut page = self.page(title, vec![because.to_owned()], HELD);
-        page.ask = "Stopped. Correct what was entered (c), call for help (x), or end the job (x, then e).".to_owned();
+    pub(super) fn stopped(&mut self, title: &str, because: &str, mut shown: Vec<String>) -> Result<Flow, Fault> {
+        shown.push(capital(because));
+        let mut page = self.page(title, shown, HELD);
+        page.ask = "Stopped. c if the entry was wrong, x to call for help; x, then e ends the job.".to_owned();
         self.only_commands(&page)
     }
 
@@ -87,28 +96,48 @@ impl Session<'_> {
         commands.insert(commands.len() - 1, Command::Skip);
         let facts = vec!["This step needs what nobody has entered. It is never guessed.".to_owned()];
         let mut page = self.page(title, facts, &commands);
-        page.ask = "Supply which, with its source?".to_owned();
-        page.choices = missing.iter().map(|path| Choice { name: path.clone(), meaning: None }).collect();
-        let picked = match self.put(&page, Wants::Choice(missing.len()), &mut Typing::default())? {
-            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
-            Answer::Command(command) => return self.command(command, None),
-            Answer::Picked(picked) => &missing[picked],
-            _ => return Ok(Flow::Go),
+        let questions: Vec<(String, String)> = missing.iter().map(|path| self.setting.question_of(path)).collect();
+        let picked = match missing {
+            // One alone is asked at once.
+            [_] => 0,
+            _ => {
+                page.ask = "Supply which, with its source?".to_owned();
+                page.choices = questions.iter().map(|(name, _)| Choice { name: name.clone(), meaning: None }).collect();
+                match self.put(&page, Wants::Choice(missing.len()), &mut Typing::default())? {
+                    Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+                    Answer::Command(command) => return self.command(command, None),
+                    Answer::Picked(picked) => picked,
+                    _ => return Ok(Flow::Go),
+                }
+            }
         };
-        let (mut typed, mut source) = (String::new(), String::new());
+        page.choices.clear();
+        let (question, expected) = &questions[picked];
+        page.facts.push(format!("Expected: {expected}."));
+        let (mut typing, mut source) = (Typing::default(), String::new());
         loop {
-            typed = match self.words(page.clone(), &format!("{picked}, with its unit"), &typed)? {
-                Err(outcome) => return Ok(Flow::End(outcome)),
-                Ok(None) => return Ok(Flow::Go),
-                Ok(Some(typed)) => typed,
+            page.ask.clone_from(question);
+            let typed = match self.put(&page, Wants::Words, &mut typing)? {
+                Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+                Answer::Command(command) => return self.command(command, None),
+                Answer::Typed(typed) => typed,
+                _ => return Ok(Flow::Go),
             };
+            if typed.is_empty() {
+                self.refusal = vec!["nothing was typed".to_owned()];
+                continue;
+            }
+            if let Err(unfit) = self.machine.plan.read_fact(&missing[picked], &typed) {
+                self.refusal = vec![unfit.message];
+                continue;
+            }
             source = match self.words(page.clone(), "From where? Document, its date, who looked it up", &source)? {
                 Err(outcome) => return Ok(Flow::End(outcome)),
                 Ok(None) => return Ok(Flow::Go),
                 Ok(Some(source)) => source,
             };
             let who = self.who.clone();
-            let what = What::Supply { path: picked.clone(), typed: typed.clone(), source: source.clone() };
+            let what = What::Supply { path: missing[picked].clone(), typed, source: source.clone() };
             if self.send(&who, what)? {
                 return Ok(Flow::Go);
             }
@@ -127,7 +156,9 @@ impl Session<'_> {
         }
         let me = self.setting.name_of(&self.who);
         let mut page = self.page("Look at the vehicle, then go on", facts, &[Command::Note, Command::Leave]);
-        page.ask = if actor == self.who {
+        page.ask = if self.setting.looks_first() {
+            format!("Enter: {me} has a look at it.")
+        } else if actor == self.who {
             format!("Enter: {me} goes on with it.")
         } else {
             let from = self.setting.name_of(&actor);

@@ -3,6 +3,7 @@
 mod data;
 mod given;
 mod page;
+mod progress;
 mod shown;
 mod table;
 mod takes;
@@ -161,7 +162,11 @@ fn propagated(
 ) -> Result<Propagated, Box<Diagnostic>> {
     let threads = thread::available_parallelism().map_or(1, NonZero::get);
     let plan = Plan { seed: args.seed, threads, ..Plan::new(&desk.sheet, &desk.units, inputs, spreads) };
-    uncertainty::propagate(&plan, &|| desk.parsed.scripts()).map_err(|fault| match fault {
+    let bar = progress::trials();
+    let mut watch = |trials: u64| bar.set_message(trials.to_string());
+    let found = uncertainty::propagate(&plan, &|| desk.parsed.scripts(), &mut watch);
+    bar.finish_and_clear();
+    found.map_err(|fault| match fault {
         uncertainty::Fault::Refused { refused, trials, first } => {
             let message =
                 format!("no uncertainty can be given: {refused} of {trials} trials are refused, the first: {first}");

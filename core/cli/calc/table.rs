@@ -1,14 +1,12 @@
 //! `calc --table`: a sheet over every row of a CSV file.
 
 use std::fs::File;
-use std::io::{self, BufRead, BufReader, BufWriter, IsTerminal, Write};
+use std::io::{self, BufRead, BufReader, BufWriter, Write};
 use std::num::NonZero;
 use std::path::Path;
 use std::thread;
 
-use indicatif::{ProgressBar, ProgressStyle};
-
-use super::{Desk, SCHEMA, given};
+use super::{Desk, SCHEMA, given, progress};
 use crate::cli::Exit;
 use crate::cli::args::{Calc, Format};
 use crate::cli::context::Context;
@@ -86,7 +84,7 @@ fn stream(
     context: &Context,
     unreadable: &dyn Fn(String) -> Diagnostic,
 ) -> Exit {
-    let bar = progress(size);
+    let bar = progress::rows(size);
     let mut out = BufWriter::with_capacity(1 << 16, io::stdout().lock());
     let mut count = Count::default();
     let mut writer = csv::WriterBuilder::new().delimiter(opened.separator).from_writer(Vec::new());
@@ -130,16 +128,4 @@ fn stream(
         return Exit::NotMet;
     }
     Exit::Well
-}
-
-/// On a terminal only, and only when the table is not on its way there itself.
-fn progress(size: Option<u64>) -> ProgressBar {
-    if io::stdout().is_terminal() || !io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let (bar, template) = match size {
-        Some(size) => (ProgressBar::new(size), "{wide_bar} {percent:>3} %  {msg} rows  {eta} left"),
-        None => (ProgressBar::new_spinner(), "{spinner} {msg} rows  {elapsed}"),
-    };
-    bar.with_style(ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar()))
 }

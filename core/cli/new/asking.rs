@@ -4,6 +4,8 @@ use std::io::{BufRead, Write};
 
 use crate::cli::context::Context;
 use crate::form::Field;
+use crate::library::Kind;
+use crate::plan::Parsed;
 use crate::quantity::Units;
 
 /// Asks until the answer fits or is left open.
@@ -44,15 +46,22 @@ pub fn ask(context: &Context, field: &Field, units: &Units) -> Option<String> {
     }
 }
 
-/// One of a list, by its number or its name.
-pub fn choose(context: &Context, question: &str, ids: &[&str]) -> Option<String> {
-    context.note(question);
-    for (index, id) in ids.iter().enumerate() {
-        context.note(&format!("  {} {id}", index + 1));
+/// One of a list, by its number or its id; asked again until it is one. `None` where nobody answers.
+pub fn choose(context: &Context, kind: Kind, parsed: &Parsed, ids: &[&str]) -> Option<String> {
+    let widest = ids.iter().map(|id| id.len()).max().unwrap_or(0);
+    loop {
+        context.note(&format!("Which {kind}?"));
+        for (index, id) in ids.iter().enumerate() {
+            let title = parsed.library.document(kind, id).and_then(|document| document.title()).unwrap_or_default();
+            context.note(format!("  {} {id:widest$}  {title}", index + 1).trim_end());
+        }
+        let typed = read_line("  (its number) ")?;
+        let chosen = typed.parse::<usize>().ok().and_then(|number| ids.get(number.checked_sub(1)?).copied());
+        match chosen.or_else(|| ids.iter().copied().find(|id| *id == typed)) {
+            Some(id) => return Some(id.to_owned()),
+            None => context.note(&format!("  `{typed}` is none of them")),
+        }
     }
-    let typed = read_line("  ").unwrap_or_default();
-    let chosen = typed.parse::<usize>().ok().and_then(|number| ids.get(number.checked_sub(1)?).copied());
-    chosen.or_else(|| ids.iter().copied().find(|id| *id == typed)).map(str::to_owned)
 }
 
 pub fn read_line(prompt: &str) -> Option<String> {

@@ -62,7 +62,10 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
     }
     let family = match &args.family {
         Some(family) => family.clone(),
-        None if asking => one_of(context, parsed, Kind::Family)?,
+        None if asking => {
+            let ids: Vec<&str> = parsed.library.documents(Kind::Family).map(|document| document.id.as_str()).collect();
+            one_of(context, parsed, Kind::Family, &ids)?
+        }
         None => return Err(needed("--family", parsed, Kind::Family)),
     };
     let (family_id, variant) = match family.split_once('/') {
@@ -86,7 +89,10 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
         Some(procedure) => procedure.clone(),
         None => match parsed.procedures_for(&family.form).as_slice() {
             [only] => only.clone(),
-            _ if asking => one_of(context, parsed, Kind::Procedure)?,
+            several if asking => {
+                let ids: Vec<&str> = several.iter().map(String::as_str).collect();
+                one_of(context, parsed, Kind::Procedure, &ids)?
+            }
             _ => return Err(needed("--procedure", parsed, Kind::Procedure)),
         },
     };
@@ -182,9 +188,8 @@ fn facts(
     (facts, unknown)
 }
 
-fn one_of(context: &Context, parsed: &Parsed, kind: Kind) -> Result<String, Fault> {
-    let ids: Vec<&str> = parsed.library.documents(kind).map(|document| document.id.as_str()).collect();
-    choose(context, &format!("Which {kind}?"), &ids).ok_or_else(|| needed(&format!("--{kind}"), parsed, kind))
+fn one_of(context: &Context, parsed: &Parsed, kind: Kind, ids: &[&str]) -> Result<String, Fault> {
+    choose(context, kind, parsed, ids).ok_or_else(|| needed(&format!("--{kind}"), parsed, kind))
 }
 
 fn line(key: &str, value: &str) -> String {

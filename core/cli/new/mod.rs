@@ -197,8 +197,9 @@ fn pick(
             ids.retain(|id| kind != Kind::Procedure || whole.iter().any(|whole| whole == id));
             match ids.as_slice() {
                 [only] => (*only).to_owned(),
-                _ if asks(context) => asking::choose(context, &format!("Which {kind}?"), &ids)
-                    .ok_or_else(|| needed(argument, parsed, kind))?,
+                _ if asks(context) => {
+                    asking::choose(context, kind, parsed, &ids).ok_or_else(|| needed(argument, parsed, kind))?
+                }
                 _ => return Err(needed(argument, parsed, kind)),
             }
         }

@@ -7,7 +7,6 @@ use super::Shown;
 use crate::diagnostic::Code;
 use crate::library::{Kind, Layer};
 use crate::plan::Parsed;
-use crate::yaml;
 
 /// Wide enough for a place beside a value, narrow enough to read.
 const WIDTH: u16 = 100;
@@ -80,12 +79,7 @@ pub fn documents(parsed: &Parsed, kind: Kind) -> Shown {
     let mut rows = Vec::new();
     let mut list = Vec::new();
     for document in parsed.library.documents(kind) {
-        let title = match kind.extension() {
-            "yaml" => yaml::parse(&document.source, &mut Vec::new())
-                .and_then(|root| root.get("title").and_then(yaml::Node::as_text).map(str::to_owned)),
-            _ => None,
-        };
-        let title = title.unwrap_or_default();
+        let title = document.title().unwrap_or_default();
         let overrides = document.overrides.as_ref().map(|other| other.plugin.clone());
         let from = match (&overrides, document.layer) {
             (Some(other), _) => format!("{} over {other}", document.plugin),

@@ -119,14 +119,7 @@ pub fn named(records: &[Record]) -> impl Iterator<Item = (u64, &EvidenceRef)> {
 pub fn verify(dir: &Path, records: &[Record]) -> Problems {
     let mut problems = Problems::new();
     for (seq, evidence) in named(records) {
-        let fault = match path_of(dir, evidence) {
-            None => "its name is not a hash".to_owned(),
-            Some(path) => match digest(&path) {
-                Ok(found) if found == evidence.sha256 => continue,
-                Ok(found) => format!("it was changed: found {found}, expected {}", evidence.sha256),
-                Err(fault) => format!("{}: {fault}", path.display()),
-            },
-        };
+        let Err(fault) = holds(dir, evidence) else { continue };
         let message = format!("the evidence `{}` of event {seq} does not hold: {fault}", evidence.name);
         problems.push(
             Diagnostic::error(Code::J004, &folder::place_of(&dir.join("evidence")), message)
@@ -134,6 +127,16 @@ pub fn verify(dir: &Path, records: &[Record]) -> Problems {
         );
     }
     problems
+}
+
+/// Is one piece of evidence still there, byte for byte? Says what is wrong with it.
+pub fn holds(dir: &Path, evidence: &EvidenceRef) -> Result<(), String> {
+    let path = path_of(dir, evidence).ok_or("its name is not a hash")?;
+    match digest(&path) {
+        Ok(found) if found == evidence.sha256 => Ok(()),
+        Ok(found) => Err(format!("it was changed: found {found}, expected {}", evidence.sha256)),
+        Err(fault) => Err(format!("{}: {fault}", path.display())),
+    }
 }
 
 fn digest(path: &Path) -> io::Result<String> {

@@ -3,6 +3,7 @@
 //! Events are kept in batches: all that one input led to is there after a crash, or none of it. A batch is on the disk
 //! before [`Journal::append`] returns. What is there is never rewritten.
 
+mod below;
 mod chain;
 pub mod evidence;
 mod folder;
@@ -12,6 +13,8 @@ mod scan;
 
 #[cfg(test)]
 mod tests;
+
+pub use below::below;
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
@@ -23,8 +26,8 @@ use super::event::Record;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::source::{Place, Source};
 
-const LINES: &str = "journal.jsonl";
-const PLAN: &str = "plan.json";
+pub const LINES: &str = "journal.jsonl";
+pub const PLAN: &str = "plan.json";
 
 /// A journal of years of work has a few MiB; more is not a journal.
 const LARGEST_JOURNAL: u64 = 256 << 20;

@@ -134,7 +134,11 @@ impl Each {
         let mut visits = Vec::new();
         for pass in self.pass_names(progress) {
             for label in order.iter().filter_map(|index| labels.get(*index)) {
-                let name = if self.label.is_empty() { label.clone() } else { format!("{} {label}", self.label) };
+                let name = match (self.label.is_empty(), label.parse::<f64>().is_ok()) {
+                    (true, _) => label.clone(),
+                    (false, true) => format!("{} {label}", self.label),
+                    (false, false) => format!("{}: {label}", self.label),
+                };
                 visits.push(match pass.is_empty() {
                     true => (label.clone(), name),
                     false => (format!("{pass}/{label}"), format!("{name}, {pass} pass")),

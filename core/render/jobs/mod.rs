@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::shown::{count, minute, painted, person};
 use crate::columns::clean;
 use crate::job::vehicle::vehicle;
-use crate::job::{Event, Machine, Pending, Phase, Record, replay};
+use crate::job::{Event, Machine, Pending, Record, replay};
 
 #[derive(Clone, Debug, Serialize)]
 pub struct Row {
@@ -43,25 +43,13 @@ pub fn row(machine: &Machine, records: &[Record], folder: &Path) -> Row {
         folder: folder.display().to_string(),
         vehicle: vehicle(&plan.job_facts(&state.supplied)),
         invented: plan.invented,
-        phase: if state.is_open() && pending.is_held() { "stopped" } else { phase(&state.phase) },
+        phase: if state.is_open() && pending.is_held() { "stopped" } else { state.phase.words() },
         open: state.is_open(),
         stands,
         step,
         remains,
         since: state.at,
         by: person(plan, &actor),
-    }
-}
-
-pub fn phase(phase: &Phase) -> &'static str {
-    match phase {
-        Phase::New => "not begun",
-        Phase::Running => "running",
-        Phase::Pausing => "being paused",
-        Phase::Paused => "paused",
-        Phase::Resuming => "being resumed",
-        Phase::Abandoned => "abandoned",
-        Phase::Finished => "finished",
     }
 }
 

@@ -6,7 +6,6 @@ use serde::Serialize;
 use super::marks::Marks;
 use super::steps::{StepView, What};
 use crate::job::{Event, Machine, Pending, Phase, Record, State, Verdict, Witness};
-use crate::render::jobs::phase;
 use crate::render::shown::{and, count, minute, person};
 
 #[derive(Clone, Debug, Serialize)]
@@ -34,7 +33,7 @@ pub(super) fn outcome(
     let tally = |verdict| standing().filter(|passed| passed.verdict == verdict).count();
     let begun = records.iter().find(|record| matches!(record.event, Event::Opened { .. })).map(|record| record.at);
     let people: Vec<String> = state.doers.iter().map(|id| person(plan, id)).collect();
-    let word = if pending.is_held() && state.is_open() { "stopped" } else { phase(&state.phase) };
+    let word = if pending.is_held() && state.is_open() { "stopped" } else { state.phase.words() };
     let mut outcome = Outcome {
         state: word,
         lines: Default::default(),

@@ -10,6 +10,7 @@ mod quantity;
 mod range;
 mod record;
 mod solve;
+mod table;
 mod text;
 
 use std::any::TypeId;
@@ -38,7 +39,7 @@ pub(super) struct Function {
 /// An expression and what comes of it, as shown; for an error, its message after `error: `.
 pub(super) type Example = (&'static str, &'static str);
 
-fn groups() -> [(&'static str, &'static [Function]); 9] {
+fn groups() -> [(&'static str, &'static [Function]); 10] {
     [
         ("numbers", number::FUNCTIONS),
         ("quantities", quantity::FUNCTIONS),
@@ -47,6 +48,7 @@ fn groups() -> [(&'static str, &'static [Function]); 9] {
         ("records", record::FUNCTIONS),
         ("texts", text::FUNCTIONS),
         ("dates", day::FUNCTIONS),
+        ("tables", table::FUNCTIONS),
         ("interpolation", interpolate::FUNCTIONS),
         ("root finding", solve::FUNCTIONS),
     ]

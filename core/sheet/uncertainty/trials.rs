@@ -79,8 +79,12 @@ pub enum Fault {
 }
 
 /// Runs trials until the standard uncertainties stand, on as many threads as the plan says. Every batch has random numbers
-/// of its own, so the result is the same on any number of them.
-pub fn propagate(plan: &Plan<'_>, scripts: &(dyn Fn() -> Scripts + Sync)) -> Result<Propagated, Fault> {
+/// of its own, so the result is the same on any number of them. `watch` hears how many trials there have been.
+pub fn propagate(
+    plan: &Plan<'_>,
+    scripts: &(dyn Fn() -> Scripts + Sync),
+    watch: &mut dyn FnMut(u64),
+) -> Result<Propagated, Fault> {
     let mut tally = Tally::default();
     let batches = plan.most.div_ceil(BATCH as u64).max(2);
     in_order(
@@ -92,6 +96,7 @@ pub fn propagate(plan: &Plan<'_>, scripts: &(dyn Fn() -> Scripts + Sync)) -> Res
         &|scripts, number| batch(plan, scripts, number),
         |batch| {
             tally.add(batch);
+            watch(tally.trials);
             let enough = tally.trials >= plan.least && tally.numbers.values().all(Series::is_settled);
             !(enough || tally.refused.is_some())
         },

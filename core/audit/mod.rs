@@ -1,0 +1,21 @@
+//! Looks at journals: does what they say hold? Nothing is believed that can be worked out again.
+
+mod against;
+mod decided;
+mod habits;
+mod instruments;
+mod journal;
+mod margin;
+mod moved;
+mod near;
+mod order;
+mod parallel;
+mod people;
+mod point;
+mod seen;
+
+pub use against::{Missed, Recheck};
+pub use journal::{Asked, Audited, audit};
+pub use margin::Margin;
+pub use parallel::audit_all;
+pub use point::{At, Finding, Point, Verdict};

@@ -1,0 +1,38 @@
+//! Many journals at once. What is in memory at a time is one journal a thread, and the findings.
+
+use std::path::PathBuf;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread;
+
+use super::journal::{Asked, Audited, audit};
+
+/// A thread gets by default a quarter of what the main one has; plans may be nested as deeply here as there.
+const STACK: usize = 8 << 20;
+
+/// In the order of the folders.
+pub fn audit_all(folders: &[PathBuf], asked: &Asked) -> Vec<Audited> {
+    let threads = thread::available_parallelism().map_or(1, usize::from).min(folders.len());
+    let next = AtomicUsize::new(0);
+    let done: Mutex<Vec<(usize, Audited)>> = Mutex::new(Vec::new());
+    let work = || {
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            let Some(folder) = folders.get(index) else { return };
+            let audited = audit(folder, asked);
+            done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((index, audited));
+        }
+    };
+    thread::scope(|scope| {
+        let mut started = 0;
+        for _ in 1..threads {
+            started += usize::from(thread::Builder::new().stack_size(STACK).spawn_scoped(scope, work).is_ok());
+        }
+        // This thread works too: where no other can be started, all the same.
+        let _ = started;
+        work();
+    });
+    let mut done = done.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    done.sort_by_key(|(index, _)| *index);
+    done.into_iter().map(|(_, audited)| audited).collect()
+}

@@ -1,0 +1,85 @@
+//! The same work in plain Rust over f64, without units: the limit.
+
+use std::hint::black_box;
+use std::io::Read;
+
+fn viscosity(kv40: f64, kv100: f64, celsius: f64) -> f64 {
+    let w = |v: f64| (v + 0.7).log10().log10();
+    let t = |celsius: f64| (celsius + 273.15).log10();
+    let slope = (w(kv40) - w(kv100)) / (t(100.0) - t(40.0));
+    10f64.powf(10f64.powf(w(kv40) - slope * (t(celsius) - t(40.0)))) - 0.7
+}
+
+fn factor(density: f64, celsius: f64) -> f64 {
+    let growth = 0.6278 / density * (celsius - 15.0);
+    (-growth * (1.0 + 0.8 * growth)).exp()
+}
+
+fn volume(volume: f64, at: f64, to: f64, density: f64) -> f64 {
+    volume * factor(density, at) / factor(density, to)
+}
+
+/// The formula of a sheet, where there is one to speak of.
+pub fn of(sheet: &str) -> Option<fn() -> f64> {
+    Some(match sheet {
+        "viscosity-at-temperature" => || viscosity(black_box(28.2), black_box(5.7), black_box(60.0)),
+        "volume-correction" => || factor(black_box(850.0), black_box(40.0)),
+        "volume-at-temperature" => || volume(black_box(7.0), black_box(40.0), black_box(15.0), black_box(850.0)),
+        "volume-from-mass" => || black_box(5.23) / black_box(850.0) / factor(black_box(850.0), black_box(20.0)),
+        "wrench-setting" => {
+            || black_box(8.5) * black_box(0.3) / (black_box(0.3) + black_box(0.05) * black_box(0f64).cos())
+        }
+        _ => return None,
+    })
+}
+
+/// Reads the table, computes, writes a table; how many bytes it wrote.
+pub fn table(rows: impl Read, count: u64) -> usize {
+    let mut reader = csv::Reader::from_reader(rows);
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let mut record = csv::StringRecord::new();
+    let mut bytes = 0;
+    let mut seen = 0;
+    while reader.read_record(&mut record).unwrap() {
+        let number = |index: usize| record[index].parse::<f64>().unwrap();
+        let result = viscosity(number(0), number(1), number(2));
+        for cell in &record {
+            writer.write_field(cell).unwrap();
+        }
+        writer.write_field(result.to_string()).unwrap();
+        writer.write_record(None::<&[u8]>).unwrap();
+        seen += 1;
+        if seen % 256 == 0 {
+            bytes += writer.into_inner().unwrap().len();
+            writer = csv::Writer::from_writer(Vec::new());
+        }
+    }
+    assert_eq!(seen, count);
+    bytes + writer.into_inner().unwrap().len()
+}
+
+/// The standard deviation of the volume over the trials.
+pub fn trials(count: u64) -> f64 {
+    let mut state = [1u64, 2, 3, 4];
+    let mut uniform = move || {
+        let result = state[0].wrapping_add(state[3]).rotate_left(23).wrapping_add(state[0]);
+        let t = state[1] << 17;
+        state[2] ^= state[0];
+        state[3] ^= state[1];
+        state[1] ^= state[2];
+        state[0] ^= state[3];
+        state[2] ^= t;
+        state[3] = state[3].rotate_left(45);
+        ((result >> 12) as f64 + 0.5) / (1u64 << 52) as f64
+    };
+    let results: Vec<f64> = (0..count)
+        .map(|_| {
+            let radius = (-2.0 * uniform().ln()).sqrt();
+            let (sine, cosine) = (2.0 * std::f64::consts::PI * uniform()).sin_cos();
+            let filled = 7.0 + 0.05 * (2.0 * uniform() - 1.0);
+            volume(filled, 40.0 + radius * sine, 15.0, 850.0 + 5.0 * radius * cosine)
+        })
+        .collect();
+    let mean = results.iter().sum::<f64>() / count as f64;
+    (results.iter().map(|one| (one - mean).powi(2)).sum::<f64>() / (count - 1) as f64).sqrt()
+}
