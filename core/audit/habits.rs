@@ -93,8 +93,7 @@ impl Look for Habits {
         let (round, all) = (self.round, self.readings);
         if all >= FEWEST_READINGS && at_least_by_chance(round, all) < BELIEVED {
             let share = 100 * round / all;
-            let message =
-                format!("{round} of {all} readings ({share} %) end in 0 or 5; one in five would by chance");
+            let message = format!("{round} of {all} readings ({share} %) end in 0 or 5; one in five would by chance");
             self.digits.find(Verdict::NotShown, None, message);
         }
         vec![self.pace, self.digits]

@@ -73,11 +73,7 @@ fn short(value: &Json) -> String {
         Json::String(text) => text.clone(),
         other => other.to_string(),
     };
-    if text.chars().count() > LONGEST {
-        format!("{}…", text.chars().take(LONGEST).collect::<String>())
-    } else {
-        text
-    }
+    if text.chars().count() > LONGEST { format!("{}…", text.chars().take(LONGEST).collect::<String>()) } else { text }
 }
 
 /// By how much the values that a verdict looked at are moved to see whether it hangs by a thread.

@@ -23,7 +23,9 @@ impl<'a> Seen<'a> {
     /// The step of an event, where the plan has it.
     pub fn step(&self) -> Option<&'a Step> {
         let address = match &self.record.event {
-            Event::Entered { address, .. } | Event::Skipped { address, .. } | Event::Accepted { address, .. } => address,
+            Event::Entered { address, .. } | Event::Skipped { address, .. } | Event::Accepted { address, .. } => {
+                address
+            }
             _ => return None,
         };
         self.step_at(address)

@@ -124,13 +124,9 @@ pub fn rechecks(audited: &[Audited], against: &str, width: usize) -> String {
 fn told(missed: &Missed) -> String {
     let address = &missed.address;
     match &missed.margin {
-        Some(margin) => format!(
-            "{address}: {} {}, needed {}: {} off",
-            words(&margin.name),
-            margin.found,
-            margin.needed,
-            margin.off
-        ),
+        Some(margin) => {
+            format!("{address}: {} {}, needed {}: {} off", words(&margin.name), margin.found, margin.needed, margin.off)
+        }
         None if missed.missing.is_empty() => address.to_string(),
         None => format!("{address}: {} not known", missed.missing.join(", ")),
     }
