@@ -2,6 +2,8 @@
 
 pub mod ask;
 pub mod audit;
+pub mod case;
+pub mod check;
 pub mod cli;
 pub mod columns;
 pub mod diagnostic;

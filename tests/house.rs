@@ -47,6 +47,7 @@ const ORDER: &[&str] = &[
     "log",
     "ask",
     "audit",
+    "check",
     "render",
     "case",
     "cli",
@@ -61,7 +62,7 @@ fn rust_files(folder: &Path, found: &mut Vec<PathBuf>) {
         let path = entry.unwrap().path();
         if path.is_dir() {
             rust_files(&path, found);
-        } else if path.extension().is_some_and(|extension| extension == "rs") {
+        } else if path.extension().is_some_and(|extension| extension == "rs" || extension == "md") {
             found.push(path);
         }
     }

@@ -36,7 +36,11 @@ pub struct Common {
 pub enum Format {
     Human,
     Json,
-    /// Of `calc` only
+    /// One line per message, where a command lists messages
+    Short,
+    /// A report for build servers, where a command runs cases
+    Junit,
+    /// A table, where a command calculates
     Csv,
 }
 
@@ -59,6 +63,10 @@ pub enum Command {
     Report(Report),
     /// Replay records and say what of them does not hold
     Audit(Audit),
+    /// Everything wrong with plugins, procedures, shops, jobs and answers
+    Check(Check),
+    /// Run the worked examples that plugins carry
+    Test(Test),
     /// What is known, and from which file and line
     Show(Show),
     /// One calculation, or a table of them
@@ -74,6 +82,18 @@ pub enum Command {
         #[command(subcommand)]
         what: New,
     },
+}
+
+impl Command {
+    /// The forms in which its results can be written.
+    pub fn formats(&self) -> &'static [Format] {
+        match self {
+            Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
+            Command::Calc(_) => &[Format::Human, Format::Json, Format::Csv],
+            Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
+            _ => &[Format::Human, Format::Json],
+        }
+    }
 }
 
 #[derive(Debug, ClapArgs)]
@@ -130,6 +150,40 @@ pub struct Audit {
     /// Judge the entries of finished jobs again under the plugins in this folder
     #[arg(long, value_name = "DIR")]
     pub against: Option<PathBuf>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Check {
+    /// Plugins, folders of plugins, shop, job and answers files; all that is in force without any
+    #[arg(value_name = "PATH")]
+    pub paths: Vec<PathBuf>,
+    /// What else counts as an error
+    #[arg(long, value_enum, value_name = "WHAT")]
+    pub deny: Option<Deny>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Deny {
+    Warnings,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Test {
+    /// Plugins or folders of plugins whose cases are run; all that are in force without any
+    #[arg(value_name = "PATH")]
+    pub paths: Vec<PathBuf>,
+    /// Only cases whose `plugin/id`, or whose sheet or procedure, has this in it
+    #[arg(long, value_name = "TEXT")]
+    pub filter: Option<String>,
+    /// Every case in full, not only those that do not hold
+    #[arg(long)]
+    pub verbose: bool,
+    /// List the sheets, steps and gates that no case came to
+    #[arg(long)]
+    pub coverage: bool,
+    /// What else counts as a failure
+    #[arg(long, value_enum, value_name = "WHAT")]
+    pub deny: Option<Deny>,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -198,6 +252,7 @@ pub enum SchemaKind {
     Shop,
     Job,
     Answers,
+    Case,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -4,13 +4,14 @@ use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use clap::ValueEnum;
 use serde_json::{Value as Json, json};
 
 use super::args::{Color, Common, Format};
-use crate::diagnostic::{Diagnostic, Look, Problems, human, json as problems_json};
+use crate::diagnostic::{Code, Diagnostic, Look, Problems, human, json as problems_json};
 use crate::library::{Files, Layer, Shop, read_file};
 use crate::overlay::Overlay;
-use crate::plan::{Inputs, Parsed};
+use crate::plan::{Inputs, Parsed, typed};
 use crate::quantity::Units;
 use crate::source::Source;
 use crate::yaml;
@@ -29,11 +30,25 @@ impl Context {
 
     /// The files of all plugins in force, with the shop file if there is one.
     pub fn files(&self, job: Option<(&Path, &Source)>, problems: &mut Problems) -> (Files, Option<Arc<Source>>) {
+        let shop = self.common.shop.clone().or_else(|| shop_of(job));
+        self.files_with(&[], shop, problems)
+    }
+
+    /// As [`Self::files`], with further plugins. One that has the name of a built-in plugin stands in its place: it is
+    /// that plugin, being worked on.
+    pub fn files_with(
+        &self,
+        more: &[PathBuf],
+        shop_path: Option<PathBuf>,
+        problems: &mut Problems,
+    ) -> (Files, Option<Arc<Source>>) {
         let mut files = Files::built_in();
         for (index, folder) in self.common.plugins.iter().enumerate() {
             files.add_folder(folder, Layer::Given(index + 1), problems);
         }
-        let shop_path = self.common.shop.clone().or_else(|| shop_of(job));
+        for (index, folder) in more.iter().enumerate() {
+            files.stand_in(folder, Layer::Given(self.common.plugins.len() + index + 1), problems);
+        }
         let shop = shop_path.as_ref().and_then(|path| read_file(path, problems));
         if let (Some(path), Some(source)) = (&shop_path, &shop) {
             for (index, folder) in plugins_of(path, source).iter().enumerate() {
@@ -73,6 +88,21 @@ impl Context {
         }
         let units = self.parsed(&mut problems).units;
         (units, problems)
+    }
+
+    /// Whether a command can write its results in the form that was asked for.
+    pub fn suits(&self, formats: &[Format]) -> Result<(), Box<Diagnostic>> {
+        if formats.contains(&self.common.format) {
+            return Ok(());
+        }
+        let name = |format: Format| format.to_possible_value().map(|value| value.get_name().to_owned());
+        let asked = name(self.common.format).unwrap_or_default();
+        let at = typed("--format", &asked);
+        let known: Vec<String> = formats.iter().filter_map(|format| name(*format)).collect();
+        Err(Diagnostic::error(Code::A001, &at.place, format!("this command has no format `{asked}`"))
+            .expected(format!("one of: {}", known.join(", ")))
+            .help("write another format, or leave it out")
+            .into())
     }
 
     pub fn json(&self) -> bool {
@@ -139,7 +169,7 @@ impl Context {
 }
 
 /// The shop file that a job file names, relative to it.
-fn shop_of(job: Option<(&Path, &Source)>) -> Option<PathBuf> {
+pub fn shop_of(job: Option<(&Path, &Source)>) -> Option<PathBuf> {
     let (path, source) = job?;
     let root = yaml::parse(&Source::new(source.name.clone(), source.text.clone()), &mut Problems::new())?;
     let shop = root.get("shop")?.as_text()?;

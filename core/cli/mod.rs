@@ -8,6 +8,7 @@ mod args;
 mod audit;
 mod calc;
 mod card;
+mod check;
 mod completions;
 mod context;
 mod convert;
@@ -15,10 +16,13 @@ mod exit;
 mod job_folder;
 mod jobs;
 mod new;
+mod on_disk;
 mod report;
 mod run;
 mod schema;
 mod show;
+mod target;
+mod test;
 
 pub use exit::Exit;
 
@@ -41,12 +45,13 @@ pub fn run() -> ExitCode {
         }
     };
     let context = context::Context::new(&args.common);
-    if args.common.format == args::Format::Csv && !matches!(args.command, args::Command::Calc(_)) {
-        let only = "only `calc` writes CSV; here --format is human or json";
-        let _ = args::Args::command().error(clap::error::ErrorKind::ArgumentConflict, only).print();
+    if let Err(problem) = context.suits(args.command.formats()) {
+        context.failed("standpipe.arguments/1", &[*problem]);
         return Exit::Usage.into();
     }
     let exit = match &args.command {
+        args::Command::Check(check) => check::run(check, &context),
+        args::Command::Test(test) => test::run(test, &context),
         args::Command::Calc(calc) => calc::run(calc, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
         args::Command::Schema(schema) => schema::run(schema, &context),

@@ -8,7 +8,7 @@ use super::context::Context;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::form::Form;
 use crate::plan::{JOB_KEYS, typed};
-use crate::{ask, form, library, overlay, procedure, quantity, sheet};
+use crate::{ask, case, form, library, overlay, procedure, quantity, sheet};
 
 const SCHEMA: &str = "standpipe.schema/1";
 
@@ -64,6 +64,7 @@ fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
         SchemaKind::Overlay => overlay::schema(),
         SchemaKind::Shop => library::shop_schema(),
         SchemaKind::Answers => ask::answers::schema(),
+        SchemaKind::Case => case::schema(),
     };
     made.to_value()
 }

@@ -76,6 +76,12 @@ codes! {
     P007 "a block style in which places would be lost",
     P008 "a name that scripts can't use",
     P009 "a procedure needs something the family does not have",
+    P010 "a name is used before the step that gives it",
+    P011 "a gate that can never be met",
+    P012 "a step that can never run",
+    P013 "a comparison with an option that does not exist",
+    P014 "a placeholder that leads nowhere",
+    P015 "an event that no step raises",
     // S: scripts
     S001 "a script with a fault",
     S002 "a name that a script does not know",
@@ -108,6 +114,12 @@ codes! {
     O005 "an overlay leaves out what other steps rest on",
     // W: the workshop's own file
     W001 "a faulty shop file",
+    W002 "a role that nobody in the shop has",
+    W003 "a kind of instrument that the shop lacks",
+    // C: cases
+    C001 "a faulty case",
+    C002 "a plugin without a case",
+    C003 "a case that does not hold",
     // A: arguments
     A001 "wrong arguments",
 }

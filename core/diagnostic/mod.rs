@@ -7,11 +7,13 @@ use crate::source::Place;
 mod code;
 mod human;
 mod json;
+mod page;
 mod short;
 
 pub use code::Code;
 pub use human::{Look, human};
 pub use json::json;
+pub use page::Page;
 pub use short::short;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]

@@ -4,6 +4,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use super::Library;
 use super::files::{File, Files};
 use super::kind::Kind;
 use super::layer::Layer;
@@ -51,6 +52,14 @@ impl Files {
         }
     }
 
+    /// As [`Self::add_folder`], but a plugin with the name of a built-in one takes its place.
+    pub fn stand_in(&mut self, folder: &Path, layer: Layer, problems: &mut Problems) {
+        let before = self.folders.len();
+        self.add_folder(folder, layer, problems);
+        let added: Vec<String> = self.folders[before..].iter().map(|(id, _)| id.clone()).collect();
+        self.list.retain(|file| file.layer != Layer::BuiltIn || !added.contains(&file.plugin));
+    }
+
     fn add_plugin(&mut self, root: &Path, layer: Layer, problems: &mut Problems) {
         if self.folders.iter().any(|(_, known)| known == root) {
             return;
@@ -62,6 +71,33 @@ impl Files {
         plugin.take_folders();
         let files = plugin.files;
         self.list.extend(files);
+    }
+}
+
+impl Library {
+    /// Files and folders beside those of a plugin that look as if they were to be read, and are not.
+    pub fn strays(&self, problems: &mut Problems) {
+        for (id, root) in &self.files.folders {
+            for path in entries(root).unwrap_or_default() {
+                let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+                let read = if path.is_dir() {
+                    Kind::ALL.iter().any(|kind| kind.folder() == name)
+                } else {
+                    let extension = path.extension().map(|end| end.to_string_lossy().into_owned()).unwrap_or_default();
+                    name == "plugin.yaml" || !["yaml", "yml", "csv", "rhai"].contains(&extension.as_str())
+                };
+                let place = Place::whole(&Source::new(format!("{id}/{name}"), ""));
+                let known = problems.iter().any(|problem| problem.code == Code::F004 && problem.place == place);
+                if !read && !known {
+                    let folders: Vec<&str> = Kind::ALL.iter().map(|kind| kind.folder()).collect();
+                    problems.push(
+                        Diagnostic::warning(Code::F004, &place, format!("nothing reads `{name}`"))
+                            .expected(format!("one of the folders {}", folders.join(", ")))
+                            .help("move it into one of these, or out of the plugin"),
+                    );
+                }
+            }
+        }
     }
 }
 

@@ -97,12 +97,27 @@ impl Library {
         }
     }
 
+    /// A file of a plugin by its path, whether it is a document or not.
+    pub fn file(&self, plugin: &str, path: &str) -> Option<&File> {
+        let layer = self.plugins.get(plugin)?.layer;
+        self.files.list.iter().find(|file| file.plugin == plugin && file.layer == layer && file.path == path)
+    }
+
+    /// All files of a plugin in the folder of a kind.
+    pub fn files_in<'a>(&'a self, plugin: &'a str, kind: Kind) -> impl Iterator<Item = &'a File> {
+        let layer = self.plugins.get(plugin).map(|plugin| plugin.layer);
+        let inside = move |path: &str| path.strip_prefix(kind.folder()).is_some_and(|rest| rest.starts_with('/'));
+        self.files.of(plugin).filter(move |file| Some(file.layer) == layer && inside(&file.path))
+    }
+
     /// Where the text of a place lies on this machine, if it came from a folder.
     pub fn path_of(&self, place: &Place) -> Option<PathBuf> {
         let (plugin, path) = place.name().split_once('/')?;
-        let (_, root) = self.files.folders.iter().find(|(id, _)| id == plugin)?;
-        let path = root.join(path);
-        path.exists().then_some(path)
+        let roots = self.files.folders.iter().filter(|(id, _)| id == plugin);
+        let paths: Vec<PathBuf> = roots.map(|(_, root)| root.join(path)).filter(|path| path.exists()).collect();
+        // Where two folders have the name, the text tells.
+        let same = |path: &&PathBuf| std::fs::read_to_string(path).is_ok_and(|text| text == place.source().text);
+        paths.iter().find(same).or_else(|| paths.first()).cloned()
     }
 }
 

@@ -28,7 +28,7 @@ pub use build::{Inputs, Parsed, build, typed};
 pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
 pub use kept::{kept, snapshot_of};
 pub use overlaid::Overlaid;
-pub use reach::reach;
+pub use reach::{circles, left_open, reach};
 pub use snapshot::{Snapshot, sha256};
 
 pub struct Plan {

@@ -81,7 +81,8 @@ impl Reading<'_> {
     }
 }
 
-fn circles<'a>(
+/// Reports procedures that include themselves, however far around.
+pub fn circles<'a>(
     procedures: &'a IndexMap<String, Procedure>,
     at: &'a At<String>,
     path: &mut Vec<&'a str>,
@@ -154,7 +155,7 @@ pub fn check_together(
             compile(step, scripts, problems);
         }
     }
-    left_open(procedures, scripts, problems);
+    left_open(&procedures.values().collect::<Vec<_>>(), scripts, problems);
 }
 
 fn expressions(step: &Step) -> impl Iterator<Item = &Expr> {
@@ -172,9 +173,9 @@ fn compile(step: &Step, scripts: &Scripts, problems: &mut Problems) {
 
 /// A step that an overlay left out may have been the only one to give a name that others look at: they could never be
 /// met.
-fn left_open(procedures: &IndexMap<String, Procedure>, scripts: &Scripts, problems: &mut Problems) {
-    let steps: Vec<&Step> = procedures.values().flat_map(Procedure::all_steps).collect();
-    for left_out in procedures.values().flat_map(|procedure| &procedure.left_out) {
+pub fn left_open(procedures: &[&Procedure], scripts: &Scripts, problems: &mut Problems) {
+    let steps: Vec<&Step> = procedures.iter().flat_map(|procedure| procedure.all_steps()).collect();
+    for left_out in procedures.iter().flat_map(|procedure| &procedure.left_out) {
         let mut taken = Vec::new();
         left_out.step.and_inner(&mut taken);
         for name in taken.iter().flat_map(|step| step.kind.gives()) {

@@ -11,6 +11,7 @@ mod explain;
 mod expression;
 mod fault;
 mod guest;
+mod infer;
 mod interpreter;
 mod library;
 mod limits;
@@ -21,6 +22,7 @@ mod parse_fault;
 mod property;
 mod run;
 mod scripts;
+mod shape;
 mod text;
 mod token;
 mod walk;
@@ -32,9 +34,11 @@ mod tests;
 pub use api::{Documented, documented};
 pub use explain::Explained;
 pub use expression::Expression;
+pub use infer::Shapes;
 pub use library::ScriptFile;
 pub use names::{ComparedText, Fault, Name, Names};
 pub use scripts::Scripts;
+pub use shape::{Measured, Shape};
 pub use words::usable_name;
 
 /// Version of the interpreter, kept in every plan: the pinned one of Cargo.toml.

@@ -71,12 +71,12 @@ pub fn run(args: &Calc, context: &Context) -> Exit {
     let (done, exit) = calculate(args, &desk, &mut problems);
     context.report(&problems);
     match context.common.format {
-        // The messages say it all.
-        Format::Human if done.outcome.is_none() && done.steps.is_empty() => {}
-        Format::Human => context.out(&page::text(&done, &desk, context.width())),
         Format::Json => context.out_json(&data::json(&done, &desk, exit, &problems)),
         Format::Csv if done.outcome.is_some() => context.out(&data::csv(&done, &desk)),
         Format::Csv => {}
+        // The messages say it all.
+        _ if done.outcome.is_none() && done.steps.is_empty() => {}
+        _ => context.out(&page::text(&done, &desk, context.width())),
     }
     exit
 }

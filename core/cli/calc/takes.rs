@@ -11,13 +11,13 @@ use crate::sheet::{Input, Output, Shape};
 
 pub fn show(desk: &Desk, context: &Context) {
     match context.common.format {
-        Format::Human => context.out(&text(desk, context.width())),
         Format::Json => context.out_json(&data(desk)),
         Format::Csv => {
             // The head of a table to be filled in.
             let names = desk.sheet.inputs.iter().map(|(name, input)| heading(name, input, desk));
             context.out(&(names.collect::<Vec<_>>().join(",") + "\n"));
         }
+        _ => context.out(&text(desk, context.width())),
     }
 }
 

@@ -1,5 +1,6 @@
 //! `show`: what is known, and from which file and line.
 
+mod code;
 mod family;
 mod form;
 mod listing;
@@ -46,7 +47,7 @@ pub struct Shown {
 pub fn run(args: &Show, context: &Context) -> Exit {
     let mut problems = Problems::new();
     let shown = match (&args.kind, &args.id) {
-        (Some(word), Some(id)) if word == "code" => code(id),
+        (Some(word), Some(id)) if word == "code" => code::show(id, context.width()),
         (Some(word), None) if word == "code" => Ok(listing::codes()),
         (kind, id) => {
             let (parsed, overlays) = context.with_overlays(&mut problems);
@@ -128,22 +129,6 @@ fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Pr
 
 fn kind_of(word: &str) -> Kind {
     Kind::ALL.into_iter().find(|kind| kind.name() == word).unwrap_or(Kind::Units)
-}
-
-fn code(id: &str) -> Found {
-    let id = typed("<ID>", id);
-    let known = Code::ALL.iter().find(|code| code.name().eq_ignore_ascii_case(&id));
-    match known {
-        Some(code) => Ok(Shown {
-            text: format!("{code}: {}\n", code.meaning()),
-            json: json!({ "code": code.name(), "meaning": code.meaning() }),
-        }),
-        None => {
-            let names = Code::ALL.iter().map(|code| code.name());
-            let near = nearest(&id.value.to_uppercase(), names);
-            Err(absent("code", &id, near))
-        }
-    }
 }
 
 fn absent(what: &str, id: &At<String>, near: Option<&str>) -> Box<Diagnostic> {

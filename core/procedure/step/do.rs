@@ -38,6 +38,10 @@ impl Kind for Do {
         Next::Ask(Ask { text: Some(&self.text), ..Ask::fields([&self.field]) })
     }
 
+    fn texts(&self) -> Vec<&Template> {
+        vec![&self.text]
+    }
+
     fn summary(&self) -> String {
         self.text.fill(|path| format!("{{{}}}", path.join(".")))
     }

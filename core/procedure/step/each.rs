@@ -248,6 +248,10 @@ impl Kind for Each {
         true
     }
 
+    fn texts(&self) -> Vec<&Template> {
+        self.text.iter().collect()
+    }
+
     fn summary(&self) -> String {
         match &self.of {
             Items::Expr(expr) => format!("for each of {}", expr.text()),

@@ -82,6 +82,10 @@ impl Kind for Hold {
         vec![&self.time]
     }
 
+    fn texts(&self) -> Vec<&Template> {
+        self.text.iter().collect()
+    }
+
     fn summary(&self) -> String {
         format!("hold for {}", self.time.text())
     }

@@ -12,6 +12,7 @@ use super::field::Field;
 use super::mark::Mark;
 use super::model::{Otherwise, Step};
 use super::raw::{OneOrMany, RawGate};
+use super::template::Template;
 use crate::quantity::Quantity;
 use crate::source::At;
 use crate::value::Value;
@@ -52,6 +53,11 @@ pub trait Kind: Debug {
     }
 
     fn expressions(&self) -> Vec<&Expr> {
+        Vec::new()
+    }
+
+    /// Texts with placeholders that a person is shown.
+    fn texts(&self) -> Vec<&Template> {
         Vec::new()
     }
 
@@ -142,7 +148,7 @@ pub struct Ask<'a> {
     /// Number of this item and of all.
     pub count: Option<(usize, usize)>,
     /// What to do, in words.
-    pub text: Option<&'a super::template::Template>,
+    pub text: Option<&'a Template>,
     /// To be held for this long.
     pub hold: Option<Quantity>,
     /// To be read again until inside.

@@ -1,0 +1,106 @@
+//! Calls of sheets from steps: what they are handed against what they take.
+
+use super::shapes;
+use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
+use crate::procedure::Expr;
+use crate::quantity::Units;
+use crate::script::Shape;
+use crate::sheet::Sheet;
+use crate::source::At;
+
+pub fn check(
+    sheet: &Sheet,
+    named: &At<String>,
+    given: &[(&String, &Expr, Shape)],
+    units: &Units,
+    problems: &mut Problems,
+) {
+    for (name, expr, shape) in given {
+        match sheet.inputs.get(name.as_str()) {
+            Some(input) => {
+                let wanted = shapes::of_sheet(&input.shape, units);
+                // One entry is taken for a list of one.
+                let handed = match (input.list, shape) {
+                    (true, Shape::List(one)) => one,
+                    (_, shape) => shape,
+                };
+                if let Some(message) = clash(handed, &wanted, units) {
+                    problems.push(
+                        Diagnostic::error(Code::S003, expr.place(), format!("the input `{name}` {message}"))
+                            .also(&input.place, "as the sheet declares it"),
+                    );
+                }
+            }
+            None => {
+                let message = format!("the sheet `{}` has no input `{name}`", sheet.id);
+                let known: Vec<&str> = sheet.inputs.keys().map(String::as_str).collect();
+                let problem = Diagnostic::error(Code::H002, expr.place(), message)
+                    .expected(format!("one of: {}", known.join(", ")));
+                problems.push(match nearest(name, known) {
+                    Some(near) => problem.help(format!("did you mean `{near}`?")),
+                    None => problem.help("leave it out"),
+                });
+            }
+        }
+    }
+    let missing: Vec<&str> = sheet
+        .inputs
+        .keys()
+        .filter(|name| !sheet.is_optional(name) && !given.iter().any(|(given, ..)| *given == *name))
+        .map(String::as_str)
+        .collect();
+    if let Some(first) = missing.first() {
+        let message = format!("the sheet `{}` also needs {}", sheet.id, missing.join(", "));
+        problems.push(
+            Diagnostic::error(Code::H002, &named.place, message)
+                .also(&sheet.inputs[*first].place, "declared here")
+                .help(format!("add e.g. `{first}: ...` under `with:`")),
+        );
+    }
+}
+
+/// Only what can never fit; whether it does is seen when it runs.
+fn clash(given: &Shape, wanted: &Shape, units: &Units) -> Option<String> {
+    let fits = match (given, wanted) {
+        (Shape::Any, _) | (_, Shape::Any) => true,
+        (Shape::Quantity(a), Shape::Quantity(b) | Shape::Range(b)) | (Shape::Range(a), Shape::Range(b)) => {
+            units.compare(&a.sample, &b.sample).is_ok()
+        }
+        (Shape::Text(Some(a)), Shape::Text(Some(b))) => a.iter().any(|text| b.contains(text)),
+        (Shape::Text(_), Shape::Text(_)) | (Shape::Truth(_), Shape::Truth(_)) => true,
+        // A plain value can stand for the record that it is the main entry of.
+        (Shape::Quantity(_) | Shape::Record(_), Shape::Record(_)) => true,
+        _ => false,
+    };
+    (!fits).then(|| format!("is {}, and the sheet takes {}", given.described(units), wanted.described(units)))
+}
+
+/// A sheet that says in which order an `each` goes.
+pub fn order(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
+    let wrong = |message: String| Diagnostic::error(Code::H002, &named.place, message).also(&sheet.place, "this sheet");
+    if !sheet.inputs.contains_key("count") {
+        problems.push(
+            wrong(format!("`{}` can't say an order: it has no input `count`", sheet.id))
+                .expected("a sheet that takes `count` and may take `pattern`"),
+        );
+    }
+    let handed = ["count", "pattern"];
+    let more: Vec<&str> = sheet
+        .inputs
+        .keys()
+        .map(String::as_str)
+        .filter(|name| !sheet.is_optional(name) && !handed.contains(name))
+        .collect();
+    if !more.is_empty() {
+        problems.push(
+            wrong(format!("`{}` can't say an order: it also needs {}", sheet.id, more.join(", ")))
+                .expected("a sheet that takes `count` and may take `pattern`"),
+        );
+    }
+    if !sheet.outputs.contains_key("order") {
+        problems.push(
+            wrong(format!("`{}` can't say an order: it has no output `order`", sheet.id))
+                .expected("a list `order` of numbers, counted from 1"),
+        );
+    }
+}
