@@ -3,8 +3,11 @@
 // A test says by failing what was wrong.
 #![allow(clippy::unwrap_used)]
 
+use standpipe::case::Case;
+use standpipe::check;
 use standpipe::diagnostic::{Look, Problems, human};
 use standpipe::library::{Files, Library, Shop};
+use standpipe::plan::Parsed;
 use standpipe::quantity::Units;
 use standpipe::source::Source;
 
@@ -60,6 +63,24 @@ fn a_damaged_plugin_is_reported_and_nothing_breaks() {
         let units = library.units(&mut problems);
         library.check(&units, &mut problems);
         human(&problems, Look { color: false, width: 80 });
+    }
+}
+
+/// Scripts and cases too, and every document held against the others.
+#[test]
+fn a_damaged_plugin_can_be_checked_as_a_whole() {
+    let mut random = Random(0xd1b5_4a32_d192_ed03);
+    let sound = Files::built_in();
+    for _ in 0..60 {
+        let mut files = sound.clone();
+        let index = random.below(files.list.len());
+        let file = &mut files.list[index];
+        file.source = Source::new(file.source.name.clone(), mangle(&file.source.text, &mut random));
+        let mut problems = Problems::new();
+        let parsed = Parsed::new(files, &mut problems);
+        let stock = check::library(&parsed, None, &mut problems);
+        Case::all(&parsed, &stock, &mut problems);
+        human(&check::once(problems), Look { color: false, width: 80 });
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::moved::{Moved, each_number};
 use super::near::{self, Differs, NUDGE};
-use super::point::{Point, Verdict};
+use super::point::Point;
 use crate::job::names::JobNames;
 use crate::job::replay::input_of;
 use crate::job::{self, Address, Event, Machine, Record, State};
@@ -13,13 +13,11 @@ use crate::value::Value;
 
 pub struct Decided {
     point: Point,
-    /// The journal was written by another version, which may have said things in other words.
-    other_version: bool,
 }
 
 impl Decided {
     pub fn new(file: &str) -> Self {
-        Self { point: Point::new("decisions", file), other_version: false }
+        Self { point: Point::new("decisions", file) }
     }
 
     pub fn point(self) -> Point {
@@ -28,9 +26,6 @@ impl Decided {
 
     /// Decides again what one input led to, on what was recorded before it.
     pub fn batch(&mut self, machine: &Machine, before: &State, batch: &[Record]) {
-        if let Some(Event::Opened { tool, interpreter, .. }) = batch.first().map(|record| &record.event) {
-            self.other_version = tool != env!("CARGO_PKG_VERSION") || interpreter != crate::script::VERSION;
-        }
         let (Some(first), Some(input)) = (batch.first(), input_of(batch)) else { return };
         self.point.looked_at += batch.len() as u64;
         let again = match machine.decide(before, &input) {
@@ -50,10 +45,8 @@ impl Decided {
                     // What follows was decided on something else.
                     return;
                 }
-                (None, Some(difference)) => {
-                    let verdict = if self.other_version { Verdict::NotShown } else { Verdict::DoesNotHold };
-                    self.point.find(verdict, Some(recorded.seq), words(recorded, difference));
-                }
+                // Decided alike, said otherwise: another build of the program may have other words for it.
+                (None, Some(difference)) => self.point.unshown(recorded.seq, words(recorded, difference)),
                 (None, None) => {}
             }
             state.apply(recorded);

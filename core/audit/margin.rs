@@ -7,8 +7,8 @@ use serde::Serialize;
 
 use super::decided::judge;
 use super::moved::{Moved, at_path, is_given};
-use crate::job::Verdict;
 use crate::job::names::JobNames;
+use crate::job::{State, Verdict};
 use crate::plan::Plan;
 use crate::procedure::Expr;
 use crate::quantity::Quantity;
@@ -29,8 +29,8 @@ pub struct Margin {
 const HALVINGS: u32 = 60;
 
 /// The smallest move of a single value that would have met the condition; `None` if no move of one value would.
-pub fn margin(plan: &Plan, must: &Expr, names: &JobNames<'_>) -> Option<Margin> {
-    let mut best: Option<(f64, Margin)> = None;
+pub fn margin(plan: &Plan, must: &Expr, names: &JobNames<'_>, state: &State) -> Option<Margin> {
+    let mut best: Option<((bool, f64), Margin)> = None;
     for name in must.names(&plan.scripts) {
         let Some((first, rest)) = name.path.split_first() else { continue };
         if is_given(first) || name.all {
@@ -46,9 +46,11 @@ pub fn margin(plan: &Plan, must: &Expr, names: &JobNames<'_>) -> Option<Margin> 
             judge(plan, must, &Moved { names, change: &change }).0 == Verdict::Met
         };
         let Some(by) = smallest(size, &met) else { continue };
-        let share = by.abs() / size.max(f64::MIN_POSITIVE);
-        if best.as_ref().is_none_or(|(least, _)| share < *least) {
-            best = Some((share, shown(plan, &name.path.join("."), &found, by)));
+        // What somebody read is told rather than what was computed from the data that changed.
+        let computed = state.latest(first).is_none_or(|reading| reading.computed);
+        let rank = (computed, by.abs() / size.max(f64::MIN_POSITIVE));
+        if best.as_ref().is_none_or(|(least, _)| rank < *least) {
+            best = Some((rank, shown(plan, &name.path.join("."), &found, by)));
         }
     }
     best.map(|(_, margin)| margin)

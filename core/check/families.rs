@@ -57,9 +57,24 @@ pub fn each(stock: &Stock, tree: &Tree<'_>, problems: &mut Problems) {
                 }
             }
         }
-        for (path, one) in lacking {
-            problems.push(one.report(&path, family, tree.root));
-        }
+        report(lacking, family, tree.root, problems);
+    }
+}
+
+fn report(lacking: IndexMap<String, Lacking>, family: &Family, root: &Procedure, problems: &mut Problems) {
+    let (unknown, absent): (Vec<_>, Vec<_>) = lacking.into_iter().partition(|(_, one)| one.written);
+    for (path, one) in absent {
+        problems.push(one.report(&path, family, root));
+    }
+    // Nothing is wrong with what is written as unknown, and there may be much of it.
+    if let Some((_, first)) = unknown.first() {
+        let paths: Vec<&str> = unknown.iter().map(|(path, _)| path.as_str()).collect();
+        let message =
+            format!("`{}` says `unknown` for what `{}` needs: {}", family.id, root.id.value, paths.join(", "));
+        let note = Diagnostic::warning(Code::P009, &family.place, message)
+            .also(&first.place, "needed here")
+            .help("look it up in the maker's service information; a job stops where it is needed");
+        problems.push(Diagnostic { severity: Severity::Note, ..note });
     }
 }
 
@@ -76,17 +91,13 @@ impl Lacking {
             ([], _) | (_, true) => format!("the family `{}`", family.id),
             (some, false) => format!("the family `{}`, variant {},", family.id, some.join(" and ")),
         };
-        let place = &self.place;
-        if self.written {
-            let message = format!("{whose} says `unknown` for `{path}`, which `{}` needs", root.id.value);
-            let mut note = Diagnostic::warning(Code::P009, place, message).also(&family.place, "this family");
-            // Nothing is wrong with it; a job will ask for the value where it is needed.
-            note.severity = Severity::Note;
-            return note.help("look it up in the maker's service information; a job stops where it is needed");
-        }
-        Diagnostic::warning(Code::P009, place, format!("{whose} has no `{path}`, which `{}` needs", root.id.value))
-            .also(&family.place, "this family")
-            .help(format!("add `{path}` to the family, as `unknown` if it has yet to be looked up"))
+        Diagnostic::warning(
+            Code::P009,
+            &self.place,
+            format!("{whose} has no `{path}`, which `{}` needs", root.id.value),
+        )
+        .also(&family.place, "this family")
+        .help(format!("add `{path}` to the family, as `unknown` if it has yet to be looked up"))
     }
 }
 

@@ -17,7 +17,12 @@ pub fn unused(parsed: &Parsed, problems: &mut Problems) {
                     && other.source.name != document.source.name
                     && mentions(&other.source.text, &word)
             });
-            if !used {
+            // A plugin of tables alone is there for other plugins.
+            let only_tables = all
+                .iter()
+                .filter(|other| other.plugin == document.plugin)
+                .all(|other| matches!(other.kind, Kind::Table | Kind::Case));
+            if !used && !only_tables {
                 problems.push(
                     Diagnostic::warning(
                         Code::F004,

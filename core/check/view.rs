@@ -5,6 +5,7 @@ use super::shapes;
 use super::stock::Stock;
 use crate::diagnostic::nearest;
 use crate::form::{Field, Form, Kind};
+use crate::job::names::WAS_PAUSED;
 use crate::library::Shop;
 use crate::script::{Shape, Shapes};
 use crate::source::Place;
@@ -40,6 +41,7 @@ impl View<'_> {
         let Some((first, rest)) = path.split_first() else { return Ok(Shape::Any) };
         match first.as_str() {
             "spec" => self.fact(rest, "spec"),
+            "job" if matches!(rest, [only] if only.as_str() == WAS_PAUSED) => Ok(Shape::Truth(None)),
             "job" => self.fact(rest, "job"),
             "shop" => self.of_shop(rest),
             "round" => Ok(Shape::number()),

@@ -15,6 +15,7 @@ use crate::check::{self, Stock};
 use crate::diagnostic::{Code, Diagnostic, Look, Problems, Severity, human, json as problems_json, short};
 use crate::library::{Library, Shop, read_file};
 use crate::plan::{Inputs, Parsed, Plan, RawJob, build};
+use crate::source::Place;
 
 const SCHEMA: &str = "standpipe.check/1";
 
@@ -111,11 +112,14 @@ impl Run<'_> {
         // What is wrong with cases is seen without running them.
         Case::all(&parsed, &stock, &mut found);
         if !self.targets.documents.is_empty() {
-            let wanted = |problem: &Diagnostic| {
-                let name = problem.place.name();
+            let of_target = |place: &Place| {
+                let name = place.name();
                 self.targets.documents.iter().any(|document| {
                     name == document || (document.ends_with('/') && name.starts_with(document.as_str()))
                 })
+            };
+            let wanted = |problem: &Diagnostic| {
+                of_target(&problem.place) || problem.also.iter().any(|related| of_target(&related.place))
             };
             found.retain(wanted);
         }

@@ -21,8 +21,9 @@ pub enum What {
     Open,
     /// An entry for the step that is asked.
     Enter(Entry),
-    /// New values for the latest entry of a name.
+    /// New values for the latest entry of a name; or for the entry of this number, where a name was entered often.
     Correct {
+        entry: Option<u64>,
         values: IndexMap<String, String>,
         because: String,
     },

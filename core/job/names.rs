@@ -7,6 +7,9 @@ use crate::plan::Plan;
 use crate::script::Names;
 use crate::value::Value;
 
+/// The one fact of a job that the machine gives: whether it was resumed after a pause rather than a break.
+pub const WAS_PAUSED: &str = "was_paused";
+
 pub struct JobNames<'a> {
     plan: &'a Plan,
     state: &'a State,
@@ -75,7 +78,7 @@ impl JobNames<'_> {
     fn job(&self) -> Value {
         let mut facts = self.plan.job_facts(&self.state.supplied);
         if let Value::Record(known) = &mut facts {
-            known.insert("was_paused".to_owned(), Value::Truth(self.state.was_paused));
+            known.insert(WAS_PAUSED.to_owned(), Value::Truth(self.state.was_paused));
         }
         facts
     }

@@ -93,6 +93,8 @@ pub struct Prompt {
     pub at_stake: Option<String>,
     /// How often this was tried without success.
     pub attempts: u32,
+    /// What was entered when it was tried last.
+    pub last: Option<String>,
     /// Why the step is asked again.
     pub again: Option<String>,
 }
@@ -147,7 +149,7 @@ impl Machine {
             }
             Where::Unaccepted { address, verdict } => {
                 let title = self.plan.step(&address.step).map_or_else(String::new, |step| self.title(step, &names));
-                let because = capital(&format!("{} after a correction", verdict.words()));
+                let because = format!("{} after a correction", verdict.words());
                 let shown = self.plan.step(&address.step).map(|step| self.shown(state, step, &address));
                 let shown = shown.unwrap_or_default();
                 if self.plan.step(&address.step).is_some_and(|step| step.keep) {
@@ -180,7 +182,7 @@ impl Machine {
                 Pending::Fault { address: address.clone(), message: message.clone(), place: place.clone() }
             }
             Hindrance::Contradiction { address, message } => {
-                let because = capital(message);
+                let because = message.clone();
                 Pending::Stopped { address: address.clone(), title: title(address), because, shown: Vec::new() }
             }
         }
@@ -193,7 +195,7 @@ impl Machine {
             Some(text) => format!("{}: {}", verdict.words(), text.fill(|path| names.show(path))),
             None => format!("{}: {}", verdict.words(), gate.must.text().trim()),
         };
-        let (because, shown) = (capital(&because), self.shown(state, step, &address));
+        let shown = self.shown(state, step, &address);
         match &gate.otherwise {
             Otherwise::Ask(roles) if !step.keep => {
                 Pending::Acceptance { address, title, verdict, because, shown, roles: roles.clone() }
@@ -206,9 +208,14 @@ impl Machine {
     fn shown(&self, state: &State, step: &Step, address: &Address) -> Vec<String> {
         let names = self.names(state, address.round());
         let mut shown: Vec<String> = step.show.iter().map(|text| text.fill(|path| names.show(path))).collect();
-        let entered: Vec<String> = step
-            .kind
-            .fields()
+        shown.extend(self.entered(state, step, address).map(|entered| format!("Entered: {entered}.")));
+        shown
+    }
+
+    /// What was entered last at a step.
+    fn entered(&self, state: &State, step: &Step, address: &Address) -> Option<String> {
+        let fields = step.kind.fields();
+        let entered: Vec<String> = fields
             .iter()
             .filter(|field| !matches!(field.kind, FieldKind::Done))
             .filter_map(|field| {
@@ -224,10 +231,7 @@ impl Machine {
                 Some(format!("{} {value}", field.name.value.replace('_', " ")))
             })
             .collect();
-        if !entered.is_empty() {
-            shown.push(format!("Entered: {}.", entered.join(", ")));
-        }
-        shown
+        (!entered.is_empty()).then(|| entered.join(", "))
     }
 
     fn prompt(&self, state: &State, step: &Step, address: Address, ask: &Ask<'_>) -> Prompt {
@@ -255,6 +259,7 @@ impl Machine {
             witness: step.witness.as_ref().map(&fill),
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
             attempts: known.map_or(0, |known| known.attempts),
+            last: known.filter(|known| known.attempts > 0).and_then(|_| self.entered(state, step, &address)),
             again: known.and_then(|known| known.ended.clone()),
             address,
         }
@@ -320,9 +325,4 @@ impl Machine {
             expected: field.expected(),
         }
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }

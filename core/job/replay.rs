@@ -66,13 +66,16 @@ pub fn input_of(batch: &[Record]) -> Option<Input> {
         Event::Opened { .. } => What::Open,
         Event::Entered { .. } => What::Enter(entry(batch)?),
         Event::Corrected { because, .. } => {
-            let mut values = IndexMap::new();
+            let (mut values, mut entries) = (IndexMap::new(), Vec::new());
             for record in batch {
-                if let Event::Corrected { typed, .. } = &record.event {
+                if let Event::Corrected { entry, typed, .. } = &record.event {
                     values.extend(typed.clone());
+                    entries.push(*entry);
                 }
             }
-            What::Correct { values, because: because.clone() }
+            // Several together were the latest of their names; one alone may have been an older one.
+            let entry = if let [one] = entries.as_slice() { Some(*one) } else { None };
+            What::Correct { entry, values, because: because.clone() }
         }
         Event::Skipped { because, .. } => What::Skip { because: because.clone() },
         Event::Accepted { because, .. } => What::Accept { because: because.clone() },

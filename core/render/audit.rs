@@ -6,19 +6,23 @@ use crate::columns::{clean, fit, hang, pad, spread, wrap};
 
 /// `does not hold` and two spaces.
 const VERDICT: usize = 15;
-const JOB: usize = 14;
+const JOB: usize = 13;
+const STATE: usize = 14;
+const DATE: usize = 12;
+const EVENTS: usize = 6;
 /// Further ones are in the JSON.
 const MOST_LINES: usize = 5;
 
 pub fn text(audited: &[Audited], width: usize, colour: bool) -> String {
     let mut text = heading(audited);
     text.push_str("\n\n");
+    push(&mut text, &columns(["", "JOB", "VEHICLE", "STATE", "LAST ENTRY", "EVENTS"], width));
     for journal in audited {
         let mut lines = vec![row(journal, width)];
         for point in &journal.points {
             lines.extend(details(point, width));
         }
-        if journal.verdict != Verdict::Holds {
+        if worst(journal) != Verdict::Holds {
             lines.push(String::new());
         }
         lines.iter().for_each(|line| push(&mut text, line));
@@ -45,7 +49,12 @@ fn heading(audited: &[Audited]) -> String {
             all => parts.push(format!("{all} {more}")),
         }
     }
-    parts.join(", ")
+    let invented = match audited.iter().filter(|journal| journal.invented).count() {
+        0 => String::new(),
+        all if all == audited.len() => ". Invented data".to_owned(),
+        some => format!(". Invented data in {some}"),
+    };
+    format!("{}{invented}", parts.join(", "))
 }
 
 /// Of the record as such: newer data say nothing against it.
@@ -54,12 +63,23 @@ fn worst(journal: &Audited) -> Verdict {
 }
 
 fn row(journal: &Audited, width: usize) -> String {
-    let at = journal.at.map(|at| format!(" {}", at.date())).unwrap_or_default();
-    let invented = if journal.invented { ", invented" } else { "" };
-    let right = format!("{}{at}{invented}  {}", journal.state, count(journal.events, "event"));
     let name = if journal.vehicle.is_empty() { &journal.folder } else { &journal.vehicle };
-    let job = pad(&fit(&journal.job, JOB - 2), JOB);
-    spread(&format!("{}{job}{}", pad(worst(journal).words(), VERDICT), clean(name)), &right, width)
+    let at = journal.at.map(|at| at.date().to_string()).unwrap_or_default();
+    columns([worst(journal).words(), &journal.job, name, journal.state, &at, &journal.events.to_string()], width)
+}
+
+/// The vehicle takes what the others leave.
+fn columns([verdict, job, vehicle, state, at, events]: [&str; 6], width: usize) -> String {
+    let left = width.saturating_sub(VERDICT + JOB + STATE + DATE + EVENTS).max(8);
+    let column = |text: &str, limit: usize| pad(&fit(text, limit - 2), limit);
+    format!(
+        "{}{}{}{}{}{events:>EVENTS$}",
+        column(verdict, VERDICT),
+        column(job, JOB),
+        column(vehicle, left),
+        column(state, STATE),
+        column(at, DATE),
+    )
 }
 
 fn details(point: &Point, width: usize) -> Vec<String> {
@@ -92,13 +112,12 @@ fn place(place: &At) -> String {
 /// Which finished jobs would no longer meet what, under newer data.
 pub fn rechecks(audited: &[Audited], against: &str, width: usize) -> String {
     let judged: Vec<_> = audited.iter().filter_map(|it| Some((it, it.recheck.as_ref()?))).collect();
-    let missed: Vec<_> = judged.iter().filter(|(_, recheck)| !recheck.missed.is_empty()).collect();
-    let mut text = format!(
-        "Under the data in {}: {} of {} no longer met\n",
-        clean(against),
-        missed.len(),
-        count(judged.len(), "finished job")
-    );
+    let missed = judged.iter().filter(|(_, recheck)| !recheck.missed.is_empty()).count();
+    let jobs = count(judged.len(), "finished job");
+    let mut text = match missed {
+        0 => format!("Under the data in {}, no gate of {jobs} turns out otherwise\n", clean(against)),
+        some => format!("Under the data in {}, {some} of {jobs} would no longer meet every gate\n", clean(against)),
+    };
     for (journal, recheck) in judged {
         if recheck.missed.is_empty() && recheck.not_judged.is_empty() {
             continue;
@@ -110,7 +129,7 @@ pub fn rechecks(audited: &[Audited], against: &str, width: usize) -> String {
         for missed in &recheck.missed {
             let label = format!("  {}", pad(missed.verdict.words(), VERDICT - 2));
             hang(&label, &told(missed), width).iter().for_each(|line| push(&mut text, line));
-            let source = format!("`{}`, {}; line {}", one_line(&missed.must), missed.place, missed.line);
+            let source = format!("`{}`, {}; met in line {}", one_line(&missed.must), place(&missed.place), missed.line);
             hang(&" ".repeat(VERDICT), &source, width).iter().for_each(|line| push(&mut text, line));
         }
         for reason in &recheck.not_judged {
@@ -127,8 +146,11 @@ fn told(missed: &Missed) -> String {
         Some(margin) => {
             format!("{address}: {} {}, needed {}: {} off", words(&margin.name), margin.found, margin.needed, margin.off)
         }
-        None if missed.missing.is_empty() => address.to_string(),
-        None => format!("{address}: {} not known", missed.missing.join(", ")),
+        None if !missed.missing.is_empty() => format!("{address}: {} not known", missed.missing.join(", ")),
+        None => {
+            let found = missed.found.iter().map(|(name, shown)| format!("{} {shown}", words(name)));
+            format!("{address}: {}", found.collect::<Vec<_>>().join(", "))
+        }
     }
 }
 

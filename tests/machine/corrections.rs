@@ -19,7 +19,7 @@ steps:
 
 fn correct(job: &mut Job, name: &str, value: &str) -> Vec<Event> {
     let values = [(name.to_owned(), value.to_owned())].into_iter().collect();
-    job.input(What::Correct { values, because: "misread".into() }).unwrap()
+    job.input(What::Correct { entry: None, values, because: "misread".into() }).unwrap()
 }
 
 fn filled() -> Job {
@@ -66,6 +66,25 @@ fn a_correction_reaches_the_entry_that_a_verdict_looked_at() {
 fn what_is_computed_can_not_be_corrected() {
     let mut job = filled();
     let values = [("total".to_owned(), "9 L".to_owned())].into_iter().collect();
-    let refusal = job.input(What::Correct { values, because: "more".into() }).unwrap_err();
+    let refusal = job.input(What::Correct { entry: None, values, because: "more".into() }).unwrap_err();
     assert!(refusal.message.contains("computed"));
+}
+
+#[test]
+fn one_of_several_entries_of_a_name_is_corrected_by_its_number() {
+    let mut job = filled();
+    let first = job.state.readings.iter().find(|reading| reading.name == "filled").map(|reading| reading.seq);
+    let values = [("filled".to_owned(), "3 L".to_owned())].into_iter().collect();
+    job.input(What::Correct { entry: first, values, because: "misread".into() }).unwrap();
+    let filled: Vec<f64> = job
+        .state
+        .readings
+        .iter()
+        .filter(|reading| reading.name == "filled")
+        .map(|reading| match &reading.value {
+            standpipe::value::Value::Quantity(litres) => litres.si * 1000.0,
+            other => panic!("{other:?}"),
+        })
+        .collect();
+    assert!((filled[0] - 3.0).abs() < 1e-9 && (filled[1] - 2.0).abs() < 1e-9, "{filled:?}");
 }

@@ -59,6 +59,7 @@ fn stop_holds_the_job_until_the_entry_is_corrected() {
     assert!(job.enter("pour", &[]).is_err());
     assert!(job.input(What::Accept { because: "hurry".into() }).is_err(), "nobody may go on over it");
     job.input(What::Correct {
+        entry: None,
         values: [("label".to_owned(), "right".to_owned())].into_iter().collect(),
         because: "read the wrong can".into(),
     })

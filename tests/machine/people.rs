@@ -55,7 +55,7 @@ fn a_corrected_name_is_held_to_the_same_as_an_entered_one() {
     job.enter("who", &[("seat", "ann"), ("beneath", "bob")]).unwrap();
     let mut correct = |name: &str, value: &str| {
         let values = [(name.to_owned(), value.to_owned())].into_iter().collect();
-        job.input(What::Correct { values, because: "mixed up".into() })
+        job.input(What::Correct { entry: None, values, because: "mixed up".into() })
     };
     assert!(correct("beneath", "zoe").is_err(), "unknown");
     assert!(correct("beneath", "ann").is_err(), "the same person");

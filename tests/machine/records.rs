@@ -56,7 +56,7 @@ fn done() -> Job {
     job.later(5).enter_with("water", &[("water", "68 degF")], probe).unwrap();
     job.later(1).enter("count", &[("feet_seen", "3")]).unwrap();
     let values = [("feet_seen".to_owned(), "4".to_owned())].into_iter().collect();
-    job.input(What::Correct { values, because: "counted from the wrong side".to_owned() }).unwrap();
+    job.input(What::Correct { entry: None, values, because: "counted from the wrong side".to_owned() }).unwrap();
     job.later(1).enter_with("lid", &[], |entry| entry.witness = Some("bob".to_owned())).unwrap();
     job.input(What::Skip { because: "no cloth".to_owned() }).unwrap();
     assert!(job.is_finished());
@@ -158,7 +158,7 @@ fn a_held_gate_is_open_once_and_an_accepted_one_stays_visible() {
     assert_eq!(view.outcome.state, "stopped");
     assert_eq!(
         view.left_open,
-        ["Look at the lid: Not met: It boils over; to be accepted by head", "the variant is not settled"]
+        ["Look at the lid: not met: It boils over; to be accepted by head", "the variant is not settled"]
     );
     job.by("bob").input(What::Accept { because: "it is only water".to_owned() }).unwrap();
     let view = record::view(&job.machine, &job.records, None);

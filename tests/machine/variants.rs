@@ -24,7 +24,7 @@ fn signs_that_fit_nothing_stop_the_job_until_corrected() {
     let Pending::Stopped { because, .. } = job.pending() else { panic!("{:?}", job.pending()) };
     assert!(because.contains("three-feet has 3"), "{because}");
     let values = [("feet_seen".to_owned(), "4".to_owned())].into_iter().collect();
-    job.input(What::Correct { values, because: "miscounted".into() }).unwrap();
+    job.input(What::Correct { entry: None, values, because: "miscounted".into() }).unwrap();
     assert_eq!(job.state.variant.as_deref(), Some("four-feet"));
     assert_eq!(job.asks(), "end");
 }

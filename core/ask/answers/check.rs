@@ -165,7 +165,7 @@ fn correction(node: &Node, problems: &mut Problems) -> Option<Given> {
         problems.push(problem.expected("`correct: { name: value, because: reason }`"));
         return None;
     }
-    Some(Given::What(What::Correct { values, because }))
+    Some(Given::What(What::Correct { entry: None, values, because }))
 }
 
 fn supply(node: &Node, problems: &mut Problems) -> Option<Given> {

@@ -58,7 +58,7 @@ fn every_verb_is_read() {
     let cases = [
         (
             "correct: { heat: 38 degC, because: misread }",
-            "Correct { values: {\"heat\": \"38 degC\"}, because: \"misread\" }",
+            "Correct { entry: None, values: {\"heat\": \"38 degC\"}, because: \"misread\" }",
         ),
         ("skip: no tray, step: tray", "Skip { because: \"no tray\" }"),
         ("accept: { because: the head says so }", "Accept { because: \"the head says so\" }"),

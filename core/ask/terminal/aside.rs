@@ -8,8 +8,8 @@ use super::session::{Fault, Flow, Session};
 use super::setting::Entered;
 use crate::job::{Prompt, What};
 
-/// As many entries as one key each can choose.
-const MOST_ENTRIES: usize = 9;
+/// As many entries as fit on a page with what they are, and a way to older ones.
+const ENTRIES: usize = 6;
 
 impl Session<'_> {
     pub(super) fn command(&mut self, command: Command, prompt: Option<&Prompt>) -> Result<Flow, Fault> {
@@ -77,26 +77,30 @@ impl Session<'_> {
         }
     }
 
-    /// The last entries; one of them can be corrected. The old value stays in the journal.
+    /// The entries, the last first; one of them can be corrected. The old value stays in the journal.
     fn correct(&mut self) -> Result<Flow, Fault> {
-        let entries = self.setting.entries(&self.state, MOST_ENTRIES);
+        let entries = self.setting.entries(&self.state);
         if entries.is_empty() {
             self.refusal = vec!["nothing has been entered yet that could be corrected".to_owned()];
             return Ok(Flow::Go);
         }
-        let mut page = self.page("What was entered", Vec::new(), &[Command::Back]);
-        page.ask = "Correct which? What depends on it is worked out again.".to_owned();
-        page.choices = entries
-            .iter()
-            .map(|entry| Choice {
-                name: format!("{} {}", entry.name.replace('_', " "), entry.shown),
-                meaning: Some(format!("{}  {}", entry.at.strftime("%H:%M"), entry.title)),
-            })
-            .collect();
-        let picked = match self.put(&page, Wants::Choice(entries.len()), &mut Typing::default())? {
-            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
-            Answer::Picked(picked) => &entries[picked],
-            _ => return Ok(Flow::Go),
+        let mut from = 0;
+        let picked = loop {
+            let shown = &entries[from..entries.len().min(from + ENTRIES)];
+            let mut page = self.page("What was entered", Vec::new(), &[Command::Back]);
+            page.ask = "Correct which? What depends on it is worked out again.".to_owned();
+            page.choices = shown.iter().map(choice_of).collect();
+            let older = from + ENTRIES < entries.len();
+            if older {
+                page.choices.push(Choice { name: "older ones".to_owned(), meaning: None });
+            }
+            match self.put(&page, Wants::Choice(page.choices.len()), &mut Typing::default())? {
+                Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+                Answer::Picked(picked) if picked == ENTRIES => from += ENTRIES,
+                Answer::Picked(picked) => break &shown[picked],
+                _ if from > 0 => from -= ENTRIES,
+                _ => return Ok(Flow::Go),
+            }
         };
         let facts = vec![format!("{}: {}", picked.title, picked.shown)];
         let page = self.page(&format!("Correct {}", picked.name.replace('_', " ")), facts, &[]);
@@ -119,7 +123,7 @@ impl Session<'_> {
             };
             let values = std::iter::once((picked.name.clone(), value.clone())).collect();
             let who = self.who.clone();
-            if self.send(&who, What::Correct { values, because: because.clone() })? {
+            if self.send(&who, What::Correct { entry: Some(picked.seq), values, because: because.clone() })? {
                 return Ok(Flow::Go);
             }
         }
@@ -224,5 +228,12 @@ impl Session<'_> {
             Answer::Command(Command::Pause) => self.command(Command::Pause, None),
             _ => Ok(Flow::Go),
         }
+    }
+}
+
+fn choice_of(entered: &Entered) -> Choice {
+    Choice {
+        name: format!("{} {}", entered.name.replace('_', " "), entered.shown),
+        meaning: Some(format!("{}  {}", entered.at.strftime("%H:%M"), entered.title)),
     }
 }

@@ -68,7 +68,7 @@ struct Part {
 }
 
 // Places of the parts that may shrink.
-const DOING: usize = 1;
+const DOING: usize = 2;
 const FACTS: usize = 3;
 const STAKE: usize = 4;
 const GIVEN: usize = 5;
@@ -147,8 +147,9 @@ impl Page {
         // In the order of the page; the constants above count on it.
         vec![
             Part { lines: wrap(&imperative(&self.title), columns), paint: Paint::Strong },
-            Part { lines: wrapped(&self.doing), paint: Paint::Plain },
+            // Before the hand moves.
             Part { lines: cautions, paint: Paint::Warn },
+            Part { lines: wrapped(&self.doing), paint: Paint::Plain },
             Part { lines: [wrapped(&self.facts), self.laid_out.clone()].concat(), paint: Paint::Plain },
             Part { lines: stake, paint: Paint::Plain },
             Part { lines: wrapped(&self.given), paint: Paint::Plain },

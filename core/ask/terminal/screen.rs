@@ -22,6 +22,7 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
     let mut doing = Vec::new();
     if let Some(label) = &prompt.label {
         doing.push(match prompt.count {
+            Some((number, all)) if label.ends_with(&format!(" {number}")) => format!("{label} of {all}"),
             Some((number, all)) => format!("{label}  ({number} of {all})"),
             None => label.clone(),
         });
@@ -33,7 +34,10 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
     if let Some(by) = &prompt.again {
         facts.push(format!("Asked again: the last answer was ended by {}.", ended_by(by)));
     } else if prompt.attempts > 0 {
-        facts.push(format!("Asked again: {} so far without success.", times(prompt.attempts)));
+        facts.push(match &prompt.last {
+            Some(last) => format!("Asked again: {last} did not do."),
+            None => format!("Asked again: {} so far without success.", times(prompt.attempts)),
+        });
     }
     facts.extend(prompt.show.iter().cloned());
     if let Some(within) = &prompt.within {
@@ -92,7 +96,7 @@ fn times(attempts: u32) -> String {
     if attempts == 1 { "once".to_owned() } else { format!("{attempts} times") }
 }
 
-fn capital(text: &str) -> String {
+pub(super) fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
@@ -140,6 +144,7 @@ mod tests {
             witness: None,
             at_stake: Some("Too early a drip leaves it short.".to_owned()),
             attempts: 0,
+            last: None,
             again: Some("water-shut-off".to_owned()),
         }
     }

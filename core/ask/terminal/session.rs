@@ -91,9 +91,9 @@ impl Session<'_> {
             let flow = match self.machine.pending(&self.state) {
                 Pending::Entry(prompt) => self.step(&prompt)?,
                 Pending::Acceptance { title, because, shown, roles, .. } => {
-                    self.acceptance(&title, because, shown, &roles)?
+                    self.acceptance(&title, &because, shown, &roles)?
                 }
-                Pending::Stopped { title, because, shown, .. } => self.stopped(&title, because, shown)?,
+                Pending::Stopped { title, because, shown, .. } => self.stopped(&title, &because, shown)?,
                 Pending::Facts { title, missing, .. } => self.facts(&title, &missing)?,
                 Pending::Fault { message, place, .. } => self.faulted(&message, &place)?,
                 Pending::Resumption { .. } => self.resume()?,

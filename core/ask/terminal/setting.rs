@@ -1,8 +1,9 @@
 //! What the screen needs to know of the plan. All that is asked of it stands here.
 
-use super::page::Header;
+use super::page::{Choice, Header};
 use crate::diagnostic::Code;
 use crate::job::names::JobNames;
+use crate::job::state::Reading;
 use crate::job::vehicle::vehicle;
 use crate::job::{Address, Machine, Phase, PromptField, Refusal, State};
 use crate::procedure::{FieldKind, Step};
@@ -11,6 +12,8 @@ use crate::value::Value;
 /// A value that was entered and can be corrected.
 #[derive(Clone, Debug)]
 pub struct Entered {
+    /// Number of the entry.
+    pub seq: u64,
     pub name: String,
     pub shown: String,
     /// What a new value has to be.
@@ -101,6 +104,18 @@ impl Setting<'_> {
         self.machine.plan.shop.unit_of(instrument)
     }
 
+    /// An instrument by its title, else its id in words; and what it reaches.
+    pub fn instrument(&self, id: &str) -> Choice {
+        let plan = &self.machine.plan;
+        let known = plan.shop.instruments.get(id);
+        let title = known.and_then(|known| known.title.clone());
+        let range = known.and_then(|known| known.range.clone());
+        Choice {
+            name: title.unwrap_or_else(|| id.replace('-', " ")),
+            meaning: range.map(|(low, high)| plan.show(&Value::Range(low, high))),
+        }
+    }
+
     /// A unit as it is shown: `°C` for `degC`.
     pub fn symbol(&self, unit: &str) -> String {
         match self.machine.plan.units.read(&format!("1 {unit}"), None, None) {
@@ -128,18 +143,21 @@ impl Setting<'_> {
     fn title(&self, step: &Step, state: &State, address: &Address) -> String {
         let names = JobNames::new(&self.machine.plan, state, state.at.unwrap_or_default(), address.round());
         let title = self.machine.title(step, &names);
+        let item = if address.item.is_empty() { String::new() } else { format!(", {}", address.item) };
         match self.machine.plan.most_rounds(&step.id) {
-            Some(_) => format!("{title}, round {}", address.round()),
-            None => title,
+            Some(_) => format!("{title}{item}, round {}", address.round()),
+            None => format!("{title}{item}"),
         }
     }
 
-    /// The latest entries, the newest first; computed values are left out, they follow.
-    pub fn entries(&self, state: &State, most: usize) -> Vec<Entered> {
+    /// The entries that count, the newest first; computed values are left out, they follow.
+    pub fn entries(&self, state: &State) -> Vec<Entered> {
         let plan = &self.machine.plan;
         let mut found: Vec<Entered> = Vec::new();
-        for reading in state.readings.iter().rev().filter(|reading| !reading.computed) {
-            if found.iter().any(|entered| entered.name == reading.name) {
+        let counts = |reading: &&Reading| !reading.computed && !reading.rejected && !reading.ended;
+        for reading in state.readings.iter().rev().filter(counts) {
+            // A value that was read again and again until it did is one entry, the last.
+            if found.iter().any(|entered| entered.name == reading.name && entered.address == reading.address) {
                 continue;
             }
             let Some(step) = plan.step(&reading.address.step) else { continue };
@@ -147,6 +165,7 @@ impl Setting<'_> {
                 continue;
             };
             found.push(Entered {
+                seq: reading.seq,
                 name: reading.name.clone(),
                 shown: match (&field.kind, &reading.value) {
                     (FieldKind::Person | FieldKind::Signature(_), Value::Text(id)) => self.name_of(id),
@@ -159,9 +178,6 @@ impl Setting<'_> {
                 address: reading.address.clone(),
                 at: reading.at,
             });
-            if found.len() == most {
-                break;
-            }
         }
         found
     }

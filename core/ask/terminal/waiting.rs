@@ -3,6 +3,7 @@
 use super::Outcome;
 use super::page::Choice;
 use super::question::{Answer, Command, Typing, Wants};
+use super::screen::capital;
 use super::session::{Fault, Flow, Session};
 use crate::job::What;
 
@@ -36,12 +37,12 @@ impl Session<'_> {
     pub(super) fn acceptance(
         &mut self,
         title: &str,
-        because: String,
+        because: &str,
         mut shown: Vec<String>,
         roles: &[String],
     ) -> Result<Flow, Fault> {
         let people = self.setting.people_in(roles);
-        shown.push(because);
+        shown.push(capital(because));
         let mut page = self.page(title, shown, HELD);
         page.ask = if people.is_empty() {
             format!("Only someone in the role {} may accept it; the shop has nobody.", roles.join(" or "))
@@ -67,8 +68,8 @@ impl Session<'_> {
     }
 
     /// Nobody may go on over this.
-    pub(super) fn stopped(&mut self, title: &str, because: String, mut shown: Vec<String>) -> Result<Flow, Fault> {
-        shown.push(because);
+    pub(super) fn stopped(&mut self, title: &str, because: &str, mut shown: Vec<String>) -> Result<Flow, Fault> {
+        shown.push(capital(because));
         let mut page = self.page(title, shown, HELD);
         page.ask = "Stopped. c if the entry was wrong, x to call for help; x, then e ends the job.".to_owned();
         self.only_commands(&page)
@@ -124,6 +125,10 @@ impl Session<'_> {
             };
             if typed.is_empty() {
                 self.refusal = vec!["nothing was typed".to_owned()];
+                continue;
+            }
+            if let Err(unfit) = self.machine.plan.read_fact(&missing[picked], &typed) {
+                self.refusal = vec![unfit.message];
                 continue;
             }
             source = match self.words(page.clone(), "From where? Document, its date, who looked it up", &source)? {

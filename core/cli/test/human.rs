@@ -17,6 +17,7 @@ pub fn text(results: &Results, args: &Test, color: bool) -> String {
     let failed = results.reports.iter().filter(|report| !report.holds()).count();
     let all = results.reports.len();
     out.push_str(&match failed {
+        0 if all == 0 => "no case was run".to_owned(),
         0 if all == 1 => "1 case holds".to_owned(),
         0 => format!("{all} cases hold"),
         _ => format!("{failed} of {all} cases do not hold"),

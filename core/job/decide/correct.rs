@@ -16,12 +16,17 @@ use crate::script::Fault;
 use crate::value::Value;
 
 impl Turn<'_> {
-    pub(super) fn correct(&mut self, values: &IndexMap<String, String>, because: &str) -> Result<(), Refusal> {
+    pub(super) fn correct(
+        &mut self,
+        entry: Option<u64>,
+        values: &IndexMap<String, String>,
+        because: &str,
+    ) -> Result<(), Refusal> {
         needs_reason(because)?;
         let mut earliest = u64::MAX;
         let mut changed: IndexSet<String> = IndexSet::new();
         for (name, typed) in values {
-            let (entry, value) = self.corrected(name, typed)?;
+            let (entry, value) = self.corrected(entry, name, typed)?;
             earliest = earliest.min(entry);
             changed.insert(name.clone());
             self.emit(Event::Corrected {
@@ -42,9 +47,11 @@ impl Turn<'_> {
     }
 
     /// The entry that a name's correction is about, and the new value.
-    fn corrected(&self, name: &str, typed: &str) -> Result<(u64, Value), Refusal> {
-        let Some(reading) = self.state.readings.iter().rev().find(|reading| reading.name == name && !reading.rejected)
-        else {
+    fn corrected(&self, entry: Option<u64>, name: &str, typed: &str) -> Result<(u64, Value), Refusal> {
+        let found = self.state.readings.iter().rev().find(|reading| {
+            reading.name == name && !reading.rejected && entry.is_none_or(|entry| entry == reading.seq)
+        });
+        let Some(reading) = found else {
             let known = self.state.readings.iter().filter(|r| !r.computed).map(|r| r.name.as_str());
             let mut refusal = Refusal::new(Code::J002, format!("nothing has been entered for `{name}` yet"));
             if let Some(near) = nearest(name, known) {

@@ -116,7 +116,7 @@ impl<'a> Turn<'a> {
         match &self.input.what {
             What::Open => self.open(),
             What::Enter(entry) => self.enter(entry),
-            What::Correct { values, because } => self.correct(values, because),
+            What::Correct { entry, values, because } => self.correct(*entry, values, because),
             What::Skip { because } => self.skip(because),
             What::Accept { because } => self.accept(because),
             What::Supply { path, typed, source } => self.supply(path, typed, source),

@@ -1,0 +1,83 @@
+//! Runs jobs, audits them, and forges them.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use assert_cmd::Command;
+use serde_json::Value as Json;
+use sha2::{Digest, Sha256};
+use tempfile::TempDir;
+
+pub fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+pub fn standpipe() -> Command {
+    let mut command = Command::cargo_bin("standpipe").unwrap();
+    command.env_remove("NO_COLOR");
+    command
+}
+
+pub fn run(job: &Path, answers: &Path, journal: &Path) {
+    standpipe().arg("run").arg(job).arg("--answers").arg(answers).arg("--journal").arg(journal).output().unwrap();
+    assert!(journal.join("journal.jsonl").exists());
+}
+
+/// A job of the example workshop, or `job/answers` of the fixture.
+pub fn example(name: &str, journal: &Path) {
+    if let Some((job, answers)) = name.split_once('/') {
+        let fixture = root().join("tests/fixtures/common-practice");
+        return run(&fixture.join(format!("{job}.yaml")), &fixture.join(format!("{answers}.yaml")), journal);
+    }
+    let examples = root().join("examples");
+    run(&examples.join(format!("jobs/{name}.yaml")), &examples.join(format!("answers/{name}.yaml")), journal);
+}
+
+/// Exit code, and the journals of the JSON.
+pub fn audit(path: &Path, more: &[&str]) -> (i32, Vec<Json>) {
+    let output = standpipe().args(["audit", "--format", "json"]).arg(path).args(more).output().unwrap();
+    let json: Json = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(json["schema"], "standpipe.audit/1");
+    assert_eq!(json["ok"], output.status.success(), "{json}");
+    (output.status.code().unwrap(), json["journals"].as_array().cloned().unwrap_or_default())
+}
+
+pub fn point<'a>(journal: &'a Json, name: &str) -> &'a Json {
+    let points = journal["points"].as_array().unwrap();
+    points.iter().find(|point| point["point"] == name).unwrap_or_else(|| panic!("no point {name}: {journal}"))
+}
+
+pub fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// Writes a journal anew with hashes that fit, as someone would who knows how.
+pub fn forge(folder: &Path, change: impl Fn(usize, String) -> String) {
+    let path = folder.join("journal.jsonl");
+    let text = fs::read_to_string(&path).unwrap();
+    let mut prev = sha256(&fs::read(folder.join("plan.json")).unwrap());
+    let mut out = String::new();
+    for (index, line) in text.lines().enumerate() {
+        let body = change(index + 1, line[..line.rfind(",\"sum\":\"").unwrap()].to_owned());
+        let start = "{\"prev\":\"".len();
+        let body = format!("{}{prev}{}", &body[..start], &body[start + 64..]);
+        let line = format!("{body},\"sum\":\"{}\"}}", sha256(body.as_bytes()));
+        prev = sha256(line.as_bytes());
+        out.push_str(&line);
+        out.push('\n');
+    }
+    fs::write(path, out).unwrap();
+}
+
+/// A job forged in one place: the exit code, and its journal.
+pub fn forged(job: &str, change: impl Fn(usize, String) -> String) -> (i32, Json) {
+    let folder = TempDir::new().unwrap();
+    example(job, folder.path());
+    let before = fs::read(folder.path().join("journal.jsonl")).unwrap();
+    forge(folder.path(), change);
+    assert_ne!(before, fs::read(folder.path().join("journal.jsonl")).unwrap(), "nothing was forged");
+    let (code, mut journals) = audit(folder.path(), &[]);
+    let journal = journals.remove(0);
+    assert_eq!(point(&journal, "chain of hashes")["verdict"], "holds", "{journal}");
+    (code, journal)
+}
