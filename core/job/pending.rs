@@ -260,7 +260,7 @@ impl Machine {
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
             attempts: known.map_or(0, |known| known.attempts),
             last: known.filter(|known| known.attempts > 0).and_then(|_| self.entered(state, step, &address)),
-            again: known.and_then(|known| known.ended.clone()),
+            again: known.and_then(|known| known.again.clone()),
             address,
         }
     }

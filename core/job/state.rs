@@ -83,6 +83,8 @@ pub struct StepState {
     pub progress: Progress,
     /// What ended its entry; it is asked again while its block is under way.
     pub ended: Option<String>,
+    /// Why it is asked again, until it is answered.
+    pub again: Option<String>,
     pub verdict: Option<Verdict>,
     pub skipped: bool,
     pub accepted: bool,
@@ -240,6 +242,7 @@ impl State {
         if step.ended.take().is_some() {
             step.progress.done.clear();
         }
+        step.again = None;
         step.verdict = None;
         step.accepted = false;
         if *done {
@@ -331,6 +334,7 @@ impl State {
 
     fn end(&mut self, address: &Address, by: &str, at_once: bool) {
         let step = self.step_mut(address);
+        step.again = Some(by.to_owned());
         if at_once {
             step.progress.done.clear();
             step.verdict = None;
