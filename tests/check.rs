@@ -257,7 +257,8 @@ fn every_starting_point_passes_check_and_test() {
             let text = String::from_utf8_lossy(&output.stdout).into_owned() + &*String::from_utf8_lossy(&output.stderr);
             assert_eq!(output.status.code(), Some(0), "{arguments:?}: {text}");
         };
-        run(&["new", kind, "of-mine"]);
+        let form: &[&str] = if kind == "family" { &["--form", "automatic-transmission"] } else { &[] };
+        run(&[&["new", kind, "of-mine"], form].concat());
         // A family that nobody has filled in yet lacks what procedures need, and is told so.
         let strict: &[&str] = if kind == "family" { &[] } else { &["--deny", "warnings"] };
         run(&[&["check", "of-mine"], strict].concat());
