@@ -55,13 +55,16 @@ impl Template {
 
     /// The text with every placeholder filled by `show`.
     pub fn fill(&self, mut show: impl FnMut(&[String]) -> String) -> String {
-        self.parts
-            .iter()
-            .map(|part| match part {
-                Part::Text(text) => text.clone(),
-                Part::Path(path) => show(path),
-            })
-            .collect()
+        let mut filled = String::new();
+        for part in &self.parts {
+            match part {
+                // A name such as "Ann A." ends the sentence by itself.
+                Part::Text(text) if filled.ends_with('.') => filled.push_str(text.strip_prefix('.').unwrap_or(text)),
+                Part::Text(text) => filled.push_str(text),
+                Part::Path(path) => filled.push_str(&show(path)),
+            }
+        }
+        filled
     }
 
     pub fn paths(&self) -> impl Iterator<Item = &[String]> {

@@ -158,7 +158,7 @@ fn a_held_gate_is_open_once_and_an_accepted_one_stays_visible() {
     assert_eq!(view.outcome.state, "stopped");
     assert_eq!(
         view.left_open,
-        ["Look at the lid: Not met: It boils over; to be accepted by head", "the variant is not settled"]
+        ["Look at the lid: not met: It boils over; to be accepted by head", "the variant is not settled"]
     );
     job.by("bob").input(What::Accept { because: "it is only water".to_owned() }).unwrap();
     let view = record::view(&job.machine, &job.records, None);

@@ -129,12 +129,19 @@ impl Draft {
     }
 
     /// What has been answered before the present stage, in one line.
-    pub fn so_far(&self, prompt: &Prompt, name_of: &dyn Fn(&str) -> String) -> Vec<String> {
+    pub fn so_far(
+        &self,
+        prompt: &Prompt,
+        name_of: &dyn Fn(&str) -> String,
+        instrument: &dyn Fn(&str) -> String,
+    ) -> Vec<String> {
         let mut given: Vec<String> = Vec::new();
         for stage in &self.stages[..self.at] {
             match stage {
                 Stage::With(index) => {
-                    given.extend(self.with.get(&prompt.fields[*index].name).map(|id| format!("with {id}")));
+                    given.extend(
+                        self.with.get(&prompt.fields[*index].name).map(|id| format!("with {}", instrument(id))),
+                    );
                 }
                 Stage::Field(index) => given.extend(self.field_given(&prompt.fields[*index])),
                 Stage::Witness => given.extend(self.witness.as_ref().map(|id| format!("seen by {}", name_of(id)))),
@@ -236,7 +243,10 @@ mod tests {
         draft.witness = Some("jo".to_owned());
         draft.next(&prompt);
         assert_eq!(draft.stage(), Some(Stage::Photo));
-        assert_eq!(draft.so_far(&prompt, &str::to_owned), ["So far: with b, warm 38, later 39, seen by jo"]);
+        assert_eq!(
+            draft.so_far(&prompt, &str::to_owned, &str::to_owned),
+            ["So far: with b, warm 38, later 39, seen by jo"]
+        );
         draft.next(&prompt);
         assert_eq!(draft.stage(), None);
         let entry = draft.entry(&prompt);

@@ -22,6 +22,7 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
     let mut doing = Vec::new();
     if let Some(label) = &prompt.label {
         doing.push(match prompt.count {
+            Some((number, all)) if label.ends_with(&format!(" {number}")) => format!("{label} of {all}"),
             Some((number, all)) => format!("{label}  ({number} of {all})"),
             None => label.clone(),
         });

@@ -1,6 +1,6 @@
 //! What the screen needs to know of the plan. All that is asked of it stands here.
 
-use super::page::Header;
+use super::page::{Choice, Header};
 use crate::diagnostic::Code;
 use crate::job::names::JobNames;
 use crate::job::state::Reading;
@@ -102,6 +102,18 @@ impl Setting<'_> {
 
     pub fn unit_of(&self, instrument: &str) -> Option<String> {
         self.machine.plan.shop.unit_of(instrument)
+    }
+
+    /// An instrument by its title, else its id in words; and what it reaches.
+    pub fn instrument(&self, id: &str) -> Choice {
+        let plan = &self.machine.plan;
+        let known = plan.shop.instruments.get(id);
+        let title = known.and_then(|known| known.title.clone());
+        let range = known.and_then(|known| known.range.clone());
+        Choice {
+            name: title.unwrap_or_else(|| id.replace('-', " ")),
+            meaning: range.map(|(low, high)| plan.show(&Value::Range(low, high))),
+        }
     }
 
     /// A unit as it is shown: `°C` for `degC`.

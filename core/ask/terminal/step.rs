@@ -20,7 +20,7 @@ impl Session<'_> {
         }
         let Some(stage) = self.draft.stage() else { return self.enter(prompt) };
         let mut page = step_page(prompt, &self.setting.header(&self.state));
-        page.given = self.draft.so_far(prompt, &|id| self.setting.name_of(id));
+        page.given = self.draft.so_far(prompt, &|id| self.setting.name_of(id), &|id| self.setting.instrument(id).name);
         match stage {
             Stage::With(index) => self.with(prompt, index, page),
             Stage::Field(index) => self.field(prompt, index, page),
@@ -54,7 +54,7 @@ impl Session<'_> {
         let field = &prompt.fields[index];
         let kind = field.with.as_deref().unwrap_or("instrument").replace('-', " ");
         page.ask = format!("With which {kind}?");
-        page.choices = field.instruments.iter().map(|id| Choice { name: id.clone(), meaning: None }).collect();
+        page.choices = field.instruments.iter().map(|id| self.setting.instrument(id)).collect();
         self.pick(prompt, &page, |session, picked| {
             session.draft.use_instrument(prompt, index, &field.instruments[picked]);
             session.draft.next(prompt);
