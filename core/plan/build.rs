@@ -16,7 +16,7 @@ use crate::procedure::check::Known;
 use crate::procedure::raw::RawProcedure;
 use crate::procedure::{self, Children, Procedure, Step};
 use crate::quantity::Units;
-use crate::script::{ScriptFile, Scripts};
+use crate::script::{ScriptFile, Scripts, TableFile};
 use crate::sheet::Sheet;
 use crate::source::{At, Place, Source};
 use crate::yaml;
@@ -124,6 +124,14 @@ impl Parsed {
                 plugin: if document.plugin == STANDARD { "" } else { document.plugin.as_str() }.into(),
             })
             .collect();
+        let tables = self.library.documents(Kind::Table);
+        let tables = tables
+            .map(|document| TableFile {
+                id: document.id.as_str().into(),
+                plugin: document.plugin.as_str().into(),
+                source: document.source.clone(),
+            })
+            .collect();
         let needs = self
             .library
             .plugins
@@ -133,7 +141,7 @@ impl Parsed {
                 (plugin.id.as_str().into(), needs)
             })
             .collect();
-        Scripts::with_needs(self.units.clone(), files, needs)
+        Scripts::with_needs(self.units.clone(), files, tables, needs)
     }
 }
 
@@ -158,10 +166,9 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     let Reached { procedures, mut plugins, laid_over } = reach(&parsed, &job.procedure, &[], &mut overlays, problems)?;
     plugins.extend(beside);
     let scripts = parsed.scripts();
+    // Expressions look into these while the job runs; a faulty one is to be found before.
     for id in &family.tables {
-        if let Some(table) = parsed.library.table(id, &parsed.units, problems) {
-            scripts.know_table(id, table.records());
-        }
+        parsed.library.table(id, &parsed.units, problems);
     }
     let sheets = sheets(&parsed, &procedures, problems);
     for sheet in sheets.values() {

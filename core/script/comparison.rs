@@ -49,6 +49,7 @@ pub(super) fn order(run: &Run, left: &Dynamic, right: &Dynamic) -> Result<Orderi
     match (&a, &b) {
         (Operand::Whole(a), Operand::Whole(b)) => Ok(a.cmp(b)),
         (Operand::Day(a), Operand::Day(b)) => Ok(a.cmp(b)),
+        (Operand::Exact(a), Operand::Exact(b)) => Ok(a.cmp(b)),
         (Operand::Text(_), Operand::Text(_)) => {
             Err(stop_with(Code::S003, "texts have no order", "compare texts with `==` or `!=`"))
         }

@@ -19,6 +19,10 @@ pub(super) struct Span {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Day(pub jiff::civil::Date);
 
+/// A decimal number. Only functions and operators of decimals touch it, so that no binary number gets in between.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Exact(pub rust_decimal::Decimal);
+
 /// A value that nobody entered. It may be carried about; touching it ends the script.
 #[derive(Clone, Debug)]
 pub(super) struct Absent(pub Rc<str>);
@@ -52,5 +56,6 @@ pub(super) fn register(scripts: &mut Interpreter) {
     scripts.register_type_with_name::<Quantity>("quantity");
     scripts.register_type_with_name::<Span>("range");
     scripts.register_type_with_name::<Day>("date");
+    scripts.register_type_with_name::<Exact>("decimal");
     scripts.register_type_with_name::<Absent>("unknown value");
 }

@@ -23,6 +23,7 @@ mod property;
 mod run;
 mod scripts;
 mod shape;
+mod tables;
 mod text;
 mod token;
 mod walk;
@@ -39,6 +40,7 @@ pub use library::ScriptFile;
 pub use names::{ComparedText, Fault, Name, Names};
 pub use scripts::Scripts;
 pub use shape::{Measured, Shape};
+pub use tables::TableFile;
 pub use words::usable_name;
 
 /// Version of the interpreter, kept in every plan: the pinned one of Cargo.toml.

@@ -2,7 +2,7 @@
 
 use rhai::{Array, Dynamic, FnPtr, ImmutableString, Map};
 
-use super::guest::{Absent, Answer, Day, Span, Stop, stop};
+use super::guest::{Absent, Answer, Day, Exact, Span, Stop, stop};
 use super::run::Run;
 use crate::diagnostic::Code;
 use crate::quantity::Quantity;
@@ -18,6 +18,7 @@ pub(super) enum Operand {
     Text(ImmutableString),
     Span(Span),
     Day(Day),
+    Exact(Exact),
     List,
     Record,
     Function,
@@ -56,6 +57,9 @@ impl Operand {
         if let Some(day) = value.read_lock::<Day>() {
             return Self::Day(*day);
         }
+        if let Some(exact) = value.read_lock::<Exact>() {
+            return Self::Exact(*exact);
+        }
         if let Some(absent) = value.read_lock::<Absent>() {
             return Self::Absent(absent.clone());
         }
@@ -85,6 +89,7 @@ impl Operand {
             Self::Text(text) => format!("the text \"{text}\""),
             Self::Span(span) => format!("the range {}", run.units.show_range(&span.low, &span.high, &run.style)),
             Self::Day(day) => format!("the date {}", day.0),
+            Self::Exact(exact) => format!("the decimal {}", exact.0),
             Self::List => "a list".into(),
             Self::Record => "a record".into(),
             Self::Function => "a function".into(),

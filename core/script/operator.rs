@@ -9,7 +9,8 @@ use std::rc::Rc;
 
 use rhai::{Array, Dynamic, ImmutableString};
 
-use super::guest::{Answer, Complaint, Stop, raise, stop, stop_with};
+use super::api::too_large;
+use super::guest::{Answer, Complaint, Exact, Stop, raise, stop, stop_with};
 use super::interpreter::Interpreter;
 use super::operand::{LARGEST_WHOLE, Operand, give, give_number, not_finite};
 use super::run::Run;
@@ -85,6 +86,7 @@ fn add(run: &Run, left: &Dynamic, right: &Dynamic) -> Answer {
     match (Operand::of(left), Operand::of(right)) {
         (Operand::Number(a), Operand::Number(b)) => give_number(a + b),
         (Operand::Whole(a), Operand::Whole(b)) => whole(a.checked_add(b), a as f64 + b as f64),
+        (Operand::Exact(a), Operand::Exact(b)) => exact(a.0.checked_add(b.0)),
         (Operand::Text(a), Operand::Text(b)) => Ok(ImmutableString::from(format!("{a}{b}")).into()),
         (Operand::List, Operand::List) => {
             let mut all = left.read_lock::<Array>().map(|list| list.clone()).unwrap_or_default();
@@ -101,6 +103,7 @@ fn subtract(run: &Run, left: &Dynamic, right: &Dynamic) -> Answer {
     match (Operand::of(left), Operand::of(right)) {
         (Operand::Number(a), Operand::Number(b)) => give_number(a - b),
         (Operand::Whole(a), Operand::Whole(b)) => whole(a.checked_sub(b), a as f64 - b as f64),
+        (Operand::Exact(a), Operand::Exact(b)) => exact(a.0.checked_sub(b.0)),
         (a, b) => match (a.measured(), b.measured()) {
             (Some(a), Some(b)) => give(run.units.sub(&a, &b).map_err(faulty)?),
             _ => Err(unfit(run, &b, &a, "subtract", "from")),
@@ -112,6 +115,7 @@ fn multiply(run: &Run, left: &Dynamic, right: &Dynamic) -> Answer {
     match (Operand::of(left), Operand::of(right)) {
         (Operand::Number(a), Operand::Number(b)) => give_number(a * b),
         (Operand::Whole(a), Operand::Whole(b)) => whole(a.checked_mul(b), a as f64 * b as f64),
+        (Operand::Exact(a), Operand::Exact(b)) => exact(a.0.checked_mul(b.0)),
         (a, b) => measured(run, a, b, "multiply", "by", |run, a, b| run.units.mul(a, b)),
     }
 }
@@ -205,6 +209,10 @@ pub(super) fn whole_number(run: &Run, value: &Dynamic, what: &str) -> Result<i64
         Operand::Absent(absent) => Err(run.touch(&absent)),
         other => Err(stop(Code::S003, format!("{what} is a whole number, but found {}", other.described(run)))),
     }
+}
+
+fn exact(result: Option<rust_decimal::Decimal>) -> Answer {
+    Ok(Dynamic::from(Exact(result.ok_or_else(too_large)?)))
 }
 
 fn whole(exact: Option<i64>, rounded: f64) -> Answer {

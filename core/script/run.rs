@@ -1,7 +1,7 @@
 //! What one evaluation shares with the functions it calls: units, limits spent, values touched that nobody entered.
 
 use std::cell::{Cell, RefCell};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -10,9 +10,9 @@ use rhai::Dynamic;
 
 use super::guest::{Absent, Stop, stop};
 use super::limits;
+use super::tables::Tables;
 use crate::diagnostic::Code;
 use crate::quantity::{Quantity, Style, Units};
-use crate::value::Value;
 
 /// Values by name.
 #[derive(Default)]
@@ -25,14 +25,13 @@ pub(super) struct Known {
 pub(super) struct Run {
     pub units: Arc<Units>,
     pub style: Style,
+    pub tables: Tables,
     operations: Cell<u64>,
     deadline: Cell<Option<Instant>>,
     timeout: Cell<Duration>,
     touched: RefCell<Vec<Rc<str>>>,
     /// What the names of the expression stand for, looked up before the evaluation starts.
     known: RefCell<Known>,
-    /// Tables by id, as lists of records.
-    pub tables: RefCell<BTreeMap<String, Value>>,
 }
 
 /// Why the interpreter was told to stop; it hands the token back in its error.
@@ -40,16 +39,16 @@ pub(super) const TOO_MANY_OPERATIONS: i64 = 1;
 pub(super) const TOO_LONG: i64 = 2;
 
 impl Run {
-    pub fn new(units: Arc<Units>) -> Rc<Self> {
+    pub fn new(units: Arc<Units>, tables: Tables) -> Rc<Self> {
         Rc::new(Self {
             units,
             style: Style::default(),
+            tables,
             operations: Cell::new(0),
             deadline: Cell::new(None),
             timeout: Cell::new(limits::TIME),
             touched: RefCell::default(),
             known: RefCell::default(),
-            tables: RefCell::default(),
         })
     }
 

@@ -15,6 +15,7 @@ use super::interpreter::Interpreter;
 use super::library::{Compiled, Library, Resolver, ScriptFile, key, module, with_scripts};
 use super::names::{Fault, Name, Names};
 use super::run::{Known, Run};
+use super::tables::{TableFile, Tables};
 use super::text::Text;
 use super::token::Memory;
 use super::walk::{Call, Findings, Surroundings, walk};
@@ -42,12 +43,18 @@ const INPUTS: &str = "inputs";
 
 impl Scripts {
     pub fn new(units: Arc<Units>, files: Vec<ScriptFile>) -> Self {
-        Self::with_needs(units, files, IndexMap::new())
+        Self::with_needs(units, files, Vec::new(), IndexMap::new())
     }
 
-    /// `needs` says which plugins each plugin needs: whose scripts it may call besides its own and the standard ones.
-    pub fn with_needs(units: Arc<Units>, files: Vec<ScriptFile>, needs: IndexMap<Arc<str>, Vec<Arc<str>>>) -> Self {
-        let run = Run::new(units);
+    /// `needs` says which plugins each plugin needs: whose scripts it may call and whose tables it may look into
+    /// besides its own and the standard ones.
+    pub fn with_needs(
+        units: Arc<Units>,
+        files: Vec<ScriptFile>,
+        tables: Vec<TableFile>,
+        needs: IndexMap<Arc<str>, Vec<Arc<str>>>,
+    ) -> Self {
+        let run = Run::new(units, Tables::new(tables, needs.clone()));
         let memory = Memory::default();
         let functions = api::arities();
         let built_in = functions.keys().map(|name| name.to_string()).collect();
@@ -56,11 +63,6 @@ impl Scripts {
         interpreter.set_module_resolver(Resolver(library.clone()));
         let unit_names = run.units.script_units().map(|(name, ..)| name.to_string()).collect();
         Self { interpreter, run, memory, library, functions, unit_names, calls: RefCell::default() }
-    }
-
-    /// Makes a table known to expressions, as a list of records.
-    pub fn know_table(&self, id: &str, rows: Value) {
-        self.run.tables.borrow_mut().insert(id.to_owned(), rows);
     }
 
     pub fn units(&self) -> &Arc<Units> {
@@ -90,7 +92,8 @@ impl Scripts {
             .interpreter
             .compile_expression(source)
             .map_err(|error| vec![parse_fault::diagnostic(&text, &error, Code::P006)])?;
-        let Findings { names, compared, calls, problems } = self.walk(&ast, &text, true);
+        let Findings { names, compared, calls, tables, mut problems } = self.walk(&ast, &text, true);
+        problems.extend(tables.iter().filter_map(|table| self.run.tables.check(plugin, table)));
         let (reached, problems) = self.reach(plugin, &calls, problems);
         if !problems.is_empty() {
             return Err(problems);
@@ -135,7 +138,8 @@ impl Scripts {
             .interpreter
             .compile(&file.source.text)
             .map_err(|error| vec![parse_fault::diagnostic(&text, &error, Code::S001)])?;
-        let Findings { calls, problems, .. } = self.walk(&ast, &text, false);
+        let Findings { calls, tables, mut problems, .. } = self.walk(&ast, &text, false);
+        problems.extend(tables.iter().filter_map(|table| self.run.tables.check(&file.plugin, table)));
         let (reached, problems) = self.reach(&file.plugin, &calls, problems);
         if !problems.is_empty() {
             return Err(problems);
@@ -173,12 +177,13 @@ impl Scripts {
         if !missing.is_empty() {
             return Err(Fault::NotShown(missing));
         }
-        self.evaluate_with(expression, known)
+        self.evaluate_with("", expression, known)
     }
 
-    fn evaluate_with(&self, expression: &Expression, known: Known) -> Result<Value, Fault> {
+    fn evaluate_with(&self, plugin: &str, expression: &Expression, known: Known) -> Result<Value, Fault> {
         let what = "the result";
         self.run.start(known);
+        self.run.tables.called_by(plugin);
         let result = self.interpreter.eval_ast_with_scope::<Dynamic>(&mut Scope::new(), &expression.ast);
         let result = result.and_then(|value| from_script(&self.run, &value, what));
         match result {
@@ -213,7 +218,7 @@ impl Scripts {
         let record: rhai::Map = inputs.iter().map(|(name, value)| (name.into(), into_script(value, name))).collect();
         let mut known = Known::default();
         known.latest.insert(INPUTS.to_owned(), Dynamic::from_map(record));
-        self.evaluate_with(&call, known)
+        self.evaluate_with(plugin, &call, known)
     }
 
     /// Whether a plugin can call this function with one record; the problems stand at `place`, where it is named.

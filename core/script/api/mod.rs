@@ -3,6 +3,8 @@
 
 mod arguments;
 mod day;
+mod decimal;
+mod fit;
 mod interpolate;
 mod list;
 mod number;
@@ -10,6 +12,7 @@ mod quantity;
 mod range;
 mod record;
 mod solve;
+mod spread;
 mod table;
 mod text;
 
@@ -24,6 +27,7 @@ use super::interpreter::Interpreter;
 use super::run::Run;
 
 pub(super) use arguments::Arguments;
+pub(super) use decimal::too_large;
 
 /// A function as scripts see it.
 pub(super) struct Function {
@@ -39,10 +43,11 @@ pub(super) struct Function {
 /// An expression and what comes of it, as shown; for an error, its message after `error: `.
 pub(super) type Example = (&'static str, &'static str);
 
-fn groups() -> [(&'static str, &'static [Function]); 10] {
+fn groups() -> [(&'static str, &'static [Function]); 13] {
     [
         ("numbers", number::FUNCTIONS),
         ("quantities", quantity::FUNCTIONS),
+        ("decimals", decimal::FUNCTIONS),
         ("ranges", range::FUNCTIONS),
         ("lists", list::FUNCTIONS),
         ("records", record::FUNCTIONS),
@@ -51,6 +56,8 @@ fn groups() -> [(&'static str, &'static [Function]); 10] {
         ("tables", table::FUNCTIONS),
         ("interpolation", interpolate::FUNCTIONS),
         ("root finding", solve::FUNCTIONS),
+        ("curves through readings", fit::FUNCTIONS),
+        ("scatter", spread::FUNCTIONS),
     ]
 }
 

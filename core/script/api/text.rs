@@ -63,6 +63,7 @@ pub(super) fn written(run: &Run, value: &Dynamic) -> Result<String, Stop> {
         Operand::Text(text) => Ok(text.to_string()),
         Operand::Absent(absent) => Err(run.touch(&absent)),
         Operand::Truth(truth) => Ok(truth.to_string()),
+        Operand::Exact(exact) => Ok(exact.0.to_string()),
         _ => {
             let value = from_script(run, value, "a value put into a text")?;
             Ok(run.units.show_value(&value, &run.style))

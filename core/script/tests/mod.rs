@@ -1,10 +1,14 @@
 //! Every function's examples; the submodules hold the traps.
 
 mod answers;
+mod fits;
 mod guests;
 mod places;
+mod tables;
 
 use std::collections::HashMap;
+
+use indexmap::IndexMap;
 
 use super::*;
 use crate::diagnostic::Code;
@@ -33,7 +37,17 @@ impl Names for Known {
 }
 
 fn scripts() -> Scripts {
-    Scripts::new(Units::standard(), Vec::new())
+    Scripts::with_needs(Units::standard(), Vec::new(), vec![table("tests", "springs", SPRINGS)], IndexMap::new())
+}
+
+const SPRINGS: &str = "# source: made up\nname,wire [mm],load [N]\nsoft,1,2\nmedium,2,6\nhard,3,18\n";
+
+fn table(plugin: &str, id: &str, text: &str) -> TableFile {
+    TableFile {
+        id: id.into(),
+        plugin: plugin.into(),
+        source: crate::source::Source::new(format!("{plugin}/tables/{id}.csv"), text),
+    }
 }
 
 fn quantity(number: f64, unit: &str) -> Value {

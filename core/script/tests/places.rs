@@ -115,7 +115,7 @@ fn a_script_is_looked_for_in_its_plugin_in_what_it_needs_and_in_the_standard_lib
         ("other", "a", "fn f(x) { 5 }"),
     ]);
     let needs = [("own".into(), vec!["needed".into()])].into_iter().collect();
-    let scripts = Scripts::with_needs(Units::standard(), all, needs);
+    let scripts = Scripts::with_needs(Units::standard(), all, Vec::new(), needs);
     let call = |plugin: &str, function: &str| scripts.call_for(plugin, function, Default::default());
     assert_eq!(call("own", "a::f").ok(), Some(Value::Number(1.0)));
     assert_eq!(call("own", "b::f").ok(), Some(Value::Number(2.0)));

@@ -6,7 +6,10 @@ use super::{CALL, CURRY, Call, Known, Walker, function_name};
 use crate::diagnostic::{Code, Diagnostic, nearest};
 use crate::script::names::{ComparedText, Name};
 use crate::script::words::ON_BITS;
-use crate::source::Place;
+use crate::source::{At, Place};
+
+/// The functions that take the name of a table first.
+const LOOKING_UP: [&str; 4] = ["table", "table_row", "table_rows", "table_between"];
 
 impl Walker<'_> {
     pub(super) fn on_bits(&mut self, operator: &str, position: Position) {
@@ -47,6 +50,9 @@ impl Walker<'_> {
         }
         if name == "all" && !method {
             return self.all(call, &place);
+        }
+        if let (true, Some(Expr::StringConstant(id, at))) = (!method && LOOKING_UP.contains(&name), call.args.first()) {
+            self.found.tables.push(At::new(id.to_string(), self.at(*at)));
         }
         let given = call.args.len() + usize::from(method);
         if name == CALL && given > 0 {

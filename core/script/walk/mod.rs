@@ -13,7 +13,7 @@ use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::script::names::{ComparedText, Name};
 use crate::script::text::Text;
 use crate::script::words::{self, ON_BITS};
-use crate::source::Place;
+use crate::source::{At, Place};
 
 #[derive(Default)]
 pub(super) struct Findings {
@@ -21,6 +21,8 @@ pub(super) struct Findings {
     pub compared: Vec<ComparedText>,
     /// Other scripts that are called, and the functions called in them.
     pub calls: Vec<Call>,
+    /// Tables whose names are written out.
+    pub tables: Vec<At<String>>,
     pub problems: Problems,
 }
 
