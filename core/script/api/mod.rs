@@ -11,10 +11,12 @@ mod number;
 mod quantity;
 mod range;
 mod record;
+mod series;
 mod solve;
 mod spread;
 mod table;
 mod text;
+mod times;
 
 use std::any::TypeId;
 use std::collections::BTreeMap;
@@ -43,7 +45,7 @@ pub(super) struct Function {
 /// An expression and what comes of it, as shown; for an error, its message after `error: `.
 pub(super) type Example = (&'static str, &'static str);
 
-fn groups() -> [(&'static str, &'static [Function]); 13] {
+fn groups() -> [(&'static str, &'static [Function]); 15] {
     [
         ("numbers", number::FUNCTIONS),
         ("quantities", quantity::FUNCTIONS),
@@ -58,6 +60,8 @@ fn groups() -> [(&'static str, &'static [Function]); 13] {
         ("root finding", solve::FUNCTIONS),
         ("curves through readings", fit::FUNCTIONS),
         ("scatter", spread::FUNCTIONS),
+        ("readings over time", series::FUNCTIONS),
+        ("times at which it was so", times::FUNCTIONS),
     ]
 }
 
