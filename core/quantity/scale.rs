@@ -59,6 +59,10 @@ impl Scale {
         (value + self.shift) * self.factor
     }
 
+    pub fn from_si(&self, si: f64) -> f64 {
+        si / self.factor - self.shift
+    }
+
     /// Symbol of the unit; empty for a plain number.
     pub fn symbol(&self) -> &Arc<str> {
         &self.symbol

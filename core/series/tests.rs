@@ -83,5 +83,5 @@ fn thinning_keeps_every_excursion_and_never_gives_more_than_there_was() {
         }
         assert!(sure.longest() <= all.longest());
     }
-    assert_eq!(thin.when(1.0, (5.0, 2990.0), |value| value > 10.0).ever(), Some(false));
+    assert_eq!(thin.when(1.0, (5.0, 2900.0), |value| value > 10.0).ever(), Some(false));
 }

@@ -16,7 +16,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         takes: &["series", "wanted", "gap"],
         about: "When the readings lay in a range, ends included, or were a value or a text.",
         examples: &[
-            ("longest(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), range(4, 6), 1.s)) == 1.s", "true"),
+            ("longest_time(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), range(4, 6), 1.s)) == 1.s", "true"),
             (
                 "lasts(times_in(series([0.s, 1.s, 9.s, 10.s], [\"D\", \"D\", \"D\", \"D\"]), \"D\", 1.s), 5.s)",
                 "not shown: what was in a gap of the series",
@@ -43,7 +43,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         takes: &["times", "other"],
         about: "When the one and the other held.",
         examples: &[(
-            "longest(both(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s), times_in(series([0.s, 1.s, 2.s], [1, 2, 2]), 2, 1.s))) == 0.s",
+            "longest_time(both(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s), times_in(series([0.s, 1.s, 2.s], [1, 2, 2]), 2, 1.s))) == 0.s",
             "true",
         )],
         run: |a| Ok(Dynamic::from(a.times(0)?.both(&a.times(1)?))),
@@ -89,17 +89,20 @@ pub(super) const FUNCTIONS: &[Function] = &[
         run: |a| told(&a, a.times(0)?.ever()),
     },
     Function {
-        name: "longest",
+        name: "longest_time",
         takes: &["times"],
         about: "The longest time for which it held for certain.",
-        examples: &[("longest(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s)) == 1.s", "true")],
+        examples: &[("longest_time(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s)) == 1.s", "true")],
         run: |a| give(a.time(a.times(0)?.longest())?),
     },
     Function {
-        name: "total",
+        name: "total_time",
         takes: &["times"],
         about: "All the time for which it held for certain.",
-        examples: &[("total(times_in(series([0.s, 1.s, 2.s, 3.s, 4.s], [5, 5, 9, 5, 5]), 5, 1.s)) == 2.s", "true")],
+        examples: &[(
+            "total_time(times_in(series([0.s, 1.s, 2.s, 3.s, 4.s], [5, 5, 9, 5, 5]), 5, 1.s)) == 2.s",
+            "true",
+        )],
         run: |a| give(a.time(a.times(0)?.total())?),
     },
     Function {
