@@ -148,9 +148,8 @@ fn errors_of(instrument: &Instrument, reading: &Quantity, place: &Place) -> Resu
     if !instrument.reaches(&Value::Quantity(reading.clone())) {
         return refuse("the scale of the instrument does not reach this value");
     }
-    let Some(limit) = instrument.error_of(reading) else {
-        return refuse("the shop does not say how far this instrument may be off when it reads such a value");
-    };
-    let step = instrument.resolution.as_ref().filter(|step| step.dimension == reading.dimension);
-    Ok([Error::Rectangular(limit)].into_iter().chain(step.map(|step| Error::Rectangular(step.si / 2.0))).collect())
+    match instrument.spread_of(reading) {
+        Some(spread) => Ok(spread.0),
+        None => refuse("the shop does not say how far this instrument may be off when it reads such a value"),
+    }
 }
