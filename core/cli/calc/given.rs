@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use indexmap::IndexMap;
+use jiff::ZonedDateTime;
 
 use super::Desk;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
@@ -74,7 +75,7 @@ fn one(
             Some(source) => input.read_series(name, &source, units),
             None => Ok(Value::Unknown),
         },
-        None => uncertain(input, value, &value_at, desk).map(|(read, spread)| {
+        None => uncertain(input, value, &value_at, desk, problems).map(|(read, spread)| {
             given.spreads.extend(spread.map(|spread| (name.to_owned(), spread)));
             read
         }),
@@ -107,6 +108,7 @@ fn uncertain(
     text: &str,
     place: &Place,
     desk: &Desk,
+    problems: &mut Problems,
 ) -> Result<(Value, Option<Spread>), Box<Diagnostic>> {
     let units = &*desk.units;
     let Shape::Quantity(of) = &input.shape else { return Ok((input.read_text(text, None, units, place)?, None)) };
@@ -114,7 +116,12 @@ fn uncertain(
         return Ok((input.read_text(text, None, units, place)?, None));
     }
     let (text, read_with) = match text.rsplit_once('@') {
-        Some((reading, name)) => (reading, Some(instrument(name, &place.slice(reading.len() + 1..text.len()), desk)?)),
+        Some((reading, name)) => {
+            let at = place.slice(reading.len() + 1..text.len());
+            let instrument = instrument(name, &at, desk)?;
+            problems.extend(overdue(name, instrument, &at));
+            (reading, Some(instrument))
+        }
         None => (text, None),
     };
     let place = &place.slice(0..text.len());
@@ -140,6 +147,13 @@ fn instrument<'a>(name: &str, place: &Place, desk: &'a Desk) -> Result<&'a Instr
             (None, false) => problem.expected(known.keys().map(String::as_str).collect::<Vec<_>>().join(", ")),
         })
     })
+}
+
+/// The result stands, but what the shop says of the instrument held until that day only.
+fn overdue(name: &str, instrument: &Instrument, place: &Place) -> Option<Diagnostic> {
+    let due = instrument.due.filter(|due| *due < ZonedDateTime::now().date())?;
+    let message = format!("the calibration of `{}` ran out on {due}", name.trim());
+    Some(Diagnostic::warning(Code::J007, place, message).help("how far it may be off is not shown any more"))
 }
 
 /// Its limit of error, and half a step of its scale.
