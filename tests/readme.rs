@@ -82,3 +82,15 @@ fn the_commands_for_developers_are_those_of_the_checks() {
         assert!(plain.contains(&command), "{command} is not in .ci/run");
     }
 }
+
+#[test]
+fn every_calculation_has_its_place_in_the_readme() {
+    let readme = std::fs::read_to_string("README.md").unwrap();
+    let sheets: Vec<String> = std::fs::read_dir("plugins/calculations/sheets")
+        .unwrap()
+        .map(|entry| entry.unwrap().path().file_stem().unwrap().to_string_lossy().into_owned())
+        .collect();
+    assert!(sheets.len() > 20, "{sheets:?}");
+    let missing: Vec<&String> = sheets.iter().filter(|id| !readme.contains(&format!("`{id}`"))).collect();
+    assert!(missing.is_empty(), "not named in README.md: {missing:?}");
+}
