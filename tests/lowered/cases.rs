@@ -47,5 +47,5 @@ fn every_case_of_a_sheet_comes_to_the_same_both_ways() {
     println!("by a program: {by_program:#?}");
     println!("by the interpreter: {handed_over:#?}");
     assert!(faults.is_empty(), "{}", faults.join("\n\n"));
-    assert!(by_program.len() >= 1, "{by_program:?}");
+    assert!(by_program.len() > 20, "{by_program:?}");
 }
