@@ -245,6 +245,18 @@ fn instruments_of_the_shop_bring_their_errors_along() {
 }
 
 #[test]
+fn a_calibration_that_ran_out_is_said_beside_the_result() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("shop.yaml");
+    std::fs::write(&shop, "shop: shed\ninvented: true\ninstruments:\n  jug: { kind: measuring-jug, range: 0.1..6 L, accuracy: 0.05 L, unit: L, due: 2020-01-31 }\n").unwrap();
+    let args = ["calc", "volume-at-temperature", "volume=5.00@jug", "at=40 degC", "to=15 degC", "density_15=850 kg/m3"];
+    let output = Command::cargo_bin("standpipe").unwrap().args(args).arg("--shop").arg(&shop).output().unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(0), "{said}");
+    assert!(said.contains("the calibration of `jug` ran out on 2020-01-31"), "{said}");
+}
+
+#[test]
 fn trials_that_the_sheet_refuses_are_no_uncertainty() {
     let args = ["calc", "volume-correction", "temperature=20(1) degC", "density_15=801(5) kg/m3", "--format", "json"];
     let output = Command::cargo_bin("standpipe").unwrap().args(args).output().unwrap();

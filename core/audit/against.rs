@@ -7,11 +7,11 @@ use indexmap::{IndexMap, IndexSet};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::decided::judge;
 use super::margin::{Margin, margin, margin_to};
 use super::moved::is_given;
 use super::point::At;
 use crate::diagnostic::Problems;
+use crate::job::judge::{Judgement, judge};
 use crate::job::names::JobNames;
 use crate::job::state::Reading;
 use crate::job::{Address, State, Verdict};
@@ -105,13 +105,13 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
         let (Some(before), Some(after)) = (kept.step(&address.step), newer.step(&address.step)) else { continue };
         let (Some(before), Some(after)) = (&before.gate, &after.gate) else { continue };
         let names = JobNames::as_of(kept, &old, passed.at, address.round(), passed.as_of);
-        if judge(kept, &before.must, &names).0 != Verdict::Met {
+        if judge(kept, before, &names).verdict != Verdict::Met {
             // It rested on something that is over by now, such as a reading that a pause has ended.
             recheck.not_judged.push(format!("`{address}`: its values are not what they were when it was judged"));
             continue;
         }
         let names = JobNames::as_of(newer, &new, passed.at, address.round(), passed.as_of);
-        let (verdict, missing) = judge(newer, &after.must, &names);
+        let Judgement { verdict, missing, .. } = judge(newer, after, &names);
         if verdict == Verdict::Met {
             continue;
         }
@@ -119,7 +119,7 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
             address: address.clone(),
             line: passed.seq,
             verdict,
-            must: after.must.text().trim().to_owned(),
+            must: after.words(),
             place: at(after.must.place()),
             found: found(newer, &after.must, &names),
             margin: (verdict == Verdict::NotMet).then(|| margin(newer, &after.must, &names, &new)).flatten(),

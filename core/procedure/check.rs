@@ -343,7 +343,20 @@ impl Checker<'_> {
             None => Otherwise::Wait,
         };
         let must = Expr::all_of(raw.must, raw.tightened);
-        Gate { must, otherwise, at_stake: raw.at_stake.as_ref().map(|text| self.template(text)) }
+        let confidence = raw.confidence.as_ref().and_then(|text| self.confidence(text));
+        Gate { must, otherwise, at_stake: raw.at_stake.as_ref().map(|text| self.template(text)), confidence }
+    }
+
+    fn confidence(&mut self, text: &At<String>) -> Option<f64> {
+        let percent = text.trim().strip_suffix('%').and_then(|number| number.trim().parse::<f64>().ok());
+        let found = percent.filter(|percent| (50.0..100.0).contains(percent)).map(|percent| percent / 100.0);
+        if found.is_none() {
+            self.report(
+                Diagnostic::error(Code::P005, &text.place, format!("`{}` is no confidence", text.value))
+                    .expected("a share of at least 50 % and below 100 %, such as `95 %`"),
+            );
+        }
+        found
     }
 
     fn evidence(&mut self, text: &At<String>) -> Option<Evidence> {

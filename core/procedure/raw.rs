@@ -101,6 +101,9 @@ pub struct RawGate {
     pub otherwise: Option<At<RawOtherwise>>,
     #[serde(default)]
     pub at_stake: Option<At<String>>,
+    /// How likely it must be that the condition is met, given what instruments may be off: `95 %`.
+    #[serde(default)]
+    pub confidence: Option<At<String>>,
     /// What overlays demand beside `must`.
     #[serde(skip)]
     pub tightened: Vec<Script>,

@@ -50,7 +50,7 @@ impl<'a> Plan<'a> {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Propagated {
     pub trials: u64,
-    /// Two digits of every standard uncertainty stand.
+    /// Two digits of every standard uncertainty stand, and one of them in the mean and the ends of the interval.
     pub settled: bool,
     /// Outputs whose uncertainty is known.
     pub outputs: IndexMap<String, Found>,
