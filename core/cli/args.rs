@@ -216,6 +216,10 @@ pub struct Calc {
     /// all rows
     #[arg(long, value_name = "FILE.csv", conflicts_with = "explain")]
     pub table: Option<PathBuf>,
+    /// Read cells such as `38.2 ± 1.5 degC` in a table, and say of every result how far it may be off; a column
+    /// `u(NAME) [unit]` of standard uncertainties asks for the same
+    #[arg(long, requires = "table")]
+    pub uncertainty: bool,
     /// Start of the random numbers, where an input is uncertain: `at="38.2 ± 1.5 degC"`, `at="38.2(5) degC"`,
     /// `at="38.2 degC u=0.5"` or `at=38.2@reader` with an instrument of the shop
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
