@@ -62,6 +62,12 @@ impl<'a> Walk<'a, '_> {
                 self.expression(when, Use::Tag);
             }
         }
+        for must in procedure.points.values() {
+            self.expression(must, Use::Must);
+        }
+        for value in procedure.columns.values() {
+            self.expression(value, Use::Value);
+        }
         self.scope = before;
         self.within.pop();
     }

@@ -50,6 +50,8 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         abandon_when: raw.abandon_when.map(Expr::new),
         may_accept: raw.may_accept,
         cautions: raw.cautions,
+        points: raw.points.into_iter().map(|(name, must)| (name, Expr::new(must))).collect(),
+        columns: raw.columns.into_iter().map(|(name, value)| (name, Expr::new(value))).collect(),
         steps,
         left_out,
     };
