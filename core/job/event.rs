@@ -33,7 +33,7 @@ pub enum Origin {
     Log,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, schemars::JsonSchema, Serialize, Deserialize)]
 pub enum Verdict {
     #[serde(rename = "met")]
     Met,
@@ -139,6 +139,9 @@ pub enum Event {
         found: IndexMap<String, Value>,
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         missing: Vec<String>,
+        /// In what share of trials the gate was met, where it asks for confidence.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        likely: Option<f64>,
         /// The step is asked again.
         #[serde(default, skip_serializing_if = "is_false")]
         again: bool,

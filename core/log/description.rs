@@ -129,7 +129,7 @@ impl Description {
             }
             seen.push(&check.id);
         }
-        if !raw.columns.get(raw.plot.as_str()).is_some_and(|column| column.quantity.is_some()) {
+        if raw.columns.get(raw.plot.as_str()).is_none_or(|column| column.quantity.is_none()) {
             fault(
                 problems,
                 &raw.plot,
@@ -202,7 +202,7 @@ impl Description {
                 let mut problem =
                     Diagnostic::error(Code::R003, &name.place, format!("there is no `{}` for a check of a log", name.written()))
                         .expected("a column, `event.` and an event, `log.` and what is counted, `spec.` and a field, `window`, `gap` or `job_time`");
-                if let Some(near) = nearest(first, all) {
+                if let Some(near) = nearest(first, all).filter(|near| *near != first) {
                     problem = problem.help(format!("did you mean `{near}`?"));
                 }
                 problems.push(problem);

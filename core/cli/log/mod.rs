@@ -6,7 +6,7 @@ mod said;
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
-use std::sync::Arc;
+use std::rc::Rc;
 
 use serde_json::json;
 
@@ -196,19 +196,19 @@ fn asked(path: &Path, question: &Question) -> Diagnostic {
 }
 
 /// The description that was named, or the only one for the form.
-fn description(args: &Log, ground: &Ground, problems: &mut Problems) -> Option<Arc<Description>> {
+fn description(args: &Log, ground: &Ground, problems: &mut Problems) -> Option<Rc<Description>> {
     let library = &ground.parsed.library;
     let read = |id: &At<String>, problems: &mut Problems| {
         let document = library.find(Kind::Log, id, problems)?;
         let description = Description::read(&document.source, &ground.parsed.units, problems)?;
         document.check_id(&description.id, &description.place, problems);
-        Some(Arc::new(description))
+        Some(Rc::new(description))
     };
     if let Some(id) = &args.checks {
         return read(&typed("--checks", id), problems);
     }
     let all: Vec<String> = library.documents(Kind::Log).map(|document| document.id.clone()).collect();
-    let mut fitting: Vec<Arc<Description>> = Vec::new();
+    let mut fitting: Vec<Rc<Description>> = Vec::new();
     for id in &all {
         if let Some(description) = read(&typed("--checks", id), problems)
             && ground.form.as_ref().is_none_or(|form| *form == description.form.value)

@@ -30,6 +30,7 @@ use super::run::Run;
 
 pub(super) use arguments::Arguments;
 pub(super) use decimal::too_large;
+pub(super) use solve::bracketed;
 
 /// A function as scripts see it.
 pub(super) struct Function {
@@ -45,7 +46,7 @@ pub(super) struct Function {
 /// An expression and what comes of it, as shown; for an error, its message after `error: `.
 pub(super) type Example = (&'static str, &'static str);
 
-fn groups() -> [(&'static str, &'static [Function]); 15] {
+fn groups() -> [(&'static str, &'static [Function]); 16] {
     [
         ("numbers", number::FUNCTIONS),
         ("quantities", quantity::FUNCTIONS),
@@ -59,6 +60,7 @@ fn groups() -> [(&'static str, &'static [Function]); 15] {
         ("interpolation", interpolate::FUNCTIONS),
         ("root finding", solve::FUNCTIONS),
         ("curves through readings", fit::FUNCTIONS),
+        ("what recent readings tell", fit::RECENT),
         ("scatter", spread::FUNCTIONS),
         ("readings over time", series::FUNCTIONS),
         ("times at which it was so", times::FUNCTIONS),
