@@ -28,7 +28,7 @@ pub use choices::{Choices, TimeForm};
 pub use collected::{Collected, Unread};
 pub use description::{Check, Description, Event, schema};
 pub use dial::Dial;
-pub use encoding::Encoding;
+pub use encoding::{Encoding, head_text};
 pub use judge::{Around, Judged};
 pub use mapping::{Said, of_mapping};
 pub use number::DecimalSign;

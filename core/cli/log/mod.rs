@@ -17,13 +17,15 @@ use super::job_folder::about;
 use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use crate::job::event::Verdict;
 use crate::library::Kind;
-use crate::log::{Choices, Collected, Description, Dial, LogReader, Question, Row, Trouble, Unread};
+use crate::log::{Choices, Collected, Description, Dial, LogReader, Question, Row, Trouble, Unread, head_text};
 use crate::plan::typed;
 use crate::render::log::{Shown, csv_heading, csv_row};
-use crate::source::At;
+use crate::source::{At, Place, Source};
 use around::{Ground, clock, job_day};
 
 const SCHEMA: &str = "standpipe.log/1";
+/// So much of a log is read again to show a line of it.
+const SHOWN: u64 = 64 * 1024;
 
 pub fn run(args: &Log, context: &Context) -> Exit {
     let mut problems = Problems::new();
@@ -175,23 +177,37 @@ fn broken(path: &Path, fault: &std::io::Error) -> Diagnostic {
 }
 
 fn unread(path: &Path, fault: Unread) -> Problems {
-    let name = path.display();
     match fault {
         Unread::File(fault) => vec![broken(path, &fault)],
         Unread::Trouble(Trouble::Unusable { line, message, help }) => {
-            vec![about(path, Code::R001, format!("line {line} of {name}: {message}")).help(help)]
+            vec![Diagnostic::error(Code::R001, &line_of(path, line), message).help(help)]
         }
         Unread::Trouble(Trouble::Asked(questions)) => questions.iter().map(|question| asked(path, question)).collect(),
     }
 }
 
 fn asked(path: &Path, question: &Question) -> Diagnostic {
-    let message = format!("line {} of {}: {}", question.line, path.display(), question.message);
-    let problem = about(path, Code::R002, message).help(format!("say it with `{}`", question.option));
+    let problem = Diagnostic::error(Code::R002, &line_of(path, question.line), question.message.clone())
+        .help(format!("say it with `{}`", question.option));
     if question.choices.is_empty() {
         problem
     } else {
         problem.expected(format!("one of: {}", question.choices.join(", ")))
+    }
+}
+
+/// A line of a log, where it stands near enough to the beginning to be shown.
+fn line_of(path: &Path, line: u64) -> Place {
+    let mut head = Vec::new();
+    // What came by a pipe is gone, and a file that went away was reported.
+    if let Ok(file) = File::open(path) {
+        let _ = file.take(SHOWN).read_to_end(&mut head);
+    }
+    let source = Source::new(path.display().to_string(), head_text(&head));
+    let start = source.text.split_inclusive('\n').take(line.saturating_sub(1) as usize).map(str::len).sum::<usize>();
+    match source.text[start..].lines().next() {
+        Some(text) if !text.is_empty() => Place::new(&source, start..start + text.len()),
+        _ => Place::whole(&Source::new(format!("{}:{line}", path.display()), "")),
     }
 }
 

@@ -67,7 +67,7 @@ fn typed_choices(args: &Log, problems: &mut Problems) -> Choices {
                 problems,
                 &typed("--word", text),
                 format!("`{text}` is not NAME.CELL=WORD"),
-                "write e.g. `--word selector.3=drive`",
+                "write e.g. `--word lever.3=up`",
             ),
         }
     }
