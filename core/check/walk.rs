@@ -109,6 +109,7 @@ impl<'a> Walk<'a, '_> {
         }
         if let Some(gate) = &step.gate {
             self.expression(&gate.must, Use::Must);
+            self.confidence(gate);
             if let Some(at_stake) = &gate.at_stake {
                 self.template(at_stake);
             }

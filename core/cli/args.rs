@@ -30,6 +30,17 @@ pub struct Common {
     /// When to use colour; NO_COLOR is honoured too
     #[arg(long, global = true, value_enum, default_value_t = Color::Auto)]
     pub color: Color,
+    /// How scripts are worked out, for comparing: both give the same; by default whichever is quicker
+    #[arg(long, global = true, value_enum, value_name = "WAY", hide_short_help = true)]
+    pub scripts: Option<By>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum By {
+    /// By the interpreter alone
+    Rhai,
+    /// As programs over numbers, from the first call onwards
+    Lowered,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
