@@ -87,6 +87,7 @@ pub fn input_of(batch: &[Record]) -> Option<Input> {
         Event::Resumed { .. } => What::Resume,
         Event::Noted { text, .. } => What::Note(text.clone()),
         Event::Attached { evidence, .. } => What::Attach(evidence.clone()),
+        Event::LogKept(kept) => What::KeepLog(kept.clone()),
         Event::Abandoned { because } => What::Abandon { because: because.clone() },
         _ => What::Tick,
     };

@@ -233,7 +233,7 @@ impl State {
             Event::TookOver { .. } => self.actor = Some(record.by.clone()),
             Event::Abandoned { .. } => self.phase = Phase::Abandoned,
             Event::Finished => self.phase = Phase::Finished,
-            Event::Noted { .. } | Event::Attached { .. } | Event::Recovered { .. } => {}
+            Event::Noted { .. } | Event::Attached { .. } | Event::LogKept(_) | Event::Recovered { .. } => {}
         }
     }
 

@@ -15,7 +15,7 @@ use jiff::civil::DateTime;
 use serde::Serialize;
 
 pub use basis::{Assumed, Computed, Read, Required};
-pub use marks::{Accepted, Call, Correction, Note, Pause, Photo, Round, Skipped, Supplied, Used};
+pub use marks::{Accepted, Call, Correction, LogMark, Note, Pause, Photo, Round, Skipped, Supplied, Used};
 pub use outcome::Outcome;
 pub use steps::{Deed, Entry, StepView, What};
 pub use summary::summary;
@@ -65,6 +65,8 @@ pub struct RecordView {
     pub pauses: Vec<Pause>,
     pub notes: Vec<Note>,
     pub photos: Vec<Photo>,
+    /// Logs of readings, with what they show.
+    pub logs: Vec<LogMark>,
     pub people: Vec<Titled>,
     pub instruments: Vec<Used>,
     pub left_open: Vec<String>,
@@ -129,6 +131,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
         pauses: marks.pauses,
         notes: marks.notes,
         photos: marks.photos,
+        logs: marks.logs,
         people: state.doers.iter().map(|id| Titled { id: id.clone(), title: person(plan, id) }).collect(),
         instruments: marks.instruments,
         left_open,

@@ -1,8 +1,9 @@
 //! The record as text.
 
 use super::basis::{Computed, Read, Required};
-use super::{RecordView, step_text};
+use super::{LogMark, RecordView, step_text};
 use crate::columns::{hang, pad, width as columns, wrap};
+use crate::job::Verdict;
 use crate::render::shown::{changed, clock, headline, minute, page, painted, section, words};
 
 const WIDEST_NAME: usize = 34;
@@ -183,6 +184,7 @@ fn marks(record: &RecordView, out: &mut Vec<String>, width: usize) {
     put("Notes", record.notes.iter().map(|it| format!("{} {}: {}", minute(it.at), it.by, it.text)).collect());
     let photos = record.photos.iter().map(|it| format!("{} {} {}", minute(it.at), it.name, short(&it.sha256)));
     put("Photos", photos.collect());
+    put("Logs", record.logs.iter().flat_map(log_lines).collect());
     let instruments = record.instruments.iter().map(|it| {
         let accuracy = it.accuracy.as_ref().map(|text| format!(", ± {text}")).unwrap_or_default();
         let due = it.due.map(|due| format!(", calibration good until {due}")).unwrap_or_default();
@@ -209,4 +211,21 @@ fn made_with(record: &RecordView, out: &mut Vec<String>, width: usize) {
     let interpreter = made.interpreter.as_deref().unwrap_or_default();
     lines.push(("tool", format!("{tool}, {interpreter}, {} events", made.events)));
     columns_of(lines, out, width);
+}
+
+/// What a log shows, and each check that is not met or not shown.
+fn log_lines(mark: &LogMark) -> Vec<String> {
+    let (met, not, open) = (mark.count(Verdict::Met), mark.count(Verdict::NotMet), mark.count(Verdict::NotShown));
+    let evidence = &mark.kept.evidence;
+    let head = format!(
+        "{} {} {}: {met} met, {not} not met, {open} not shown",
+        minute(mark.at),
+        evidence.name,
+        short(&evidence.sha256)
+    );
+    let bad = mark.kept.verdicts.iter().filter(|one| one.verdict != Verdict::Met).map(|one| {
+        let missing = if one.missing.is_empty() { String::new() } else { format!(" ({})", one.missing.join("; ")) };
+        format!("{}: {}{missing}", one.verdict.words(), one.title)
+    });
+    std::iter::once(head).chain(bad).collect()
 }
