@@ -5,6 +5,7 @@
 
 mod cell;
 mod check;
+mod direct;
 mod heading;
 mod inputs;
 mod lanes;
@@ -31,6 +32,7 @@ use crate::value::Value;
 use crate::yaml;
 
 pub use cell::cell;
+use cell::write_digits as digits;
 pub use heading::{Heading, separator};
 pub use inputs::{Checked, Places, Refused};
 pub use run::Outcome;

@@ -117,8 +117,17 @@ impl Writer<'_> {
         match of {
             Number => match self.dice.below(15) {
                 0 => format!("({} / {})", self.expr(Length, d), self.expr(Length, d)),
-                1 => format!("{}({})", self.dice.one(&["exp", "ln", "log10", "sin", "cos", "atan", "sqrt", "abs"]), self.expr(Number, d)),
-                2 => format!("{}({}, {})", self.dice.one(&["min", "max", "pow", "mean"]), self.expr(Number, d), self.expr(Number, d)),
+                1 => format!(
+                    "{}({})",
+                    self.dice.one(&["exp", "ln", "log10", "sin", "cos", "atan", "sqrt", "abs"]),
+                    self.expr(Number, d)
+                ),
+                2 => format!(
+                    "{}({}, {})",
+                    self.dice.one(&["min", "max", "pow", "mean"]),
+                    self.expr(Number, d),
+                    self.expr(Number, d)
+                ),
                 3 => format!("{}.value(\"{}\")", self.grouped(Warmth, d), self.dice.one(&["degC", "degF", "K"])),
                 4 => format!("{}.value(\"{}\")", self.grouped(Length, d), self.dice.one(&["mm", "m", "in"])),
                 5 => format!("({} {} {})", self.expr(Whole, d), self.dice.one(&["/", "* 1.5 +"]), self.expr(Whole, d)),
@@ -128,7 +137,12 @@ impl Writer<'_> {
                 9 => format!("({} % {})", self.expr(Number, d), self.expr(Number, d)),
                 10 => format!("round({}, {})", self.expr(Number, d), self.dice.below(4)),
                 11 => format!("sum([{}, {}])", self.expr(Number, d), self.expr(Number, d)),
-                _ => format!("({} {} {})", self.expr(Number, d), self.dice.one(&["+", "-", "*", "/"]), self.expr(Number, d)),
+                _ => format!(
+                    "({} {} {})",
+                    self.expr(Number, d),
+                    self.dice.one(&["+", "-", "*", "/"]),
+                    self.expr(Number, d)
+                ),
             },
             Whole => match self.dice.below(5) {
                 0 => format!("{}({})", self.dice.one(&["floor", "ceil", "round"]), self.expr(Number, d)),
@@ -137,12 +151,19 @@ impl Writer<'_> {
                 _ => format!("({} {} {})", self.expr(Whole, d), self.dice.one(&["+", "-", "*"]), self.expr(Whole, d)),
             },
             Truth => match self.dice.below(9) {
-                0 => format!("({} {} {})", self.expr(Truth, d), self.dice.one(&["&&", "||", "=="]), self.expr(Truth, d)),
+                0 => {
+                    format!("({} {} {})", self.expr(Truth, d), self.dice.one(&["&&", "||", "=="]), self.expr(Truth, d))
+                }
                 1 => format!("!({})", self.expr(Truth, d)),
                 2 => format!("({} {} {})", self.expr(Text, d), self.dice.one(&["==", "!="]), self.expr(Text, d)),
                 3 => format!("({} in range({}, {}))", self.expr(Warmth, d), self.expr(Warmth, d), self.expr(Warmth, d)),
                 4 => format!("({} in [{}, {}])", self.expr(Number, d), self.expr(Number, d), self.expr(Number, d)),
-                5 => format!("[{}, {}].every(|one| one > {})", self.expr(Length, d), self.expr(Length, d), self.name(Length).unwrap_or("1.m".into())),
+                5 => format!(
+                    "[{}, {}].every(|one| one > {})",
+                    self.expr(Length, d),
+                    self.expr(Length, d),
+                    self.name(Length).unwrap_or("1.m".into())
+                ),
                 _ => {
                     let kind = self.dice.one(&[Number, Whole, Length, Warmth, Difference, Area]);
                     let order = self.dice.one(&["<", "<=", ">", ">=", "==", "!="]);
@@ -154,7 +175,12 @@ impl Writer<'_> {
                 0 => format!("sqrt({})", self.expr(Area, d)),
                 1 => format!("({} / {})", self.expr(Area, d), self.expr(Length, d)),
                 2 => format!("({} {} {})", self.expr(Length, d), self.dice.one(&["*", "/"]), self.expr(Number, d)),
-                3 => format!("{}({}, {})", self.dice.one(&["min", "max", "mean"]), self.expr(Length, d), self.expr(Length, d)),
+                3 => format!(
+                    "{}({}, {})",
+                    self.dice.one(&["min", "max", "mean"]),
+                    self.expr(Length, d),
+                    self.expr(Length, d)
+                ),
                 4 => format!("abs({})", self.expr(Length, d)),
                 5 => format!("(-{})", self.expr(Length, d)),
                 6 => format!("({}).mm", self.expr(Number, d)),
@@ -236,7 +262,11 @@ impl Writer<'_> {
             }
             7 => {
                 let truth = self.expr(Type::Truth, 2);
-                let way = if self.in_loop { self.dice.one(&["break;", "continue;", "throw \"no\";"]) } else { "throw \"no\";" };
+                let way = if self.in_loop {
+                    self.dice.one(&["break;", "continue;", "throw \"no\";"])
+                } else {
+                    "throw \"no\";"
+                };
                 self.line(&format!("if {truth} {{ {way} }}"));
             }
             _ => {
@@ -261,7 +291,8 @@ impl Writer<'_> {
             self.statement(2);
         }
         let mut fields = String::new();
-        let own: Vec<String> = self.names.iter().map(|one| one.0.clone()).filter(|name| name.starts_with('v')).collect();
+        let own: Vec<String> =
+            self.names.iter().map(|one| one.0.clone()).filter(|name| name.starts_with('v')).collect();
         for name in &own {
             let _ = write!(fields, "{name}: {name}, ");
         }
@@ -303,7 +334,8 @@ fn scripts_made_at_random_come_to_the_same_both_ways() {
         let names = INPUTS.iter().map(|(name, of)| ((*name).to_owned(), *of)).collect();
         let writer = Writer { dice: &mut dice, names, text: String::new(), indent: 0, fresh: 0, in_loop: false };
         let text = writer.script();
-        let file = ScriptFile { name: "random".into(), plugin: "".into(), source: Source::new("random.rhai", text.as_str()) };
+        let file =
+            ScriptFile { name: "random".into(), plugin: "".into(), source: Source::new("random.rhai", text.as_str()) };
         let scripts = Scripts::new(units.clone(), vec![file]);
         if !scripts.check().is_empty() {
             continue;

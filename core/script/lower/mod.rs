@@ -10,6 +10,7 @@ mod assign;
 mod body;
 mod calls;
 mod code;
+mod direct;
 mod dump;
 mod expr;
 mod functions;
@@ -42,6 +43,7 @@ use program::{At, Kind, Program, Reason, WrittenAs};
 use value::{Term, Val};
 use ways::{Join, State, Var};
 
+pub use direct::{Field, Held, Port, Read, Room};
 pub(super) use seam::Cache;
 pub use seam::{HandedOver, Lowered, Way};
 

@@ -69,7 +69,7 @@ struct Calls {
 /// A function lowered for inputs of one shape.
 pub struct Lowered {
     pub(super) program: Program,
-    given: Vec<(String, Given)>,
+    pub(super) given: Vec<(String, Given)>,
     room: RefCell<Vec<f64>>,
     pub(super) files: Vec<std::sync::Arc<Source>>,
 }
