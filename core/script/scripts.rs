@@ -13,7 +13,7 @@ use super::expression::Expression;
 use super::fault::fault;
 use super::interpreter::Interpreter;
 use super::library::{Compiled, Library, Resolver, ScriptFile, key, module, with_scripts};
-use super::lower::Cache;
+use super::lower::{Cache, Often};
 use super::names::{Fault, Name, Names};
 use super::run::{Known, Run};
 use super::tables::{TableFile, Tables};
@@ -109,7 +109,7 @@ impl Scripts {
         if !problems.is_empty() {
             return Err(problems);
         }
-        Ok(Expression { ast: with_scripts(ast, "", &reached), text, names, compared })
+        Ok(Expression { ast: with_scripts(ast, "", &reached), text, names, compared, often: Often::default() })
     }
 
     fn walk(&self, ast: &AST, text: &Text, expression: bool) -> Findings {
@@ -176,6 +176,9 @@ impl Scripts {
 
     /// Looks up everything the expression mentions, then evaluates it.
     pub fn evaluate(&self, expression: &Expression, names: &dyn Names) -> Result<Value, Fault> {
+        if let Some(holds) = self.holds_lowered(expression, names) {
+            return Ok(Value::Truth(holds));
+        }
         let mut missing = Vec::new();
         let mut known = Known::default();
         for name in &expression.names {

@@ -9,6 +9,7 @@ mod direct;
 mod heading;
 mod inputs;
 mod lanes;
+mod look;
 mod raw;
 mod run;
 mod series;

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod cases;
+mod command;
 mod random;
 
 use standpipe::quantity::Quantity;
