@@ -13,7 +13,7 @@ pub struct Expression {
     pub(super) text: Text,
     pub(super) names: Vec<Name>,
     pub(super) compared: Vec<ComparedText>,
-    pub(super) often: Often,
+    pub(super) often: Box<Often>,
 }
 
 impl Expression {

@@ -13,7 +13,7 @@ use super::expression::Expression;
 use super::fault::fault;
 use super::interpreter::Interpreter;
 use super::library::{Compiled, Library, Resolver, ScriptFile, key, module, with_scripts};
-use super::lower::{Cache, Often};
+use super::lower::Cache;
 use super::names::{Fault, Name, Names};
 use super::run::{Known, Run};
 use super::tables::{TableFile, Tables};
@@ -109,7 +109,7 @@ impl Scripts {
         if !problems.is_empty() {
             return Err(problems);
         }
-        Ok(Expression { ast: with_scripts(ast, "", &reached), text, names, compared, often: Often::default() })
+        Ok(Expression { ast: with_scripts(ast, "", &reached), text, names, compared, often: Box::default() })
     }
 
     fn walk(&self, ast: &AST, text: &Text, expression: bool) -> Findings {
