@@ -49,9 +49,9 @@ pub enum Format {
     Json,
     /// One line per message, where a command lists messages
     Short,
-    /// A report for build servers, where a command runs cases
+    /// A report for build servers, where a command runs cases or audits
     Junit,
-    /// A table, where a command calculates
+    /// A table, where a command calculates or tells of many jobs
     Csv,
 }
 
@@ -101,6 +101,8 @@ impl Command {
         match self {
             Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
             Command::Calc(_) => &[Format::Human, Format::Json, Format::Csv],
+            Command::Audit(_) => &[Format::Human, Format::Json, Format::Csv, Format::Junit],
+            Command::Report(_) => &[Format::Human, Format::Json, Format::Csv],
             Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
             _ => &[Format::Human, Format::Json],
         }
@@ -145,9 +147,9 @@ pub struct Jobs {
 
 #[derive(Debug, ClapArgs)]
 pub struct Report {
-    /// Folder of a job, or its journal file
-    #[arg(value_name = "JOURNAL")]
-    pub journal: PathBuf,
+    /// Folder of a job, or its journal file; with `--format csv` any number of them, or folders of jobs
+    #[arg(value_name = "JOURNAL", required = true)]
+    pub journals: Vec<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -271,6 +273,8 @@ pub enum SchemaKind {
     Job,
     Answers,
     Case,
+    /// What `audit --format json` writes
+    Audit,
 }
 
 #[derive(Debug, ClapArgs)]
