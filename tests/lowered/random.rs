@@ -102,6 +102,7 @@ impl Writer<'_> {
     }
 
     fn expr(&mut self, of: Type, depth: usize) -> String {
+        use Type::*;
         if depth == 0 || self.dice.below(6) == 0 {
             return match self.name(of) {
                 Some(name) if self.dice.below(4) > 0 => name,
@@ -110,10 +111,9 @@ impl Writer<'_> {
         }
         let d = depth - 1;
         if self.dice.below(9) == 0 {
-            let (truth, a, b) = (self.expr(Type::Truth, d), self.expr(of, d), self.expr(of, d));
+            let (truth, a, b) = (self.expr(Truth, d), self.expr(of, d), self.expr(of, d));
             return format!("(if {truth} {{ {a} }} else {{ {b} }})");
         }
-        use Type::*;
         match of {
             Number => match self.dice.below(15) {
                 0 => format!("({} / {})", self.expr(Length, d), self.expr(Length, d)),
