@@ -10,6 +10,7 @@ mod expression;
 mod families;
 mod files;
 mod given;
+mod pages;
 mod shapes;
 mod stock;
 mod tree;

@@ -42,6 +42,8 @@ pub enum Format {
     Junit,
     /// A table, where a command calculates
     Csv,
+    /// One page by itself: a card or a record
+    Html,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -90,6 +92,7 @@ impl Command {
         match self {
             Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
             Command::Calc(_) => &[Format::Human, Format::Json, Format::Csv],
+            Command::Card(_) | Command::Report(_) => &[Format::Human, Format::Json, Format::Html],
             Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
             _ => &[Format::Human, Format::Json],
         }
@@ -253,6 +256,10 @@ pub enum SchemaKind {
     Job,
     Answers,
     Case,
+    /// What `card --format json` writes
+    Card,
+    /// What `report --format json` writes
+    Record,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::mark::Mark;
+use super::page::raw::{RawBlock, RawPicture};
 use crate::source::At;
 use crate::yaml::Script;
 
@@ -40,6 +41,14 @@ pub struct RawProcedure {
     #[serde(default)]
     pub cautions: IndexMap<String, At<String>>,
     pub steps: Vec<At<RawStep>>,
+    /// Headings of the card.
+    #[serde(default)]
+    pub card: Vec<RawBlock>,
+    /// Headings of the record.
+    #[serde(default)]
+    pub record: Vec<RawBlock>,
+    #[serde(default)]
+    pub pictures: Vec<RawPicture>,
     /// What overlays took out.
     #[serde(skip)]
     pub left_out: Vec<(At<RawStep>, Mark)>,

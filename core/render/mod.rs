@@ -1,12 +1,18 @@
 //! Cards, records and lists, as text and as data. Nothing is judged here: what a job says is only told.
 
 pub mod audit;
+mod block;
 pub mod card;
+mod data;
 pub mod jobs;
 mod mentions;
+pub mod page;
+mod picture;
 pub mod record;
 mod shown;
 pub mod tag;
+
+pub use data::{CardData, RecordData, schema_of};
 
 /// Stands on every card and record.
 pub const NOTICE: &str = "The maker's service information, local rules and licensed practice come first.";

@@ -3,6 +3,7 @@
 //! Required, measured, computed and assumed are told apart by where they stand, not by how they look.
 
 mod basis;
+mod mark_text;
 mod marks;
 mod outcome;
 mod step_text;
@@ -11,15 +12,20 @@ mod summary;
 mod text;
 
 use jiff::civil::DateTime;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use basis::{Assumed, Computed, Read, Required};
+pub(super) use mark_text::mark_lines;
 pub use marks::{Accepted, Call, Correction, Note, Pause, Photo, Round, Skipped, Supplied, Used};
 pub use outcome::Outcome;
+pub(super) use step_text::{Told, told_of};
 pub use steps::{Deed, Entry, StepView, What};
 pub use summary::summary;
 pub use text::text;
 
+use super::block::{self, Block};
+use super::picture::{self, NotDrawn, Picture};
 use super::shown::person;
 use super::{NOTICE, card::Titled};
 use crate::job::vehicle::vehicle;
@@ -28,7 +34,7 @@ use crate::plan::Overlaid;
 
 pub const SCHEMA: &str = "standpipe.record/1";
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct RecordView {
     pub schema: &'static str,
     pub notice: &'static str,
@@ -41,6 +47,10 @@ pub struct RecordView {
     pub procedure: Titled,
     pub variant: Option<String>,
     pub outcome: Outcome,
+    /// What the procedure wants to see first.
+    pub blocks: Vec<Block>,
+    pub pictures: Vec<Picture>,
+    pub not_drawn: Vec<NotDrawn>,
     pub required: Vec<Required>,
     pub measured: Vec<Read>,
     /// Seen, said or chosen rather than measured.
@@ -66,7 +76,7 @@ pub struct RecordView {
 }
 
 /// What the record can be checked against.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MadeWith {
     pub plan: String,
     pub tool: Option<String>,
@@ -74,6 +84,7 @@ pub struct MadeWith {
     pub events: u64,
     /// Hash of the whole journal, once it is closed.
     pub seal: Option<String>,
+    #[schemars(with = "Option<String>")]
     pub last_entry: Option<DateTime>,
 }
 
@@ -87,6 +98,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
     let outcome = outcome::outcome(machine, records, &state, &pending, &marks);
     let left_open = outcome::left_open(machine, &state, &pending, &steps);
     let (measured, observed) = basis::read(machine, records, &state);
+    let (pictures, not_drawn) = picture::for_record(machine, &state, records);
     let versions = records.iter().find_map(|record| match &record.event {
         Event::Opened { tool, interpreter, .. } => Some((tool.clone(), interpreter.clone())),
         _ => None,
@@ -105,6 +117,9 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
         procedure: Titled { id: main.id.value.clone(), title: main.title.clone() },
         variant: state.variant.clone(),
         outcome,
+        blocks: block::for_record(machine, &state, &steps),
+        pictures,
+        not_drawn,
         required: basis::required(machine, &state, &steps),
         measured,
         observed,
