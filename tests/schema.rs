@@ -79,7 +79,9 @@ fn fits(value: &Value, schema: &Value, root: &Value) -> Result<(), String> {
                     }
                 }
             }
-            "minItems" if value.is_array() && (value.as_array().map_or(0, Vec::len) as u64) < wanted.as_u64().unwrap() => {
+            "minItems"
+                if value.is_array() && (value.as_array().map_or(0, Vec::len) as u64) < wanted.as_u64().unwrap() =>
+            {
                 return Err(format!("{value} has fewer than {wanted} entries"));
             }
             "maxItems" if value.as_array().map_or(0, Vec::len) as u64 > wanted.as_u64().unwrap() => {
@@ -240,4 +242,33 @@ fn cards_and_records_as_data_fit_what_is_published_of_them() {
         record["record"]["outcome"]["gates_met"] = Value::String("many".to_owned());
         assert!(fits(&record, &of_record, &of_record).is_err(), "{name}");
     }
+}
+
+#[test]
+fn what_an_audit_writes_fits_its_schema() {
+    let folder = tempfile::TempDir::new().unwrap();
+    for job in ["heron-taxi", "dunlin-hatch", "dunlin-van"] {
+        let examples = root().join("examples");
+        let mut command = Command::cargo_bin("standpipe").unwrap();
+        command.arg("run").arg(examples.join(format!("jobs/{job}.yaml")));
+        command.arg("--answers").arg(examples.join(format!("answers/{job}.yaml")));
+        command.arg("--journal").arg(folder.path().join(job)).output().unwrap();
+    }
+    let schema = schema(&["audit"]);
+    let audit = |more: &[&str]| -> Value {
+        let mut command = Command::cargo_bin("standpipe").unwrap();
+        let output = command.args(["audit", "--format", "json"]).args(more).output().unwrap();
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let newer = root().join("examples/newer");
+    let whole = audit(&[folder.path().to_str().unwrap(), "--against", newer.to_str().unwrap()]);
+    assert!(whole["journals"][0]["recheck"]["missed"][0]["margin"].is_object(), "{whole}");
+    fits(&whole, &schema, &schema).unwrap();
+    fits(&audit(&["nowhere"]), &schema, &schema).unwrap();
+    let mut slip = whole.clone();
+    slip["journals"][0]["points"][0]["verdict"] = "good".into();
+    assert!(fits(&slip, &schema, &schema).is_err());
+    slip = whole;
+    slip["journals"][0].as_object_mut().unwrap().remove("events");
+    assert!(fits(&slip, &schema, &schema).is_err());
 }

@@ -4,13 +4,14 @@
 //! ranges that were waited for are settled again, and every gate that was met is judged again.
 
 use indexmap::{IndexMap, IndexSet};
+use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::decided::judge;
 use super::margin::{Margin, margin, margin_to};
 use super::moved::is_given;
 use super::point::At;
 use crate::diagnostic::Problems;
+use crate::job::judge::{Judgement, judge};
 use crate::job::names::JobNames;
 use crate::job::state::Reading;
 use crate::job::{Address, State, Verdict};
@@ -22,7 +23,7 @@ use crate::value::Value;
 use crate::yaml;
 
 /// A finished job under newer data.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, JsonSchema, Serialize)]
 pub struct Recheck {
     /// What is no longer met, or no longer shown.
     pub missed: Vec<Missed>,
@@ -31,8 +32,10 @@ pub struct Recheck {
     pub not_judged: Vec<String>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, JsonSchema, Serialize)]
 pub struct Missed {
+    /// `step[round][item]`.
+    #[schemars(with = "String")]
     pub address: Address,
     /// Line of the journal where it was met.
     pub line: u64,
@@ -102,13 +105,13 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
         let (Some(before), Some(after)) = (kept.step(&address.step), newer.step(&address.step)) else { continue };
         let (Some(before), Some(after)) = (&before.gate, &after.gate) else { continue };
         let names = JobNames::as_of(kept, &old, passed.at, address.round(), passed.as_of);
-        if judge(kept, &before.must, &names).0 != Verdict::Met {
+        if judge(kept, before, &names).verdict != Verdict::Met {
             // It rested on something that is over by now, such as a reading that a pause has ended.
             recheck.not_judged.push(format!("`{address}`: its values are not what they were when it was judged"));
             continue;
         }
         let names = JobNames::as_of(newer, &new, passed.at, address.round(), passed.as_of);
-        let (verdict, missing) = judge(newer, &after.must, &names);
+        let Judgement { verdict, missing, .. } = judge(newer, after, &names);
         if verdict == Verdict::Met {
             continue;
         }
@@ -116,7 +119,7 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
             address: address.clone(),
             line: passed.seq,
             verdict,
-            must: after.must.text().trim().to_owned(),
+            must: after.words(),
             place: at(after.must.place()),
             found: found(newer, &after.must, &names),
             margin: (verdict == Verdict::NotMet).then(|| margin(newer, &after.must, &names, &new)).flatten(),

@@ -8,7 +8,7 @@ use super::context::Context;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::form::Form;
 use crate::plan::{JOB_KEYS, typed};
-use crate::{ask, case, form, library, overlay, procedure, quantity, render, sheet};
+use crate::{ask, audit, case, form, library, overlay, procedure, quantity, render, sheet};
 
 const SCHEMA: &str = "standpipe.schema/1";
 
@@ -25,11 +25,11 @@ pub fn run(args: &Schema, context: &Context) -> Exit {
     context.report(&problems);
     let mut schema = of(args.kind, form.as_ref());
     if let Some(schema) = schema.as_object_mut() {
-        let name = format!("{:?}", args.kind).to_lowercase();
         let title = match args.kind {
+            SchemaKind::Audit => "What `standpipe audit --format json` writes".to_owned(),
             SchemaKind::Card => "What `standpipe card --format json` writes".to_owned(),
             SchemaKind::Record => "What `standpipe report --format json` writes".to_owned(),
-            _ => format!("A file of standpipe: {name}"),
+            kind => format!("A file of standpipe: {}", format!("{kind:?}").to_lowercase()),
         };
         schema.insert("title".to_owned(), json!(title));
     }
@@ -72,6 +72,7 @@ fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
         SchemaKind::Case => case::schema(),
         SchemaKind::Card => render::schema_of::<render::CardData>(),
         SchemaKind::Record => render::schema_of::<render::RecordData>(),
+        SchemaKind::Audit => audit::schema(),
     };
     made.to_value()
 }

@@ -140,6 +140,9 @@ pub enum Event {
         found: IndexMap<String, Value>,
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         missing: Vec<String>,
+        /// In what share of trials the gate was met, where it asks for confidence.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        likely: Option<f64>,
         /// The step is asked again.
         #[serde(default, skip_serializing_if = "is_false")]
         again: bool,

@@ -9,6 +9,7 @@ pub mod ending;
 pub mod event;
 pub mod input;
 pub mod journal;
+pub mod judge;
 pub mod names;
 pub mod pending;
 pub mod replay;

@@ -29,7 +29,12 @@ impl<'a> JobNames<'a> {
         Self { plan, state, now: at, round, as_of: Some(seq) }
     }
 
-    fn readings(&self, name: &str) -> impl DoubleEndedIterator<Item = &'a Reading> {
+    /// As things stood when all was entered, with nothing too old or ended by a pause: for looking back.
+    pub fn in_the_end(plan: &'a Plan, state: &'a State) -> Self {
+        Self { plan, state, now: DateTime::MIN, round: 0, as_of: Some(u64::MAX) }
+    }
+
+    fn readings(&self, name: &str) -> impl DoubleEndedIterator<Item = &'a Reading> + use<'a> {
         let before = self.as_of.unwrap_or(u64::MAX);
         let again = self.as_of.is_some();
         let name = name.to_owned();
@@ -47,6 +52,21 @@ impl<'a> JobNames<'a> {
     pub fn stale(&self, name: &str) -> Option<&'a Reading> {
         let latest = self.readings(name).next_back()?;
         (!self.is_fresh(latest)).then_some(latest)
+    }
+
+    /// The latest reading of a name, if it is fresh.
+    pub fn latest_reading(&self, name: &str) -> Option<&'a Reading> {
+        self.readings(name).next_back().filter(|latest| self.is_fresh(latest))
+    }
+
+    /// The readings that `all` of a name stands for.
+    pub fn every_counting(&self, name: &str) -> impl Iterator<Item = &'a Reading> {
+        self.readings(name).filter(|reading| reading.counts)
+    }
+
+    /// Everything that a name, or `all` of it, can stand for.
+    pub fn every(&self, name: &str) -> impl Iterator<Item = &'a Reading> {
+        self.readings(name)
     }
 
     /// Follows a dotted path from a name; `None` where it leads nowhere.
@@ -108,14 +128,11 @@ impl Names for JobNames<'_> {
             "job" => Some(self.job()),
             "shop" => Some(self.plan.shop_facts()),
             "round" => Some(Value::Number(f64::from(self.round))),
-            _ => {
-                let latest = self.readings(name).next_back()?;
-                self.is_fresh(latest).then(|| latest.value.clone())
-            }
+            _ => self.latest_reading(name).map(|latest| latest.value.clone()),
         }
     }
 
     fn all(&self, name: &str) -> Vec<Value> {
-        self.readings(name).filter(|reading| reading.counts).map(|reading| reading.value.clone()).collect()
+        self.every_counting(name).map(|reading| reading.value.clone()).collect()
     }
 }

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::address::Address;
 use super::decide::Machine;
 use super::event::Verdict;
+use super::judge::percent;
 use super::names::JobNames;
 use super::state::{Hindrance, Phase, State};
 use super::walk::{Where, walk};
@@ -193,7 +194,7 @@ impl Machine {
         let title = self.title(step, &names);
         let because = match &gate.at_stake {
             Some(text) => format!("{}: {}", verdict.words(), text.fill(|path| names.show(path))),
-            None => format!("{}: {}", verdict.words(), gate.must.text().trim()),
+            None => format!("{}: {}", verdict.words(), gate.words()),
         };
         let shown = self.shown(state, step, &address);
         match &gate.otherwise {
@@ -234,6 +235,17 @@ impl Machine {
         (!entered.is_empty()).then(|| entered.join(", "))
     }
 
+    /// What was tried last, and how sure it was where that was not enough.
+    fn tried(&self, state: &State, step: &Step, address: &Address) -> Option<String> {
+        let entered = self.entered(state, step, address)?;
+        let last = state.verdicts.iter().rev().find(|passed| passed.address == *address);
+        let unsure = last.filter(|passed| passed.verdict == Verdict::NotShown).and_then(|passed| passed.likely);
+        Some(match unsure {
+            Some(share) => format!("{entered}, sure to {} only,", percent(share)),
+            None => entered,
+        })
+    }
+
     fn prompt(&self, state: &State, step: &Step, address: Address, ask: &Ask<'_>) -> Prompt {
         let plan = &self.plan;
         let names = self.names(state, address.round());
@@ -259,7 +271,7 @@ impl Machine {
             witness: step.witness.as_ref().map(&fill),
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
             attempts: known.map_or(0, |known| known.attempts),
-            last: known.filter(|known| known.attempts > 0).and_then(|_| self.entered(state, step, &address)),
+            last: known.filter(|known| known.attempts > 0).and_then(|_| self.tried(state, step, &address)),
             again: known.and_then(|known| known.again.clone()),
             address,
         }

@@ -126,6 +126,8 @@ pub struct Passed {
     /// The event before which the values count that it looked at.
     pub as_of: u64,
     pub at: DateTime,
+    /// In what share of trials it was met, where the gate asks for that.
+    pub likely: Option<f64>,
 }
 
 impl State {
@@ -161,8 +163,8 @@ impl State {
                 self.step_mut(address).progress.settled.insert(what.clone(), value.clone());
             }
             Event::Computed { .. } => self.computed(record),
-            Event::Judged { address, verdict, again, supersedes, .. } => {
-                self.judged(record, address, *verdict, *again, *supersedes);
+            Event::Judged { address, verdict, likely, again, supersedes, .. } => {
+                self.judged(record, address, (*verdict, *likely), *again, *supersedes);
             }
             Event::Ended { addresses, by, at_once } => {
                 for address in addresses {
@@ -296,7 +298,15 @@ impl State {
         });
     }
 
-    fn judged(&mut self, record: &Record, address: &Address, verdict: Verdict, again: bool, supersedes: Option<u64>) {
+    fn judged(
+        &mut self,
+        record: &Record,
+        address: &Address,
+        passed: (Verdict, Option<f64>),
+        again: bool,
+        supersedes: Option<u64>,
+    ) {
+        let (verdict, likely) = passed;
         let mut as_of = record.seq;
         if let Some(old) = supersedes
             && let Some(passed) = self.verdicts.iter_mut().find(|passed| passed.seq == old)
@@ -312,6 +322,7 @@ impl State {
             accepted: false,
             as_of,
             at: record.at,
+            likely,
         });
         if supersedes.is_some() {
             // What was done on the old verdict stands; closing looks at the new one. One that held the job lets it go.

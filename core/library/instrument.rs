@@ -6,6 +6,7 @@ use serde::Deserialize;
 
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::quantity::{Quantity, Units, close};
+use crate::sheet::uncertainty::{Error, Spread};
 use crate::source::At;
 use crate::value::Value;
 
@@ -73,6 +74,17 @@ impl Instrument {
             Accuracy::OfReading(_) => None,
             Accuracy::Fixed(fixed) => (fixed.dimension == reading.dimension).then_some(fixed.si),
         }
+    }
+}
+
+impl Instrument {
+    /// How far a reading may lie from the truth: within its limit of error, and half a step of its scale; `None` if nobody
+    /// knows.
+    pub fn spread_of(&self, reading: &Quantity) -> Option<Spread> {
+        let limit = self.error_of(reading)?;
+        let step = self.resolution.as_ref().filter(|step| step.dimension == reading.dimension);
+        let half = step.map(|step| Error::Rectangular(step.si / 2.0));
+        Some(Spread([Error::Rectangular(limit)].into_iter().chain(half).collect()))
     }
 }
 

@@ -52,6 +52,8 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         abandon_when: raw.abandon_when.map(Expr::new),
         may_accept: raw.may_accept,
         cautions: raw.cautions,
+        points: raw.points.into_iter().map(|(name, must)| (name, Expr::new(must))).collect(),
+        columns: raw.columns.into_iter().map(|(name, value)| (name, Expr::new(value))).collect(),
         steps,
         left_out,
         card,
@@ -353,7 +355,19 @@ impl Checker<'_> {
             None => Otherwise::Wait,
         };
         let must = Expr::all_of(raw.must, raw.tightened);
-        Gate { must, otherwise, at_stake: raw.at_stake.as_ref().map(|text| self.template(text)) }
+        let confidence = raw.confidence.as_ref().and_then(|text| self.confidence(text));
+        Gate { must, otherwise, at_stake: raw.at_stake.as_ref().map(|text| self.template(text)), confidence }
+    }
+
+    fn confidence(&mut self, text: &At<String>) -> Option<f64> {
+        let found = confidence_in(text);
+        if found.is_none() {
+            self.report(
+                Diagnostic::error(Code::P005, &text.place, format!("`{}` is no confidence", text.value))
+                    .expected("a share of at least 50 % and below 100 %, such as `95 %`"),
+            );
+        }
+        found
     }
 
     fn evidence(&mut self, text: &At<String>) -> Option<Evidence> {
@@ -382,6 +396,12 @@ impl Checker<'_> {
         }
         stale
     }
+}
+
+/// `95 %` as a share; between a half and certainty.
+pub fn confidence_in(text: &str) -> Option<f64> {
+    let percent = text.trim().strip_suffix('%')?.trim().parse::<f64>().ok()?;
+    (50.0..100.0).contains(&percent).then(|| percent / 100.0)
 }
 
 fn suggestion(name: &str) -> String {

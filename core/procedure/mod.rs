@@ -14,7 +14,7 @@ pub mod step;
 pub mod template;
 mod whole;
 
-pub use check::check;
+pub use check::{check, confidence_in};
 pub use expr::Expr;
 pub use field::{Field, FieldKind};
 pub use mark::{Changed, Mark};

@@ -29,6 +29,10 @@ pub struct Procedure {
     /// Roles that may accept a verdict that turned bad after a correction.
     pub may_accept: Vec<At<String>>,
     pub cautions: IndexMap<String, At<String>>,
+    /// What an audit asks of the job as it ended.
+    pub points: IndexMap<String, Expr>,
+    /// What a table of many jobs says of each.
+    pub columns: IndexMap<String, Expr>,
     pub steps: Vec<Step>,
     /// Steps that an overlay took out.
     pub left_out: Vec<LeftOut>,
@@ -80,6 +84,20 @@ pub struct Gate {
     pub must: Expr,
     pub otherwise: Otherwise,
     pub at_stake: Option<Template>,
+    /// How likely it must be met, between 0.5 and 1.
+    pub confidence: Option<f64>,
+}
+
+impl Gate {
+    /// The condition as written, with the confidence it asks for.
+    pub fn words(&self) -> String {
+        let must = self.must.text().trim();
+        match self.confidence {
+            None => must.to_owned(),
+            // Rounded: a share of 0.95 is 95 hundredths only up to the last bit.
+            Some(share) => format!("{must}, with at least {} %", (share * 1e8).round() / 1e6),
+        }
+    }
 }
 
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -40,6 +40,12 @@ pub struct RawProcedure {
     pub may_accept: Vec<At<String>>,
     #[serde(default)]
     pub cautions: IndexMap<String, At<String>>,
+    /// What an audit looks at besides what it looks at in every record: a condition on the job as it ended.
+    #[serde(default)]
+    pub points: IndexMap<String, Script>,
+    /// What a table of many jobs says of each, besides what it says of every job.
+    #[serde(default)]
+    pub columns: IndexMap<String, Script>,
     pub steps: Vec<At<RawStep>>,
     /// Headings of the card.
     #[serde(default)]
@@ -104,6 +110,9 @@ pub struct RawGate {
     pub otherwise: Option<At<RawOtherwise>>,
     #[serde(default)]
     pub at_stake: Option<At<String>>,
+    /// How likely it must be that the condition is met, given what instruments may be off: `95 %`.
+    #[serde(default)]
+    pub confidence: Option<At<String>>,
     /// What overlays demand beside `must`.
     #[serde(skip)]
     pub tightened: Vec<Script>,

@@ -39,6 +39,22 @@ impl Units {
 }
 
 impl Scale {
+    /// A number of the unit in base units.
+    pub fn to_si(&self, value: f64) -> f64 {
+        (value + self.shift) * self.factor
+    }
+
+    /// Symbol of the unit; empty for a plain number.
+    pub fn symbol(&self) -> &Arc<str> {
+        &self.symbol
+    }
+
+    /// A value in base units as a quantity of this scale.
+    pub fn quantity(&self, si: f64) -> Quantity {
+        let of = if self.plain { None } else { Some(self.of.clone()) };
+        Quantity { si, dimension: self.dimension, point: self.point, of, written: None }
+    }
+
     /// A number written in the plainest way, and nothing around it; `None` where [`Units::read`] has to look closer.
     pub fn read(&self, text: &str) -> Option<Value> {
         let digits = text.strip_prefix('-').unwrap_or(text);

@@ -9,8 +9,10 @@ mod mentions;
 pub mod page;
 mod picture;
 pub mod record;
+pub mod sheet;
 mod shown;
 pub mod tag;
+pub mod xml;
 
 pub use data::{CardData, RecordData, schema_of};
 

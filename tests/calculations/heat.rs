@@ -7,6 +7,7 @@ use standpipe::sheet::Outcome;
 use standpipe::value::Value;
 
 use crate::bench::{Bench, Row, near, number, rows};
+use crate::warming::{Chance, KINDS, Kind, warm_up};
 
 fn of(number: f64, unit: &str) -> Value {
     Value::Quantity(Units::standard().quantity(number, unit).expect("a unit"))
@@ -196,52 +197,72 @@ fn a_steady_warming_is_told_ahead_with_a_spread() {
     let outcome = forecast(&bench, &points, 36.0, 44.0);
     assert_eq!(verdict(&outcome), "not yet");
     let [earliest, likely, latest] = seconds(&outcome, "opens").map(|time| time.expect("a time"));
-    // By hand: 33.4 degC now, 2.6 degC to go.
-    near(likely, 2.6 / 1.2 * 60.0, 1e-6, &outcome);
-    assert!(earliest < 0.99 * likely && latest > 1.01 * likely, "{earliest} {likely} {latest}");
-    let closes = seconds(&outcome, "closes").map(|time| time.expect("a time"));
-    near(closes[1], 10.6 / 1.2 * 60.0, 1e-6, &outcome);
+    // By hand: 33.4 degC now, 2.6 degC to go at 1.2 a minute; the rate is taken to die away in half an hour, so a little later.
+    let straight = 2.6 / 1.2 * 60.0;
+    assert!((straight..1.1 * straight).contains(&likely), "{likely}");
+    assert!(earliest < 0.99 * straight && latest > 1.1 * likely, "{earliest} {likely} {latest}");
+    let closes = seconds(&outcome, "closes")[1].expect("a time");
+    let straight = 10.6 / 1.2 * 60.0;
+    assert!((straight..1.3 * straight).contains(&closes), "{closes}");
     near(bench.number(&outcome, "rate", "°C/min"), 1.2, 1e-9, &outcome);
     // Cooling down it opens at the high end.
     let points: Vec<(f64, f64)> = (0..10).map(|i| (30.0 * f64::from(i), 50.0 - 0.6 * f64::from(i))).collect();
-    near(seconds(&forecast(&bench, &points, 36.0, 44.0), "opens")[1].expect("a time"), 30.0, 1e-6, &"cooling");
+    let opens = seconds(&forecast(&bench, &points, 36.0, 44.0), "opens")[1].expect("a time");
+    assert!((28.0..34.0).contains(&opens), "{opens}");
 }
 
-#[test]
-fn the_truth_lies_in_the_spread_of_most_warm_ups() {
-    let bench = Bench::new();
-    // Warming towards a limit, with readings that jitter and are shown to a tenth. A generator of our own (the constants of
-    // Numerical Recipes, from memory), so that every run has the same numbers.
-    let mut state: u32 = 7;
-    let mut jitter = || {
-        let mut sum = 0.0;
-        for _ in 0..12 {
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            sum += f64::from(state) / f64::from(u32::MAX);
-        }
-        0.15 * (sum - 6.0)
-    };
-    let (mut inside, mut told) = (0, 0);
-    for case in 0..60 {
-        let (limit, constant) = (60.0 + f64::from(case % 5) * 10.0, 900.0 + 200.0 * f64::from(case % 7));
-        let at = |t: f64| limit - (limit - 22.0) * (-t / constant).exp();
-        let opens = constant * ((limit - 22.0) / (limit - 36.0)).ln();
-        let last = opens - 60.0 - 10.0 * f64::from(case % 12);
-        let points: Vec<(f64, f64)> = (0..16)
-            .map(|i| last - 300.0 + 20.0 * f64::from(i))
-            .map(|t| (t, (10.0 * (at(t) + jitter())).round() / 10.0))
-            .collect();
-        let outcome = forecast(&bench, &points, 36.0, 44.0);
+/// How many of so many warm-ups of a kind were told, opened within what was told, before it, after it; the widths in
+/// minutes, in order, those without an end at the end.
+fn counted(bench: &Bench, kind: Kind, runs: usize) -> (usize, usize, usize, usize, Vec<f64>) {
+    let mut chance = Chance::new(20_240_611 + kind as u64);
+    let (mut told, mut inside, mut early, mut late, mut widths) = (0, 0, 0, 0, Vec::new());
+    for _ in 0..runs {
+        let one = warm_up(kind, &mut chance);
+        // What is older doesn't count, and a record holds a thousand entries.
+        let last = one.readings[one.readings.len() - 1].0;
+        let recent: Vec<(f64, f64)> = one.readings.iter().copied().filter(|(time, _)| last - time <= 300.0).collect();
+        let outcome = forecast(bench, &recent, one.low, one.low + 8.0);
         if verdict(&outcome) != "not yet" {
             continue;
         }
         let [earliest, _, latest] = seconds(&outcome, "opens");
+        let earliest = earliest.expect("an earliest time");
         told += 1;
-        let truth = opens - last;
-        inside += usize::from(earliest.is_some_and(|time| time <= truth) && latest.is_none_or(|time| time >= truth));
+        early += usize::from(one.opens < earliest);
+        late += usize::from(latest.is_some_and(|latest| one.opens > latest));
+        inside += usize::from(one.opens >= earliest && latest.is_none_or(|latest| one.opens <= latest));
+        widths.push(latest.map_or(f64::INFINITY, |latest| (latest - earliest) / 60.0));
     }
-    assert!(told >= 50, "{told}");
-    assert!(inside * 100 >= told * 90, "{inside} of {told}");
+    widths.sort_by(f64::total_cmp);
+    (told, inside, early, late, widths)
+}
+
+/// Runs of each kind: a thousand in all. `STANDPIPE_RUNS=1000` counts a thousand of each; seen then: 93.1 % of all inside, from
+/// 78.6 % (slower from one moment to the next, often only after the last reading: nothing can tell) to 99.9 % (smooth).
+fn runs() -> usize {
+    std::env::var("STANDPIPE_RUNS").ok().and_then(|runs| runs.parse().ok()).unwrap_or(125)
+}
+
+#[test]
+fn nine_in_ten_warm_ups_open_within_what_is_told() {
+    let bench = Bench::new();
+    let (mut all_told, mut all_inside, mut all_widths) = (0, 0, Vec::new());
+    for kind in KINDS {
+        let (told, inside, early, late, widths) = counted(&bench, kind, runs());
+        let (share, middle) = (100.0 * inside as f64 / told as f64, widths[widths.len() / 2]);
+        println!(
+            "{kind:?}: told {told}, inside {share:.1} %, {early} before, {late} after, median width {middle:.2} min"
+        );
+        assert!(told * 10 >= runs() * 8, "{kind:?}: {told}");
+        all_told += told;
+        all_inside += inside;
+        all_widths.extend(widths);
+    }
+    all_widths.sort_by(f64::total_cmp);
+    let (share, middle) = (100.0 * all_inside as f64 / all_told as f64, all_widths[all_widths.len() / 2]);
+    println!("all: told {all_told}, inside {share:.1} %, median width {middle:.2} min");
+    assert!((85.0..=95.0).contains(&share), "{share}");
+    assert!(middle < 2.5, "{middle}");
 }
 
 #[test]
@@ -265,7 +286,8 @@ fn what_the_readings_do_not_tell_is_not_shown() {
     // Old readings count no more: the warm-up that stood still half an hour ago is another one.
     let mut old: Vec<(f64, f64)> = (0..10).map(|i| (30.0 * f64::from(i), 20.0)).collect();
     old.extend((0..10).map(|i| (2000.0 + 30.0 * f64::from(i), 28.0 + 0.6 * f64::from(i))));
-    near(seconds(&forecast(&bench, &old, 36.0, 44.0), "opens")[1].expect("a time"), 130.0, 1e-6, &"recent");
+    let opens = seconds(&forecast(&bench, &old, 36.0, 44.0), "opens")[1].expect("a time");
+    assert!((130.0..143.0).contains(&opens), "{opens}");
     let swapped = vec![("readings", readings(&inside, "degC")), ("low", of(44.0, "degC")), ("high", of(36.0, "degC"))];
     assert!(refusal(run(&bench, "window-forecast", swapped)).contains("above its high end"));
 }

@@ -7,6 +7,7 @@ mod heat;
 mod mixing;
 mod money;
 mod tools;
+mod warming;
 
 use indexmap::IndexMap;
 use standpipe::library::Kind;

@@ -52,6 +52,7 @@ people:
   eve: { name: Eve E., roles: [head, checker] }
 instruments:
   probe: { kind: reader, range: -20..150 degC, unit: degC, due: 2030-01-01 }
+  true-probe: { kind: true-reader, range: -20..150 degC, accuracy: 1 degC, unit: degC, due: 2030-01-01 }
   sticker: { kind: surface-reader, range: 0..100 degC, unit: degC }
 ";
 

@@ -7,6 +7,7 @@ mod bench;
 
 mod addresses;
 mod calls;
+mod confidence;
 mod corrections;
 mod gates;
 mod headless;

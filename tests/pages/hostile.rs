@@ -54,7 +54,9 @@ fn hostile_texts_stay_texts() {
     );
     write(
         "shop.yaml",
-        format!("shop: s\ntitle: {script}\ninvented: true\nplugins: [p]\npeople: {{ ann: {{ name: {script}, roles: [doer] }} }}\n"),
+        format!(
+            "shop: s\ntitle: {script}\ninvented: true\nplugins: [p]\npeople: {{ ann: {{ name: {script}, roles: [doer] }} }}\n"
+        ),
     );
     write(
         "job.yaml",

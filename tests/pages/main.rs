@@ -160,7 +160,8 @@ fn a_record_tells_by_itself_whether_the_level_was_set() {
     let json: serde_json::Value = serde_json::from_str(&written(&["report", journal, "--format", "json"])).unwrap();
     let seal = json["record"]["made_with"]["seal"].as_str().unwrap();
     assert!(html.contains(seal));
-    let picture = json["record"]["pictures"].as_array().unwrap().iter().find(|it| it["id"] == "level-temperature").unwrap();
+    let picture =
+        json["record"]["pictures"].as_array().unwrap().iter().find(|it| it["id"] == "level-temperature").unwrap();
     let course = &picture["drawn"]["course"];
     assert_eq!(course["window"], serde_json::json!([36.0, 44.0]));
     let first = &course["series"][0]["points"];

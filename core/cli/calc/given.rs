@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use indexmap::IndexMap;
+use jiff::ZonedDateTime;
 
 use super::Desk;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
@@ -74,7 +75,7 @@ fn one(
             Some(source) => input.read_series(name, &source, units),
             None => Ok(Value::Unknown),
         },
-        None => uncertain(input, value, &value_at, desk).map(|(read, spread)| {
+        None => uncertain(input, value, &value_at, desk, problems).map(|(read, spread)| {
             given.spreads.extend(spread.map(|spread| (name.to_owned(), spread)));
             read
         }),
@@ -107,6 +108,7 @@ fn uncertain(
     text: &str,
     place: &Place,
     desk: &Desk,
+    problems: &mut Problems,
 ) -> Result<(Value, Option<Spread>), Box<Diagnostic>> {
     let units = &*desk.units;
     let Shape::Quantity(of) = &input.shape else { return Ok((input.read_text(text, None, units, place)?, None)) };
@@ -114,7 +116,12 @@ fn uncertain(
         return Ok((input.read_text(text, None, units, place)?, None));
     }
     let (text, read_with) = match text.rsplit_once('@') {
-        Some((reading, name)) => (reading, Some(instrument(name, &place.slice(reading.len() + 1..text.len()), desk)?)),
+        Some((reading, name)) => {
+            let at = place.slice(reading.len() + 1..text.len());
+            let instrument = instrument(name, &at, desk)?;
+            problems.extend(overdue(name, instrument, &at));
+            (reading, Some(instrument))
+        }
         None => (text, None),
     };
     let place = &place.slice(0..text.len());
@@ -142,15 +149,21 @@ fn instrument<'a>(name: &str, place: &Place, desk: &'a Desk) -> Result<&'a Instr
     })
 }
 
+/// The result stands, but what the shop says of the instrument held until that day only.
+fn overdue(name: &str, instrument: &Instrument, place: &Place) -> Option<Diagnostic> {
+    let due = instrument.due.filter(|due| *due < ZonedDateTime::now().date())?;
+    let message = format!("the calibration of `{}` ran out on {due}", name.trim());
+    Some(Diagnostic::warning(Code::J007, place, message).help("how far it may be off is not shown any more"))
+}
+
 /// Its limit of error, and half a step of its scale.
 fn errors_of(instrument: &Instrument, reading: &Quantity, place: &Place) -> Result<Vec<Error>, Box<Diagnostic>> {
     let refuse = |message: &str| Err(Box::new(Diagnostic::error(Code::J007, place, message)));
     if !instrument.reaches(&Value::Quantity(reading.clone())) {
         return refuse("the scale of the instrument does not reach this value");
     }
-    let Some(limit) = instrument.error_of(reading) else {
-        return refuse("the shop does not say how far this instrument may be off when it reads such a value");
-    };
-    let step = instrument.resolution.as_ref().filter(|step| step.dimension == reading.dimension);
-    Ok([Error::Rectangular(limit)].into_iter().chain(step.map(|step| Error::Rectangular(step.si / 2.0))).collect())
+    match instrument.spread_of(reading) {
+        Some(spread) => Ok(spread.0),
+        None => refuse("the shop does not say how far this instrument may be off when it reads such a value"),
+    }
 }

@@ -83,7 +83,7 @@ pub fn run(args: &Calc, context: &Context) -> Exit {
 
 fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) {
     let (sheet, units) = (&desk.sheet, &*desk.units);
-    let before = problems.len();
+    let before = problems.iter().filter(|problem| problem.is_error()).count();
     let given = given::read(&args.inputs, desk, problems);
     let mut done = Done {
         defaults: sheet.inputs.keys().filter(|name| !given.values.contains_key(*name)).cloned().collect(),
@@ -96,7 +96,7 @@ fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) 
         seed: args.seed,
     };
     let checked = sheet.check_inputs(given.values, units, &given.places);
-    if problems.len() > before {
+    if problems.iter().filter(|problem| problem.is_error()).count() > before {
         // What is wrong beyond what could not be read; a missing input may be the one that was misspelt.
         problems.extend(checked.err().into_iter().flat_map(|refused| refused.problems).filter(Diagnostic::is_error));
         return (done, Exit::Usage);

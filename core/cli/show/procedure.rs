@@ -65,7 +65,7 @@ impl Page {
         };
         let indent = format!("{indent}    ");
         if !self.origin {
-            self.text.push_str(&format!("{indent}must {}, otherwise {otherwise}\n", one_line(gate.must.text())));
+            self.text.push_str(&format!("{indent}must {}, otherwise {otherwise}\n", one_line(&gate.words())));
             return;
         }
         for (index, part) in gate.must.parts().enumerate() {
@@ -99,7 +99,7 @@ impl Page {
             list.push(json!({
                 "step": step.id.value, "kind": step.kind.word(), "does": step.kind.summary(), "keep": step.keep,
                 "when": step.when.as_ref().map(|when| when.text()),
-                "must": step.gate.as_ref().map(|gate| gate.must.text()),
+                "must": step.gate.as_ref().map(|gate| gate.words()),
                 "conditions": step.gate.as_ref().map(parts),
                 "changed": step.marks, "place": step.place, "steps": children,
             }));

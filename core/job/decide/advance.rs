@@ -7,6 +7,7 @@ use super::evaluate::Evaluated;
 use crate::diagnostic::Diagnostic;
 use crate::job::address::Address;
 use crate::job::event::{Event, Verdict};
+use crate::job::judge::{Judgement, of_value};
 use crate::job::state::Phase;
 use crate::job::walk::{Where, walk};
 use crate::procedure::{Expr, Gate, Next, Otherwise, Progress, Step, With};
@@ -218,16 +219,14 @@ impl<'a> Turn<'a> {
     }
 
     fn judge(&mut self, step: &Step, address: Address, gate: &Gate) {
-        let (verdict, missing) = match self.settle(&address, &gate.must) {
+        let Judgement { verdict, missing, likely } = match self.settle(&address, &gate.must) {
             None => return,
-            Some(Ok(Value::Truth(true))) => (Verdict::Met, Vec::new()),
-            Some(Ok(Value::Truth(false))) => (Verdict::NotMet, Vec::new()),
-            Some(Ok(_)) => (Verdict::NotShown, vec![format!("`{}` is neither true nor false", gate.must.text())]),
-            Some(Err(missing)) => (Verdict::NotShown, missing),
+            Some(Ok(value)) => of_value(self.plan, gate, &self.names(address.round()), &value),
+            Some(Err(missing)) => Judgement::plain(Verdict::NotShown, missing),
         };
         let found = self.found(gate, address.round());
         let again = verdict != Verdict::Met && gate.otherwise == Otherwise::Wait && self.can_ask_again(step, &address);
-        self.emit(Event::Judged { address: address.clone(), verdict, found, missing, again, supersedes: None });
+        self.emit(Event::Judged { address: address.clone(), verdict, found, missing, likely, again, supersedes: None });
         if verdict != Verdict::Met && gate.otherwise == Otherwise::NextRound {
             self.end_round(&address, "the gate was not met");
         }

@@ -7,8 +7,9 @@ use indexmap::{IndexMap, IndexSet};
 
 use super::{Turn, needs_reason};
 use crate::diagnostic::{Code, nearest};
-use crate::job::event::{Event, Verdict};
+use crate::job::event::Event;
 use crate::job::input::Refusal;
+use crate::job::judge::{Judgement, judge};
 use crate::job::names::JobNames;
 use crate::job::state::{Passed, Reading};
 use crate::procedure::{Expr, Next, Progress, With};
@@ -171,13 +172,7 @@ impl Turn<'_> {
             return;
         }
         let names = JobNames::as_of(plan, &self.state, old.at, old.address.round(), old.as_of);
-        let (verdict, missing) = match gate.must.evaluate(&plan.scripts, &names) {
-            Ok(Value::Truth(true)) => (Verdict::Met, Vec::new()),
-            Ok(Value::Truth(false)) => (Verdict::NotMet, Vec::new()),
-            Ok(_) => (Verdict::NotShown, Vec::new()),
-            Err(Fault::NotShown(missing)) => (Verdict::NotShown, missing),
-            Err(Fault::Failed(diagnostic)) => (Verdict::NotShown, vec![diagnostic.message.clone()]),
-        };
+        let Judgement { verdict, missing, likely } = judge(plan, gate, &names);
         if verdict == old.verdict {
             return;
         }
@@ -192,6 +187,7 @@ impl Turn<'_> {
             verdict,
             found,
             missing,
+            likely,
             again: false,
             supersedes: Some(old.seq),
         });

@@ -3,7 +3,6 @@
 use std::borrow::Cow;
 
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
 
 use super::{Block, Computed, Fact, OnScale, Part, Rows, Said, Setting, Shown};
 use crate::form::snake;
@@ -31,7 +30,7 @@ pub(in crate::render) fn on_the_way(plan: &Plan) -> Vec<&Procedure> {
 
 /// Everything as it was last entered: a record tells what was read, even if it has grown old since.
 pub(in crate::render) fn as_entered<'a>(plan: &'a Plan, state: &'a State) -> JobNames<'a> {
-    JobNames::as_of(plan, state, DateTime::default(), 1, u64::MAX)
+    JobNames::in_the_end(plan, state)
 }
 
 pub fn for_card(plan: &Plan) -> Vec<Block> {

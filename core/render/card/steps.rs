@@ -32,7 +32,7 @@ pub(super) fn steps(plan: &Plan, state: &State) -> Vec<Step> {
             when: step.when.as_ref().map(|when| one_line(when.text())),
             most_rounds: plan.most_rounds(id),
             gate: step.gate.as_ref().map(|gate| Gate {
-                must: one_line(gate.must.text()),
+                must: one_line(&gate.words()),
                 otherwise: otherwise(&gate.otherwise),
                 at_stake: gate.at_stake.as_ref().map(|text| fill(&names, text)),
             }),

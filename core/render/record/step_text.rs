@@ -7,6 +7,7 @@ use super::RecordView;
 use super::steps::{Deed, Entry, StepView, What};
 use crate::columns::{hang, spread, width as columns, wrap};
 use crate::job::ending::ended_by;
+use crate::job::judge::percent;
 use crate::job::{Verdict, Witness};
 use crate::render::shown::{Named, clock, count, minute, section, words};
 use crate::value::Value;
@@ -183,12 +184,12 @@ fn deed_lines(step: &StepView, deed: &Deed, after: &[Deed]) -> Vec<String> {
                 lines.push(late.trim().to_owned());
             }
         }
-        What::Judged { verdict, found, missing, again, instead_of } => {
+        What::Judged { verdict, found, missing, likely, again, instead_of } => {
             let must = step.must.as_deref().unwrap_or_default();
             // A gate need not say again what the line above says.
             let is_news = |named: &&Named| instead_of.is_some() || !is_entered(step, &named.name);
             let found: Vec<Named> = found.iter().filter(is_news).cloned().collect();
-            let seen = found_words(&found, missing);
+            let seen = found_words(&found, missing, *likely);
             if instead_of.is_some() {
                 lines.push(format!("judged again {at}: {}; {seen}", verdict.words().to_uppercase()));
             } else if *verdict != Verdict::Met {
@@ -258,7 +259,7 @@ fn is_entered(step: &StepView, name: &str) -> bool {
     })
 }
 
-fn found_words(found: &[Named], missing: &[String]) -> String {
+fn found_words(found: &[Named], missing: &[String], likely: Option<f64>) -> String {
     let mut parts: Vec<String> = found
         .iter()
         .filter(|named| !matches!(named.value, Value::Record(_)))
@@ -267,5 +268,6 @@ fn found_words(found: &[Named], missing: &[String]) -> String {
     if !missing.is_empty() {
         parts.push(format!("not known: {}", missing.join(", ")));
     }
+    parts.extend(likely.map(|share| format!("sure to {}", percent(share))));
     parts.join(", ")
 }

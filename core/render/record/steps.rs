@@ -65,6 +65,9 @@ pub enum What {
         verdict: Verdict,
         found: Vec<Named>,
         missing: Vec<String>,
+        /// In what share of trials it was met, where the gate asks for that.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        likely: Option<f64>,
         /// The step was asked again.
         again: bool,
         /// A verdict after a correction, in the place of an earlier one.
@@ -183,7 +186,7 @@ fn step(
         title: title.unwrap_or_else(|| machine.title(step, &names)),
         section: plan.procedure_of(&address.step).map(|found| found.title.clone()).unwrap_or_default(),
         kind: step.kind.word().to_owned(),
-        must: step.gate.as_ref().map(|gate| gate.must.text().split_whitespace().collect::<Vec<_>>().join(" ")),
+        must: step.gate.as_ref().map(|gate| gate.words().split_whitespace().collect::<Vec<_>>().join(" ")),
         at_stake: step
             .gate
             .as_ref()
@@ -234,9 +237,9 @@ fn deeds_of(
             };
             one(address, what)
         }
-        Event::Judged { address, verdict, found, missing, again, supersedes } => {
-            let (verdict, missing, again, instead_of) = (*verdict, missing.clone(), *again, *supersedes);
-            one(address, What::Judged { verdict, found: named(found), missing, again, instead_of })
+        Event::Judged { address, verdict, found, missing, likely, again, supersedes } => {
+            let (verdict, missing, likely, again) = (*verdict, missing.clone(), *likely, *again);
+            one(address, What::Judged { verdict, found: named(found), missing, likely, again, instead_of: *supersedes })
         }
         Event::Computed { address, gives, sheet, value, missing, warnings, supersedes, .. } => {
             let what = What::Computed {

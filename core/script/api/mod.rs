@@ -28,6 +28,7 @@ use super::run::Run;
 
 pub(super) use arguments::Arguments;
 pub(super) use decimal::too_large;
+pub(super) use solve::bracketed;
 
 /// A function as scripts see it.
 pub(super) struct Function {
@@ -43,7 +44,7 @@ pub(super) struct Function {
 /// An expression and what comes of it, as shown; for an error, its message after `error: `.
 pub(super) type Example = (&'static str, &'static str);
 
-fn groups() -> [(&'static str, &'static [Function]); 13] {
+fn groups() -> [(&'static str, &'static [Function]); 14] {
     [
         ("numbers", number::FUNCTIONS),
         ("quantities", quantity::FUNCTIONS),
@@ -57,6 +58,7 @@ fn groups() -> [(&'static str, &'static [Function]); 13] {
         ("interpolation", interpolate::FUNCTIONS),
         ("root finding", solve::FUNCTIONS),
         ("curves through readings", fit::FUNCTIONS),
+        ("what recent readings tell", fit::RECENT),
         ("scatter", spread::FUNCTIONS),
     ]
 }

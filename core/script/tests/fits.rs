@@ -109,3 +109,58 @@ fn what_the_data_do_not_tell_is_refused() {
         }
     }
 }
+
+fn part(text: &str, known: &Known, path: &[&str]) -> f64 {
+    match evaluate_with(known, text).unwrap_or_else(|fault| panic!("{text}: {fault:?}")).at(path) {
+        Some(Value::Number(number)) => *number,
+        other => panic!("{text}: {other:?}"),
+    }
+}
+
+#[test]
+fn a_trend_that_does_not_wander_is_the_straight_line() {
+    let known = Known::default();
+    let trend = "fit_trend([0, 1, 2.5, 4, 7], [1.3, 2.9, 6.2, 9.4, 14.8], [0.5, 0.5, 0.5, 0.5, 0.5], 0, 1e12)";
+    let line = "fit_line([0, 1, 2.5, 4, 7], [1.3, 2.9, 6.2, 9.4, 14.8])";
+    let slope = part(&format!("{line}.slope"), &known, &[]);
+    let end = part(&format!("{line}.start"), &known, &[]) + 7.0 * slope;
+    near(&[part(&format!("{trend}.rate"), &known, &[])], &[slope], 1e-6);
+    near(&[part(&format!("{trend}.level"), &known, &[])], &[end], 1e-6);
+    // Variance of a slope: that of a value over the sum of squares of x about its mean, 0.25 / 30.2.
+    near(&[part(&format!("{trend}.rate_variance"), &known, &[])], &[0.25 / 30.2], 1e-6);
+    // Three further on: the line there, and its variance 0.25 (1/5 + (10 - 2.9)^2 / 30.2).
+    let ahead = format!("trend_ahead({trend}, 3, 0, 1e12)");
+    near(&[part(&format!("{ahead}.level"), &known, &[])], &[end + 3.0 * slope], 1e-6);
+    near(&[part(&format!("{ahead}.level_variance"), &known, &[])], &[0.25 * (0.2 + 7.1 * 7.1 / 30.2)], 1e-6);
+}
+
+#[test]
+fn what_wanders_is_less_known_the_further_on() {
+    let known = Known::default();
+    let trend = "fit_trend([0, 1, 2, 3], [0, 1, 2, 3], [0.1, 0.1, 0.1, 0.1], 0.3, 50)";
+    let now = part(&format!("{trend}.level_variance"), &known, &[]);
+    let variance = |by: i32| part(&format!("trend_ahead({trend}, {by}, 0.3, 50).level_variance"), &known, &[]);
+    near(&[variance(0)], &[now], 1e-12);
+    assert!(variance(1) > now && variance(4) > 3.0 * variance(2), "{} {} {}", variance(1), variance(2), variance(4));
+    // In two steps as in one.
+    let twice = format!("trend_ahead(trend_ahead({trend}, 2, 0.3, 50), 2, 0.3, 50).level_variance");
+    near(&[part(&twice, &known, &[])], &[variance(4)], 1e-9);
+    // What dies away goes no further than its rate times the constant.
+    let far = part(&format!("trend_ahead({trend}, 5000, 0, 50).level"), &known, &[]);
+    let rate = part(&format!("{trend}.rate"), &known, &[]);
+    near(&[far], &[part(&format!("{trend}.level"), &known, &[]) + 50.0 * rate], 1e-9);
+}
+
+#[test]
+fn wild_values_do_not_pull_a_robust_line() {
+    let known = Known::default();
+    let rows = "[0, 1, 2, 3, 4, 5, 6, 7, 8, 9].map(|x| [1, x])";
+    let robust = format!("fit_robust({rows}, [0.1, 0.9, 2.1, 2.9, 40, 5.1, 5.9, 7.1, -30, 9.1])");
+    let slope = part(&format!("{robust}.values[1]"), &known, &[]);
+    assert!((slope - 1.0).abs() < 0.05, "{slope}");
+    near(&[part(&format!("{robust}.weights[4]"), &known, &[])], &[0.0], 1e-12);
+    // Least squares is pulled.
+    let plain =
+        part(&format!("fit_linear({rows}, [0.1, 0.9, 2.1, 2.9, 40, 5.1, 5.9, 7.1, -30, 9.1]).values[1]"), &known, &[]);
+    assert!((plain - 1.0).abs() > 0.5, "{plain}");
+}

@@ -9,6 +9,7 @@ mod spread;
 mod trials;
 mod written;
 
+pub use random::Random;
 pub use spread::{Error, Spread};
-pub use trials::{Fault, Found, Plan, Propagated, propagate};
+pub use trials::{Fault, Found, Plan, Propagated, propagate, propagate_here};
 pub use written::read;

@@ -4,14 +4,25 @@
 #[derive(Default)]
 pub struct Series {
     pub all: Vec<f64>,
-    /// Standard deviation of each batch.
-    batches: Vec<f64>,
+    batches: Vec<Batch>,
 }
+
+/// What a batch by itself would give as the result.
+struct Batch {
+    mean: f64,
+    standard: f64,
+    low: f64,
+    high: f64,
+}
+
+/// Ends of the interval that is looked at while trials go on.
+const LEVEL: f64 = 0.95;
 
 impl Series {
     pub fn add(&mut self, batch: &[f64]) {
         self.all.extend_from_slice(batch);
-        self.batches.push(deviation(batch));
+        let (low, high) = interval(batch, LEVEL);
+        self.batches.push(Batch { mean: mean(batch), standard: deviation(batch), low, high });
     }
 
     pub fn mean(&self) -> f64 {
@@ -22,31 +33,42 @@ impl Series {
         deviation(&self.all)
     }
 
-    /// Whether two digits of the standard uncertainty stand: twice the standard deviation of the mean over the batches is
-    /// below half a unit of the second digit. Source: JCGM 101:2008 7.9.4, asked of the standard uncertainty alone;
-    /// asking it of mean and interval too would need some ten times the trials, for digits nobody reads.
+    /// Whether the numbers stand: twice the standard deviation of their mean over the batches is below half a unit of a
+    /// digit of the standard uncertainty. Source: JCGM 101:2008 7.9.4 (from memory), with one digit for the mean and both
+    /// ends of the interval, and two for the standard uncertainty itself, which is shown with two.
     pub fn is_settled(&self) -> bool {
         let count = self.batches.len() as f64;
         let standard = self.standard();
         if standard == 0.0 || count < 2.0 {
             return count >= 2.0;
         }
-        let tolerance = 0.5 * 10f64.powi(standard.log10().floor() as i32 - 1);
-        2.0 * deviation(&self.batches) / count.sqrt() < tolerance
+        let digit = 0.5 * 10f64.powi(standard.log10().floor() as i32);
+        let stands = |number: fn(&Batch) -> f64, tolerance: f64| {
+            let numbers: Vec<f64> = self.batches.iter().map(number).collect();
+            2.0 * deviation(&numbers) / count.sqrt() < tolerance
+        };
+        stands(|batch| batch.standard, digit / 10.0)
+            && stands(|batch| batch.mean, digit)
+            && stands(|batch| batch.low, digit)
+            && stands(|batch| batch.high, digit)
     }
 
     /// The interval with as many trials below as above it. Source: JCGM 101:2008 7.7, from memory.
     pub fn interval(&self, level: f64) -> (f64, f64) {
-        let mut sorted = self.all.clone();
-        sorted.sort_by(f64::total_cmp);
-        let count = sorted.len();
-        if count == 0 {
-            return (f64::NAN, f64::NAN);
-        }
-        let inside = ((level * count as f64).round() as usize).clamp(1, count);
-        let below = (count - inside) / 2;
-        (sorted[below], sorted[(below + inside).min(count - 1)])
+        interval(&self.all, level)
     }
+}
+
+fn interval(values: &[f64], level: f64) -> (f64, f64) {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let count = sorted.len();
+    if count == 0 {
+        return (f64::NAN, f64::NAN);
+    }
+    let inside = ((level * count as f64).round() as usize).clamp(1, count);
+    let below = (count - inside) / 2;
+    (sorted[below], sorted[(below + inside).min(count - 1)])
 }
 
 fn mean(values: &[f64]) -> f64 {
@@ -73,6 +95,17 @@ mod tests {
         series.add(&[0.1; 100]);
         assert!(series.is_settled());
         assert_eq!((series.mean(), series.standard(), series.interval(0.95)), (0.1, 0.0, (0.1, 0.1)));
+    }
+
+    #[test]
+    fn an_interval_that_wanders_is_not_settled_though_its_spread_is() {
+        let mut series = Series::default();
+        for shift in [-3.0, 3.0, -3.0, 3.0] {
+            let batch: Vec<f64> = (0..1000).map(|number| f64::from(number % 100) / 10.0 + shift).collect();
+            series.add(&batch);
+        }
+        let spreads: Vec<f64> = series.batches.iter().map(|batch| batch.standard).collect();
+        assert!(deviation(&spreads) < 1e-9 && !series.is_settled());
     }
 
     #[test]

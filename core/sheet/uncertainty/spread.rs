@@ -45,7 +45,7 @@ impl Spread {
         self.0.iter().map(|error| error.standard().powi(2)).sum::<f64>().sqrt()
     }
 
-    pub(super) fn draw(&self, random: &mut Random) -> f64 {
+    pub fn draw(&self, random: &mut Random) -> f64 {
         self.0.iter().map(|error| error.draw(random)).sum()
     }
 }

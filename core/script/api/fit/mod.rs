@@ -2,12 +2,16 @@
 
 mod exponential;
 mod marquardt;
+mod recent;
+mod robust;
 mod squares;
+mod trend;
 
 use rhai::{Array, Dynamic, Map};
 
 use self::exponential::{Unfit, approach};
 use self::marquardt::{Trouble, minimise};
+pub(super) use self::recent::FUNCTIONS as RECENT;
 use self::squares::solve;
 use super::{Arguments, Function};
 use crate::quantity::Quantity;

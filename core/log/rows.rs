@@ -1,0 +1,93 @@
+//! Records of delimited text out of chunks of bytes.
+
+use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
+
+/// A line this long is no row: most likely a quotation mark was never closed.
+const LONGEST: usize = 1 << 18;
+const MOST_CELLS: usize = 2_000;
+
+pub(super) struct Rows {
+    reader: Reader,
+    output: Vec<u8>,
+    ends: Vec<usize>,
+    written: usize,
+    ended: usize,
+    /// Line of the text before the first.
+    before: u64,
+    line: u64,
+}
+
+pub(super) struct TooLong {
+    pub line: u64,
+}
+
+impl Rows {
+    /// `before` lines stand before the first chunk.
+    pub fn new(delimiter: u8, before: u64) -> Self {
+        Self {
+            reader: ReaderBuilder::new().delimiter(delimiter).build(),
+            output: vec![0; 1024],
+            ends: vec![0; 32],
+            written: 0,
+            ended: 0,
+            before,
+            line: before + 1,
+        }
+    }
+
+    /// Takes what it needs of a chunk; true when a record is complete. An empty chunk is the end.
+    pub fn next(&mut self, chunk: &[u8]) -> Result<(bool, usize), TooLong> {
+        let mut taken = 0;
+        loop {
+            if self.written == 0 && self.ended == 0 {
+                self.line = self.before + self.reader.line();
+            }
+            let (result, consumed, written, ended) = self.reader.read_record(
+                &chunk[taken..],
+                &mut self.output[self.written..],
+                &mut self.ends[self.ended..],
+            );
+            taken += consumed;
+            self.written += written;
+            self.ended += ended;
+            match result {
+                ReadRecordResult::InputEmpty => return Ok((false, taken)),
+                ReadRecordResult::End => return Ok((false, taken)),
+                ReadRecordResult::Record => return Ok((true, taken)),
+                ReadRecordResult::OutputFull if self.output.len() < LONGEST => {
+                    self.output.resize(self.output.len() * 2, 0);
+                }
+                ReadRecordResult::OutputEndsFull if self.ends.len() < MOST_CELLS => {
+                    self.ends.resize(self.ends.len() * 2, 0);
+                }
+                _ => return Err(TooLong { line: self.line }),
+            }
+        }
+    }
+
+    /// Line on which the record begins, blank lines before it aside.
+    pub fn line(&self) -> u64 {
+        self.line
+    }
+
+    pub fn len(&self) -> usize {
+        self.ended
+    }
+
+    #[inline]
+    pub fn cell(&self, index: usize) -> &[u8] {
+        let start = if index == 0 { 0 } else { self.ends[index - 1] };
+        &self.output[start..self.ends[index]]
+    }
+
+    /// Makes room for the next record.
+    pub fn clear(&mut self) {
+        self.written = 0;
+        self.ended = 0;
+    }
+
+    /// Whether part of a record has come.
+    pub fn is_within(&self) -> bool {
+        self.written > 0 || self.ended > 0
+    }
+}
