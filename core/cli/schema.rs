@@ -8,7 +8,7 @@ use super::context::Context;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::form::Form;
 use crate::plan::{JOB_KEYS, typed};
-use crate::{ask, audit, case, form, library, overlay, procedure, quantity, render, sheet};
+use crate::{ask, audit, case, form, library, log, overlay, procedure, quantity, render, sheet};
 
 const SCHEMA: &str = "standpipe.schema/1";
 
@@ -72,6 +72,7 @@ fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
         SchemaKind::Case => case::schema(),
         SchemaKind::Card => render::schema_of::<render::CardData>(),
         SchemaKind::Record => render::schema_of::<render::RecordData>(),
+        SchemaKind::Log => log::schema(),
         SchemaKind::Audit => audit::schema(),
     };
     made.to_value()

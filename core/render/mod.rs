@@ -5,6 +5,7 @@ mod block;
 pub mod card;
 mod data;
 pub mod jobs;
+pub mod log;
 mod mentions;
 pub mod page;
 mod picture;

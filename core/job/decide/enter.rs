@@ -129,12 +129,8 @@ impl Turn<'_> {
             }
             let instrument = self.instrument(entry, field, &typed)?;
             let unit = instrument.as_ref().and_then(|(_, unit)| unit.as_deref());
-            let value = field.read(&typed, &self.plan.units, unit).map_err(|misread| {
-                let mut refusal =
-                    Refusal::new(Code::J002, format!("`{name}`: found {}", misread.found)).expected(misread.expected);
-                refusal.help = misread.help;
-                refusal
-            })?;
+            let value =
+                field.read(&typed, &self.plan.units, unit).map_err(|misread| Refusal::misread(&name, misread))?;
             if let Value::Text(person) = &value {
                 self.person(field, person, &taken.values)?;
             }
@@ -187,8 +183,16 @@ impl Turn<'_> {
             }
         };
         if !of_kind.contains(&id.as_str()) {
-            return Err(Refusal::new(Code::J007, format!("`{id}` is not a {}", kind.value))
-                .expected(format!("one of: {}", of_kind.join(", ")))
+            let message = match shop.instruments.get(&id) {
+                Some(other) => format!("`{id}` is of the kind {}, not {}", other.kind, kind.value),
+                None => format!("the shop has no instrument `{id}`"),
+            };
+            return Err(Refusal::new(Code::J007, message)
+                .expected(if of_kind.is_empty() {
+                    format!("an instrument of the kind {}; the shop has none", kind.value)
+                } else {
+                    format!("one of: {}", of_kind.join(", "))
+                })
                 .help("read it again with an instrument that fits"));
         }
         Ok(Some((id.clone(), shop.unit_of(&id))))
