@@ -76,7 +76,7 @@ impl Scale {
 
     /// A number written in the plainest way, and nothing around it; `None` where [`Units::read`] has to look closer.
     pub fn read(&self, text: &str) -> Option<Value> {
-        let (si, value) = self.plain(text)?;
+        let (si, value) = self.numbers(text)?;
         let decimals = text.find('.').map_or(0, |at| text.len() - at - 1);
         Some(match self.written_in() {
             None => Value::Number(si),
@@ -91,7 +91,7 @@ impl Scale {
     }
 
     /// The same in base units, and as it was written.
-    pub fn plain(&self, text: &str) -> Option<(f64, f64)> {
+    pub fn numbers(&self, text: &str) -> Option<(f64, f64)> {
         let digits = text.strip_prefix('-').unwrap_or(text);
         let point = digits.find('.');
         let decimals = point.map_or(0, |at| digits.len() - at - 1);

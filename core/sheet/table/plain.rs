@@ -89,7 +89,7 @@ impl Ready {
             let text = std::str::from_utf8(cell).ok()?.trim();
             let fits = match scale {
                 Some(scale) => {
-                    let (si, value) = scale.plain(text)?;
+                    let (si, value) = scale.numbers(text)?;
                     self.direct.set(way, si, scale.written_in().map(|_| value))
                 }
                 None => self.direct.has_text(way, text),
