@@ -45,6 +45,7 @@ const ORDER: &[&str] = &[
     "plan",
     "job",
     "log",
+    "live",
     "ask",
     "audit",
     "check",

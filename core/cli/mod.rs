@@ -17,6 +17,7 @@ mod job_folder;
 mod jobs;
 mod new;
 mod on_disk;
+mod reader;
 mod report;
 mod run;
 mod schema;
