@@ -264,7 +264,6 @@ fn a_heading_that_can_not_be_meant_stops_before_the_first_row() {
         ("kv40 [mm2/s]\n1\n", &[], "needs `kv100`, `temperature`"),
         ("kv40 [mm2/s]\n1\n", &["kv40=3 mm2/s"], "is a column of the table and given for all rows"),
         ("kv40 [mm2/s]\n1\n", &["--explain"], "cannot be used with"),
-        ("kv40 [mm2/s]\n1\n", &["kv100=5(1) mm2/s", "temperature=50 degC"], "computed without uncertainties"),
         ("kv40 [mm2/s]\n1\n", &["kv100=3"], "`3` has no unit"),
     ] {
         let ran = table("viscosity-at-temperature", text, more);

@@ -33,6 +33,7 @@ const ALL: &[(&str, &str)] = &[
     ("cool-enough-to-open", "gate"),
     ("pan-clean", "text"),
     ("gasket-on", "evidence"),
+    ("cold-enough-to-start", "gate"),
     ("road-test-before", "left-out"),
     ("interval.distance", "value"),
 ];
@@ -45,7 +46,7 @@ fn card_and_record_mark_what_the_overlay_changed() {
     let steps = card["card"]["steps"].as_array().unwrap();
     let marked: Vec<&str> =
         steps.iter().filter(|step| step.get("changed").is_some()).map(|step| step["id"].as_str().unwrap()).collect();
-    assert_eq!(marked, ["wiped-dry", "cool-enough-to-open", "pan-clean", "gasket-on"]);
+    assert_eq!(marked, ["wiped-dry", "cool-enough-to-open", "pan-clean", "gasket-on", "cold-enough-to-start"]);
 
     let folder = TempDir::new().unwrap();
     let journal = folder.path().join("journal").display().to_string();

@@ -202,3 +202,32 @@ fn completions_name_the_commands() {
         assert!(output.status.success() && text.contains("convert") && text.contains("plugins"), "{shell}");
     }
 }
+
+#[test]
+fn what_an_audit_writes_fits_its_schema() {
+    let folder = tempfile::TempDir::new().unwrap();
+    for job in ["heron-taxi", "dunlin-hatch", "dunlin-van"] {
+        let examples = root().join("examples");
+        let mut command = Command::cargo_bin("standpipe").unwrap();
+        command.arg("run").arg(examples.join(format!("jobs/{job}.yaml")));
+        command.arg("--answers").arg(examples.join(format!("answers/{job}.yaml")));
+        command.arg("--journal").arg(folder.path().join(job)).output().unwrap();
+    }
+    let schema = schema(&["audit"]);
+    let audit = |more: &[&str]| -> Value {
+        let mut command = Command::cargo_bin("standpipe").unwrap();
+        let output = command.args(["audit", "--format", "json"]).args(more).output().unwrap();
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let newer = root().join("examples/newer");
+    let whole = audit(&[folder.path().to_str().unwrap(), "--against", newer.to_str().unwrap()]);
+    assert!(whole["journals"][0]["recheck"]["missed"][0]["margin"].is_object(), "{whole}");
+    fits(&whole, &schema, &schema).unwrap();
+    fits(&audit(&["nowhere"]), &schema, &schema).unwrap();
+    let mut slip = whole.clone();
+    slip["journals"][0]["points"][0]["verdict"] = "good".into();
+    assert!(fits(&slip, &schema, &schema).is_err());
+    slip = whole;
+    slip["journals"][0].as_object_mut().unwrap().remove("events");
+    assert!(fits(&slip, &schema, &schema).is_err());
+}

@@ -245,6 +245,47 @@ fn instruments_of_the_shop_bring_their_errors_along() {
 }
 
 #[test]
+fn every_row_of_a_table_comes_out_as_it_would_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let run = |args: &[&str]| Command::cargo_bin("standpipe").unwrap().args(args).output().unwrap();
+    let table = |text: &str, more: &[&str]| {
+        let file = folder.path().join("rows.csv");
+        std::fs::write(&file, text).unwrap();
+        let start = ["calc", "volume-correction", "--table", file.to_str().unwrap()];
+        let output = run(&[&start, more].concat());
+        (output.status.code().unwrap(), String::from_utf8(output.stdout).unwrap())
+    };
+    let alone = |temperature: &str| {
+        let given = format!("temperature={temperature}");
+        let output = run(&["calc", "volume-correction", &given, "density_15=850 kg/m3", "--format", "json"]);
+        let json: Json = serde_json::from_slice(&output.stdout).unwrap();
+        let factor = &json["outputs"]["factor"];
+        let found = |key: &str| factor["uncertainty"][key].as_f64().unwrap().to_string();
+        format!("{},{},{},{}", factor["value"].as_f64().unwrap(), found("standard"), found("low"), found("high"))
+    };
+    let heading = "factor [1],u(factor) [1],low(factor) [1],high(factor) [1],warnings,error";
+    let (code, text) =
+        table("temperature\n40.0 ± 1.5 degC\n60(2) degC\n20 degC\n", &["density_15=850 kg/m3", "--uncertainty"]);
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!((code, lines[0]), (0, format!("temperature,{heading}").as_str()), "{text}");
+    assert_eq!(lines[1], format!("40.0 ± 1.5 degC,{},,", alone("40.0 ± 1.5 degC")));
+    assert_eq!(lines[2], format!("60(2) degC,{},,", alone("60(2) degC")));
+    assert!(lines[3].starts_with("20 degC,0.99") && lines[3].ends_with(",,,,,"), "{text}");
+
+    // The same from a column of standard uncertainties; an empty cell has none.
+    let (code, text) = table("temperature [degC],u(temperature) [degC]\n60,2\n20,\n20,-1\n", &["density_15=850 kg/m3"]);
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!((code, lines[0]), (1, format!("temperature [degC],u(temperature) [degC],{heading}").as_str()), "{text}");
+    assert_eq!(lines[1], format!("60,2,{},,", alone("60 degC u=2")));
+    assert!(lines[2].ends_with(",,,,,") && lines[3].ends_with("`-1` is no standard uncertainty"), "{text}");
+
+    let (code, text) = table("temperature\n40.0 ± 1.5 degC\n", &["density_15=850 kg/m3"]);
+    assert!(code == 1 && text.contains("ask for --uncertainty"), "{text}");
+    let (code, text) = table("temperature [degC]\n40\n", &["density_15=850(2) kg/m3"]);
+    assert!(code == 0 && text.contains(",u(factor) [1],"), "{text}");
+}
+
+#[test]
 fn a_calibration_that_ran_out_is_said_beside_the_result() {
     let folder = tempfile::tempdir().unwrap();
     let shop = folder.path().join("shop.yaml");

@@ -377,7 +377,7 @@ impl Run<'_> {
     fn under_way(&self, answer: &Answer) -> Result<(), Box<Diagnostic>> {
         let Some(step) = &answer.step else { return Ok(()) };
         let pending = self.machine.pending(&self.state);
-        match step_of(&pending) {
+        match pending.step() {
             Some(asked) if asked != step.value => {
                 let message = format!("this is for `{}`, but `{asked}` is under way", step.value);
                 Err(Refusal::new(Code::J002, message)
@@ -394,7 +394,7 @@ impl Run<'_> {
         let why = match &self.state.phase {
             Phase::Finished => "the job is finished".to_owned(),
             Phase::Abandoned => "the job was abandoned".to_owned(),
-            _ => format!("the job is held at `{}`", step_of(&pending).unwrap_or_default()),
+            _ => format!("the job is held at `{}`", pending.step().unwrap_or_default()),
         };
         let answers = if count == 1 { "1 answer is".to_owned() } else { format!("{count} answers are") };
         self.problems.push(
@@ -427,17 +427,6 @@ impl Run<'_> {
 
 fn is_option(prompt: &Prompt, word: &str) -> bool {
     prompt.fields.iter().any(|field| field.options.iter().any(|(option, _)| option == word))
-}
-
-fn step_of(pending: &Pending) -> Option<&str> {
-    match pending {
-        Pending::Entry(prompt) => Some(&prompt.address.step),
-        Pending::Acceptance { address, .. }
-        | Pending::Stopped { address, .. }
-        | Pending::Facts { address, .. }
-        | Pending::Fault { address, .. } => Some(&address.step),
-        Pending::Opening | Pending::Resumption { .. } | Pending::Nothing { .. } => None,
-    }
 }
 
 /// The answers end here, and the job goes on asking.

@@ -4,6 +4,7 @@
 //! ranges that were waited for are settled again, and every gate that was met is judged again.
 
 use indexmap::{IndexMap, IndexSet};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::margin::{Margin, margin, margin_to};
@@ -22,7 +23,7 @@ use crate::value::Value;
 use crate::yaml;
 
 /// A finished job under newer data.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, JsonSchema, Serialize)]
 pub struct Recheck {
     /// What is no longer met, or no longer shown.
     pub missed: Vec<Missed>,
@@ -31,8 +32,10 @@ pub struct Recheck {
     pub not_judged: Vec<String>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, JsonSchema, Serialize)]
 pub struct Missed {
+    /// `step[round][item]`.
+    #[schemars(with = "String")]
     pub address: Address,
     /// Line of the journal where it was met.
     pub line: u64,

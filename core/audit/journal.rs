@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use jiff::civil::DateTime;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::against::{Recheck, plan_under, recheck};
@@ -13,6 +14,7 @@ use super::order::Order;
 use super::people::People;
 use super::point::{At, Point, Verdict};
 use super::seen::{Look, Seen};
+use super::whole;
 use crate::diagnostic::Problems;
 use crate::job::journal::{Contents, LINES, PLAN, evidence};
 use crate::job::replay::{batches, entered};
@@ -30,7 +32,7 @@ pub struct Asked {
     pub against: Option<Files>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, JsonSchema, Serialize)]
 pub struct Audited {
     pub folder: String,
     pub job: String,
@@ -40,6 +42,7 @@ pub struct Audited {
     /// Finished or abandoned: nothing follows any more.
     pub closed: bool,
     /// When the last event was entered.
+    #[schemars(with = "Option<String>")]
     pub at: Option<DateTime>,
     pub events: usize,
     /// Version of this program that began it.
@@ -116,7 +119,11 @@ pub fn audit(folder: &Path, asked: &Asked) -> Audited {
             let machine = Machine::new(plan);
             audited.vehicle = vehicle(&machine.plan.job_facts(&state.supplied));
             audited.invented = machine.plan.invented;
+            if state.is_open() && machine.pending(&state).is_held() {
+                audited.state = "stopped";
+            }
             audited.points.extend(replayed(&machine, &contents, &lines));
+            audited.points.extend(whole::points(&machine.plan, &state, &lines));
             if let Some(newer) = asked.against.as_ref().filter(|_| state.phase == Phase::Finished) {
                 audited.recheck = Some(under(&machine, newer, &state));
             }

@@ -3,6 +3,7 @@
 //! A condition may be any expression, so nothing is taken apart: one value after the other is moved, up and down, until
 //! the condition is met; how far that is, is the margin.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::decided::judge;
@@ -14,7 +15,7 @@ use crate::procedure::Expr;
 use crate::quantity::Quantity;
 use crate::value::Value;
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, JsonSchema, Serialize)]
 pub struct Margin {
     pub name: String,
     /// As they are shown in the shop's units.

@@ -12,10 +12,13 @@ mod order;
 mod parallel;
 mod people;
 mod point;
+mod schema;
 mod seen;
+mod whole;
 
 pub use against::{Missed, Recheck};
 pub use journal::{Asked, Audited, audit};
 pub use margin::Margin;
 pub use parallel::audit_all;
 pub use point::{At, Finding, Point, Verdict};
+pub use schema::schema;

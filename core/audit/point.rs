@@ -1,9 +1,10 @@
 //! What an audit looks at, and what it finds.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// In the order of what matters: the worst comes last.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, JsonSchema, Serialize)]
 pub enum Verdict {
     #[serde(rename = "holds")]
     Holds,
@@ -24,7 +25,7 @@ impl Verdict {
 }
 
 /// Something that does not hold, or is not shown, and where.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, JsonSchema, Serialize)]
 pub struct Finding {
     pub verdict: Verdict,
     /// File and line; the line of an event is its number.
@@ -32,7 +33,7 @@ pub struct Finding {
     pub message: String,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, JsonSchema, Serialize)]
 pub struct At {
     pub file: String,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -43,10 +44,10 @@ pub struct At {
 const MOST_FINDINGS: usize = 20;
 
 /// One thing that is looked at in a journal.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, JsonSchema, Serialize)]
 pub struct Point {
     /// What it is called: `evidence`, `signatures` ...
-    pub point: &'static str,
+    pub point: String,
     pub verdict: Verdict,
     /// How many events, files or persons were looked at.
     pub looked_at: u64,
@@ -64,8 +65,15 @@ fn is_zero(number: &u64) -> bool {
 
 impl Point {
     /// `file`: what its findings are about unless they say otherwise.
-    pub fn new(point: &'static str, file: &str) -> Self {
-        Self { point, verdict: Verdict::Holds, looked_at: 0, findings: Vec::new(), more: 0, file: file.to_owned() }
+    pub fn new(point: &str, file: &str) -> Self {
+        Self {
+            point: point.to_owned(),
+            verdict: Verdict::Holds,
+            looked_at: 0,
+            findings: Vec::new(),
+            more: 0,
+            file: file.to_owned(),
+        }
     }
 
     pub fn find(&mut self, verdict: Verdict, line: Option<u64>, message: impl Into<String>) {

@@ -10,7 +10,7 @@ use super::{Bench, Case, Line, Report};
 use crate::ask::answers::Answers;
 use crate::ask::headless::{self, End, Outcome};
 use crate::diagnostic::{Code, Diagnostic, Problems};
-use crate::job::{Journal, Machine, Pending, Record, State, Verdict};
+use crate::job::{Journal, Machine, Record, State, Verdict};
 use crate::library::Kind;
 use crate::plan::{Inputs, build};
 use crate::source::{At, Source};
@@ -97,7 +97,7 @@ fn compare_all(job: &JobCase, machine: &Machine, outcome: &Outcome, report: &mut
     };
     word("ends", &expect.ends, ends(outcome.end).to_owned());
     if let Some(held_at) = &expect.held_at {
-        word("held at", held_at, held_at_step(&outcome.pending).unwrap_or("nowhere").to_owned());
+        word("held at", held_at, outcome.pending.step().unwrap_or("nowhere").to_owned());
     }
     if let Some(variant) = &expect.variant {
         word("variant", variant, state.variant.clone().unwrap_or_else(|| "none".to_owned()));
@@ -134,17 +134,6 @@ fn ends(end: End) -> &'static str {
         End::Waiting => "waiting",
         End::Stopped => "stopped",
         End::Refused => "an answer that did not fit",
-    }
-}
-
-fn held_at_step(pending: &Pending) -> Option<&str> {
-    match pending {
-        Pending::Entry(prompt) => Some(&prompt.address.step),
-        Pending::Acceptance { address, .. }
-        | Pending::Stopped { address, .. }
-        | Pending::Facts { address, .. }
-        | Pending::Fault { address, .. } => Some(&address.step),
-        Pending::Opening | Pending::Resumption { .. } | Pending::Nothing { .. } => None,
     }
 }
 

@@ -6,6 +6,7 @@
 
 mod answers;
 mod calls;
+mod confidence;
 mod expression;
 mod families;
 mod files;

@@ -62,6 +62,12 @@ impl<'a> Walk<'a, '_> {
                 self.expression(when, Use::Tag);
             }
         }
+        for must in procedure.points.values() {
+            self.expression(must, Use::Must);
+        }
+        for value in procedure.columns.values() {
+            self.expression(value, Use::Value);
+        }
         self.scope = before;
         self.within.pop();
     }
@@ -103,6 +109,7 @@ impl<'a> Walk<'a, '_> {
         }
         if let Some(gate) = &step.gate {
             self.expression(&gate.must, Use::Must);
+            self.confidence(gate);
             if let Some(at_stake) = &gate.at_stake {
                 self.template(at_stake);
             }

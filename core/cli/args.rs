@@ -30,6 +30,17 @@ pub struct Common {
     /// When to use colour; NO_COLOR is honoured too
     #[arg(long, global = true, value_enum, default_value_t = Color::Auto)]
     pub color: Color,
+    /// How scripts are worked out, for comparing: both give the same; by default whichever is quicker
+    #[arg(long, global = true, value_enum, value_name = "WAY", hide_short_help = true)]
+    pub scripts: Option<By>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum By {
+    /// By the interpreter alone
+    Rhai,
+    /// As programs over numbers, from the first call onwards
+    Lowered,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -38,9 +49,9 @@ pub enum Format {
     Json,
     /// One line per message, where a command lists messages
     Short,
-    /// A report for build servers, where a command runs cases
+    /// A report for build servers, where a command runs cases or audits
     Junit,
-    /// A table, where a command calculates
+    /// A table, where a command calculates or tells of many jobs
     Csv,
 }
 
@@ -90,6 +101,8 @@ impl Command {
         match self {
             Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
             Command::Calc(_) => &[Format::Human, Format::Json, Format::Csv],
+            Command::Audit(_) => &[Format::Human, Format::Json, Format::Csv, Format::Junit],
+            Command::Report(_) => &[Format::Human, Format::Json, Format::Csv],
             Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
             _ => &[Format::Human, Format::Json],
         }
@@ -146,9 +159,9 @@ pub struct Jobs {
 
 #[derive(Debug, ClapArgs)]
 pub struct Report {
-    /// Folder of a job, or its journal file
-    #[arg(value_name = "JOURNAL")]
-    pub journal: PathBuf,
+    /// Folder of a job, or its journal file; with `--format csv` any number of them, or folders of jobs
+    #[arg(value_name = "JOURNAL", required = true)]
+    pub journals: Vec<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -226,6 +239,10 @@ pub struct Calc {
     /// all rows
     #[arg(long, value_name = "FILE.csv", conflicts_with = "explain")]
     pub table: Option<PathBuf>,
+    /// Read cells such as `38.2 ± 1.5 degC` in a table, and say of every result how far it may be off; a column
+    /// `u(NAME) [unit]` of standard uncertainties asks for the same
+    #[arg(long, requires = "table")]
+    pub uncertainty: bool,
     /// Start of the random numbers, where an input is uncertain: `at="38.2 ± 1.5 degC"`, `at="38.2(5) degC"`,
     /// `at="38.2 degC u=0.5"` or `at=38.2@reader` with an instrument of the shop
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
@@ -265,6 +282,8 @@ pub enum SchemaKind {
     Job,
     Answers,
     Case,
+    /// What `audit --format json` writes
+    Audit,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::job::journal::Contents;
-use crate::job::{Journal, Machine};
+use crate::job::{Journal, Machine, journal};
 use crate::plan::{Plan, kept};
 use crate::source::{Place, Source};
 
@@ -27,6 +27,45 @@ pub fn folder_of(path: &Path) -> Result<PathBuf, Box<Diagnostic>> {
             .expected("the folder of a job, with a journal.jsonl and a plan.json in it")
             .help("`standpipe jobs FOLDER` lists the jobs below a folder"),
     ))
+}
+
+/// The journals that the paths name or hold, each once.
+pub fn journals(paths: &[PathBuf], problems: &mut Problems) -> Vec<PathBuf> {
+    let mut folders: Vec<PathBuf> = Vec::new();
+    for path in paths {
+        for folder in found(path, problems) {
+            if !folders.contains(&folder) {
+                folders.push(folder);
+            }
+        }
+    }
+    folders
+}
+
+fn found(path: &Path, problems: &mut Problems) -> Vec<PathBuf> {
+    if !path.exists() {
+        let problem = about(path, Code::F001, format!("there is no {}", path.display()));
+        problems.push(problem.help("name a journal, or a folder that journals lie in"));
+        return Vec::new();
+    }
+    if !path.is_dir() {
+        return match folder_of(path) {
+            Ok(folder) => vec![folder],
+            Err(fault) => {
+                problems.push(*fault);
+                Vec::new()
+            }
+        };
+    }
+    let below = journal::below(path);
+    if below.is_empty() {
+        problems.push(
+            about(path, Code::J004, format!("there is no journal in {} or below it", path.display()))
+                .expected("folders of jobs, with a journal.jsonl and a plan.json in each")
+                .help("`standpipe run` makes one for each job"),
+        );
+    }
+    below
 }
 
 /// The plan that a job was begun with, built again from the texts it kept.

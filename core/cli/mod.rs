@@ -4,6 +4,8 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches};
 
+use crate::script::Way;
+
 mod args;
 mod audit;
 mod calc;
@@ -45,6 +47,11 @@ pub fn run() -> ExitCode {
             return Exit::Usage.into();
         }
     };
+    match args.common.scripts {
+        Some(args::By::Rhai) => Way::Interpreted.choose(),
+        Some(args::By::Lowered) => Way::Lowered.choose(),
+        None => {}
+    }
     let context = context::Context::new(&args.common);
     if let Err(problem) = context.suits(args.command.formats()) {
         context.failed("standpipe.arguments/1", &[*problem]);

@@ -8,7 +8,7 @@ use super::context::Context;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::form::Form;
 use crate::plan::{JOB_KEYS, typed};
-use crate::{ask, case, form, library, overlay, procedure, quantity, sheet};
+use crate::{ask, audit, case, form, library, overlay, procedure, quantity, sheet};
 
 const SCHEMA: &str = "standpipe.schema/1";
 
@@ -25,8 +25,11 @@ pub fn run(args: &Schema, context: &Context) -> Exit {
     context.report(&problems);
     let mut schema = of(args.kind, form.as_ref());
     if let Some(schema) = schema.as_object_mut() {
-        let name = format!("{:?}", args.kind).to_lowercase();
-        schema.insert("title".to_owned(), json!(format!("A file of standpipe: {name}")));
+        let title = match args.kind {
+            SchemaKind::Audit => "What standpipe audit writes as JSON".to_owned(),
+            kind => format!("A file of standpipe: {}", format!("{kind:?}").to_lowercase()),
+        };
+        schema.insert("title".to_owned(), json!(title));
     }
     context.out_json(&schema);
     Exit::Well
@@ -65,6 +68,7 @@ fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
         SchemaKind::Shop => library::shop_schema(),
         SchemaKind::Answers => ask::answers::schema(),
         SchemaKind::Case => case::schema(),
+        SchemaKind::Audit => audit::schema(),
     };
     made.to_value()
 }

@@ -33,7 +33,7 @@ pub enum Origin {
     Log,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, schemars::JsonSchema, Serialize, Deserialize)]
 pub enum Verdict {
     #[serde(rename = "met")]
     Met,

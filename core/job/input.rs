@@ -5,6 +5,7 @@ use jiff::civil::DateTime;
 
 use super::event::{EvidenceRef, Origin, Turn};
 use crate::diagnostic::{Code, Diagnostic};
+use crate::procedure::Misread;
 use crate::source::Place;
 use crate::value::Value;
 
@@ -89,6 +90,11 @@ pub struct Refusal {
 impl Refusal {
     pub fn new(code: Code, message: impl Into<String>) -> Self {
         Self { code, message: message.into(), expected: None, help: None }
+    }
+
+    pub fn misread(name: &str, misread: Misread) -> Self {
+        let message = format!("`{name}`: found {}", misread.found);
+        Self { help: misread.help, ..Self::new(Code::J002, message).expected(misread.expected) }
     }
 
     pub fn expected(mut self, expected: impl Into<String>) -> Self {

@@ -63,10 +63,10 @@ pub fn of_value(plan: &Plan, gate: &Gate, names: &JobNames<'_>, value: &Value) -
     }
 }
 
-/// A share as a person would write it. Never rounded up to 100 %, which would be certainty.
+/// A share as a person would write it. All of so many trials is no certainty.
 pub fn percent(share: f64) -> String {
     let tenths = (share * 1000.0).floor() / 10.0;
-    format!("{tenths} %")
+    if tenths > 99.9 { "more than 99.9 %".to_owned() } else { format!("{tenths} %") }
 }
 
 fn likely(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Result<f64, Vec<String>> {

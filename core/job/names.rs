@@ -29,6 +29,11 @@ impl<'a> JobNames<'a> {
         Self { plan, state, now: at, round, as_of: Some(seq) }
     }
 
+    /// As things stood when all was entered, with nothing too old or ended by a pause: for looking back.
+    pub fn in_the_end(plan: &'a Plan, state: &'a State) -> Self {
+        Self { plan, state, now: DateTime::MIN, round: 0, as_of: Some(u64::MAX) }
+    }
+
     fn readings(&self, name: &str) -> impl DoubleEndedIterator<Item = &'a Reading> + use<'a> {
         let before = self.as_of.unwrap_or(u64::MAX);
         let again = self.as_of.is_some();

@@ -60,6 +60,18 @@ impl Pending {
     pub fn is_held(&self) -> bool {
         matches!(self, Self::Acceptance { .. } | Self::Stopped { .. } | Self::Facts { .. } | Self::Fault { .. })
     }
+
+    /// Id of the step at which the job stands.
+    pub fn step(&self) -> Option<&str> {
+        match self {
+            Self::Entry(prompt) => Some(&prompt.address.step),
+            Self::Acceptance { address, .. }
+            | Self::Stopped { address, .. }
+            | Self::Facts { address, .. }
+            | Self::Fault { address, .. } => Some(&address.step),
+            Self::Opening | Self::Resumption { .. } | Self::Nothing { .. } => None,
+        }
+    }
 }
 
 /// One thing to ask, at most a dozen lines on a screen.

@@ -5,7 +5,7 @@ use indexmap::IndexSet;
 use super::{Action, Change, Overlay, Written};
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::procedure::raw::{RawProcedure, RawStep};
-use crate::procedure::{Changed, Mark};
+use crate::procedure::{Changed, Mark, confidence_in};
 use crate::source::{At, Place};
 use crate::yaml::Script;
 
@@ -93,10 +93,10 @@ impl Overlay {
                 }
                 target.value.marks.push(mark(Changed::Text, None));
             }
-            Action::Tighten { step, must } => {
+            Action::Tighten { step, must, confidence } => {
                 let found = find(written, scope, &step)?;
                 let target = found.step_mut(written).ok_or_else(|| Box::new(nothing(&step)))?;
-                tighten(target, &step, must)?;
+                tighten(target, &step, must, confidence)?;
                 target.value.marks.push(mark(Changed::Gate, None));
             }
             Action::Evidence { step } => {
@@ -152,10 +152,29 @@ impl Overlay {
     }
 }
 
-fn tighten(target: &mut At<RawStep>, step: &At<String>, must: Script) -> Result<(), Box<Diagnostic>> {
+fn tighten(
+    target: &mut At<RawStep>,
+    step: &At<String>,
+    must: Option<Script>,
+    confidence: Option<At<String>>,
+) -> Result<(), Box<Diagnostic>> {
     match target.value.gate.as_mut() {
         Some(gate) => {
-            gate.tightened.push(must);
+            gate.tightened.extend(must);
+            if let Some(asked) = confidence {
+                let share = |text: &At<String>| confidence_in(&text.value);
+                if let Some(own) = gate.confidence.as_ref()
+                    && share(&asked).zip(share(own)).is_some_and(|(asked, own)| asked < own)
+                {
+                    let message = format!("`{}` asks for {} already", step.value, own.value);
+                    return Err(Box::new(
+                        Diagnostic::error(Code::O003, &asked.place, message)
+                            .also(&own.place, "asked for here")
+                            .help("a gate can only be made stricter: write more, or take the key out"),
+                    ));
+                }
+                gate.confidence = Some(asked);
+            }
             Ok(())
         }
         None => Err(Box::new(

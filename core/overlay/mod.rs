@@ -49,7 +49,7 @@ enum Action {
     Add { beside: At<String>, after: bool, steps: Vec<At<RawStep>> },
     LeaveOut { step: At<String>, because: String },
     Replace { step: At<String>, title: Option<At<String>>, act: Option<At<String>>, why: Option<At<String>> },
-    Tighten { step: At<String>, must: Script },
+    Tighten { step: At<String>, must: Option<Script>, confidence: Option<At<String>> },
     Evidence { step: At<String> },
     Set { family: At<String>, variant: Option<At<String>>, values: Node, source: At<String> },
 }

@@ -60,6 +60,8 @@ struct RawChange {
     #[serde(default)]
     must: Option<Script>,
     #[serde(default)]
+    confidence: Option<At<String>>,
+    #[serde(default)]
     add_evidence: Option<At<String>>,
     #[serde(default)]
     family: Option<At<String>>,
@@ -77,7 +79,7 @@ const CHANGES: &[(&str, &[&str])] = &[
     ("before", &["add"]),
     ("leave_out", &["because"]),
     ("replace", &["title", "do", "why"]),
-    ("tighten_gate", &["must"]),
+    ("tighten_gate", &["must", "confidence"]),
     ("add_evidence", &[]),
     ("family", &["variant", "values", "source"]),
 ];
@@ -129,6 +131,7 @@ impl RawChange {
             ("do", &self.act),
             ("why", &self.why),
             ("source", &self.source),
+            ("confidence", &self.confidence),
         ];
         let mut words: Vec<_> =
             texts.into_iter().filter_map(|(word, text)| Some((word, text.as_ref()?.place.clone()))).collect();
@@ -195,11 +198,11 @@ impl RawChange {
             return Some(Action::Replace { step, title: self.title, act: self.act, why: self.why });
         }
         if let Some(step) = self.tighten_gate {
-            let Some(must) = self.must else {
+            if self.must.is_none() && self.confidence.is_none() {
                 missing("must", "write the further condition as `must:`; the one of the procedure has to hold too");
                 return None;
-            };
-            return Some(Action::Tighten { step, must });
+            }
+            return Some(Action::Tighten { step, must: self.must, confidence: self.confidence });
         }
         if let Some(step) = self.add_evidence {
             return Some(Action::Evidence { step });

@@ -50,6 +50,8 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         abandon_when: raw.abandon_when.map(Expr::new),
         may_accept: raw.may_accept,
         cautions: raw.cautions,
+        points: raw.points.into_iter().map(|(name, must)| (name, Expr::new(must))).collect(),
+        columns: raw.columns.into_iter().map(|(name, value)| (name, Expr::new(value))).collect(),
         steps,
         left_out,
     };
@@ -346,8 +348,7 @@ impl Checker<'_> {
     }
 
     fn confidence(&mut self, text: &At<String>) -> Option<f64> {
-        let percent = text.trim().strip_suffix('%').and_then(|number| number.trim().parse::<f64>().ok());
-        let found = percent.filter(|percent| (50.0..100.0).contains(percent)).map(|percent| percent / 100.0);
+        let found = confidence_in(text);
         if found.is_none() {
             self.report(
                 Diagnostic::error(Code::P005, &text.place, format!("`{}` is no confidence", text.value))
@@ -383,6 +384,12 @@ impl Checker<'_> {
         }
         stale
     }
+}
+
+/// `95 %` as a share; between a half and certainty.
+pub fn confidence_in(text: &str) -> Option<f64> {
+    let percent = text.trim().strip_suffix('%')?.trim().parse::<f64>().ok()?;
+    (50.0..100.0).contains(&percent).then(|| percent / 100.0)
 }
 
 fn suggestion(name: &str) -> String {

@@ -13,9 +13,9 @@ pub mod step;
 pub mod template;
 mod whole;
 
-pub use check::check;
+pub use check::{check, confidence_in};
 pub use expr::Expr;
-pub use field::{Field, FieldKind};
+pub use field::{Field, FieldKind, Misread};
 pub use mark::{Changed, Mark};
 pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 pub use step::{Ask, Children, Kind, Next, Progress, Weighed, With};

@@ -28,6 +28,10 @@ pub struct Procedure {
     /// Roles that may accept a verdict that turned bad after a correction.
     pub may_accept: Vec<At<String>>,
     pub cautions: IndexMap<String, At<String>>,
+    /// What an audit asks of the job as it ended.
+    pub points: IndexMap<String, Expr>,
+    /// What a table of many jobs says of each.
+    pub columns: IndexMap<String, Expr>,
     pub steps: Vec<Step>,
     /// Steps that an overlay took out.
     pub left_out: Vec<LeftOut>,

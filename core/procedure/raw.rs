@@ -39,6 +39,12 @@ pub struct RawProcedure {
     pub may_accept: Vec<At<String>>,
     #[serde(default)]
     pub cautions: IndexMap<String, At<String>>,
+    /// What an audit looks at besides what it looks at in every record: a condition on the job as it ended.
+    #[serde(default)]
+    pub points: IndexMap<String, Script>,
+    /// What a table of many jobs says of each, besides what it says of every job.
+    #[serde(default)]
+    pub columns: IndexMap<String, Script>,
     pub steps: Vec<At<RawStep>>,
     /// What overlays took out.
     #[serde(skip)]

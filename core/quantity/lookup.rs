@@ -193,7 +193,7 @@ impl Units {
     }
 
     /// The unit called `text` among those a quantity can be expressed in.
-    pub(super) fn unit_for(&self, quantity: &Quantity, text: &str) -> Option<&Unit> {
+    pub fn unit_for(&self, quantity: &Quantity, text: &str) -> Option<&Unit> {
         let form = normal(text);
         let form = if form.is_empty() { "1" } else { &form };
         let mut best: Option<(u8, &Unit)> = None;

@@ -5,8 +5,10 @@ pub mod card;
 pub mod jobs;
 mod mentions;
 pub mod record;
+pub mod sheet;
 mod shown;
 pub mod tag;
+pub mod xml;
 
 /// Stands on every card and record.
 pub const NOTICE: &str = "The maker's service information, local rules and licensed practice come first.";

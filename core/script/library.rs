@@ -10,6 +10,7 @@ use rhai::{AST, EvalAltResult, FnAccess, Module, ModuleResolver, Position, Scope
 
 use super::fault::Texts;
 use super::interpreter::Interpreter;
+use super::lower::Bodies;
 use super::text::Text;
 use super::walk::Call;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
@@ -38,6 +39,7 @@ pub(super) struct Compiled {
     pub functions: BTreeMap<String, Vec<Function>>,
     /// With the scripts it calls in reach.
     pub ast: AST,
+    pub bodies: Bodies,
 }
 
 pub(super) struct Library {
@@ -190,7 +192,7 @@ pub(super) fn module(scripts: &Interpreter, ast: &AST, text: &Text) -> Result<Co
             doc: doc.join("\n"),
         });
     }
-    Ok(Compiled { module: module.into(), functions, ast: ast.clone() })
+    Ok(Compiled { module: module.into(), functions, ast: ast.clone(), bodies: Bodies::default() })
 }
 
 /// Hands the interpreter the modules of files that were compiled before.

@@ -13,6 +13,7 @@ use super::expression::Expression;
 use super::fault::fault;
 use super::interpreter::Interpreter;
 use super::library::{Compiled, Library, Resolver, ScriptFile, key, module, with_scripts};
+use super::lower::Cache;
 use super::names::{Fault, Name, Names};
 use super::run::{Known, Run};
 use super::tables::{TableFile, Tables};
@@ -36,6 +37,7 @@ pub struct Scripts {
     unit_names: HashSet<String>,
     /// Calls of sheets' functions, by plugin and function.
     calls: RefCell<HashMap<(String, String), Rc<Expression>>>,
+    pub(super) lowered: Cache,
 }
 
 /// The variable that holds a sheet's inputs while its function is called.
@@ -62,7 +64,16 @@ impl Scripts {
         let mut interpreter = interpreter::build(&run, &memory);
         interpreter.set_module_resolver(Resolver(library.clone()));
         let unit_names = run.units.script_units().map(|(name, ..)| name.to_string()).collect();
-        Self { interpreter, run, memory, library, functions, unit_names, calls: RefCell::default() }
+        Self {
+            interpreter,
+            run,
+            memory,
+            library,
+            functions,
+            unit_names,
+            calls: RefCell::default(),
+            lowered: Cache::default(),
+        }
     }
 
     pub fn units(&self) -> &Arc<Units> {
@@ -205,6 +216,9 @@ impl Scripts {
 
     /// Calls a function as a plugin sees it.
     pub fn call_for(&self, plugin: &str, function: &str, inputs: IndexMap<String, Value>) -> Result<Value, Fault> {
+        if let Some(value) = self.call_lowered(plugin, function, &inputs) {
+            return Ok(value);
+        }
         let known = self.calls.borrow().get(&(plugin.to_string(), function.to_string())).cloned();
         let call = match known {
             Some(call) => call,

@@ -15,7 +15,7 @@ use std::time::Instant;
 use indexmap::IndexMap;
 use standpipe::library::{Files, Kind};
 use standpipe::plan::Parsed;
-use standpipe::sheet::table::{Opened, Table, compute};
+use standpipe::sheet::table::{Opened, Table, Uncertain, compute};
 use standpipe::sheet::uncertainty::{Plan, Spread, propagate, read};
 use standpipe::sheet::{Checked, Places, Shape, Sheet};
 use standpipe::source::{Place, Source};
@@ -181,8 +181,16 @@ fn table(bench: &Bench, rows: u64) {
         let (fixed, places) = (IndexMap::new(), Places::default());
         let mut problems = Vec::new();
         let units = &bench.parsed.units;
-        let table =
-            Table::new(&sheet, units, &opened.names, opened.separator, (fixed, &places), &line, &mut problems).unwrap();
+        let table = Table::new(
+            &sheet,
+            units,
+            (&opened.names, opened.separator),
+            (fixed, &places),
+            Uncertain::default(),
+            &line,
+            &mut problems,
+        )
+        .unwrap();
         let (mut bytes, mut faulty) = (0, 0);
         let start = Instant::now();
         compute(&table, opened, threads, &|| bench.parsed.scripts(), |batch| {

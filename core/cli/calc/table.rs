@@ -11,7 +11,7 @@ use crate::cli::Exit;
 use crate::cli::args::{Calc, Format};
 use crate::cli::context::Context;
 use crate::diagnostic::{Code, Diagnostic, Problems};
-use crate::sheet::table::{Batch, Opened, Table, compute};
+use crate::sheet::table::{Batch, Opened, Table, Uncertain, compute};
 use crate::source::{Place, Source};
 
 /// What became of the rows.
@@ -53,17 +53,12 @@ pub fn run(path: &Path, args: &Calc, desk: &Desk, context: &Context, mut problem
         Err(fault) => return refuse(problems, unreadable(format!("`{name}` can't be read: {fault}"))),
     };
     let fixed = given::read(&args.inputs, desk, &mut problems);
-    if let Some((uncertain, _)) = fixed.spreads.first() {
-        let place = fixed.places.inputs.get(uncertain).unwrap_or(&desk.asked.place);
-        problems.push(
-            Diagnostic::error(Code::A001, place, "a table is computed without uncertainties")
-                .help("write the value alone, or compute one row at a time"),
-        );
-    }
+    let uncertain = Uncertain { wanted: args.uncertainty, spreads: fixed.spreads.clone(), seed: args.seed };
     let head = Source::new(name.as_str(), opened.head.as_str());
     let line = Place::new(&head, 0..head.text.len());
     let fixed = (fixed.values, &fixed.places);
-    let table = Table::new(&desk.sheet, &desk.units, &opened.names, opened.separator, fixed, &line, &mut problems);
+    let names = (&*opened.names, opened.separator);
+    let table = Table::new(&desk.sheet, &desk.units, names, fixed, uncertain, &line, &mut problems);
     let Some(table) = table.filter(|_| !crate::diagnostic::has_errors(&problems)) else {
         context.failed(SCHEMA, &problems);
         return Exit::Usage;

@@ -5,6 +5,7 @@ use std::fmt::Write;
 use super::Results;
 use crate::case::Report;
 use crate::diagnostic::short;
+use crate::render::xml::escaped;
 
 pub fn text(results: &Results) -> String {
     let mut plugins: Vec<&str> = results.reports.iter().map(|report| report.plugin.as_str()).collect();
@@ -59,17 +60,4 @@ fn one(report: &Report, out: &mut String) {
         escaped(first),
         escaped(&text)
     );
-}
-
-fn escaped(text: &str) -> String {
-    text.chars()
-        .filter(|c| !c.is_control() || *c == '\n')
-        .map(|c| match c {
-            '&' => "&amp;".to_owned(),
-            '<' => "&lt;".to_owned(),
-            '>' => "&gt;".to_owned(),
-            '"' => "&quot;".to_owned(),
-            other => other.to_string(),
-        })
-        .collect()
 }

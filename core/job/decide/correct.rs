@@ -72,12 +72,8 @@ impl Turn<'_> {
             return Err(Refusal::new(Code::J002, format!("`{name}` is not a value that can be corrected")));
         };
         let unit = reading.with.as_ref().and_then(|id| self.plan.shop.unit_of(id));
-        let value = field.read(typed, &self.plan.units, unit.as_deref()).map_err(|misread| {
-            let mut refusal =
-                Refusal::new(Code::J002, format!("`{name}`: found {}", misread.found)).expected(misread.expected);
-            refusal.help = misread.help;
-            refusal
-        })?;
+        let value =
+            field.read(typed, &self.plan.units, unit.as_deref()).map_err(|misread| Refusal::misread(name, misread))?;
         if let Value::Text(person) = &value {
             self.person(field, person, &IndexMap::new())?;
         }

@@ -132,12 +132,8 @@ impl Turn<'_> {
             }
             let instrument = self.instrument(entry, field, &typed)?;
             let unit = instrument.as_ref().and_then(|(_, unit)| unit.as_deref());
-            let value = field.read(&typed, &self.plan.units, unit).map_err(|misread| {
-                let mut refusal =
-                    Refusal::new(Code::J002, format!("`{name}`: found {}", misread.found)).expected(misread.expected);
-                refusal.help = misread.help;
-                refusal
-            })?;
+            let value =
+                field.read(&typed, &self.plan.units, unit).map_err(|misread| Refusal::misread(&name, misread))?;
             if let Value::Text(person) = &value {
                 self.person(field, person, &taken.values)?;
             }

@@ -22,6 +22,7 @@ mod r#await;
 mod compute;
 mod r#do;
 mod each;
+mod entered;
 mod hold;
 mod include;
 mod pick;

@@ -4,7 +4,8 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::{Ask, Kind, Next, Progress, Written};
+use super::entered::Entered;
+use super::{Kind, Written};
 use crate::diagnostic::{Code, Diagnostic};
 use crate::procedure::check::Checker;
 use crate::procedure::field::{Field, FieldKind};
@@ -14,11 +15,6 @@ use crate::source::At;
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct RawPick(IndexMap<At<String>, RawOptions>);
-
-#[derive(Debug)]
-struct Pick {
-    fields: Vec<Field>,
-}
 
 impl Written for RawPick {
     fn check(self, id: &At<String>, checker: &mut Checker<'_>) -> Option<Box<dyn Kind>> {
@@ -41,28 +37,7 @@ impl Written for RawPick {
             checker.report(Diagnostic::error(Code::P005, &id.place, "`pick` without anything to pick"));
             return None;
         }
-        Some(Box::new(Pick { fields }))
-    }
-}
-
-impl Kind for Pick {
-    fn word(&self) -> &'static str {
-        "pick"
-    }
-
-    fn next<'a>(&'a self, progress: &Progress) -> Next<'a> {
-        if progress.done.contains("") { Next::Done } else { Next::Ask(Ask::fields(&self.fields)) }
-    }
-
-    fn gives(&self) -> Vec<&At<String>> {
-        self.fields.iter().map(|field| &field.name).collect()
-    }
-
-    fn fields(&self) -> &[Field] {
-        &self.fields
-    }
-
-    fn summary(&self) -> String {
-        self.fields.iter().map(|field| field.expected()).collect::<Vec<_>>().join("; ")
+        let summary = fields.iter().map(Field::expected).collect::<Vec<_>>().join("; ");
+        Some(Box::new(Entered { word: "pick", fields, summary }))
     }
 }

@@ -8,6 +8,7 @@ mod outcome;
 mod step_text;
 mod steps;
 mod summary;
+mod table;
 mod text;
 
 use jiff::civil::DateTime;
@@ -18,13 +19,16 @@ pub use marks::{Accepted, Call, Correction, Note, Pause, Photo, Round, Skipped, 
 pub use outcome::Outcome;
 pub use steps::{Deed, Entry, StepView, What};
 pub use summary::summary;
+pub use table::table;
 pub use text::text;
 
-use super::shown::person;
+use super::shown::{Named, person};
 use super::{NOTICE, card::Titled};
+use crate::job::names::JobNames;
 use crate::job::vehicle::vehicle;
-use crate::job::{Event, Machine, Origin, Record, replay};
+use crate::job::{Event, Machine, Origin, Record, State, replay};
 use crate::plan::Overlaid;
+use crate::value::Value;
 
 pub const SCHEMA: &str = "standpipe.record/1";
 
@@ -40,6 +44,8 @@ pub struct RecordView {
     pub family: Titled,
     pub procedure: Titled,
     pub variant: Option<String>,
+    /// Whether the family has any to tell apart.
+    pub has_variants: bool,
     pub outcome: Outcome,
     pub required: Vec<Required>,
     pub measured: Vec<Read>,
@@ -47,6 +53,8 @@ pub struct RecordView {
     pub observed: Vec<Read>,
     pub computed: Vec<Computed>,
     pub assumed: Vec<Assumed>,
+    /// What the procedure tells of it in a table of many jobs.
+    pub told: Vec<Named>,
     pub steps: Vec<StepView>,
     pub rounds: Vec<Round>,
     pub corrections: Vec<Correction>,
@@ -104,12 +112,14 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
         },
         procedure: Titled { id: main.id.value.clone(), title: main.title.clone() },
         variant: state.variant.clone(),
+        has_variants: !plan.family.variants.is_empty(),
         outcome,
         required: basis::required(machine, &state, &steps),
         measured,
         observed,
         computed: basis::computed(machine, records, &state),
         assumed: basis::assumed(machine, records, &state),
+        told: told(machine, &state),
         rounds: marks.rounds,
         corrections: marks.corrections,
         skipped: marks.skipped,
@@ -134,4 +144,16 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
             last_entry: state.at,
         },
     }
+}
+
+fn told(machine: &Machine, state: &State) -> Vec<Named> {
+    let plan = &machine.plan;
+    let names = JobNames::in_the_end(plan, state);
+    let columns = plan.main().columns.iter();
+    columns
+        .map(|(name, expr)| {
+            let value = expr.evaluate(&plan.scripts, &names).unwrap_or(Value::Unknown);
+            Named::new(plan, name, &value)
+        })
+        .collect()
 }

@@ -33,8 +33,12 @@ pub fn text(record: &RecordView, width: usize, colour: bool) -> String {
 /// What it is, and how it came out.
 pub(super) fn head(record: &RecordView, width: usize) -> Vec<String> {
     let mut out = vec![headline(&format!("RECORD OF JOB {}", record.job), record.invented, width)];
-    let variant = record.variant.as_deref().unwrap_or("variant not settled");
-    out.extend(wrap(&format!("{} ({variant}): {}", record.family.title, record.procedure.title), width));
+    let variant = match &record.variant {
+        Some(variant) => format!(" ({variant})"),
+        None if record.has_variants => " (variant not settled)".to_owned(),
+        None => String::new(),
+    };
+    out.extend(wrap(&format!("{}{variant}: {}", record.family.title, record.procedure.title), width));
     out.extend(wrap(&record.vehicle, width));
     out.push(String::new());
     out.extend(record.outcome.lines.iter().flat_map(|line| wrap(line, width)));

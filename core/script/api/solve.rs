@@ -31,7 +31,7 @@ fn solve(a: Arguments<'_, '_>) -> Answer {
     let at = |x: f64| -> Result<f64, Stop> {
         value(&a, &function, collapsed(Quantity { si: x, written: None, ..low.clone() }))
     };
-    let root = bracketed(&a, low.si, high.si, at)?;
+    let root = bracketed(low.si, high.si, at, || a.fail("the function has the same sign at both ends"))?;
     Ok(collapsed(Quantity { si: root, written: None, ..low.clone() }))
 }
 
@@ -47,7 +47,12 @@ fn value(a: &Arguments<'_, '_>, function: &FnPtr, x: Dynamic) -> Result<f64, Sto
 
 /// Halving with secant steps where they shrink the bracket (the Illinois variant of regula falsi; Dowell and Jarratt,
 /// BIT 11 (1971), from memory). Never leaves the bracket, and ends when its ends are equal as all numbers are compared.
-fn bracketed(a: &Arguments<'_, '_>, low: f64, high: f64, at: impl Fn(f64) -> Result<f64, Stop>) -> Result<f64, Stop> {
+pub(in crate::script) fn bracketed<Stop>(
+    low: f64,
+    high: f64,
+    mut at: impl FnMut(f64) -> Result<f64, Stop>,
+    same_sign: impl FnOnce() -> Stop,
+) -> Result<f64, Stop> {
     let (mut x0, mut x1) = (low, high);
     let (mut y0, mut y1) = (at(x0)?, at(x1)?);
     if y0 == 0.0 {
@@ -57,7 +62,7 @@ fn bracketed(a: &Arguments<'_, '_>, low: f64, high: f64, at: impl Fn(f64) -> Res
         return Ok(x1);
     }
     if (y0 < 0.0) == (y1 < 0.0) {
-        return Err(a.fail("the function has the same sign at both ends"));
+        return Err(same_sign());
     }
     let mut side = 0;
     for step in 0..STEPS {

@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 
-use super::{Column, ERROR, Table, WARNINGS};
+use super::{Column, ERROR, Table, Uncertain, WARNINGS};
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::quantity::Units;
 use crate::sheet::{Heading, Places, Shape, Sheet};
@@ -17,9 +17,9 @@ impl<'a> Table<'a> {
     pub fn new(
         sheet: &'a Sheet,
         units: &'a Units,
-        names: &[String],
-        separator: u8,
+        (names, separator): (&[String], u8),
         fixed: (IndexMap<String, Value>, &Places),
+        uncertain: Uncertain,
         line: &Place,
         problems: &mut Problems,
     ) -> Option<Self> {
@@ -61,9 +61,17 @@ impl<'a> Table<'a> {
                     .help("what is the same in all rows can be given as name=value"),
             );
         }
-        headings.extend(sheet.outputs.iter().map(|(name, output)| output.heading(name)));
+        let given = columns.iter().any(|column| matches!(column, Column::Standard { .. }));
+        let wanted = uncertain.wanted || given || !uncertain.spreads.is_empty();
+        let uncertain = wanted.then_some(uncertain);
+        for (name, output) in &sheet.outputs {
+            headings.push(output.heading(name));
+            if uncertain.is_some() && matches!(output.shape, Shape::Quantity(_)) {
+                headings.extend(["u", "low", "high"].map(|what| output.heading(&format!("{what}({name})"))));
+            }
+        }
         headings.extend([WARNINGS.to_owned(), ERROR.to_owned()]);
-        (problems.len() == before).then_some(Self { sheet, units, columns, headings, fixed, separator })
+        (problems.len() == before).then_some(Self { sheet, units, columns, headings, fixed, separator, uncertain })
     }
 
     /// Names of columns that are carried along.
@@ -73,7 +81,24 @@ impl<'a> Table<'a> {
     }
 }
 
+/// A column `u(NAME) [unit]`, if that is one.
+fn standard(sheet: &Sheet, units: &Units, heading: &Heading, line: &Place) -> Option<Result<Column, Box<Diagnostic>>> {
+    let name = heading.name.strip_prefix("u(")?.strip_suffix(')')?.trim();
+    let input = sheet.inputs.get(name)?;
+    let Shape::Quantity(of) = &input.shape else { return None };
+    let factor = units.difference(1.0, of, heading.unit.as_deref().unwrap_or_default());
+    Some(factor.map(|factor| Column::Standard { name: name.to_owned(), factor }).map_err(|fault| {
+        let mut problem = fault.at(line);
+        problem.place = line.clone();
+        problem.message = format!("column `{}`: {}", heading.name, problem.message);
+        Box::new(problem)
+    }))
+}
+
 fn column(sheet: &Sheet, units: &Units, heading: &Heading, line: &Place) -> Result<Column, Box<Diagnostic>> {
+    if let Some(standard) = standard(sheet, units, heading, line) {
+        return standard;
+    }
     let Some(input) = sheet.inputs.get(&heading.name) else {
         let near = nearest(&heading.name, sheet.inputs.keys().map(String::as_str));
         return match near {

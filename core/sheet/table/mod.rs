@@ -6,7 +6,8 @@ mod stream;
 
 use indexmap::IndexMap;
 
-use super::Sheet;
+use super::uncertainty::{Propagated, Spread};
+use super::{Outcome, Sheet};
 use crate::quantity::{Scale, Units};
 use crate::value::Value;
 
@@ -22,6 +23,24 @@ pub struct Table<'a> {
     pub headings: Vec<String>,
     fixed: IndexMap<String, Value>,
     separator: u8,
+    uncertain: Option<Uncertain>,
+}
+
+/// Of a table whose values may be off.
+#[derive(Default)]
+pub struct Uncertain {
+    /// Asked for even where neither `spreads` nor a column says how far a value may be off.
+    pub wanted: bool,
+    /// How far those may be off that are given for all rows.
+    pub spreads: IndexMap<String, Spread>,
+    /// The same for every row, so that each comes out as it would alone.
+    pub seed: u64,
+}
+
+/// What became of a row.
+struct Row {
+    outcome: Outcome,
+    found: Option<Propagated>,
 }
 
 enum Column {
@@ -29,6 +48,12 @@ enum Column {
         name: String,
         unit: Option<String>,
         scale: Option<Scale>,
+    },
+    /// Standard uncertainties of an input, `u(NAME) [unit]`.
+    Standard {
+        name: String,
+        /// What 1 in its unit is in base units.
+        factor: f64,
     },
     /// Not the sheet's: it is handed on as it is.
     Carried,

@@ -97,9 +97,9 @@ fn batch(table: &Table<'_>, scripts: &Scripts, chunk: &Chunk) -> Batch {
     let mut batch = Batch { rows: chunk.records.len() as u64, read_to: chunk.read_to, ..Batch::default() };
     let mut writer = WriterBuilder::new().delimiter(table.separator).from_writer(Vec::new());
     for record in &chunk.records {
-        let outcome = table.compute(scripts, record);
-        match &outcome {
-            Ok(outcome) => batch.warned += u64::from(!outcome.warnings.is_empty()),
+        let row = table.compute(scripts, record);
+        match &row {
+            Ok(row) => batch.warned += u64::from(!row.outcome.warnings.is_empty()),
             Err(message) => {
                 batch.faulty += 1;
                 let line = record.position().map_or(0, csv::Position::line);
@@ -110,7 +110,7 @@ fn batch(table: &Table<'_>, scripts: &Scripts, chunk: &Chunk) -> Batch {
         for index in 0..table.columns.len() {
             let _ = writer.write_field(record.get(index).unwrap_or_default());
         }
-        table.result(&outcome, &mut |cell| {
+        table.result(&row, &mut |cell| {
             let _ = writer.write_field(cell);
         });
         let _ = writer.write_record(None::<&[u8]>);

@@ -11,5 +11,5 @@ mod written;
 
 pub use random::Random;
 pub use spread::{Error, Spread};
-pub use trials::{Fault, Found, Plan, Propagated, propagate};
+pub use trials::{Fault, Found, Plan, Propagated, propagate, propagate_here};
 pub use written::read;

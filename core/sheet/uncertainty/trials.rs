@@ -97,29 +97,22 @@ pub fn propagate(
         |batch| {
             tally.add(batch);
             watch(tally.trials);
-            let enough = tally.trials >= plan.least && tally.numbers.values().all(Series::is_settled);
-            !(enough || tally.refused.is_some())
+            !tally.is_enough(plan)
         },
     );
-    if let Some((refused, first)) = tally.refused {
-        return Err(Fault::Refused { refused, trials: tally.trials, first });
-    }
-    let settled = tally.numbers.values().all(Series::is_settled);
-    let mut outputs = IndexMap::new();
-    for name in plan.sheet.outputs.keys() {
-        if let Some(series) = tally.numbers.get(name).filter(|series| series.all.len() as u64 == tally.trials) {
-            let (low, high) = series.interval(LEVEL);
-            let uncertain = Uncertain { standard: series.standard(), low, high };
-            outputs.insert(name.clone(), Found::Number { mean: series.mean(), uncertain });
-        } else if let Some(counts) = tally.texts.get(name).filter(|counts| counts.len() <= VERDICTS) {
-            let share = |count: &u64| *count as f64 / tally.trials as f64;
-            let mut shares: Vec<_> = counts.iter().map(|(text, count)| (text.clone(), share(count))).collect();
-            shares.sort_by(|a, b| b.1.total_cmp(&a.1));
-            outputs.insert(name.clone(), Found::Shares(shares));
+    tally.end(plan, &scripts())
+}
+
+/// The same on this thread alone, with scripts that are there: for work that is spread over threads already.
+pub fn propagate_here(plan: &Plan<'_>, scripts: &Scripts) -> Result<Propagated, Fault> {
+    let mut tally = Tally::default();
+    for number in 0..plan.most.div_ceil(BATCH as u64).max(2) {
+        tally.add(batch(plan, scripts, number));
+        if tally.is_enough(plan) {
+            break;
         }
     }
-    let contributions = contributions(plan, &scripts());
-    Ok(Propagated { trials: tally.trials, settled, outputs, contributions, warned: (tally.warned, tally.warning) })
+    tally.end(plan, scripts)
 }
 
 #[derive(Default)]
@@ -159,6 +152,33 @@ impl Tally {
         }
         self.warned += batch.warned;
         self.warning = self.warning.take().or(batch.warning);
+    }
+
+    fn is_enough(&self, plan: &Plan<'_>) -> bool {
+        let settled = self.trials >= plan.least && self.numbers.values().all(Series::is_settled);
+        settled || self.refused.is_some()
+    }
+
+    fn end(self, plan: &Plan<'_>, scripts: &Scripts) -> Result<Propagated, Fault> {
+        if let Some((refused, first)) = self.refused {
+            return Err(Fault::Refused { refused, trials: self.trials, first });
+        }
+        let settled = self.numbers.values().all(Series::is_settled);
+        let mut outputs = IndexMap::new();
+        for name in plan.sheet.outputs.keys() {
+            if let Some(series) = self.numbers.get(name).filter(|series| series.all.len() as u64 == self.trials) {
+                let (low, high) = series.interval(LEVEL);
+                let uncertain = Uncertain { standard: series.standard(), low, high };
+                outputs.insert(name.clone(), Found::Number { mean: series.mean(), uncertain });
+            } else if let Some(counts) = self.texts.get(name).filter(|counts| counts.len() <= VERDICTS) {
+                let share = |count: &u64| *count as f64 / self.trials as f64;
+                let mut shares: Vec<_> = counts.iter().map(|(text, count)| (text.clone(), share(count))).collect();
+                shares.sort_by(|a, b| b.1.total_cmp(&a.1));
+                outputs.insert(name.clone(), Found::Shares(shares));
+            }
+        }
+        let contributions = contributions(plan, scripts);
+        Ok(Propagated { trials: self.trials, settled, outputs, contributions, warned: (self.warned, self.warning) })
     }
 }
 

@@ -1,5 +1,11 @@
 //! What an audit found: a line for each journal, and more only of what does not hold or is not shown.
 
+mod csv;
+mod junit;
+
+pub use csv::table;
+pub use junit::report;
+
 use super::shown::{count, painted, words};
 use crate::audit::{At, Audited, Missed, Point, Verdict};
 use crate::columns::{clean, fit, hang, pad, spread, wrap};
@@ -14,8 +20,9 @@ const EVENTS: usize = 6;
 const MOST_LINES: usize = 5;
 
 pub fn text(audited: &[Audited], width: usize, colour: bool) -> String {
-    let mut text = heading(audited);
-    text.push_str("\n\n");
+    let mut text = String::new();
+    wrap(&heading(audited), width).iter().for_each(|line| push(&mut text, line));
+    text.push('\n');
     push(&mut text, &columns(["", "JOB", "VEHICLE", "STATE", "LAST ENTRY", "EVENTS"], width));
     for journal in audited {
         let mut lines = vec![row(journal, width)];
@@ -114,10 +121,12 @@ pub fn rechecks(audited: &[Audited], against: &str, width: usize) -> String {
     let judged: Vec<_> = audited.iter().filter_map(|it| Some((it, it.recheck.as_ref()?))).collect();
     let missed = judged.iter().filter(|(_, recheck)| !recheck.missed.is_empty()).count();
     let jobs = count(judged.len(), "finished job");
-    let mut text = match missed {
-        0 => format!("Under the data in {}, no gate of {jobs} turns out otherwise\n", clean(against)),
-        some => format!("Under the data in {}, {some} of {jobs} would no longer meet every gate\n", clean(against)),
+    let heading = match missed {
+        0 => format!("Under the data in {}, no gate of {jobs} turns out otherwise", clean(against)),
+        some => format!("Under the data in {}, {some} of {jobs} would no longer meet every gate", clean(against)),
     };
+    let mut text = String::new();
+    wrap(&heading, width).iter().for_each(|line| push(&mut text, line));
     for (journal, recheck) in judged {
         if recheck.missed.is_empty() && recheck.not_judged.is_empty() {
             continue;

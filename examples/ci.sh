@@ -1,0 +1,21 @@
+#!/usr/bin/env bash
+# What the workshop's data must pass before they go to the bay; ends with an exit code other than 0 where they don't.
+# Runs wherever there is a shell: by hand, before a commit, on a build server. `STANDPIPE` names the program.
+set -euo pipefail
+cd "$(dirname "$0")"
+program=${STANDPIPE:-standpipe}
+folder=$(mktemp -d)
+trap 'rm -rf "$folder"' EXIT
+
+echo "== everything is well formed and fits together"
+"$program" check . --deny warnings
+
+echo "== the worked examples of our own plugins come out"
+"$program" test workshop --deny warnings
+
+echo "== a calculation of our own, for a list of drums"
+"$program" calc drum-room --plugins workshop/ferry-lane --table drums.csv > "$folder/drums.csv"
+cat "$folder/drums.csv"
+
+echo "== every job runs from its answers as far as it should"
+bash fleet.sh "$folder/jobs" | diff fleet.txt -

@@ -1,0 +1,56 @@
+//! Both ways of working out a script give the same: every case of every plugin, and scripts that nobody wrote.
+
+// A test says by failing what was wrong.
+#![allow(clippy::unwrap_used)]
+
+mod cases;
+
+use standpipe::script::{Fault, Lowered, Scripts, Way};
+use standpipe::value::Value;
+
+use indexmap::IndexMap;
+
+/// What came of a call, to the last bit and with the place of a refusal.
+pub fn interpreted(
+    scripts: &Scripts,
+    plugin: &str,
+    function: &str,
+    inputs: &IndexMap<String, Value>,
+) -> Result<Value, String> {
+    scripts.set_way(Way::Interpreted);
+    scripts.call_for(plugin, function, inputs.clone()).map_err(|fault| match fault {
+        Fault::Failed(problem) => {
+            let range = problem.place.range();
+            format!("{}:{}..{} {}", problem.place.source().name, range.start, range.end, problem.message)
+        }
+        Fault::NotShown(names) => format!("not shown: {}", names.join(", ")),
+    })
+}
+
+/// What the program says of the same call; `None` where it hands over to the interpreter.
+pub fn compare(
+    program: &Lowered,
+    inputs: &IndexMap<String, Value>,
+    expected: &Result<Value, String>,
+) -> Result<Option<()>, String> {
+    match (program.run(inputs), expected) {
+        (None, _) => Ok(None),
+        (Some(Ok(value)), Ok(expected)) => {
+            // Numbers as digits that mean just them, with the sign of zero, and how they were written.
+            let (value, expected) = (format!("{value:?}"), format!("{expected:?}"));
+            if value == expected { Ok(Some(())) } else { Err(format!("{value}\n  instead of\n{expected}")) }
+        }
+        (Some(Err(over)), Err(refusal)) if over.refuses => {
+            let range = over.place.range();
+            let place = format!("{}:{}..{} ", over.place.source().name, range.start, range.end);
+            if refusal.starts_with(&place) {
+                Ok(Some(()))
+            } else {
+                Err(format!("refuses at {place} and not {refusal}"))
+            }
+        }
+        (Some(Err(over)), _) if !over.refuses => Ok(None),
+        (Some(Err(over)), Ok(_)) => Err(format!("refuses at {:?}, the interpreter does not", over.place)),
+        (Some(other), expected) => Err(format!("{other:?}\n  instead of\n{expected:?}")),
+    }
+}
