@@ -69,6 +69,16 @@ impl<'a> Walk<'a, '_> {
             self.expression(value, Use::Value);
         }
         self.scope = before;
+        for one in &procedure.reckon {
+            // Before the job begins nothing has been read.
+            let before = std::mem::take(&mut self.scope);
+            let given: Vec<(&String, &Expr, Shape)> =
+                one.with.iter().map(|(name, expr)| (name, expr, self.expression(expr, Use::Value))).collect();
+            if let Some(called) = self.tree.stock.sheets.get(one.sheet.as_str()) {
+                calls::check(called, &one.sheet, &given, &self.tree.stock.units, self.problems);
+            }
+            self.scope = before;
+        }
         self.within.pop();
     }
 

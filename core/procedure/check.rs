@@ -5,7 +5,7 @@ use indexmap::IndexMap;
 use super::expr::Expr;
 use super::field::{Field, FieldKind};
 use super::mark::Mark;
-use super::model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
+use super::model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Reckon, Stale, Step, TagLine};
 use super::raw::{RawField, RawGate, RawOtherwise, RawProcedure, RawStep};
 use super::step::WORDS;
 use super::template::Template;
@@ -35,6 +35,15 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         .into_iter()
         .map(|line| TagLine { text: checker.template(&line.text), when: line.when.map(Expr::new) })
         .collect();
+    let reckon = raw
+        .reckon
+        .into_iter()
+        .map(|one| {
+            checker.sheet(&one.sheet);
+            let with = one.with.into_iter().map(|(name, script)| (name, Expr::new(script))).collect();
+            Reckon { title: one.title.value, sheet: one.sheet, with }
+        })
+        .collect();
     let steps = checker.steps(raw.steps);
     let left_out = checker.left_out(raw.left_out);
     let procedure = Procedure {
@@ -52,6 +61,7 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         cautions: raw.cautions,
         points: raw.points.into_iter().map(|(name, must)| (name, Expr::new(must))).collect(),
         columns: raw.columns.into_iter().map(|(name, value)| (name, Expr::new(value))).collect(),
+        reckon,
         steps,
         left_out,
     };

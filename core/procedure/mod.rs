@@ -17,7 +17,7 @@ pub use check::{check, confidence_in};
 pub use expr::Expr;
 pub use field::{Field, FieldKind, Misread};
 pub use mark::{Changed, Mark};
-pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
+pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Reckon, Stale, Step, TagLine};
 pub use step::{Ask, Children, Kind, Next, Progress, Weighed, With};
 pub use template::Template;
 

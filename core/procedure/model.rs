@@ -32,6 +32,8 @@ pub struct Procedure {
     pub points: IndexMap<String, Expr>,
     /// What a table of many jobs says of each.
     pub columns: IndexMap<String, Expr>,
+    /// What a card reckons before the job begins.
+    pub reckon: Vec<Reckon>,
     pub steps: Vec<Step>,
     /// Steps that an overlay took out.
     pub left_out: Vec<LeftOut>,
@@ -41,6 +43,14 @@ pub struct Procedure {
 pub struct LeftOut {
     pub step: Step,
     pub mark: Mark,
+}
+
+/// A question that a sheet answers from facts of the family, the job and the shop.
+#[derive(Debug)]
+pub struct Reckon {
+    pub title: String,
+    pub sheet: At<String>,
+    pub with: IndexMap<String, Expr>,
 }
 
 #[derive(Debug)]

@@ -45,6 +45,9 @@ pub struct RawProcedure {
     /// What a table of many jobs says of each, besides what it says of every job.
     #[serde(default)]
     pub columns: IndexMap<String, Script>,
+    /// What a card reckons before the job begins, from what is known by then.
+    #[serde(default)]
+    pub reckon: Vec<RawReckon>,
     pub steps: Vec<At<RawStep>>,
     /// What overlays took out.
     #[serde(skip)]
@@ -91,6 +94,15 @@ pub struct RawTag {
     pub text: At<String>,
     #[serde(default)]
     pub when: Option<Script>,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RawReckon {
+    pub title: At<String>,
+    pub sheet: At<String>,
+    #[serde(default)]
+    pub with: IndexMap<String, Script>,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]

@@ -2,6 +2,7 @@
 
 use indexmap::IndexMap;
 
+use super::reckoned::reckoned;
 use super::steps::{steps, vehicle_of};
 use super::{
     CardView, Caution, Fact, ForVariant, Group, Instrument, Owned, Person, SCHEMA, Seen, Sign, Titled, Unknown, Variant,
@@ -35,6 +36,7 @@ pub fn view(plan: &Plan) -> CardView {
         cautions: cautions(plan),
         instruments: instruments(plan),
         people: people(plan),
+        reckoned: reckoned(plan, &state),
         facts: groups(plan, facts),
         steps: steps(plan, &state),
         reachable: main

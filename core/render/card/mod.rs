@@ -1,6 +1,7 @@
 //! The job card: what a job needs and will do, before it starts.
 
 mod collect;
+mod reckoned;
 mod steps;
 mod text;
 
@@ -35,6 +36,8 @@ pub struct CardView {
     pub cautions: Vec<Caution>,
     pub instruments: Vec<Instrument>,
     pub people: Vec<Person>,
+    /// What can be reckoned before it begins.
+    pub reckoned: Vec<Reckoned>,
     /// The facts of the family, by their first word, in the order of the form.
     pub facts: Vec<Group>,
     pub steps: Vec<Step>,
@@ -55,6 +58,17 @@ pub struct Variant {
     /// Named by the job file; else it is found out on the job.
     pub settled: Option<String>,
     pub signs: Vec<Sign>,
+}
+
+/// A question that a sheet answers from what is known before the job.
+#[derive(Clone, Debug, Serialize)]
+pub struct Reckoned {
+    pub title: String,
+    pub sheet: String,
+    pub results: Vec<Named>,
+    pub warnings: Vec<String>,
+    /// What nobody has entered, or why there is no result.
+    pub missing: Vec<String>,
 }
 
 /// What to look at, and what it means.

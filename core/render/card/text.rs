@@ -2,7 +2,7 @@
 
 use super::{CardView, Group, Step, Unknown};
 use crate::columns::{hang, pad, spread, width as columns, wrap};
-use crate::render::shown::{changed, count, headline, page, painted, section, words};
+use crate::render::shown::{Named, changed, count, headline, page, painted, section, words};
 
 pub fn text(card: &CardView, width: usize, colour: bool) -> String {
     let mut out = vec![headline(&format!("CARD OF JOB {}", card.job), card.invented, width)];
@@ -12,6 +12,7 @@ pub fn text(card: &CardView, width: usize, colour: bool) -> String {
     identify(card, &mut out, width);
     unknown(card, &mut out, width);
     told(card, &mut out, width);
+    reckoned(card, &mut out, width);
     bring(card, &mut out, width);
     cautions(card, &mut out, width);
     facts(card, &mut out, width);
@@ -71,6 +72,25 @@ fn told(card: &CardView, out: &mut Vec<String>, width: usize) {
     section(out, "Told at booking");
     for told in &card.told {
         out.extend(hang(&format!("  {}  ", pad(&words(&told.name), 28)), &told.shown, width));
+    }
+}
+
+fn reckoned(card: &CardView, out: &mut Vec<String>, width: usize) {
+    if card.reckoned.is_empty() {
+        return;
+    }
+    section(out, "Reckoned before it begins");
+    for one in &card.reckoned {
+        let results: Vec<String> = one.results.iter().map(Named::words).collect();
+        let answer = if one.missing.is_empty() {
+            results.join(", ")
+        } else {
+            format!("not shown, nobody has entered {}", one.missing.join(", "))
+        };
+        out.extend(hang("  ", &format!("{} {answer}.", one.title), width));
+        for warning in &one.warnings {
+            out.extend(hang("    ", warning, width));
+        }
     }
 }
 
