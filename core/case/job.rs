@@ -49,7 +49,7 @@ pub fn run(job: &JobCase, case: &Case, bench: &Bench<'_>, report: &mut Report) {
     }
 }
 
-fn shop_of(job: &Arc<Source>) -> Option<String> {
+pub(super) fn shop_of(job: &Arc<Source>) -> Option<String> {
     yaml::parse(job, &mut Problems::new())?.get("shop")?.as_text().map(str::to_owned)
 }
 

@@ -295,6 +295,15 @@ fn of_job(
     let source = beside(&parsed.library, &document.plugin, &job)?.source.clone();
     // What is wrong with it is said once, when it is met as a file of its own.
     let family = RawJob::read(&source, &mut Problems::new()).map(|job| job.family.value).unwrap_or_default();
+    if let Some(shop) = super::job::shop_of(&source)
+        && beside(&parsed.library, &document.plugin, &shop).is_none()
+    {
+        problems.push(
+            faulty(&job, format!("the job names the shop `{shop}`, and none of that name lies beside it"))
+                .expected("a shop file in the same folder `cases/`, named without any folder")
+                .help("copy it there, or take the line `shop:` out of the job"),
+        );
+    }
     Some(What::Job(Box::new(JobCase { procedure, family, job, answers, expect })))
 }
 

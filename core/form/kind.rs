@@ -81,7 +81,10 @@ impl Kind {
             Kind::Flag => "`true` or `false`".into(),
             Kind::Count => "a whole number".into(),
             Kind::Number => "a number".into(),
-            Kind::Quantity(quantity) => format!("a {} with its unit", quantity.replace('-', " ")),
+            Kind::Quantity(quantity) => {
+                let article = if quantity.starts_with(['a', 'e', 'i', 'o']) { "an" } else { "a" };
+                format!("{article} {} with its unit", quantity.replace('-', " "))
+            }
             Kind::Range(quantity) => format!("a range of {}, `from..to` with its unit", quantity.replace('-', " ")),
             Kind::List(kind) => format!("a list, each item {}", kind.expected()),
             Kind::Table => "the id of a table".into(),

@@ -3,16 +3,16 @@
 use std::io::{BufRead, Write};
 
 use crate::cli::context::Context;
+use crate::columns::fit;
 use crate::form::Field;
 use crate::library::Kind;
 use crate::plan::Parsed;
-use crate::quantity::Units;
+use crate::quantity::{Style, Units};
 
 /// Asks until the answer fits or is left open.
 pub fn ask(context: &Context, field: &Field, units: &Units) -> Option<String> {
     let options = field.options();
     loop {
-        context.note("");
         context.note(&field.question());
         if let Some(help) = &field.help {
             context.note(&format!("  {help}"));
@@ -30,7 +30,10 @@ pub fn ask(context: &Context, field: &Field, units: &Units) -> Option<String> {
         };
         match field.read(&value, units) {
             Ok(read) if field.is_implausible(&read) => {
-                context.note("  That is far from the usual. Enter it once more to keep it.");
+                let usual = field.plausible.as_ref().map(|(low, high)| units.show_range(low, high, &Style::default()));
+                let usual = usual.map(|usual| format!(", which is {usual}")).unwrap_or_default();
+                context.note(&format!("  That is far from the usual{usual}."));
+                context.note("  Enter it once more to keep it.");
                 if read_line("  ")? == value {
                     return Some(value);
                 }
@@ -53,7 +56,8 @@ pub fn choose(context: &Context, kind: Kind, parsed: &Parsed, ids: &[&str]) -> O
         context.note(&format!("Which {kind}?"));
         for (index, id) in ids.iter().enumerate() {
             let title = parsed.library.document(kind, id).and_then(|document| document.title()).unwrap_or_default();
-            context.note(format!("  {} {id:widest$}  {title}", index + 1).trim_end());
+            let line = format!("  {} {id:widest$}  {title}", index + 1);
+            context.note(fit(&line, context.width()).trim_end());
         }
         let typed = read_line("  (its number) ")?;
         let chosen = typed.parse::<usize>().ok().and_then(|number| ids.get(number.checked_sub(1)?).copied());

@@ -1,6 +1,6 @@
 //! `new family`: the questions of a form, asked or left unknown.
 
-use indexmap::IndexMap;
+use indexmap::{IndexMap, IndexSet};
 
 use super::asking::{ask, read_line};
 use crate::cli::context::Context;
@@ -14,14 +14,25 @@ pub struct Family {
     pub unknown: Vec<String>,
 }
 
+/// The key of a group's own comment; no field can be called so.
+const REMARK: &str = "#";
+
 /// One key of the file: a value under its question, or a group of keys.
 enum Tree {
     Value { comment: Vec<String>, value: String },
     Group(IndexMap<String, Tree>),
 }
 
-pub fn family(id: &str, title: &str, form: &Form, units: &Units, asking: Option<&Context>) -> Family {
-    let mut writer = Writer { form, units, asking, unknown: Vec::new(), known: 0, root: IndexMap::new() };
+/// `needed`: the fields that procedures name, for groups in which any name may stand.
+pub fn family(
+    id: &str,
+    title: &str,
+    form: &Form,
+    units: &Units,
+    needed: &[String],
+    asking: Option<&Context>,
+) -> Family {
+    let mut writer = Writer { form, units, needed, asking, unknown: Vec::new(), known: 0, root: IndexMap::new() };
     writer.fields();
     let (variants, found) = writer.variants();
     let source = writer.source();
@@ -53,6 +64,7 @@ pub fn family(id: &str, title: &str, form: &Form, units: &Units, asking: Option<
 struct Writer<'a> {
     form: &'a Form,
     units: &'a Units,
+    needed: &'a [String],
     asking: Option<&'a Context>,
     unknown: Vec<String>,
     known: usize,
@@ -61,7 +73,13 @@ struct Writer<'a> {
 
 impl Writer<'_> {
     fn fields(&mut self) {
+        let plain = self.form.fields.keys().filter(|path| !path.ends_with(".*")).count();
+        let mut asked = 0;
         for (path, field) in &self.form.fields {
+            if let Some(context) = self.asking.filter(|_| !path.ends_with(".*")) {
+                asked += 1;
+                context.note(&format!("\n{asked} of {plain}  {}", path.replace(['.', '_'], " ")));
+            }
             match (path.strip_suffix(".*"), &field.kind) {
                 (Some(group), kind) => self.any_name(group, kind),
                 (None, Kind::Record(name)) => self.record(path, name),
@@ -97,30 +115,38 @@ impl Writer<'_> {
         }
     }
 
-    /// A group in which any name may stand: as many as are wanted.
+    /// A group in which any name may stand: those that the procedures speak of, and as many others as are wanted.
     fn any_name(&mut self, group: &str, kind: &Kind) {
-        let mut names = Vec::new();
+        let prefix = format!("{group}.");
+        let named = self.needed.iter().filter_map(|path| path.strip_prefix(&prefix)?.split('.').next());
+        let named: IndexSet<String> = named.map(str::to_owned).collect();
+        let mut written = 0;
         if let Some(context) = self.asking {
             context.note("");
             context.note(&format!("{}: each has a name.", group.replace(['.', '_'], " ")));
-            while let Some(name) = read_line("  (a name; Enter goes on) ").filter(|name| !name.is_empty()) {
+            for name in &named {
+                match read_line(&format!("  {name}: y asks for it, n if there is none, Enter leaves it unknown ")) {
+                    Some(said) if said.starts_with('n') => continue,
+                    Some(said) if said.starts_with('y') => self.one(group, name, kind),
+                    _ => self.unasked(group, name, kind),
+                }
+                written += 1;
+            }
+            while let Some(name) = read_line("  (another name; Enter goes on) ").filter(|name| !name.is_empty()) {
                 if is_name(&name) {
-                    names.push(name.replace('-', "_"));
-                    let path = format!("{group}.{}", name.replace('-', "_"));
-                    match kind {
-                        Kind::Record(record) => self.record(&path, record),
-                        _ => {
-                            if let Some(field) = self.form.field(&path) {
-                                self.value(&path, field);
-                            }
-                        }
-                    }
+                    self.one(group, &name.replace('-', "_"), kind);
+                    written += 1;
                 } else {
                     context.note("  Lower-case letters, digits and _, a letter first.");
                 }
             }
+        } else {
+            for name in &named {
+                self.unasked(group, name, kind);
+                written += 1;
+            }
         }
-        if names.is_empty() {
+        if written == 0 {
             let example = match kind {
                 Kind::Record(name) => {
                     let inner = self.form.records.get(name).into_iter().flatten();
@@ -132,6 +158,28 @@ impl Writer<'_> {
             let mut comment = vec!["One entry for each, with a name of your own:".to_owned()];
             comment.extend(crate::columns::wrap(&example, 110));
             put(&mut self.root, group, Tree::Value { comment, value: "{}".to_owned() });
+        } else if let Some(Tree::Group(inner)) = self.root.get_mut(group) {
+            let comment =
+                "The names are those that procedures ask for. Take out what this unit does not have.".to_owned();
+            inner.insert_before(0, REMARK.to_owned(), Tree::Value { comment: vec![comment], value: String::new() });
+        }
+    }
+
+    fn unasked(&mut self, group: &str, name: &str, kind: &Kind) {
+        let asking = self.asking.take();
+        self.one(group, name, kind);
+        self.asking = asking;
+    }
+
+    fn one(&mut self, group: &str, name: &str, kind: &Kind) {
+        let path = format!("{group}.{name}");
+        match kind {
+            Kind::Record(record) => self.record(&path, record),
+            _ => {
+                if let Some(field) = self.form.field(&path) {
+                    self.value(&path, field);
+                }
+            }
         }
     }
 
@@ -253,7 +301,9 @@ fn lines(tree: &IndexMap<String, Tree>, depth: usize, text: &mut String) {
                 for line in comment {
                     text.push_str(&format!("{indent}# {line}\n"));
                 }
-                text.push_str(&format!("{indent}{key}: {value}\n"));
+                if key != REMARK {
+                    text.push_str(&format!("{indent}{key}: {value}\n"));
+                }
             }
             Tree::Group(inner) => {
                 text.push_str(&format!("{indent}{key}:\n"));

@@ -1,7 +1,7 @@
 //! `new job`: asks for what the form wants to know of a job, and writes a job file.
 
 use std::io::IsTerminal;
-use std::path::PathBuf;
+use std::path::{Component, Path, PathBuf};
 
 use indexmap::IndexMap;
 use serde_json::json;
@@ -31,7 +31,11 @@ pub fn run(args: &NewJob, context: &Context) -> Exit {
                 for fact in &unknown {
                     context.out(&format!("  still unknown: {fact}\n"));
                 }
-                context.out(&format!("next: standpipe card {}\n", path.display()));
+                // What had to be named to make it has to be named to read it.
+                let plugins = context.common.plugins.iter().map(|folder| format!(" --plugins {}", folder.display()));
+                let plugins: String = plugins.collect();
+                context.out(&format!("next: standpipe card {}{plugins}\n", path.display()));
+                context.out(&format!("next: standpipe run {}{plugins}\n", path.display()));
             }
             Exit::Well
         }
@@ -114,8 +118,7 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
     }
     text.push_str(&line("procedure", &procedure));
     if let Some(shop) = &context.common.shop {
-        let shop = std::path::absolute(shop).unwrap_or_else(|_| shop.clone());
-        text.push_str(&line("shop", &shop.display().to_string()));
+        text.push_str(&line("shop", &from_beside(&path, shop).display().to_string()));
     }
     text.push_str(&facts_text(&facts));
     std::fs::write(&path, text).map_err(|fault| {
@@ -125,6 +128,19 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
         )
     })?;
     Ok((path, unknown))
+}
+
+/// A path as it is called from where another file lies, so that both can be moved together.
+fn from_beside(file: &Path, to: &Path) -> PathBuf {
+    let (Ok(file), Ok(to)) = (std::path::absolute(file), std::path::absolute(to)) else { return to.to_owned() };
+    let folder = file.parent().unwrap_or(&file);
+    let shared = folder.components().zip(to.components()).take_while(|(one, other)| one == other).count();
+    // With nothing in common but the root, whoever wrote it meant that very place.
+    if shared < 2 {
+        return to;
+    }
+    let up = folder.components().skip(shared).map(|_| Component::ParentDir);
+    up.chain(to.components().skip(shared)).collect()
 }
 
 fn given(args: &NewJob, form: &Form, parsed: &Parsed) -> Result<IndexMap<String, String>, Fault> {

@@ -8,12 +8,14 @@ pub mod job;
 use std::io::IsTerminal;
 
 use clap::CommandFactory;
+use indexmap::{IndexMap, IndexSet};
 use serde_json::json;
 
 use self::folder::{Folder, fill, titled};
 use super::Exit;
 use super::args::{Args, New, NewFile};
 use super::context::Context;
+use crate::columns::hang;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::library::{Document, Kind};
 use crate::plan::{Parsed, typed};
@@ -69,11 +71,22 @@ fn show(made: &Made, context: &Context) {
         context.out(&format!("wrote {}\n", file.display()));
     }
     if !made.unknown.is_empty() {
-        context.out(&format!("still unknown, to be looked up: {}\n", made.unknown.join(", ")));
+        context.out(&still_unknown(&made.unknown, context.width()));
     }
     for next in &made.next {
         context.out(&format!("next: {next}\n"));
     }
+}
+
+/// How many values of what; each by itself has its question in the file.
+fn still_unknown(unknown: &[String], width: usize) -> String {
+    let mut groups: IndexMap<&str, usize> = IndexMap::new();
+    for path in unknown {
+        *groups.entry(path.split('.').next().unwrap_or(path)).or_default() += 1;
+    }
+    let groups: Vec<String> = groups.into_iter().map(|(group, number)| format!("{group} {number}")).collect();
+    let lines = hang("still unknown, to be looked up: ", &groups.join(", "), width);
+    lines.iter().map(|line| format!("{line}\n")).collect()
 }
 
 fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Result<Made, Fault> {
@@ -103,7 +116,7 @@ fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Resul
                 .ok_or_else(|| problems.pop().map_or_else(|| needed("--form", parsed, Kind::Form), Box::new))?;
             needs = vec![document.plugin.clone()];
             let asking = asks(context).then_some(context);
-            let made = family::family(id, &title, &form, &parsed.units, asking);
+            let made = family::family(id, &title, &form, &parsed.units, &spoken_of(parsed, &document.id), asking);
             unknown = made.unknown;
             vec![(kind, id, made.text)]
         }
@@ -132,7 +145,9 @@ fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Resul
             vec![(kind, id, fill(include_str!("templates/units.yaml"), own))]
         }
         // Cases and scripts are made with their sheet.
-        Kind::Table | Kind::Script | Kind::Case => vec![(kind, id, fill(include_str!("templates/table.csv"), own))],
+        Kind::Table | Kind::Script | Kind::Case | Kind::Log => {
+            vec![(kind, id, fill(include_str!("templates/table.csv"), own))]
+        }
     };
     let needs: Vec<&str> = needs.iter().map(String::as_str).collect();
     folder.write(&title, &needs, &files)?;
@@ -165,7 +180,10 @@ fn next(kind: Kind, args: &NewFile, folder: &Folder, needs: &[&str]) -> Vec<Stri
     };
     add("check", format!("standpipe check {place}"));
     match kind {
-        Kind::Family => add("card", format!("standpipe card {} --plugins {place}", args.id)),
+        Kind::Family => {
+            add("card", format!("standpipe card {} --plugins {place}", args.id));
+            add("new", format!("standpipe new job ID --family {} --plugins {place}", args.id));
+        }
         Kind::Procedure => {
             add("card", format!("standpipe card FAMILY --procedure {} --plugins {place}", args.id));
         }
@@ -209,6 +227,20 @@ fn pick(
         Some(document) => Ok(Document::clone(document)),
         None => Err(problems.pop().map_or_else(|| needed(argument, parsed, kind), Box::new)),
     }
+}
+
+/// Fields of the family that the procedures of a form speak of, in the order of the work.
+fn spoken_of(parsed: &Parsed, form: &str) -> Vec<String> {
+    let mut quiet = Problems::new();
+    let mut paths = IndexSet::new();
+    for document in parsed.library.documents(Kind::Procedure) {
+        let Some(procedure) = parsed.procedure(document, &mut quiet) else { continue };
+        if procedure.form.as_ref().is_some_and(|of| of.as_str() == form) {
+            let inner = procedure.all_steps().into_iter().flat_map(|step| &step.needs);
+            paths.extend(procedure.needs.iter().chain(inner).map(|path| path.value.clone()));
+        }
+    }
+    paths.into_iter().collect()
 }
 
 /// Procedures that are no part of another.

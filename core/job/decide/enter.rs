@@ -186,8 +186,16 @@ impl Turn<'_> {
             }
         };
         if !of_kind.contains(&id.as_str()) {
-            return Err(Refusal::new(Code::J007, format!("`{id}` is not a {}", kind.value))
-                .expected(format!("one of: {}", of_kind.join(", ")))
+            let message = match shop.instruments.get(&id) {
+                Some(other) => format!("`{id}` is of the kind {}, not {}", other.kind, kind.value),
+                None => format!("the shop has no instrument `{id}`"),
+            };
+            return Err(Refusal::new(Code::J007, message)
+                .expected(if of_kind.is_empty() {
+                    format!("an instrument of the kind {}; the shop has none", kind.value)
+                } else {
+                    format!("one of: {}", of_kind.join(", "))
+                })
                 .help("read it again with an instrument that fits"));
         }
         Ok(Some((id.clone(), shop.unit_of(&id))))
