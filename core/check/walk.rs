@@ -25,6 +25,9 @@ pub struct Walk<'a, 'p> {
 pub fn general(tree: &Tree<'_>, shop: Option<&Shop>, problems: &mut Problems) {
     let mut walk = Walk { tree, shop, problems, scope: Scope::default(), rounds: Vec::new(), within: Vec::new() };
     walk.procedure(tree.root);
+    for procedure in &tree.procedures {
+        walk.pages(procedure);
+    }
     for procedure in &tree.aside {
         // They can be called at any step, and find what was given until then.
         walk.scope = tree.everything.clone();
@@ -69,16 +72,6 @@ impl<'a> Walk<'a, '_> {
             self.expression(value, Use::Value);
         }
         self.scope = before;
-        for one in &procedure.reckon {
-            // Before the job begins nothing has been read.
-            let before = std::mem::take(&mut self.scope);
-            let given: Vec<(&String, &Expr, Shape)> =
-                one.with.iter().map(|(name, expr)| (name, expr, self.expression(expr, Use::Value))).collect();
-            if let Some(called) = self.tree.stock.sheets.get(one.sheet.as_str()) {
-                calls::check(called, &one.sheet, &given, &self.tree.stock.units, self.problems);
-            }
-            self.scope = before;
-        }
         self.within.pop();
     }
 

@@ -237,8 +237,8 @@ fn sheets(
 ) -> IndexMap<String, Sheet> {
     let mut sheets = IndexMap::new();
     let of_steps = procedures.values().flat_map(Procedure::all_steps).filter_map(|step| step.kind.sheet());
-    let of_cards = procedures.values().flat_map(|procedure| procedure.reckon.iter().map(|one| &one.sheet));
-    for id in of_steps.chain(of_cards) {
+    let of_pages = procedures.values().flat_map(Procedure::page_calls).map(|call| &call.sheet);
+    for id in of_steps.chain(of_pages) {
         if sheets.contains_key(id.as_str()) {
             continue;
         }

@@ -5,7 +5,7 @@ use indexmap::IndexMap;
 use super::expr::Expr;
 use super::field::{Field, FieldKind};
 use super::mark::Mark;
-use super::model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Reckon, Stale, Step, TagLine};
+use super::model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 use super::raw::{RawField, RawGate, RawOtherwise, RawProcedure, RawStep};
 use super::step::WORDS;
 use super::template::Template;
@@ -35,17 +35,10 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         .into_iter()
         .map(|line| TagLine { text: checker.template(&line.text), when: line.when.map(Expr::new) })
         .collect();
-    let reckon = raw
-        .reckon
-        .into_iter()
-        .map(|one| {
-            checker.sheet(&one.sheet);
-            let with = one.with.into_iter().map(|(name, script)| (name, Expr::new(script))).collect();
-            Reckon { title: one.title.value, sheet: one.sheet, with }
-        })
-        .collect();
     let steps = checker.steps(raw.steps);
     let left_out = checker.left_out(raw.left_out);
+    let (card, record) = (checker.blocks(raw.card), checker.blocks(raw.record));
+    let pictures = checker.pictures(raw.pictures);
     let procedure = Procedure {
         id: raw.procedure,
         title: raw.title.value,
@@ -61,9 +54,11 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         cautions: raw.cautions,
         points: raw.points.into_iter().map(|(name, must)| (name, Expr::new(must))).collect(),
         columns: raw.columns.into_iter().map(|(name, value)| (name, Expr::new(value))).collect(),
-        reckon,
         steps,
         left_out,
+        card,
+        record,
+        pictures,
     };
     whole::unknown_cautions(&procedure, problems);
     whole::same_id(&procedure, problems);
@@ -121,6 +116,27 @@ impl Checker<'_> {
                 None => "`standpipe show sheet` lists those in force".to_owned(),
             });
         self.report(diagnostic);
+    }
+
+    pub fn units(&self) -> &Units {
+        self.known.units
+    }
+
+    /// A quantity that some unit family is of.
+    pub fn quantity(&mut self, quantity: &At<String>) {
+        if self.known.units.family(quantity).is_some() {
+            return;
+        }
+        let names = self.known.units.families().map(|family| &*family.name);
+        let near = nearest(quantity, names).map(str::to_owned);
+        self.report(
+            Diagnostic::error(Code::Q003, &quantity.place, format!("there is no quantity `{}`", quantity.value)).help(
+                match near {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => "`standpipe show quantity` lists them".to_owned(),
+                },
+            ),
+        );
     }
 
     pub fn quantity_of(&self, name: &str) -> Option<String> {
@@ -186,21 +202,7 @@ impl Checker<'_> {
         self.name(&name);
         let mut kinds: Vec<(FieldKind, Option<String>)> = Vec::new();
         if let Some(quantity) = &raw.quantity {
-            if self.known.units.family(quantity).is_none() {
-                let names = self.known.units.families().map(|family| &*family.name);
-                let near = nearest(quantity, names).map(str::to_owned);
-                self.report(
-                    Diagnostic::error(
-                        Code::Q003,
-                        &quantity.place,
-                        format!("there is no quantity `{}`", quantity.value),
-                    )
-                    .help(match near {
-                        Some(near) => format!("did you mean `{near}`?"),
-                        None => "`standpipe show quantity` lists them".to_owned(),
-                    }),
-                );
-            }
+            self.quantity(quantity);
             kinds.push((FieldKind::Quantity(quantity.value.clone()), None));
         }
         let questions = [

@@ -7,6 +7,7 @@ pub mod expr;
 pub mod field;
 mod mark;
 pub mod model;
+pub mod page;
 pub mod raw;
 mod raw_forms;
 pub mod step;
@@ -17,7 +18,7 @@ pub use check::{check, confidence_in};
 pub use expr::Expr;
 pub use field::{Field, FieldKind, Misread};
 pub use mark::{Changed, Mark};
-pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Reckon, Stale, Step, TagLine};
+pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 pub use step::{Ask, Children, Kind, Next, Progress, Weighed, With};
 pub use template::Template;
 

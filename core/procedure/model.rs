@@ -4,6 +4,7 @@ use indexmap::IndexMap;
 
 use super::expr::Expr;
 use super::mark::Mark;
+use super::page::{Block, Call, Picture};
 use super::step::Kind;
 use super::template::Template;
 use crate::quantity::Quantity;
@@ -32,25 +33,18 @@ pub struct Procedure {
     pub points: IndexMap<String, Expr>,
     /// What a table of many jobs says of each.
     pub columns: IndexMap<String, Expr>,
-    /// What a card reckons before the job begins.
-    pub reckon: Vec<Reckon>,
     pub steps: Vec<Step>,
     /// Steps that an overlay took out.
     pub left_out: Vec<LeftOut>,
+    pub card: Vec<Block>,
+    pub record: Vec<Block>,
+    pub pictures: Vec<Picture>,
 }
 
 #[derive(Debug)]
 pub struct LeftOut {
     pub step: Step,
     pub mark: Mark,
-}
-
-/// A question that a sheet answers from facts of the family, the job and the shop.
-#[derive(Debug)]
-pub struct Reckon {
-    pub title: String,
-    pub sheet: At<String>,
-    pub with: IndexMap<String, Expr>,
 }
 
 #[derive(Debug)]
@@ -154,6 +148,12 @@ impl Procedure {
             _ => None,
         });
         self.reachable.iter().chain(&self.on_pause).chain(&self.on_resume).chain(included)
+    }
+
+    /// Sheets that its pages call.
+    pub fn page_calls(&self) -> impl Iterator<Item = &Call> {
+        let blocks = self.card.iter().chain(&self.record).filter_map(|block| block.compute.as_ref());
+        blocks.chain(self.pictures.iter().filter_map(Picture::call))
     }
 
     /// Every step, in reading order, with those inside `repeat` steps.

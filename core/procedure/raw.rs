@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::mark::Mark;
+use super::page::raw::{RawBlock, RawPicture};
 use crate::source::At;
 use crate::yaml::Script;
 
@@ -45,10 +46,15 @@ pub struct RawProcedure {
     /// What a table of many jobs says of each, besides what it says of every job.
     #[serde(default)]
     pub columns: IndexMap<String, Script>,
-    /// What a card reckons before the job begins, from what is known by then.
-    #[serde(default)]
-    pub reckon: Vec<RawReckon>,
     pub steps: Vec<At<RawStep>>,
+    /// Headings of the card.
+    #[serde(default)]
+    pub card: Vec<RawBlock>,
+    /// Headings of the record.
+    #[serde(default)]
+    pub record: Vec<RawBlock>,
+    #[serde(default)]
+    pub pictures: Vec<RawPicture>,
     /// What overlays took out.
     #[serde(skip)]
     pub left_out: Vec<(At<RawStep>, Mark)>,
@@ -94,15 +100,6 @@ pub struct RawTag {
     pub text: At<String>,
     #[serde(default)]
     pub when: Option<Script>,
-}
-
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct RawReckon {
-    pub title: At<String>,
-    pub sheet: At<String>,
-    #[serde(default)]
-    pub with: IndexMap<String, Script>,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]
