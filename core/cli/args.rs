@@ -227,6 +227,9 @@ pub struct Show {
     /// File and line of every value, and what it overrode
     #[arg(long)]
     pub origin: bool,
+    /// Of a sheet: the program over numbers that its script becomes, beside the script
+    #[arg(long, conflicts_with = "origin")]
+    pub lowered: bool,
 }
 
 #[derive(Debug, ClapArgs)]
