@@ -10,6 +10,7 @@ pub mod diagnostic;
 pub mod form;
 pub mod job;
 pub mod library;
+pub mod live;
 pub mod log;
 pub mod overlay;
 pub mod plan;

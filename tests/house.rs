@@ -46,6 +46,7 @@ const ORDER: &[&str] = &[
     "plan",
     "job",
     "log",
+    "live",
     "ask",
     "audit",
     "check",

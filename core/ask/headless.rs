@@ -7,6 +7,8 @@ use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
 use super::answers::{Answer, Answers, Given};
+use super::feed::Feed;
+use super::listen::{began, is_listening, told, typed};
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::job::journal::evidence;
 use crate::job::replay;
@@ -46,6 +48,8 @@ pub struct Job<'a> {
     pub records: &'a [Record],
     /// Number of the last event of each batch.
     pub ends: &'a [u64],
+    /// A reader whose rows come up to the time of each answer.
+    pub feed: Option<&'a mut Feed>,
 }
 
 /// Gives the answers in order until the job ends or one does not fit. Evidence is looked for beside `folder`, that of the
@@ -54,9 +58,9 @@ pub struct Job<'a> {
 /// A journal that has events goes on with the answers that were entered after its last one; those entered at the very
 /// time of the last event are counted off.
 pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(&State, &[Record])) -> Outcome {
-    let Job { machine, journal, records, ends } = job;
+    let Job { machine, journal, records, ends, feed } = job;
     let state = replay::replay(records);
-    let mut run = Run { machine, journal, state, folder, told, problems: Problems::new(), taken: 0 };
+    let mut run = Run { machine, journal, state, folder, told, problems: Problems::new(), taken: 0, feed };
     let mut queue = match timed(&answers.list) {
         Ok(queue) => queue,
         Err(problem) => {
@@ -137,11 +141,16 @@ struct Run<'a> {
     told: &'a mut dyn FnMut(&State, &[Record]),
     problems: Problems,
     taken: usize,
+    feed: Option<&'a mut Feed>,
 }
+
+/// What an answer says instead of a value: it is read from the reader that is followed.
+const READER: &str = "reader";
 
 impl Run<'_> {
     fn go(&mut self, queue: &mut VecDeque<Timed<'_>>, records: &[Record], nowhere: &Place) -> End {
-        let by_hand = records.last().is_some_and(|record| record.origin == Origin::Typed);
+        let by_hand = records.iter().rev().find(|record| record.origin != Origin::Log);
+        let by_hand = by_hand.is_some_and(|record| record.origin == Origin::Typed);
         if let (true, Phase::Running, Some(next)) = (by_hand, &self.state.phase, queue.front())
             && !matches!(next.answer.given, Given::What(What::Resume))
         {
@@ -163,8 +172,8 @@ impl Run<'_> {
                 break;
             }
             last = next.answer.place.clone();
-            let given = match self.what(&next) {
-                Ok(what) => self.give(&next, what),
+            let given = match self.listen(&next).and_then(|()| self.what(&next)) {
+                Ok((what, origin)) => self.give_as(&next, what, origin),
                 Err(problem) => {
                     self.problems.push(*problem);
                     false
@@ -186,14 +195,22 @@ impl Run<'_> {
         )
     }
 
-    /// Decides, records, applies; a refusal becomes a message at the answer.
     fn give(&mut self, next: &Timed<'_>, what: What) -> bool {
+        self.give_as(next, what, Origin::Answers)
+    }
+
+    /// Decides, records, applies; a refusal becomes a message at the answer.
+    fn give_as(&mut self, next: &Timed<'_>, what: What, origin: Origin) -> bool {
         let Timed { answer, at, entered_at } = next;
-        let input = Input { at: *at, entered_at: *entered_at, by: answer.by.clone(), origin: Origin::Answers, what };
-        let records = match self.machine.decide(&self.state, &input) {
+        let input = Input { at: *at, entered_at: *entered_at, by: answer.by.clone(), origin, what };
+        self.record(&input, &answer.place)
+    }
+
+    fn record(&mut self, input: &Input, place: &Place) -> bool {
+        let records = match self.machine.decide(&self.state, input) {
             Ok(records) => records,
             Err(refusal) => {
-                self.problems.push(refusal.at(&answer.place));
+                self.problems.push(refusal.at(place));
                 return false;
             }
         };
@@ -208,27 +225,119 @@ impl Run<'_> {
         true
     }
 
+    /// Takes the rows that came before an answer.
+    fn listen(&mut self, next: &Timed<'_>) -> Result<(), Box<Diagnostic>> {
+        let Some(feed) = self.feed.as_deref_mut() else { return Ok(()) };
+        let place = &next.answer.place;
+        let unread = |message: String, help: &str| Box::new(Diagnostic::error(Code::F001, place, message).help(help));
+        let from = self.state.at.unwrap_or(next.at);
+        let heard = feed
+            .until(next.entered(), from)
+            .map_err(|fault| unread(format!("`{}` can't be read on: {fault}", feed.source), "is it still there?"))?;
+        if let Some(trouble) = &feed.live.trouble {
+            return Err(unread(trouble.words(&feed.source), "say it by an option; `standpipe run --help` has them"));
+        }
+        let mut whats: Vec<(DateTime, What)> = Vec::new();
+        let source = feed.source.clone();
+        if let (false, Some((at, _))) = (feed.begun, heard.first()) {
+            feed.begun = true;
+            let names: Vec<String> = feed.live.columns.iter().map(|column| column.name.clone()).collect();
+            whats.extend(
+                names.iter().filter_map(|name| Some((*at, began(&feed.live, &self.state, name, &source, *at)?))),
+            );
+        }
+        let mut all = whats.into_iter();
+        let mut heard = heard.into_iter();
+        loop {
+            // What is told depends on what was told before.
+            let (at, what) = match all.next() {
+                Some(told) => told,
+                None => match heard.next() {
+                    None => return Ok(()),
+                    Some((at, one)) => match told(self.machine, &self.state, one, at) {
+                        Some(what) => (at, what),
+                        None => continue,
+                    },
+                },
+            };
+            if !is_listening(&self.state) {
+                continue;
+            }
+            let at = self.state.at.map_or(at, |last| at.max(last));
+            let by = self.state.actor.clone().unwrap_or_else(|| next.answer.by.clone());
+            let input = Input { at, entered_at: None, by, origin: Origin::Log, what };
+            if !self.record(&input, place) {
+                return Err(unread("what the reader did can't be recorded".to_owned(), "see the message before"));
+            }
+        }
+    }
+
+    /// The reading of now, for the field that is asked.
+    fn read_now(&mut self, prompt: &Prompt, at: DateTime, place: &Place) -> Result<(String, String), Box<Diagnostic>> {
+        let refused = |message: String| {
+            Box::new(
+                Diagnostic::error(Code::J002, place, message)
+                    .expected("a reading that can be relied on")
+                    .help("enter what was read by eye instead, with its unit"),
+            )
+        };
+        let Some(feed) = self.feed.as_deref_mut() else {
+            return Err(refused("no reader is followed; `--reader FILE` names one".to_owned()));
+        };
+        let [field] = prompt.fields.as_slice() else {
+            return Err(refused(format!("`{}` asks for several values, a reader gives one", prompt.asks)));
+        };
+        let Some(column) = feed.live.column_of(field).map(|column| column.name.clone()) else {
+            return Err(refused(format!("the reader does not read `{}`", field.name)));
+        };
+        let now = feed.seconds(at);
+        let reading = match feed.live.watch(&column).map(|watch| watch.now(now)) {
+            Some(Ok(reading)) => reading,
+            Some(Err(why)) => return Err(refused(format!("the reader shows nothing for `{}`: {why}", field.name))),
+            None => return Err(refused(format!("the reader does not read `{}`", field.name))),
+        };
+        let Some(scale) = feed.live.scale(&column) else {
+            return Err(refused(format!("the reader does not read `{}`", field.name)));
+        };
+        Ok((field.name.clone(), typed(self.machine, &scale.quantity(reading.value))))
+    }
+
+    /// The raw rows that came since they were last kept.
+    fn keep_rows(&mut self, place: &Place) -> Result<Option<crate::job::EvidenceRef>, Box<Diagnostic>> {
+        let path = self.feed.as_deref_mut().and_then(|feed| feed.live.evidence());
+        path.map(|path| evidence::keep(self.journal.dir(), &path, place)).transpose()
+    }
+
     /// What an answer comes to where the job stands. Its files are kept here, before the event that names them.
-    fn what(&self, next: &Timed<'_>) -> Result<What, Box<Diagnostic>> {
+    fn what(&mut self, next: &Timed<'_>) -> Result<(What, Origin), Box<Diagnostic>> {
         let answer = next.answer;
         match &answer.given {
             Given::Enter { entry, bare, evidence: files } => {
                 let mut entry = entry.clone();
-                if let Some(bare) = bare {
+                let mut origin = Origin::Answers;
+                if let (Some(bare), Pending::Entry(prompt)) = (bare, self.machine.pending(&self.state))
+                    && bare.value == READER
+                    && prompt.address.step == entry.step
+                    && !is_option(&prompt, READER)
+                {
+                    entry.typed = IndexMap::from([self.read_now(&prompt, next.at, &bare.place)?]);
+                    entry.evidence.extend(self.keep_rows(&bare.place)?);
+                    origin = Origin::Log;
+                } else if let Some(bare) = bare {
                     self.bare(&mut entry, bare)?;
                 }
                 for file in files {
                     entry.evidence.push(self.keep(file)?);
                 }
-                Ok(What::Enter(entry))
+                Ok((What::Enter(entry), origin))
             }
             Given::Attach(file) => {
                 self.under_way(answer)?;
-                Ok(What::Attach(self.keep(file)?))
+                Ok((What::Attach(self.keep(file)?), Origin::Answers))
             }
             Given::What(what) => {
                 self.under_way(answer)?;
-                Ok(what.clone())
+                Ok((what.clone(), Origin::Answers))
             }
         }
     }

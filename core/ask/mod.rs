@@ -1,5 +1,7 @@
 //! Who answers what a job asks.
 
 pub mod answers;
+pub mod feed;
 pub mod headless;
+mod listen;
 pub mod terminal;

@@ -74,7 +74,7 @@ fn in_folder(
     let mut journal = Journal::create(&folder.join("journal"), &machine.plan.snapshot.json())?;
     let mut records = Vec::new();
     let outcome = headless::run(
-        headless::Job { machine, journal: &mut journal, records: &[], ends: &[] },
+        headless::Job { machine, journal: &mut journal, records: &[], ends: &[], feed: None },
         answers,
         &files,
         &mut |_, more| records.extend_from_slice(more),

@@ -104,3 +104,38 @@ pub fn order(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
         );
     }
 }
+
+/// A sheet that tells from readings when a range is reached and left.
+pub fn forecast(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
+    let mut wrong = |message: String, expected: &str| {
+        let problem = Diagnostic::error(Code::H002, &named.place, message).also(&sheet.place, "this sheet");
+        problems.push(problem.expected(expected));
+    };
+    let readings = sheet.inputs.get("readings");
+    let pairs = readings.is_some_and(
+        |input| matches!(&input.shape, crate::sheet::Shape::Record(parts) if input.list && parts.len() == 2),
+    );
+    if !pairs {
+        wrong(
+            format!("`{}` can't tell from readings: it has no such input `readings`", sheet.id),
+            "a list `readings` of records with two entries, the time first",
+        );
+    }
+    let handed = ["readings", "low", "high"];
+    for name in handed.into_iter().filter(|name| !sheet.inputs.contains_key(*name)) {
+        wrong(format!("`{}` tells no range: it has no input `{name}`", sheet.id), "the inputs `low` and `high`");
+    }
+    let more: Vec<&str> = sheet.inputs.keys().map(String::as_str).collect();
+    for name in more.into_iter().filter(|name| !sheet.is_optional(name) && !handed.contains(name)) {
+        wrong(
+            format!("`{}` also needs `{name}`, which a step that waits does not have", sheet.id),
+            "a sheet that takes `readings`, `low` and `high`, and has a default for all else",
+        );
+    }
+    for name in ["verdict", "opens", "closes", "rate"].into_iter().filter(|name| !sheet.outputs.contains_key(*name)) {
+        wrong(
+            format!("`{}` tells no `{name}`", sheet.id),
+            "a text `verdict`, records `opens` and `closes` with earliest, likely and latest, and a `rate`",
+        );
+    }
+}

@@ -154,7 +154,10 @@ impl<'a> Walk<'a, '_> {
                 if let Some(sheet) =
                     step.kind.sheet().and_then(|id| Some((self.tree.stock.sheets.get(id.as_str())?, id)))
                 {
-                    calls::order(sheet.0, sheet.1, self.problems);
+                    match step.kind.word() {
+                        "await" => calls::forecast(sheet.0, sheet.1, self.problems),
+                        _ => calls::order(sheet.0, sheet.1, self.problems),
+                    }
                 }
                 None
             }

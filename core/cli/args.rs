@@ -138,6 +138,18 @@ pub struct Run {
     /// Who works, as the shop knows them; asked for in a terminal
     #[arg(long, value_name = "PERSON")]
     pub by: Option<String>,
+    /// Follow a reader's growing file, or standard input with `-`: its readings are shown, watched, and taken with Enter
+    #[arg(long, value_name = "FILE")]
+    pub reader: Option<PathBuf>,
+    /// Which column of the reader holds what: `sump_temperature="Temp 2"`, `time=#1`
+    #[arg(long, value_name = "NAME=COLUMN", requires = "reader")]
+    pub column: Vec<String>,
+    /// The unit of a column of the reader: `sump_temperature=degF`, `time=ms`
+    #[arg(long, value_name = "NAME=UNIT", requires = "reader")]
+    pub unit: Vec<String>,
+    /// The decimal sign of the reader's numbers: `point` or `comma`
+    #[arg(long, value_name = "SIGN", requires = "reader")]
+    pub decimal: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -20,6 +20,7 @@ mod jobs;
 mod log;
 mod new;
 mod on_disk;
+mod reader;
 mod report;
 mod run;
 mod schema;

@@ -10,6 +10,7 @@ use super::Exit;
 use super::args::Run;
 use super::context::Context;
 use super::job_folder::{about, kept_plan};
+use super::reader;
 use crate::ask::answers::Answers;
 use crate::ask::{headless, terminal};
 use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
@@ -33,6 +34,10 @@ struct AtHand {
 
 pub fn run(args: &Run, context: &Context) -> Exit {
     let mut problems = Problems::new();
+    if let Err(fault) = reader::refuse(args) {
+        context.failed(SCHEMA, &[*fault]);
+        return Exit::Usage;
+    }
     // Answers that can't be read must not leave an opened job behind.
     let answers = match &args.answers {
         None => None,
@@ -124,9 +129,22 @@ fn go_on(folder: &Path) -> Result<AtHand, Problems> {
 fn from_answers(mut job: AtHand, answers: &Answers, args: &Run, context: &Context, mut problems: Problems) -> Exit {
     let folder = args.answers.as_deref().and_then(Path::parent).unwrap_or(Path::new("")).to_owned();
     let before = job.records.clone();
+    let mut feed = match reader::beside_answers(args, &job.machine, &job.folder) {
+        Ok(feed) => feed,
+        Err(fault) => {
+            context.failed(SCHEMA, &[*fault]);
+            return Exit::Usage;
+        }
+    };
     let mut added = Vec::new();
     let outcome = headless::run(
-        headless::Job { machine: &job.machine, journal: &mut job.journal, records: &before, ends: &job.ends },
+        headless::Job {
+            machine: &job.machine,
+            journal: &mut job.journal,
+            records: &before,
+            ends: &job.ends,
+            feed: feed.as_mut(),
+        },
         answers,
         &folder,
         &mut |_, records| added.extend_from_slice(records),
@@ -147,6 +165,13 @@ fn from_answers(mut job: AtHand, answers: &Answers, args: &Run, context: &Contex
 }
 
 fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problems) -> Exit {
+    let ear = match reader::at_terminal(args, &job.machine, &job.folder) {
+        Ok(ear) => ear.map(|(following, live, source)| terminal::Ear::new(following, live, source)),
+        Err(fault) => {
+            context.failed(SCHEMA, &[*fault]);
+            return Exit::Usage;
+        }
+    };
     let state: State = replay::replay(&job.records);
     let mut added: Vec<Record> = Vec::new();
     let journal = std::cell::RefCell::new(&mut job.journal);
@@ -161,9 +186,8 @@ fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problem
             Ok(())
         },
         &mut |file| evidence::keep(&folder, file, &place),
-        args.by.clone().unwrap_or_default(),
         &now,
-        context.color_err(),
+        terminal::Seat { who: args.by.clone().unwrap_or_default(), colour: context.color_err(), ear },
     );
     job.records.extend(added);
     let ended = match ended {

@@ -54,6 +54,45 @@ impl Verdict {
     }
 }
 
+/// What became of a reader that is followed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Turn {
+    /// It is followed from here.
+    Began,
+    /// Its readings lie inside the awaited range from here.
+    Reached,
+    /// They lie outside again.
+    Left,
+    /// No reading came for too long.
+    Stale,
+    /// Readings came, and did not change for too long.
+    Frozen,
+    /// Readings can be relied on again; in between nothing is shown.
+    Again,
+    /// A time that was to be held is covered by readings, or is not.
+    Covered,
+    NotCovered,
+    /// No more rows come.
+    Over,
+}
+
+impl Turn {
+    pub fn words(self) -> &'static str {
+        match self {
+            Turn::Began => "followed",
+            Turn::Reached => "reached",
+            Turn::Left => "left",
+            Turn::Stale => "stale",
+            Turn::Frozen => "frozen",
+            Turn::Again => "there again",
+            Turn::Covered => "covered",
+            Turn::NotCovered => "not covered",
+            Turn::Over => "over",
+        }
+    }
+}
+
 /// A second pair of eyes.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
@@ -276,6 +315,18 @@ pub enum Event {
     },
     /// A log of readings was kept, with what its checks came to.
     LogKept(Box<KeptLog>),
+    /// What a reader that is followed did: not every row, only where its readings reach or leave a range, or can't be
+    /// relied on.
+    Stream {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        address: Option<Address>,
+        name: String,
+        turn: Turn,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        value: Option<Value>,
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        words: String,
+    },
     Abandoned {
         because: String,
     },

@@ -3,10 +3,11 @@
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
-use super::event::{EvidenceRef, KeptLog, Origin};
+use super::event::{EvidenceRef, KeptLog, Origin, Turn};
 use crate::diagnostic::{Code, Diagnostic};
 use crate::procedure::Misread;
 use crate::source::Place;
+use crate::value::Value;
 
 #[derive(Clone, Debug)]
 pub struct Input {
@@ -51,6 +52,17 @@ pub enum What {
     KeepLog(Box<KeptLog>),
     Abandon {
         because: String,
+    },
+    /// A reading of a reader that is followed. It is recorded only where it reaches or leaves the awaited range.
+    Sample {
+        name: String,
+        value: Value,
+    },
+    /// What became of a reader that is followed, in words.
+    Stream {
+        name: String,
+        turn: Turn,
+        words: String,
     },
     /// Time has passed, nothing else.
     Tick,

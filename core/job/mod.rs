@@ -18,8 +18,8 @@ pub mod vehicle;
 mod walk;
 
 pub use address::Address;
-pub use decide::Machine;
-pub use event::{Event, EvidenceRef, Origin, Record, Verdict, Witness};
+pub use decide::{Machine, Watched};
+pub use event::{Event, EvidenceRef, Origin, Record, Turn, Verdict, Witness};
 pub use input::{Entry, Input, Refusal, What};
 pub use journal::Journal;
 pub use pending::{Pending, Prompt, PromptField};

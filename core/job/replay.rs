@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 
-use super::event::{Event, Record, Witness};
+use super::event::{Event, Record, Turn, Witness};
 use super::input::{Entry, Input, Refusal, What};
 use super::state::State;
 use super::{Machine, Origin};
@@ -88,6 +88,12 @@ pub fn input_of(batch: &[Record]) -> Option<Input> {
         Event::Noted { text, .. } => What::Note(text.clone()),
         Event::Attached { evidence, .. } => What::Attach(evidence.clone()),
         Event::LogKept(kept) => What::KeepLog(kept.clone()),
+        Event::Stream { name, turn: Turn::Reached | Turn::Left, value: Some(value), .. } => {
+            What::Sample { name: name.clone(), value: value.clone() }
+        }
+        Event::Stream { name, turn, words, .. } => {
+            What::Stream { name: name.clone(), turn: *turn, words: words.clone() }
+        }
         Event::Abandoned { because } => What::Abandon { because: because.clone() },
         _ => What::Tick,
     };
@@ -119,7 +125,13 @@ pub fn answers_at_the_last_time(records: &[Record], ends: &[u64]) -> usize {
         .iter()
         .filter_map(|batch| Some((batch.first()?, input_of(batch)?)))
         .filter(|(first, input)| {
-            entered(first) == last && input.origin == Origin::Answers && !matches!(input.what, What::Open | What::Tick)
+            let given = match input.origin {
+                Origin::Answers => !matches!(input.what, What::Open | What::Tick),
+                // An answer that took the reading of a reader.
+                Origin::Log => matches!(input.what, What::Enter(_)),
+                Origin::Typed => false,
+            };
+            entered(first) == last && given
         })
         .count()
 }

@@ -4,7 +4,7 @@ use indexmap::{IndexMap, IndexSet};
 use jiff::civil::DateTime;
 
 use super::address::Address;
-use super::event::{Event, Record, Verdict};
+use super::event::{Event, Record, Turn, Verdict};
 use crate::procedure::Progress;
 use crate::value::Value;
 
@@ -36,6 +36,20 @@ pub struct State {
     pub tag: Vec<String>,
     /// The job was resumed after a pause, not after it broke off: what the tag says is what was left.
     pub was_paused: bool,
+    /// Of each reader that is followed, by the name of what it reads.
+    pub streams: IndexMap<String, Stream>,
+}
+
+/// How the readings of a followed reader stand.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stream {
+    pub turn: Turn,
+    /// When it turned so.
+    pub at: DateTime,
+    /// Inside the range that was awaited last; nothing is known before a reading came or after it went stale.
+    pub inside: Option<bool>,
+    /// The step that awaited the range.
+    pub awaited_by: Option<Address>,
 }
 
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -231,10 +245,31 @@ impl State {
             }
             Event::WentOn { .. } => self.phase = Phase::Running,
             Event::TookOver { .. } => self.actor = Some(record.by.clone()),
+            Event::Stream { address, name, turn, .. } => self.streamed(record, address.as_ref(), name, *turn),
             Event::Abandoned { .. } => self.phase = Phase::Abandoned,
             Event::Finished => self.phase = Phase::Finished,
             Event::Noted { .. } | Event::Attached { .. } | Event::LogKept(_) | Event::Recovered { .. } => {}
         }
+    }
+
+    fn streamed(&mut self, record: &Record, address: Option<&Address>, name: &str, turn: Turn) {
+        let known = self.streams.get(name);
+        let inside = match turn {
+            Turn::Reached => Some(true),
+            Turn::Left => Some(false),
+            Turn::Covered | Turn::NotCovered => known.and_then(|stream| stream.inside),
+            // What it did meanwhile nobody knows.
+            Turn::Began | Turn::Stale | Turn::Frozen | Turn::Again | Turn::Over => None,
+        };
+        let awaited_by = match turn {
+            Turn::Reached | Turn::Left => address.cloned(),
+            _ => known.and_then(|stream| stream.awaited_by.clone()),
+        };
+        let turn = match (turn, known) {
+            (Turn::Covered | Turn::NotCovered, Some(known)) => known.turn,
+            _ => turn,
+        };
+        self.streams.insert(name.to_owned(), Stream { turn, at: record.at, inside, awaited_by });
     }
 
     fn entered(&mut self, record: &Record) {

@@ -21,6 +21,8 @@ pub(super) struct RawInstrument {
     unit: Option<At<String>>,
     calibrated: Option<At<String>>,
     due: Option<At<String>>,
+    stale_after: Option<At<String>>,
+    frozen_after: Option<At<String>>,
     log: Option<LogMapping>,
 }
 
@@ -37,6 +39,10 @@ pub struct Instrument {
     pub calibrated: Option<Date>,
     /// When its calibration runs out.
     pub due: Option<Date>,
+    /// Seconds without a row after which what it streams is stale.
+    pub stale_after: Option<f64>,
+    /// Seconds in which a reading does not change at all, after which it is taken for frozen.
+    pub frozen_after: Option<f64>,
     /// How its logs are read.
     pub log: Option<LogMapping>,
 }
@@ -131,6 +137,8 @@ impl RawInstrument {
                 .help("correct one of the two dates"),
             );
         }
+        let stale_after = self.stale_after.as_ref().and_then(|text| check.time(text));
+        let frozen_after = self.frozen_after.as_ref().and_then(|text| check.time(text));
         Instrument {
             kind: self.kind.value,
             title: self.title.map(|title| title.value),
@@ -140,6 +148,8 @@ impl RawInstrument {
             unit: unit.map(|unit| unit.value),
             calibrated,
             due,
+            stale_after,
+            frozen_after,
             log: self.log,
         }
     }
@@ -218,6 +228,25 @@ impl Check<'_> {
                         .expected("a share of the reading such as `4 %`, or a quantity")
                         .help("write number and unit"),
                 );
+                None
+            }
+        }
+    }
+
+    /// Seconds of a time that is more than nothing.
+    fn time(&mut self, text: &At<String>) -> Option<f64> {
+        match self.units.read(text, Some("time"), None) {
+            Ok(Value::Quantity(time)) if time.si > 0.0 => Some(time.si),
+            Ok(_) => {
+                self.problems.push(
+                    Diagnostic::error(Code::W001, &text.place, format!("`{}` is no time to wait", text.value))
+                        .expected("a time above 0")
+                        .help("write it as in 10 s"),
+                );
+                None
+            }
+            Err(fault) => {
+                self.problems.push(fault.at(&text.place));
                 None
             }
         }

@@ -36,3 +36,18 @@ impl Trouble {
         Self::Unusable { line, message: message.into(), help: help.into() }
     }
 }
+
+impl Trouble {
+    /// In one sentence or two, with what could be said.
+    pub fn words(&self, source: &str) -> String {
+        match self {
+            Self::Unusable { line, message, help } => format!("{source}, line {line}: {message}; {help}"),
+            Self::Asked(questions) => {
+                let all = questions.iter().map(|question| {
+                    format!("{} ({}; one of: {})", question.message, question.option, question.choices.join(", "))
+                });
+                format!("{source}: {}", all.collect::<Vec<_>>().join("; "))
+            }
+        }
+    }
+}

@@ -76,7 +76,8 @@ impl Bench {
         } else {
             (Journal::create(dir, &self.machine.plan.snapshot.json()).unwrap(), Vec::new(), Vec::new())
         };
-        let job = headless::Job { machine: &self.machine, journal: &mut journal, records: &records, ends: &ends };
+        let job =
+            headless::Job { machine: &self.machine, journal: &mut journal, records: &records, ends: &ends, feed: None };
         headless::run(job, &answers, self.dir.path(), &mut |_, _| {})
     }
 

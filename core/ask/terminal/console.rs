@@ -61,10 +61,13 @@ impl Console for Terminal {
     }
 
     fn draw(&mut self, drawn: &Drawn) -> io::Result<()> {
-        queue!(self.out, Hide, Clear(ClearType::All))?;
+        queue!(self.out, Hide)?;
+        // Line by line over what was there: cleared as a whole it would flicker with every reading.
         for (row, line) in (0..).zip(&drawn.lines) {
-            queue!(self.out, MoveTo(0, row), Print(line))?;
+            queue!(self.out, MoveTo(0, row), Clear(ClearType::CurrentLine), Print(line))?;
         }
+        let below = u16::try_from(drawn.lines.len()).unwrap_or(u16::MAX);
+        queue!(self.out, MoveTo(0, below), Clear(ClearType::FromCursorDown))?;
         if let Some((row, column)) = drawn.cursor {
             let at = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
             queue!(self.out, MoveTo(at(column), at(row)), Show)?;

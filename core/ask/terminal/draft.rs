@@ -1,6 +1,6 @@
 //! The entry for one step while it is being made: what is asked next, and what has been answered so far.
 
-use indexmap::IndexMap;
+use indexmap::{IndexMap, IndexSet};
 
 use super::question::Typing;
 use crate::job::{Entry, EvidenceRef, Prompt, PromptField};
@@ -28,6 +28,8 @@ pub struct Draft {
     /// Who signs, if that is not who works.
     pub signer: Option<String>,
     pub typing: Typing,
+    /// Values that were taken from a reader.
+    pub read: IndexSet<String>,
 }
 
 impl Draft {

@@ -3,9 +3,11 @@
 //! What is laid out and what a key means is pure ([`page`], [`screen`], [`question`], [`draft`]); only [`console`] touches
 //! the terminal. What follows from an answer is written by the caller before it counts.
 
+mod ahead;
 mod aside;
 mod console;
 mod draft;
+mod ear;
 mod held;
 mod key;
 mod line;
@@ -28,6 +30,7 @@ use crate::diagnostic::{Code, Diagnostic};
 use crate::job::{EvidenceRef, Machine, Record, Refusal, State};
 use crate::source::{Place, Source};
 
+pub use ear::Ear;
 pub use page::Header;
 pub use screen::screen;
 
@@ -63,6 +66,15 @@ pub struct Ended {
     pub who: String,
 }
 
+/// Who sits at the terminal, and what is beside it.
+pub struct Seat {
+    /// Empty where nobody said who works.
+    pub who: String,
+    pub colour: bool,
+    /// A reader that is followed.
+    pub ear: Option<Ear>,
+}
+
 /// Asks until the job ends or somebody leaves it.
 ///
 /// Errors: there is nobody to ask, the terminal is gone, or the journal can't be written.
@@ -71,10 +83,10 @@ pub fn run_terminal(
     state: State,
     append: &mut Append<'_>,
     keep: &mut Keep<'_>,
-    who: String,
     clock: &dyn Fn() -> DateTime,
-    colour: bool,
+    seat: Seat,
 ) -> Result<Ended, Box<Diagnostic>> {
+    let Seat { who, colour, ear } = seat;
     let mut console = console::Terminal::open(colour).ok_or_else(nobody_there)?;
     session::Session {
         machine,
@@ -88,6 +100,8 @@ pub fn run_terminal(
         refusal: Vec::new(),
         draft: draft::Draft::default(),
         last_key: std::time::Duration::ZERO,
+        ear,
+        asking: None,
     }
     .run()
 }

@@ -42,6 +42,9 @@ pub struct Page {
     pub stake: Option<String>,
     /// What was answered at this step already.
     pub given: Vec<String>,
+    /// How a reader that is followed stands, and whether that must not be overlooked.
+    pub live: Vec<String>,
+    pub alarm: bool,
     /// Why the last answer was not taken.
     pub refusal: Vec<String>,
     pub ask: String,
@@ -87,7 +90,7 @@ impl Page {
             choices = self.named(columns);
             cut = self.choices.iter().any(|choice| choice.meaning.is_some());
         }
-        // Cautions, a refusal, the question and its options are never cut.
+        // Cautions, a reader, a refusal, the question and its options are never cut.
         for (part, least) in [(GIVEN, 2), (DOING, 2), (FACTS, 3), (STAKE, 1), (DOING, 1), (FACTS, 1), (GIVEN, 1)] {
             let over = total(&parts, &choices, &keys).saturating_sub(MOST_LINES);
             cut |= over > 0 && shrink(&mut parts[part].lines, over, least, part == GIVEN, columns);
@@ -153,6 +156,7 @@ impl Page {
             Part { lines: [wrapped(&self.facts), self.laid_out.clone()].concat(), paint: Paint::Plain },
             Part { lines: stake, paint: Paint::Plain },
             Part { lines: wrapped(&self.given), paint: Paint::Plain },
+            Part { lines: wrapped(&self.live), paint: if self.alarm { Paint::Warn } else { Paint::Plain } },
             Part { lines: refusal, paint: Paint::Warn },
         ]
     }

@@ -7,13 +7,14 @@ use jiff::civil::DateTime;
 
 use super::console::Console;
 use super::draft::Draft;
+use super::ear::{BEAT, Ear};
 use super::key::Key;
 use super::page::Page;
 use super::question::{Answer, Command, Typing, Wants};
 use super::setting::Setting;
 use super::{Append, Ended, Keep, Outcome};
 use crate::diagnostic::{Code, Diagnostic};
-use crate::job::{EvidenceRef, Input, Machine, Origin, Pending, Phase, Refusal, State, What};
+use crate::job::{EvidenceRef, Input, Machine, Origin, Pending, Phase, PromptField, Record, Refusal, State, What};
 use crate::source::{Place, Source};
 
 pub(super) type Fault = Box<Diagnostic>;
@@ -39,6 +40,10 @@ pub(super) struct Session<'a> {
     pub draft: Draft,
     /// When the last key came, as the console counts.
     pub last_key: Duration,
+    /// A reader that is followed.
+    pub ear: Option<Ear>,
+    /// The value that is asked now, if a reader could give it; and whether it is waited for.
+    pub asking: Option<(PromptField, bool)>,
 }
 
 /// A key that comes sooner after the one before it is still that key held down, or bouncing: it answers no new page.
@@ -131,12 +136,24 @@ impl Session<'_> {
     }
 
     pub fn decide(&mut self, by: &str, what: What) -> Result<Result<(), Refusal>, Fault> {
+        self.decide_as(by, Origin::Typed, what)
+    }
+
+    pub fn decide_as(&mut self, by: &str, origin: Origin, what: What) -> Result<Result<(), Refusal>, Fault> {
         self.console.rest().map_err(|error| terminal_fault(&error))?;
-        let input = Input { at: (self.clock)(), entered_at: None, by: by.to_owned(), origin: Origin::Typed, what };
-        let records = match self.machine.decide(&self.state, &input) {
+        self.record(by, origin, what)
+    }
+
+    /// As [`Session::decide_as`], while keys are awaited.
+    pub fn record(&mut self, by: &str, origin: Origin, what: What) -> Result<Result<(), Refusal>, Fault> {
+        let input = Input { at: (self.clock)(), entered_at: None, by: by.to_owned(), origin, what };
+        let records: Vec<Record> = match self.machine.decide(&self.state, &input) {
             Ok(records) => records,
             Err(refusal) => return Ok(Err(refusal)),
         };
+        if records.is_empty() {
+            return Ok(Ok(()));
+        }
         (self.append)(&records)?;
         for record in &records {
             self.state.apply(record);
@@ -155,7 +172,12 @@ impl Session<'_> {
         let mut page = page.clone();
         page.refusal = std::mem::take(&mut self.refusal);
         let mut settled = matches!(wants, Wants::Figure | Wants::Words);
+        let ask = page.ask.clone();
+        let mut shown = None;
         loop {
+            self.listen()?;
+            self.say_how_it_stands(&mut page);
+            page.ask = self.asked(&ask);
             let many = matches!(wants, Wants::Choice(options) if options > 9);
             if many && !page.ask.ends_with(MANY) {
                 page.ask = format!("{} {MANY}", page.ask).trim_start().to_owned();
@@ -163,8 +185,19 @@ impl Session<'_> {
             page.line = (many || matches!(wants, Wants::Figure | Wants::Words)).then(|| typing.line.clone());
             page.escape = (wants == Wants::Words || typing.commanding).then_some(typing.commanding);
             let drawn = page.draw(self.console.columns(), self.console.colour());
-            self.console.draw(&drawn).map_err(|error| terminal_fault(&error))?;
-            let key = self.console.key(None).map_err(|error| terminal_fault(&error))?;
+            if shown.as_ref() != Some(&drawn) {
+                self.console.draw(&drawn).map_err(|error| terminal_fault(&error))?;
+                shown = Some(drawn);
+            }
+            let wait = self.ear.is_some().then_some(BEAT);
+            let key = self.console.key(wait).map_err(|error| terminal_fault(&error))?;
+            if key.is_none() && wait.is_some() {
+                continue;
+            }
+            // A window of another size forgets what was drawn.
+            if key == Some(Key::Resized) {
+                shown = None;
+            }
             let now = self.console.elapsed();
             let bounced = now.saturating_sub(std::mem::replace(&mut self.last_key, now)) < BOUNCE;
             if bounced && !settled && key != Some(Key::Interrupt) {
@@ -174,6 +207,20 @@ impl Session<'_> {
             if let Some(answer) = key.and_then(|key| typing.key(key, wants, &page.commands)) {
                 return Ok(answer);
             }
+        }
+    }
+
+    /// The question, with what Enter takes from the reader.
+    fn asked(&self, ask: &str) -> String {
+        let Some((field, awaited)) = &self.asking else { return ask.to_owned() };
+        match self.offer(field, *awaited) {
+            Some(Ok(offer)) => {
+                let shown = self.machine.plan.show(&crate::value::Value::Quantity(offer.quantity));
+                let past = if offer.fits { "" } else { ", gone past" };
+                format!("Enter takes {shown}{past}, or type it:")
+            }
+            Some(Err(why)) if why.is_empty() => "Enter takes it once it is inside, or type it:".to_owned(),
+            _ => ask.to_owned(),
         }
     }
 

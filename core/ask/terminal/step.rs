@@ -11,7 +11,7 @@ use super::question::{Answer, Command, Typing, Wants};
 use super::screen::{ask, choices, is_said_by_the_title, step_page};
 use super::session::{Fault, Flow, Session, terminal_fault};
 use crate::diagnostic::Code;
-use crate::job::{Prompt, PromptField, What};
+use crate::job::{Origin, Prompt, PromptField, What};
 
 impl Session<'_> {
     pub(super) fn step(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
@@ -40,7 +40,13 @@ impl Session<'_> {
     /// The entry is complete: to the machine with it.
     fn enter(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
         let by = self.draft.signer.clone().unwrap_or_else(|| self.who.clone());
-        match self.decide(&by, What::Enter(self.draft.entry(prompt)))? {
+        let read = !self.draft.read.is_empty() && self.draft.typed.keys().all(|name| self.draft.read.contains(name));
+        if !self.draft.read.is_empty() || (prompt.kind == "hold" && self.ear.is_some()) {
+            let rows = self.keep_rows();
+            self.draft.evidence.extend(rows);
+        }
+        let origin = if read { Origin::Log } else { Origin::Typed };
+        match self.decide_as(&by, origin, What::Enter(self.draft.entry(prompt)))? {
             Ok(()) => self.draft = Draft::default(),
             Err(refusal) => {
                 self.draft.refused(prompt, &refusal.message, refusal.code == Code::J007);
@@ -94,10 +100,37 @@ impl Session<'_> {
             "quantity" | "count" | "date" | "held" => Wants::Figure,
             _ => Wants::Words,
         };
-        self.line(prompt, page, wants, |session, typed| session.value(prompt, field, typed, unit.as_deref()))
+        let awaited = prompt.within.is_some();
+        self.asking = (field.kind == "quantity").then(|| (field.clone(), awaited));
+        let flow =
+            self.line(prompt, page, wants, |session, typed| session.value(prompt, field, typed, unit.as_deref()));
+        self.asking = None;
+        flow
     }
 
     fn value(&mut self, prompt: &Prompt, field: &PromptField, typed: String, unit: Option<&str>) {
+        self.draft.read.shift_remove(&field.name);
+        if typed.is_empty() && field.kind == "quantity" {
+            match self.offer(field, prompt.within.is_some()) {
+                Some(Ok(offer)) => {
+                    self.draft.read.insert(field.name.clone());
+                    self.draft.typed.insert(field.name.clone(), self.as_typed(&offer));
+                    return self.draft.next(prompt);
+                }
+                Some(Err(why)) if why.is_empty() => {
+                    self.refusal = vec!["the reading is not in the window yet".to_owned()];
+                    return;
+                }
+                Some(Err(why)) if !field.optional => {
+                    self.refusal = vec![
+                        format!("the reader shows nothing: {why}"),
+                        "Do: look at the reader, or type what you read by eye".to_owned(),
+                    ];
+                    return;
+                }
+                _ => {}
+            }
+        }
         match self.setting.check(&prompt.address.step, &field.name, &typed, unit) {
             Ok(()) => {
                 self.draft.typed.insert(field.name.clone(), typed);
@@ -216,13 +249,16 @@ impl Session<'_> {
         let mut shown = String::new();
         loop {
             let passed = self.console.elapsed().saturating_sub(begun).as_secs_f64();
+            self.listen()?;
             if passed >= seconds {
+                self.cover(begun.as_secs_f64(), self.console.elapsed().as_secs_f64())?;
                 return Ok(Some(Held::Whole));
             }
             let now = left(seconds - passed);
             if now != shown {
                 page.ask = format!("{now} to go.  Any key breaks it off.");
                 shown = now;
+                self.say_how_it_stands(&mut page);
                 let drawn = page.draw(self.console.columns(), self.console.colour());
                 self.console.draw(&drawn).map_err(|error| terminal_fault(&error))?;
             }

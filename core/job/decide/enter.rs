@@ -6,7 +6,7 @@ use super::Turn;
 use crate::diagnostic::{Code, nearest};
 use crate::form::Recognised;
 use crate::job::address::Address;
-use crate::job::event::{Event, Verdict, Witness};
+use crate::job::event::{Event, Origin, Verdict, Witness};
 use crate::job::input::{Entry, Refusal};
 use crate::job::state::Hindrance;
 use crate::job::walk::{Where, walk};
@@ -75,6 +75,9 @@ impl Turn<'_> {
         let weighed = step.kind.weigh(&progress, &taken.values);
         let done = weighed == Weighed::Done;
         let mut remarks = taken.remarks;
+        if self.input.origin == Origin::Log {
+            remarks.push("from the reader that was followed".to_owned());
+        }
         if let Weighed::Again(reason) | Weighed::NextRound(reason) = &weighed {
             remarks.push(reason.clone());
         }

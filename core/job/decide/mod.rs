@@ -18,6 +18,9 @@ mod advance;
 mod correct;
 mod enter;
 mod evaluate;
+mod stream;
+
+pub use stream::Watched;
 
 pub struct Machine {
     pub plan: Plan,
@@ -140,6 +143,16 @@ impl<'a> Turn<'a> {
             What::Abandon { because } => {
                 needs_reason(because)?;
                 self.emit(Event::Abandoned { because: because.clone() });
+                Ok(())
+            }
+            What::Sample { name, value } => {
+                self.sample(name, value);
+                Ok(())
+            }
+            What::Stream { name, turn, words } => {
+                let address = self.address();
+                let (name, words) = (name.clone(), words.clone());
+                self.emit(Event::Stream { address, name, turn: *turn, value: None, words });
                 Ok(())
             }
             What::Tick => Ok(()),

@@ -26,6 +26,9 @@ pub struct RawAwait {
     unit: Option<At<String>>,
     #[serde(default)]
     overshot: Option<At<String>>,
+    /// The sheet that tells from readings when the range is reached and left.
+    #[serde(default)]
+    forecast: Option<At<String>>,
 }
 
 #[derive(Debug)]
@@ -33,6 +36,7 @@ struct Await {
     field: Field,
     within: Expr,
     next_round: bool,
+    forecast: Option<At<String>>,
 }
 
 impl Written for RawAwait {
@@ -71,10 +75,13 @@ impl Written for RawAwait {
             return None;
         };
         let mut field = Field::new(self.sample, FieldKind::Quantity(quantity));
+        if let Some(sheet) = &self.forecast {
+            checker.sheet(sheet);
+        }
         field.with = self.with;
         field.unit = self.unit;
         checker.remember(&field);
-        Some(Box::new(Await { field, within: Expr::new(self.within), next_round }))
+        Some(Box::new(Await { field, within: Expr::new(self.within), next_round, forecast: self.forecast }))
     }
 }
 
@@ -126,6 +133,10 @@ impl Kind for Await {
 
     fn expressions(&self) -> Vec<&Expr> {
         vec![&self.within]
+    }
+
+    fn sheet(&self) -> Option<&At<String>> {
+        self.forecast.as_ref()
     }
 
     fn summary(&self) -> String {

@@ -285,6 +285,12 @@ fn sitting(machine: &Machine, marks: &mut Marks, event: &Event, at: DateTime, by
                 pause.taken_over = true;
             }
         }
+        Event::Stream { address, name, turn, value, words } => {
+            let shown = value.as_ref().map(|value| format!(" at {}", machine.plan.show(value))).unwrap_or_default();
+            let words = if words.is_empty() { String::new() } else { format!(": {words}") };
+            let text = format!("reader, {}, {}{shown}{words}", name.replace('_', " "), turn.words());
+            marks.notes.push(Note { at, by, address: address.clone(), text });
+        }
         Event::Recovered { bytes, moved_to } => marks.notes.push(Note {
             at,
             by,

@@ -136,6 +136,12 @@ fn time(step: &StepView, at: DateTime) -> String {
     }
 }
 
+/// Rows of a reader are evidence too, and no photo.
+fn is_picture(name: &str) -> bool {
+    let ending = name.rsplit_once('.').map(|(_, ending)| ending.to_lowercase());
+    !matches!(ending.as_deref(), Some("csv" | "txt" | "log" | "tsv"))
+}
+
 /// A plain confirmation of one item: many of them make one line.
 fn is_plain_item(deed: &Deed) -> bool {
     matches!(&deed.what, What::Entered { item, values, remarks, counts: true, .. }
@@ -169,7 +175,8 @@ fn deed_lines(step: &StepView, deed: &Deed, after: &[Deed]) -> Vec<String> {
                 Witness::NotShown(why) => format!("WITNESS NOT SHOWN: {why}"),
             }));
             if !evidence.is_empty() {
-                parts.push(format!("photo {}", evidence.join(", ")));
+                let pictures = evidence.iter().all(|name| is_picture(name));
+                parts.push(format!("{} {}", if pictures { "photo" } else { "file" }, evidence.join(", ")));
             }
             parts.extend(remarks.iter().cloned());
             let which = if item.is_empty() { String::new() } else { format!("{item}: ") };

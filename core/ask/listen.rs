@@ -1,0 +1,43 @@
+//! From what is heard of a reader to what the machine is told: the same for a terminal and for answers.
+
+use crate::job::{Machine, Phase, State, Turn, What};
+use crate::live::{Heard, Live, span};
+use crate::quantity::Quantity;
+use crate::value::Value;
+
+/// Whether a job takes note of readings where it stands.
+pub fn is_listening(state: &State) -> bool {
+    matches!(state.phase, Phase::Running | Phase::Pausing | Phase::Resuming)
+}
+
+/// What the machine is told; nothing of most readings.
+pub fn told(machine: &Machine, state: &State, heard: Heard, now: jiff::civil::DateTime) -> Option<What> {
+    match heard {
+        Heard::Sample { name, value } => {
+            let value = Value::Quantity(value);
+            machine.notices(state, &name, &value, now).then_some(What::Sample { name, value })
+        }
+        Heard::Turn { name, turn, words } => {
+            // Something that was never followed has nothing to go stale.
+            let known = state.streams.get(&name)?;
+            (known.turn != turn || turn == Turn::Again).then_some(What::Stream { name, turn, words })
+        }
+    }
+}
+
+/// What is said when a reader is first followed; after an earlier sitting there is a gap, which is not shown.
+pub fn began(live: &Live, state: &State, name: &str, source: &str, at: jiff::civil::DateTime) -> Option<What> {
+    let described = live.described(name)?;
+    let gap = state.streams.get(name).map(|before| {
+        let quiet = at.duration_since(before.at).as_secs_f64();
+        format!("; {} since it was last followed: not shown in between", span(quiet))
+    });
+    let words = format!("{source}, {described}{}", gap.unwrap_or_default());
+    Some(What::Stream { name: name.to_owned(), turn: Turn::Began, words })
+}
+
+/// A reading as it is entered: in the unit of the reader, with the digits that it had.
+pub fn typed(machine: &Machine, value: &Quantity) -> String {
+    let (number, unit) = machine.plan.units.plain(value);
+    format!("{} {unit}", (number * 1e6).round() / 1e6).trim_end().to_owned()
+}

@@ -1,0 +1,204 @@
+//! A reader beside answers: the same files give the same journal, whatever the clock says.
+
+#![allow(clippy::unwrap_used)]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use assert_cmd::Command;
+use serde_json::Value;
+use tempfile::TempDir;
+
+const FILES: &[(&str, &str)] = &[
+    ("p/plugin.yaml", "plugin: p\nversion: \"1.0.0\"\nlicence: MIT\nauthor: tests\nneeds: [units, calculations]\n"),
+    ("p/forms/kiln.yaml", "form: kiln\ntitle: Kiln\njob:\n  vehicle.plate: { is: text }\n"),
+    (
+        "p/families/small.yaml",
+        "family: small\nform: kiln\ntitle: Small\ninvented: true\nsources: [{ covers: all, from: invented for the tests }]\n",
+    ),
+    (
+        "p/procedures/main.yaml",
+        "procedure: main\nform: kiln\ntitle: Main\nsteps:\n\
+         \x20 - id: warm\n    title: Wait for it\n    await:\n      sample: warmth\n      quantity: temperature\n\
+         \x20     within: range(36.degC, 44.degC)\n      with: gauge\n      unit: degC\n      forecast: window-forecast\n\
+         \x20 - id: close\n    title: Close it\n    read: { at_close: { quantity: temperature, with: gauge } }\n\
+         \x20   gate:\n      must: at_close in range(36.degC, 44.degC)\n      otherwise: stop\n",
+    ),
+    (
+        "shop.yaml",
+        "shop: bench\npeople:\n  ann: { name: Ann A., roles: [hand] }\n\
+         instruments:\n  gauge: { kind: gauge, unit: degC, range: 0..100 degC }\nplugins: [p]\n",
+    ),
+    ("job.yaml", "job: T-1\nfamily: small\nprocedure: main\nshop: shop.yaml\nvehicle: { plate: AB 1 }\n"),
+];
+
+const FROM: &str =
+    "answers: a\nfor: job.yaml\nlist:\n  - { step: warm, at: \"2026-11-23T08:00:00\", by: ann, note: We begin. }\n";
+
+/// Ten minutes from 33 degC, 0.1 degC every six seconds, from 08:00; the rows of some seconds can be left out.
+fn log(without: std::ops::Range<u32>) -> String {
+    let mut text = "Clock;Warmth [°C]\n".to_owned();
+    for second in (0..600).step_by(2).filter(|second| !without.contains(second)) {
+        let warmth = 33.0 + f64::from(second) / 60.0;
+        let warmth = format!("{warmth:.1}").replace('.', ",");
+        text.push_str(&format!("08:{:02}:{:02};{warmth}\n", second / 60, second % 60));
+    }
+    text
+}
+
+struct Bench(TempDir);
+
+impl Bench {
+    fn new(answers: &str, rows: &str) -> Self {
+        let folder = TempDir::new().unwrap();
+        for (path, text) in FILES {
+            let path = folder.path().join(path);
+            fs::create_dir_all(path.parent().unwrap()).unwrap();
+            fs::write(path, text).unwrap();
+        }
+        fs::write(folder.path().join("answers.yaml"), format!("{FROM}{answers}")).unwrap();
+        fs::write(folder.path().join("rows.csv"), rows).unwrap();
+        Self(folder)
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.0.path().join(name)
+    }
+
+    fn command(&self, journal: &str, reader: &Path) -> Command {
+        let mut command = Command::cargo_bin("standpipe").unwrap();
+        command.arg("run").arg(self.path("job.yaml")).arg("--answers").arg(self.path("answers.yaml"));
+        command.arg("--journal").arg(self.path(journal)).arg("--reader").arg(reader);
+        command
+    }
+
+    fn run(&self, journal: &str) -> (i32, String) {
+        let output = self.command(journal, &self.path("rows.csv")).output().unwrap();
+        (output.status.code().unwrap(), String::from_utf8(output.stderr).unwrap())
+    }
+
+    fn events(&self, journal: &str) -> Vec<Value> {
+        let text = fs::read_to_string(self.path(journal).join("journal.jsonl")).unwrap();
+        text.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+    }
+
+    fn turns(&self, journal: &str) -> Vec<(String, String)> {
+        let streams = self.events(journal).into_iter().filter(|event| event["event"] == "stream");
+        let text = |value: &Value| value.as_str().unwrap().to_owned();
+        streams.map(|event| (text(&event["turn"]), text(&event["at"]))).collect()
+    }
+}
+
+fn turn(word: &str, at: &str) -> (String, String) {
+    (word.to_owned(), format!("2026-11-23T{at}"))
+}
+
+const TAKEN: &str = "  - { step: warm, at: \"+5 min\", by: ann, enter: reader }\n\
+                     \x20 - { step: close, at: \"+1 min\", by: ann, enter: reader }\n";
+
+#[test]
+fn readings_are_taken_at_the_time_of_the_answer_and_the_journal_is_the_same_every_time() {
+    let bench = Bench::new(TAKEN, &log(0..0));
+    assert_eq!(bench.run("one"), (0, String::new()));
+    assert_eq!(bench.run("two").0, 0);
+    let read = |journal: &str| fs::read(bench.path(journal).join("journal.jsonl")).unwrap();
+    assert_eq!(read("one"), read("two"));
+    // 36.0 stands in the row of three minutes less a few seconds, rounded up.
+    assert_eq!(bench.turns("one"), [turn("began", "08:00:00"), turn("reached", "08:02:58")]);
+    let events = bench.events("one");
+    let entered: Vec<&Value> = events.iter().filter(|event| event["event"] == "entered").collect();
+    assert_eq!(entered[0]["typed"]["warmth"], "38 °C");
+    assert_eq!(entered[1]["typed"]["at_close"], "39 °C", "another name read with the same kind of instrument");
+    assert!(entered.iter().all(|event| event["origin"] == "log"));
+    // The raw rows are evidence, under the hash of their bytes.
+    let kept = entered[0]["evidence"][0]["sha256"].as_str().unwrap();
+    assert_eq!(fs::read(bench.path("one/evidence").join(kept)).unwrap(), fs::read(bench.path("rows.csv")).unwrap());
+    let audit = Command::cargo_bin("standpipe").unwrap().arg("audit").arg(bench.path("one")).output().unwrap();
+    let said = String::from_utf8(audit.stdout).unwrap();
+    assert!(!said.contains("not met") && !said.contains("differ"), "{said}");
+    // What the journal has is not given twice.
+    let again = bench.run("one");
+    assert_eq!((again.0, bench.events("one").len()), (0, events.len()), "{}", again.1);
+}
+
+#[test]
+fn a_stale_reader_passes_nothing_and_says_so() {
+    let bench = Bench::new(TAKEN, &log(270..600));
+    let (code, said) = bench.run("j");
+    assert_eq!(code, 2, "{said}");
+    assert!(said.contains("the reader shows nothing for `warmth`: no reading for 32 s"), "{said}");
+    assert_eq!(bench.turns("j").last(), Some(&turn("stale", "08:05:00")));
+    assert!(bench.events("j").iter().all(|event| event["event"] != "entered"));
+    // By eye it counts, and is not marked as from the reader.
+    let answers = "  - { step: warm, at: \"+5 min\", by: ann, enter: { warmth: 38 degC } }\n\
+                   \x20 - { step: close, at: \"+1 min\", by: ann, enter: { at_close: 39 degC } }\n";
+    let bench = Bench::new(answers, &log(270..600));
+    assert_eq!(bench.run("j").0, 0);
+    let events = bench.events("j");
+    assert!(events.iter().filter(|event| event["event"] == "entered").all(|event| event["origin"] == "answers"));
+}
+
+#[test]
+fn a_gap_is_noted_and_what_comes_after_it_counts_again() {
+    let bench = Bench::new(TAKEN, &log(100..160));
+    assert_eq!(bench.run("j").0, 0);
+    assert_eq!(bench.turns("j"), [turn("began", "08:00:00"), turn("again", "08:02:40"), turn("reached", "08:02:58")]);
+    let events = bench.events("j");
+    let gap = events.iter().find(|event| event["turn"] == "again").unwrap();
+    assert_eq!(gap["words"], "a gap of 1 min 02 s: not shown");
+}
+
+#[test]
+fn too_cold_is_recorded_as_an_attempt_and_asked_again() {
+    let answers =
+        format!("  - {{ step: warm, at: \"+1 min\", by: ann, enter: reader }}\n{}", TAKEN.replace("+5", "+4"));
+    let bench = Bench::new(&answers, &log(0..0));
+    assert_eq!(bench.run("j").0, 0);
+    let events = bench.events("j");
+    let entered: Vec<&Value> = events.iter().filter(|event| event["event"] == "entered").collect();
+    assert_eq!(
+        (entered.len(), &entered[0]["done"], &entered[0]["typed"]["warmth"]),
+        (3, &Value::Bool(false), &"34 °C".into())
+    );
+}
+
+#[test]
+fn standard_input_can_be_a_reader_beside_answers() {
+    let bench = Bench::new(TAKEN, "");
+    let output = bench.command("j", Path::new("-")).write_stdin(log(0..0)).output().unwrap();
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    assert_eq!(bench.turns("j").len(), 2);
+}
+
+#[test]
+fn standard_input_is_not_the_reader_and_the_keyboard_at_once() {
+    let bench = Bench::new(TAKEN, "");
+    let mut command = Command::cargo_bin("standpipe").unwrap();
+    let output = command.arg("run").arg(bench.path("job.yaml")).args(["--reader", "-"]).output().unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("standard input can't be a reader and the keyboard at once"), "{said}");
+    assert!(!bench.path("job.job").exists(), "nothing was begun");
+}
+
+#[test]
+fn what_is_not_clear_is_asked_for_with_the_choices() {
+    let unclear = "Clock,Warmth [°C],Warmth 2 [°C]\n".to_owned()
+        + &(0..60).map(|second| format!("08:00:{second:02},36.5,36.9\n")).collect::<String>();
+    let answers = "  - { step: warm, at: \"+50 s\", by: ann, enter: reader }\n";
+    let bench = Bench::new(answers, &unclear);
+    let (code, said) = bench.run("j");
+    assert_eq!(code, 2);
+    assert!(said.contains("--column warmth=COLUMN") && said.contains("Warmth 2 [°C]"), "{said}");
+    let chosen =
+        bench.command("k", &bench.path("rows.csv")).args(["--column", "warmth=Warmth 2 [°C]"]).output().unwrap();
+    assert_eq!(chosen.status.code(), Some(3), "{}", String::from_utf8_lossy(&chosen.stderr));
+    let events = bench.events("k");
+    let entered = events.iter().find(|event| event["event"] == "entered").unwrap();
+    assert_eq!(entered["typed"]["warmth"], "36.9 °C");
+    for (wrong, expected) in [("warmth", "has no `=`"), ("cold=Warmth 2 [°C]", "awaits no `cold`")] {
+        let output = bench.command("l", &bench.path("rows.csv")).args(["--column", wrong]).output().unwrap();
+        assert_eq!(output.status.code(), Some(2));
+        assert!(String::from_utf8(output.stderr).unwrap().contains(expected));
+    }
+}
