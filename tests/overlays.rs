@@ -76,6 +76,11 @@ fn show_gives_the_merged_procedure_with_the_place_of_every_piece() {
     ] {
         assert!(text.contains(line), "`{line}` is not in\n{text}");
     }
+    // In the whole procedure as well, where it is done, with what is left out.
+    let whole = output(&[&["show", "procedure", "pan-service-overflow", "--origin"][..], &shop].concat());
+    let at = |what: &str| whole.find(what).unwrap_or_else(|| panic!("no `{what}` in\n{whole}"));
+    assert!(at("make-safe-section") < at("  wiped-dry  do") && at("  wiped-dry  do") < at("drain-section"));
+    assert!(at("finish-section") > at("  road-test-before  is left out"), "{whole}");
     // Without the shop it is as its plugin has it.
     assert!(!output(&["show", "procedure", "make-safe", "--origin"]).contains("wiped-dry"));
     let text = output(&[&["show", "procedure", "intake"][..], &shop].concat());
