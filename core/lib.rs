@@ -17,6 +17,7 @@ pub mod procedure;
 pub mod quantity;
 pub mod render;
 pub mod script;
+pub mod series;
 pub mod sheet;
 pub mod source;
 pub mod table;

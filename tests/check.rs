@@ -69,7 +69,7 @@ fn unpack(text: &str, folder: &Path) -> Found {
     }
     // Only what a case is about has to be written in it.
     const FOLDERS: &[&str] =
-        &["units", "tables", "forms", "families", "procedures", "sheets", "overlays", "scripts", "cases"];
+        &["units", "tables", "forms", "families", "procedures", "sheets", "overlays", "scripts", "cases", "logs"];
     for (path, _) in &files {
         let Some(inner) = Path::new(path).parent() else { continue };
         let (Some(kind), Some(plugin)) = (inner.file_name(), inner.parent()) else { continue };
@@ -169,6 +169,8 @@ const ELSEWHERE: &[(Code, &str)] = &[
     (Code::J010, "needs a job that runs: tests/machine/headless.rs"),
     (Code::C002, "is for those who run cases: tests/cases.rs"),
     (Code::C003, "needs a case that runs: tests/cases.rs"),
+    (Code::R001, "needs a log: tests/logs/"),
+    (Code::R002, "needs a log: tests/logs/"),
     (Code::A001, "needs arguments: see below"),
 ];
 

@@ -35,6 +35,7 @@ const ORDER: &[&str] = &[
     "yaml",
     "value",
     "quantity",
+    "series",
     "table",
     "script",
     "sheet",

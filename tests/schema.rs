@@ -125,6 +125,7 @@ const KINDS: &[(&str, &str)] = &[
     ("procedure", "procedures"),
     ("sheet", "sheets"),
     ("overlay", "overlays"),
+    ("log", "logs"),
     ("shop", "shop.yaml"),
     ("job", "jobs"),
     ("answers", "answers"),

@@ -11,6 +11,7 @@ mod expression;
 mod families;
 mod files;
 mod given;
+mod logs;
 mod shapes;
 mod stock;
 mod tree;
@@ -35,6 +36,7 @@ pub fn library(parsed: &Parsed, shop: Option<(&Shop, &[String])>, problems: &mut
     let listed: Vec<String> = overlays.iter().map(|overlay| overlay.id.clone()).collect();
     let stock = together(parsed, shop, &mut overlays, problems);
     files::unused(parsed, problems);
+    logs::check(parsed, &stock, shop.map(|(shop, _)| shop), problems);
     // Those that no shop here makes use of, each by itself.
     for document in parsed.library.documents(Kind::Overlay).filter(|document| !listed.contains(&document.id)) {
         let mut found = Problems::new();

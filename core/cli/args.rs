@@ -82,6 +82,8 @@ pub enum Command {
     Show(Show),
     /// One calculation, or a table of them
     Calc(Calc),
+    /// What a log of readings shows: how it is understood, what of it is met
+    Log(Box<Log>),
     /// A quantity in another unit
     Convert(Convert),
     /// JSON Schema of a kind of file, for editors
@@ -100,7 +102,7 @@ impl Command {
     pub fn formats(&self) -> &'static [Format] {
         match self {
             Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
-            Command::Calc(_) => &[Format::Human, Format::Json, Format::Csv],
+            Command::Calc(_) | Command::Log(_) => &[Format::Human, Format::Json, Format::Csv],
             Command::Audit(_) => &[Format::Human, Format::Json, Format::Csv, Format::Junit],
             Command::Report(_) => &[Format::Human, Format::Json, Format::Csv],
             Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
@@ -238,6 +240,55 @@ pub struct Calc {
 }
 
 #[derive(Debug, ClapArgs)]
+pub struct Log {
+    /// What the reader wrote: rows of readings between commas, semicolons or tabs; `-` for standard input
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// The folder of a job: its family, its window and when its steps were done
+    #[arg(long, value_name = "JOURNAL")]
+    pub job: Option<PathBuf>,
+    /// The family, where no job says it
+    #[arg(long, value_name = "FAMILY[/VARIANT]", conflicts_with = "job")]
+    pub family: Option<String>,
+    /// The window, such as 35..45degC; by default that of the family
+    #[arg(long, value_name = "RANGE", allow_hyphen_values = true)]
+    pub window: Option<String>,
+    /// When something happened: a time of day, seconds since the start such as "125 s", or a date with a time
+    #[arg(long = "event", value_name = "EVENT=TIME")]
+    pub events: Vec<String>,
+    /// Time of day at which a log that counts from its start began
+    #[arg(long, value_name = "TIME")]
+    pub starts: Option<String>,
+    /// Which readings are looked for, where there are several descriptions; `standpipe show log` lists them
+    #[arg(long = "checks", value_name = "ID")]
+    pub checks: Option<String>,
+    /// Read it as this instrument of the shop writes it
+    #[arg(long = "as", value_name = "INSTRUMENT")]
+    pub instrument: Option<String>,
+    /// Which column holds what: its heading, or #3 for the third
+    #[arg(long = "column", value_name = "NAME=COLUMN")]
+    pub columns: Vec<String>,
+    /// The unit of a column that does not say it
+    #[arg(long = "unit", value_name = "NAME=UNIT")]
+    pub units: Vec<String>,
+    /// What a word or number in a column stands for
+    #[arg(long = "word", value_name = "NAME.CELL=WORD")]
+    pub words: Vec<String>,
+    /// The decimal sign
+    #[arg(long, value_name = "point|comma")]
+    pub decimal: Option<String>,
+    /// What stands between cells
+    #[arg(long, value_name = "comma|semicolon|tab")]
+    pub delimiter: Option<String>,
+    /// The encoding, where it is not told by the text: utf-8, utf-16-le, utf-16-be or latin-1
+    #[arg(long, value_name = "NAME")]
+    pub encoding: Option<String>,
+    /// How its times are meant
+    #[arg(long, value_name = "clock|elapsed|date")]
+    pub time: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
 pub struct Convert {
     /// A number with its unit, such as "7 lbf·ft"
     #[arg(value_name = "QUANTITY", allow_hyphen_values = true)]
@@ -270,6 +321,7 @@ pub enum SchemaKind {
     Job,
     Answers,
     Case,
+    Log,
     /// What `audit --format json` writes
     Audit,
 }

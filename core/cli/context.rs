@@ -105,6 +105,10 @@ impl Context {
             .into())
     }
 
+    pub fn format(&self) -> Format {
+        self.common.format
+    }
+
     pub fn json(&self) -> bool {
         self.common.format == Format::Json
     }

@@ -17,6 +17,7 @@ mod convert;
 mod exit;
 mod job_folder;
 mod jobs;
+mod log;
 mod new;
 mod on_disk;
 mod report;
@@ -65,6 +66,7 @@ pub fn run() -> ExitCode {
         args::Command::Completions(completions) => completions::run(completions, &context),
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),
+        args::Command::Log(log) => log::run(log, &context),
         args::Command::Show(show) => show::run(show, &context),
         args::Command::New { what } => new::run(what, &context),
         args::Command::Card(card) => card::run(card, &context),

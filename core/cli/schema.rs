@@ -8,7 +8,7 @@ use super::context::Context;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::form::Form;
 use crate::plan::{JOB_KEYS, typed};
-use crate::{ask, audit, case, form, library, overlay, procedure, quantity, sheet};
+use crate::{ask, audit, case, form, library, log, overlay, procedure, quantity, sheet};
 
 const SCHEMA: &str = "standpipe.schema/1";
 
@@ -68,6 +68,7 @@ fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
         SchemaKind::Shop => library::shop_schema(),
         SchemaKind::Answers => ask::answers::schema(),
         SchemaKind::Case => case::schema(),
+        SchemaKind::Log => log::schema(),
         SchemaKind::Audit => audit::schema(),
     };
     made.to_value()

@@ -116,6 +116,10 @@ codes! {
     W001 "a faulty shop file",
     W002 "a role that nobody in the shop has",
     W003 "a kind of instrument that the shop lacks",
+    // R: logs of readings
+    R001 "a log that can't be read",
+    R002 "a log that leaves open how it is meant",
+    R003 "a faulty description of logs",
     // C: cases
     C001 "a faulty case",
     C002 "a plugin without a case",

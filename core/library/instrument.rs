@@ -1,5 +1,6 @@
 //! An instrument of the workshop: what its scale reaches, how finely and how truly it reads, and until when.
 
+use indexmap::IndexMap;
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -20,6 +21,7 @@ pub(super) struct RawInstrument {
     unit: Option<At<String>>,
     calibrated: Option<At<String>>,
     due: Option<At<String>>,
+    log: Option<LogMapping>,
 }
 
 #[derive(Clone, Debug)]
@@ -35,6 +37,26 @@ pub struct Instrument {
     pub calibrated: Option<Date>,
     /// When its calibration runs out.
     pub due: Option<Date>,
+    /// How its logs are read.
+    pub log: Option<LogMapping>,
+}
+
+/// What is not told by the logs of a reader, said once and for all.
+#[derive(Clone, Debug, Default, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LogMapping {
+    /// Headings of the columns, by what they hold.
+    #[serde(default)]
+    pub columns: IndexMap<At<String>, At<String>>,
+    #[serde(default)]
+    pub units: IndexMap<At<String>, At<String>>,
+    /// What cells stand for, by column.
+    #[serde(default)]
+    pub words: IndexMap<At<String>, IndexMap<At<String>, At<String>>>,
+    pub decimal: Option<At<String>>,
+    pub delimiter: Option<At<String>>,
+    pub encoding: Option<At<String>>,
+    pub time: Option<At<String>>,
 }
 
 /// How far a reading may lie from the truth, either way.
@@ -118,6 +140,7 @@ impl RawInstrument {
             unit: unit.map(|unit| unit.value),
             calibrated,
             due,
+            log: self.log,
         }
     }
 }

@@ -13,10 +13,11 @@ pub enum Kind {
     Overlay,
     Script,
     Case,
+    Log,
 }
 
 impl Kind {
-    pub const ALL: [Kind; 9] = [
+    pub const ALL: [Kind; 10] = [
         Kind::Units,
         Kind::Table,
         Kind::Form,
@@ -26,6 +27,7 @@ impl Kind {
         Kind::Overlay,
         Kind::Script,
         Kind::Case,
+        Kind::Log,
     ];
 
     pub fn folder(self) -> &'static str {
@@ -39,6 +41,7 @@ impl Kind {
             Kind::Overlay => "overlays",
             Kind::Script => "scripts",
             Kind::Case => "cases",
+            Kind::Log => "logs",
         }
     }
 
@@ -54,6 +57,7 @@ impl Kind {
             Kind::Overlay => "overlay",
             Kind::Script => "script",
             Kind::Case => "case",
+            Kind::Log => "log",
         }
     }
 

@@ -27,7 +27,7 @@ use indexmap::IndexMap;
 
 pub use document::Document;
 pub use files::{File, Files, STANDARD};
-pub use instrument::{Accuracy, Instrument};
+pub use instrument::{Accuracy, Instrument, LogMapping};
 pub use kind::Kind;
 pub use layer::Layer;
 pub use manifest::{Plugin, schema as plugin_schema};

@@ -93,7 +93,11 @@ impl Finding<'_> {
                 all.filter(|(_, heading)| matches(heading)).map(|(index, _)| index).collect()
             };
             let exact = same(&|heading| heading == said);
-            if exact.is_empty() { same(&|heading| plain(&split_unit(heading).0) == plain_said) } else { exact }
+            if exact.is_empty() {
+                same(&|heading| plain(heading) == plain_said || plain(&split_unit(heading).0) == plain_said)
+            } else {
+                exact
+            }
         });
         match found.as_slice() {
             [index] => Ok(Some(*index)),
@@ -114,7 +118,7 @@ impl Finding<'_> {
             return Some(index);
         }
         let fits: Vec<usize> = (0..self.shape.headings.len())
-            .filter(|index| Some(*index) != time && wanted.fits(&plain(&split_unit(self.heading(*index)).0)))
+            .filter(|index| Some(*index) != time && wanted.fits(&plain(self.heading(*index))))
             .collect();
         match fits.as_slice() {
             [index] => Some(*index),
@@ -267,7 +271,7 @@ impl Finding<'_> {
         };
         let named: Vec<usize> = (0..count)
             .filter(|index| {
-                let heading = plain(&split_unit(self.heading(*index)).0);
+                let heading = plain(self.heading(*index));
                 wanted.time.iter().any(|phrase| has(&heading, phrase)) && (is_clock(index) || self.is_number(*index))
             })
             .collect();

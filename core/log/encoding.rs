@@ -74,6 +74,20 @@ impl Encoding {
     }
 }
 
+/// The beginning of a file as text, to point at a line of it.
+pub fn head_text(head: &[u8]) -> String {
+    let (encoding, mark) = Encoding::sniff(head);
+    let body = &head[mark..];
+    match encoding.decoder() {
+        None => encoding.text(body),
+        Some(mut decoder) => {
+            let mut text = Vec::new();
+            decode(&mut decoder, body, true, &mut text);
+            String::from_utf8_lossy(&text).into_owned()
+        }
+    }
+}
+
 /// Appends what a chunk means.
 pub(super) fn decode(decoder: &mut Decoder, chunk: &[u8], last: bool, into: &mut Vec<u8>) {
     let room = decoder.max_utf8_buffer_length(chunk.len()).unwrap_or(chunk.len() * 3 + 16);

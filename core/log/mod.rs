@@ -5,8 +5,13 @@
 
 mod choices;
 mod clock;
+mod collected;
 mod columns;
+mod description;
+mod dial;
 mod encoding;
+mod judge;
+mod mapping;
 mod number;
 mod question;
 mod reader;
@@ -20,7 +25,12 @@ mod wanted;
 mod tests;
 
 pub use choices::{Choices, TimeForm};
-pub use encoding::Encoding;
+pub use collected::{Collected, Unread};
+pub use description::{Check, Description, Event, schema};
+pub use dial::Dial;
+pub use encoding::{Encoding, head_text};
+pub use judge::{Around, Judged};
+pub use mapping::{Said, of_mapping};
 pub use number::DecimalSign;
 pub use question::{Question, Trouble};
 pub use reader::{LogReader, Row};

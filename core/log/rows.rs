@@ -12,7 +12,7 @@ pub(super) struct Rows {
     ends: Vec<usize>,
     written: usize,
     ended: usize,
-    /// Line of the text before the first.
+    /// Line ends that were read.
     before: u64,
     line: u64,
 }
@@ -40,13 +40,21 @@ impl Rows {
         let mut taken = 0;
         loop {
             if self.written == 0 && self.ended == 0 {
-                self.line = self.before + self.reader.line();
+                // Blank lines before a record are not its own; neither is the rest of a line end of two bytes.
+                let blank = chunk[taken..].iter().take_while(|byte| matches!(byte, b'\r' | b'\n')).count();
+                self.before += newlines(&chunk[taken..taken + blank]);
+                taken += blank;
+                self.line = self.before + 1;
+                if blank > 0 && taken == chunk.len() {
+                    return Ok((false, taken));
+                }
             }
             let (result, consumed, written, ended) = self.reader.read_record(
                 &chunk[taken..],
                 &mut self.output[self.written..],
                 &mut self.ends[self.ended..],
             );
+            self.before += newlines(&chunk[taken..taken + consumed]);
             taken += consumed;
             self.written += written;
             self.ended += ended;
@@ -90,4 +98,8 @@ impl Rows {
     pub fn is_within(&self) -> bool {
         self.written > 0 || self.ended > 0
     }
+}
+
+fn newlines(bytes: &[u8]) -> u64 {
+    bytes.iter().filter(|byte| **byte == b'\n').count() as u64
 }

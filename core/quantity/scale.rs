@@ -39,9 +39,28 @@ impl Units {
 }
 
 impl Scale {
+    /// That of plain numbers.
+    pub fn plain() -> Self {
+        Self {
+            of: "".into(),
+            dimension: Dimension::NONE,
+            point: false,
+            plain: true,
+            whole: false,
+            lowest: None,
+            factor: 1.0,
+            shift: 0.0,
+            symbol: "".into(),
+        }
+    }
+
     /// A number of the unit in base units.
     pub fn to_si(&self, value: f64) -> f64 {
         (value + self.shift) * self.factor
+    }
+
+    pub fn from_si(&self, si: f64) -> f64 {
+        si / self.factor - self.shift
     }
 
     /// Symbol of the unit; empty for a plain number.

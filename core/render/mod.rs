@@ -3,6 +3,7 @@
 pub mod audit;
 pub mod card;
 pub mod jobs;
+pub mod log;
 mod mentions;
 pub mod record;
 pub mod sheet;

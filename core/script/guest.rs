@@ -1,12 +1,14 @@
 //! The values of ours that scripts hold, besides numbers, text, lists and records.
 
 use std::rc::Rc;
+use std::sync::Arc;
 
 use rhai::{Dynamic, EvalAltResult, Position};
 
 use super::interpreter::Interpreter;
 use crate::diagnostic::Code;
 use crate::quantity::Quantity;
+use crate::series::{Series, Times};
 
 /// Both ends belong to it.
 #[derive(Clone, Debug)]
@@ -26,6 +28,20 @@ pub(super) struct Exact(pub rust_decimal::Decimal);
 /// A value that nobody entered. It may be carried about; touching it ends the script.
 #[derive(Clone, Debug)]
 pub(super) struct Absent(pub Rc<str>);
+
+/// Readings over time, and the part of them that is looked at. Copies share the readings.
+#[derive(Clone, Debug)]
+pub(super) struct View {
+    pub series: Arc<Series>,
+    pub window: (f64, f64),
+}
+
+impl View {
+    pub fn of(series: Arc<Series>) -> Self {
+        let window = series.span().unwrap_or((0.0, 0.0));
+        Self { series, window }
+    }
+}
 
 /// What our own functions say when they can't go on. It travels inside the interpreter's run-time error.
 #[derive(Clone, Debug)]
@@ -58,4 +74,6 @@ pub(super) fn register(scripts: &mut Interpreter) {
     scripts.register_type_with_name::<Day>("date");
     scripts.register_type_with_name::<Exact>("decimal");
     scripts.register_type_with_name::<Absent>("unknown value");
+    scripts.register_type_with_name::<View>("series");
+    scripts.register_type_with_name::<Times>("times");
 }

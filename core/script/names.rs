@@ -1,6 +1,9 @@
 //! Where expressions get their values from, and what can come of it.
 
+use std::sync::Arc;
+
 use crate::diagnostic::Diagnostic;
+use crate::series::Series;
 use crate::source::Place;
 use crate::value::Value;
 
@@ -10,6 +13,10 @@ pub trait Names {
     fn latest(&self, name: &str) -> Option<Value>;
     /// The values of every round and item, in order; empty if there are none.
     fn all(&self, name: &str) -> Vec<Value>;
+    /// Readings over time of this name; none where it stands for something else.
+    fn series(&self, _name: &str) -> Option<Arc<Series>> {
+        None
+    }
 }
 
 /// Why an expression has no value.

@@ -2,10 +2,11 @@
 
 use rhai::{Array, Dynamic, FnPtr, ImmutableString, Map};
 
-use super::guest::{Absent, Answer, Day, Exact, Span, Stop, stop};
+use super::guest::{Absent, Answer, Day, Exact, Span, Stop, View, stop};
 use super::run::Run;
 use crate::diagnostic::Code;
 use crate::quantity::Quantity;
+use crate::series::Times;
 
 /// Lists and records are not copied: whoever needs their content takes it from the value itself.
 #[derive(Clone, Debug)]
@@ -22,6 +23,8 @@ pub(super) enum Operand {
     List,
     Record,
     Function,
+    Series,
+    Times,
     Absent(Absent),
     Nothing,
     /// A counting range (`0..5`) and whatever else the language has.
@@ -75,6 +78,12 @@ impl Operand {
         if value.is::<FnPtr>() {
             return Self::Function;
         }
+        if value.is::<View>() {
+            return Self::Series;
+        }
+        if value.is::<Times>() {
+            return Self::Times;
+        }
         Self::Other
     }
 
@@ -93,6 +102,8 @@ impl Operand {
             Self::List => "a list".into(),
             Self::Record => "a record".into(),
             Self::Function => "a function".into(),
+            Self::Series => "a series of readings".into(),
+            Self::Times => "times at which something was so".into(),
             Self::Absent(_) => "a value that is not known".into(),
             Self::Nothing => "nothing".into(),
             Self::Other => "a counting range".into(),

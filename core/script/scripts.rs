@@ -11,6 +11,7 @@ use rhai::{AST, Dynamic, EvalAltResult, Scope};
 use super::convert::{from_script, into_script};
 use super::expression::Expression;
 use super::fault::fault;
+use super::guest::View;
 use super::interpreter::Interpreter;
 use super::library::{Compiled, Library, Resolver, ScriptFile, key, module, with_scripts};
 use super::lower::Cache;
@@ -298,6 +299,10 @@ fn look_up_all(name: &Name, names: &dyn Names, known: &mut Known, missing: &mut 
 }
 
 fn look_up(name: &Name, names: &dyn Names, known: &mut Known, missing: &mut Vec<String>) -> Result<(), Fault> {
+    if let Some(series) = names.series(&name.path[0]) {
+        known.latest.insert(name.path[0].clone(), Dynamic::from(View::of(series)));
+        return Ok(());
+    }
     let Some(value) = names.latest(&name.path[0]) else {
         add_missing(missing, name.path[0].clone());
         return Ok(());

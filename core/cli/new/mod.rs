@@ -145,7 +145,9 @@ fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Resul
             vec![(kind, id, fill(include_str!("templates/units.yaml"), own))]
         }
         // Cases and scripts are made with their sheet.
-        Kind::Table | Kind::Script | Kind::Case => vec![(kind, id, fill(include_str!("templates/table.csv"), own))],
+        Kind::Table | Kind::Script | Kind::Case | Kind::Log => {
+            vec![(kind, id, fill(include_str!("templates/table.csv"), own))]
+        }
     };
     let needs: Vec<&str> = needs.iter().map(String::as_str).collect();
     folder.write(&title, &needs, &files)?;

@@ -11,10 +11,12 @@ mod number;
 mod quantity;
 mod range;
 mod record;
+mod series;
 mod solve;
 mod spread;
 mod table;
 mod text;
+mod times;
 
 use std::any::TypeId;
 use std::collections::BTreeMap;
@@ -44,7 +46,7 @@ pub(super) struct Function {
 /// An expression and what comes of it, as shown; for an error, its message after `error: `.
 pub(super) type Example = (&'static str, &'static str);
 
-fn groups() -> [(&'static str, &'static [Function]); 14] {
+fn groups() -> [(&'static str, &'static [Function]); 16] {
     [
         ("numbers", number::FUNCTIONS),
         ("quantities", quantity::FUNCTIONS),
@@ -60,6 +62,8 @@ fn groups() -> [(&'static str, &'static [Function]); 14] {
         ("curves through readings", fit::FUNCTIONS),
         ("what recent readings tell", fit::RECENT),
         ("scatter", spread::FUNCTIONS),
+        ("readings over time", series::FUNCTIONS),
+        ("times at which it was so", times::FUNCTIONS),
     ]
 }
 

@@ -95,7 +95,7 @@ impl Lowering<'_> {
                 Val::record(fields)
             }
             Operand::Nothing => Val::Nothing,
-            Operand::Absent(_) | Operand::Function | Operand::Other => Val::Any,
+            Operand::Absent(_) | Operand::Series | Operand::Times | Operand::Function | Operand::Other => Val::Any,
         }
     }
 

@@ -1,0 +1,173 @@
+//! When a series was as wanted, and what that shows. Samples further apart than the gap leave open what was between them:
+//! an answer that depends on it is not known, and the gate that asks is not shown.
+
+use rhai::Dynamic;
+
+use super::series::alike;
+use super::{Arguments, Function};
+use crate::quantity::close;
+use crate::script::guest::{Absent, Answer, Stop};
+use crate::script::operand::{Operand, give};
+use crate::series::{Kind, Times};
+
+pub(super) const FUNCTIONS: &[Function] = &[
+    Function {
+        name: "times_in",
+        takes: &["series", "wanted", "gap"],
+        about: "When the readings lay in a range, ends included, or were a value or a text.",
+        examples: &[
+            ("longest_time(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), range(4, 6), 1.s)) == 1.s", "true"),
+            (
+                "lasts(times_in(series([0.s, 1.s, 9.s, 10.s], [\"D\", \"D\", \"D\", \"D\"]), \"D\", 1.s), 5.s)",
+                "not shown: what was in a gap of the series",
+            ),
+        ],
+        run: times_in,
+    },
+    Function {
+        name: "times_above",
+        takes: &["series", "value", "gap"],
+        about: "When the readings were above a value.",
+        examples: &[("ever(times_above(series([0.s, 1.s, 2.s], [5, 5, 9]), 8, 1.s))", "true")],
+        run: |a| compared(a, |value, limit| value > limit && !close(value, limit)),
+    },
+    Function {
+        name: "times_below",
+        takes: &["series", "value", "gap"],
+        about: "When the readings were below a value.",
+        examples: &[("ever(times_below(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s))", "false")],
+        run: |a| compared(a, |value, limit| value < limit && !close(value, limit)),
+    },
+    Function {
+        name: "both",
+        takes: &["times", "other"],
+        about: "When the one and the other held.",
+        examples: &[(
+            "longest_time(both(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s), times_in(series([0.s, 1.s, 2.s], [1, 2, 2]), 2, 1.s))) == 0.s",
+            "true",
+        )],
+        run: |a| Ok(Dynamic::from(a.times(0)?.both(&a.times(1)?))),
+    },
+    Function {
+        name: "lasts",
+        takes: &["times", "long"],
+        about: "Whether it held that long without a break; not known where a gap leaves it open.",
+        examples: &[
+            ("lasts(times_in(series([0.s, 1.s, 2.s, 3.s], [5, 5, 5, 9]), 5, 1.s), 2.s)", "true"),
+            ("lasts(times_in(series([0.s, 1.s, 2.s, 3.s], [5, 5, 9, 9]), 5, 1.s), 4.s)", "false"),
+        ],
+        run: |a| {
+            let (times, long) = (a.times(0)?, a.seconds(1)?);
+            told(&a, times.lasts(long))
+        },
+    },
+    Function {
+        name: "throughout",
+        takes: &["times", "span"],
+        about: "Whether it held for all of a range of time.",
+        examples: &[
+            ("throughout(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s), range(0.s, 1.s))", "true"),
+            ("throughout(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s), range(0.s, 2.s))", "false"),
+            (
+                "throughout(times_in(series([0.s, 1.s], [5, 5]), 5, 1.s), range(0.s, 4.s))",
+                "not shown: what was in a gap of the series",
+            ),
+        ],
+        run: |a| {
+            let (times, span) = (a.times(0)?, a.span(1)?);
+            told(&a, times.throughout((a.seconds_of(&span.low)?, a.seconds_of(&span.high)?)))
+        },
+    },
+    Function {
+        name: "ever",
+        takes: &["times"],
+        about: "Whether it held at all.",
+        examples: &[
+            ("ever(times_in(series([0.s, 1.s], [5, 6]), 6, 1.s))", "true"),
+            ("ever(times_in(series([0.s, 9.s], [5, 5]), 6, 1.s))", "not shown: what was in a gap of the series"),
+        ],
+        run: |a| told(&a, a.times(0)?.ever()),
+    },
+    Function {
+        name: "longest_time",
+        takes: &["times"],
+        about: "The longest time for which it held for certain.",
+        examples: &[("longest_time(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s)) == 1.s", "true")],
+        run: |a| give(a.time(a.times(0)?.longest())?),
+    },
+    Function {
+        name: "total_time",
+        takes: &["times"],
+        about: "All the time for which it held for certain.",
+        examples: &[(
+            "total_time(times_in(series([0.s, 1.s, 2.s, 3.s, 4.s], [5, 5, 9, 5, 5]), 5, 1.s)) == 2.s",
+            "true",
+        )],
+        run: |a| give(a.time(a.times(0)?.total())?),
+    },
+    Function {
+        name: "began",
+        takes: &["times"],
+        about: "When it was first so for certain; not known where it never was.",
+        examples: &[("began(times_above(series([0.s, 1.s, 2.s], [5, 5, 9]), 6, 1.s)) == 2.s", "true")],
+        run: |a| moment(&a, a.times(0)?.certain.first().map(|(from, _)| *from)),
+    },
+    Function {
+        name: "ended",
+        takes: &["times"],
+        about: "When it was last so for certain; not known where it never was.",
+        examples: &[("ended(times_below(series([0.s, 1.s, 2.s], [5, 5, 9]), 6, 1.s)) == 1.s", "true")],
+        run: |a| moment(&a, a.times(0)?.certain.last().map(|(_, to)| *to)),
+    },
+];
+
+impl Arguments<'_, '_> {
+    fn times(&self, index: usize) -> Result<Times, Stop> {
+        match self.values[index].read_lock::<Times>() {
+            Some(times) => Ok(times.clone()),
+            None => Err(self.refuse(index, "times, as `times_in` gives them")),
+        }
+    }
+}
+
+fn told(a: &Arguments<'_, '_>, answer: Option<bool>) -> Answer {
+    match answer {
+        Some(truth) => Ok(truth.into()),
+        None => Err(a.run.touch(&Absent("what was in a gap of the series".into()))),
+    }
+}
+
+fn moment(a: &Arguments<'_, '_>, at: Option<f64>) -> Answer {
+    match at {
+        Some(at) => give(a.time(at)?),
+        None => Err(a.run.touch(&Absent("a time at which it was so".into()))),
+    }
+}
+
+fn times_in(a: Arguments<'_, '_>) -> Answer {
+    let (view, gap) = (a.view(0)?, a.seconds(2)?);
+    let times = match (a.operand(1), &view.series.kind) {
+        (Operand::Text(text), Kind::Words(words)) => {
+            let wanted = words.iter().position(|word| *word == text.as_str()).map(|at| at as f64);
+            view.series.when(gap, view.window, |value| Some(value) == wanted)
+        }
+        (Operand::Span(span), Kind::Measured(_)) => {
+            alike(&a, &view, &span.low, true)?;
+            let reaches = |low: f64, high: f64| low < high || close(low, high);
+            view.series.when(gap, view.window, |value| reaches(span.low.si, value) && reaches(value, span.high.si))
+        }
+        (operand, Kind::Measured(_)) => {
+            let wanted = operand.measured().ok_or_else(|| a.refuse_value(&operand, "a range or a value"))?;
+            alike(&a, &view, &wanted, true)?;
+            view.series.when(gap, view.window, |value| close(value, wanted.si))
+        }
+        (operand, Kind::Words(_)) => return Err(a.refuse_value(&operand, "a text, for a series of words")),
+    };
+    Ok(Dynamic::from(times))
+}
+
+fn compared(a: Arguments<'_, '_>, holds: fn(f64, f64) -> bool) -> Answer {
+    let (view, limit, gap) = (a.view(0)?, a.quantity(1)?, a.seconds(2)?);
+    alike(&a, &view, &limit, true)?;
+    Ok(Dynamic::from(view.series.when(gap, view.window, |value| holds(value, limit.si))))
+}
