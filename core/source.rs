@@ -9,7 +9,7 @@ use std::hash::{Hash, Hasher};
 use std::ops::{Deref, Range};
 use std::sync::Arc;
 
-use schemars::{JsonSchema, Schema, SchemaGenerator};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Serialize, Serializer};
 
 /// One text that was read: a file, an argument, a line somebody typed.
@@ -103,6 +103,24 @@ impl fmt::Display for Place {
 impl fmt::Debug for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{self}")
+    }
+}
+
+impl JsonSchema for Place {
+    fn schema_name() -> Cow<'static, str> {
+        "Place".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "type": "object",
+            "properties": {
+                "file": { "type": "string" },
+                "line": { "type": "integer" },
+                "column": { "type": "integer" }
+            },
+            "required": ["file", "line", "column"]
+        })
     }
 }
 

@@ -1,12 +1,13 @@
 //! What a name can stand for: in a family's facts, in a job's readings, in the result of a script.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::quantity::Quantity;
 
 /// A settled value. Plain numbers are [`Value::Number`]; anything with a dimension is a [`Value::Quantity`].
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Value {
     /// Nobody entered it. Never a default, never a zero.

@@ -63,7 +63,7 @@ fn rust_files(folder: &Path, found: &mut Vec<PathBuf>) {
         let path = entry.unwrap().path();
         if path.is_dir() {
             rust_files(&path, found);
-        } else if path.extension().is_some_and(|extension| extension == "rs" || extension == "md") {
+        } else if path.extension().is_some_and(|it| ["rs", "md", "html", "css"].iter().any(|known| it == *known)) {
             found.push(path);
         }
     }

@@ -35,16 +35,19 @@ fn fits(value: &Value, schema: &Value, root: &Value) -> Result<(), String> {
                     one => vec![one.as_str().unwrap()],
                 };
                 if !types.iter().any(|kind| is(value, kind)) {
-                    return Err(format!("{value} is no {}", types.join(" or ")));
+                    let told: String = value.to_string().chars().take(120).collect();
+                    return Err(format!("{told} is no {}", types.join(" or ")));
                 }
             }
             "enum" if !wanted.as_array().unwrap().contains(value) => {
                 return Err(format!("{value} is none of {wanted}"));
             }
             "const" if wanted != value => return Err(format!("{value} is not {wanted}")),
-            "minimum" if value.as_f64() < wanted.as_f64() => return Err(format!("{value} is below {wanted}")),
+            "minimum" if value.is_number() && value.as_f64() < wanted.as_f64() => {
+                return Err(format!("{value} is below {wanted}"));
+            }
             "maximum" if value.as_f64() > wanted.as_f64() => return Err(format!("{value} is above {wanted}")),
-            "anyOf" => {
+            "anyOf" | "oneOf" => {
                 let faults: Vec<String> =
                     wanted.as_array().unwrap().iter().filter_map(|one| fits(value, one, root).err()).collect();
                 if faults.len() == wanted.as_array().unwrap().len() {
@@ -76,7 +79,20 @@ fn fits(value: &Value, schema: &Value, root: &Value) -> Result<(), String> {
                     }
                 }
             }
-            "enum" | "const" | "minimum" | "maximum" => {}
+            "minItems"
+                if value.is_array() && (value.as_array().map_or(0, Vec::len) as u64) < wanted.as_u64().unwrap() =>
+            {
+                return Err(format!("{value} has fewer than {wanted} entries"));
+            }
+            "maxItems" if value.as_array().map_or(0, Vec::len) as u64 > wanted.as_u64().unwrap() => {
+                return Err(format!("{value} has more than {wanted} entries"));
+            }
+            "prefixItems" => {
+                for (item, of) in value.as_array().into_iter().flatten().zip(wanted.as_array().unwrap()) {
+                    fits(item, of, root)?;
+                }
+            }
+            "enum" | "const" | "minimum" | "maximum" | "minItems" | "maxItems" => {}
             // These say something to people alone.
             "$schema" | "$defs" | "title" | "description" | "default" | "format" => {}
             other => panic!("the schema has a key `{other}` that this test does not know"),
@@ -201,6 +217,31 @@ fn completions_name_the_commands() {
         let output = Command::cargo_bin("standpipe").unwrap().args(["completions", shell]).output().unwrap();
         let text = String::from_utf8(output.stdout).unwrap();
         assert!(output.status.success() && text.contains("convert") && text.contains("plugins"), "{shell}");
+    }
+}
+
+#[test]
+fn cards_and_records_as_data_fit_what_is_published_of_them() {
+    let (of_card, of_record) = (schema(&["card"]), schema(&["record"]));
+    let run = |args: &[&str]| {
+        let output = Command::cargo_bin("standpipe").unwrap().current_dir(root()).args(args).output().unwrap();
+        output.stdout
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let mut jobs = Vec::new();
+    files(&root().join("examples"), "jobs", &mut jobs);
+    assert!(jobs.len() >= 10);
+    for job in jobs {
+        let name = job.file_stem().unwrap().to_str().unwrap().to_owned();
+        let journal = folder.path().join(&name);
+        let (job, journal) = (job.to_str().unwrap(), journal.to_str().unwrap());
+        let card: Value = serde_json::from_slice(&run(&["card", job, "--format", "json"])).unwrap();
+        fits(&card, &of_card, &of_card).unwrap_or_else(|fault| panic!("card of {name}: {fault}"));
+        run(&["run", job, "--answers", &format!("examples/answers/{name}.yaml"), "--journal", journal]);
+        let mut record: Value = serde_json::from_slice(&run(&["report", journal, "--format", "json"])).unwrap();
+        fits(&record, &of_record, &of_record).unwrap_or_else(|fault| panic!("record of {name}: {fault}"));
+        record["record"]["outcome"]["gates_met"] = Value::String("many".to_owned());
+        assert!(fits(&record, &of_record, &of_record).is_err(), "{name}");
     }
 }
 

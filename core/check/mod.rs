@@ -12,6 +12,7 @@ mod families;
 mod files;
 mod given;
 mod logs;
+mod pages;
 mod shapes;
 mod stock;
 mod tree;

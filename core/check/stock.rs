@@ -100,8 +100,16 @@ impl Stock {
     fn sheet(&mut self, document: &Document, problems: &mut Problems) {
         let Some(sheet) = Sheet::read(&document.source, &document.plugin, &self.units, problems) else { return };
         document.check_id(&sheet.id, &sheet.place, problems);
-        if let Err(faults) = sheet.check_script(&self.scripts) {
-            problems.extend(faults);
+        match sheet.check_script(&self.scripts) {
+            Err(faults) => problems.extend(faults),
+            // Two sheets may call one function, in which the same is wrong.
+            Ok(_) => {
+                for fault in sheet.look(&self.scripts) {
+                    if !problems.iter().any(|known| known.place == fault.place && known.message == fault.message) {
+                        problems.push(fault);
+                    }
+                }
+            }
         }
         self.sheets.insert(document.id.clone(), sheet);
     }

@@ -25,6 +25,9 @@ pub struct Walk<'a, 'p> {
 pub fn general(tree: &Tree<'_>, shop: Option<&Shop>, problems: &mut Problems) {
     let mut walk = Walk { tree, shop, problems, scope: Scope::default(), rounds: Vec::new(), within: Vec::new() };
     walk.procedure(tree.root);
+    for procedure in &tree.procedures {
+        walk.pages(procedure);
+    }
     for procedure in &tree.aside {
         // They can be called at any step, and find what was given until then.
         walk.scope = tree.everything.clone();

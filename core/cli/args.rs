@@ -53,6 +53,8 @@ pub enum Format {
     Junit,
     /// A table, where a command calculates or tells of many jobs
     Csv,
+    /// One page by itself: a card or a record
+    Html,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -104,7 +106,8 @@ impl Command {
             Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
             Command::Calc(_) | Command::Log(_) => &[Format::Human, Format::Json, Format::Csv],
             Command::Audit(_) => &[Format::Human, Format::Json, Format::Csv, Format::Junit],
-            Command::Report(_) => &[Format::Human, Format::Json, Format::Csv],
+            Command::Card(_) => &[Format::Human, Format::Json, Format::Html],
+            Command::Report(_) => &[Format::Human, Format::Json, Format::Csv, Format::Html],
             Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
             _ => &[Format::Human, Format::Json],
         }
@@ -212,6 +215,9 @@ pub struct Show {
     /// File and line of every value, and what it overrode
     #[arg(long)]
     pub origin: bool,
+    /// Of a sheet: the program over numbers that its script becomes, beside the script
+    #[arg(long, conflicts_with = "origin")]
+    pub lowered: bool,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -321,6 +327,10 @@ pub enum SchemaKind {
     Job,
     Answers,
     Case,
+    /// What `card --format json` writes
+    Card,
+    /// What `report --format json` writes
+    Record,
     Log,
     /// What `audit --format json` writes
     Audit,

@@ -12,7 +12,7 @@ use crate::diagnostic::{Code, Diagnostic, Problems, json as problems_json};
 use crate::form::Form;
 use crate::library::{Files, Kind};
 use crate::plan::{Inputs, Parsed, build, typed};
-use crate::render::card;
+use crate::render::{CardData, card, page};
 use crate::source::Source;
 
 const SCHEMA: &str = "standpipe.card/1";
@@ -27,9 +27,11 @@ pub fn run(args: &Card, context: &Context) -> Exit {
     context.report(&problems);
     let view = card::view(&plan);
     if context.json() {
-        context.out_json(&json!({
-            "schema": SCHEMA, "ok": true, "card": view, "problems": problems_json(&problems),
-        }));
+        let ok = true;
+        let data = CardData { schema: SCHEMA, ok, card: Some(view), problems: problems_json(&problems) };
+        context.out_json(&json!(data));
+    } else if context.html() {
+        context.out(&page::card(&view));
     } else {
         context.out(&card::text(&view, context.width(), context.color_out()));
     }

@@ -113,6 +113,10 @@ impl Context {
         self.common.format == Format::Json
     }
 
+    pub fn html(&self) -> bool {
+        self.common.format == Format::Html
+    }
+
     fn color(&self, terminal: bool) -> bool {
         match self.common.color {
             Color::Always => true,

@@ -7,7 +7,7 @@ use super::args::{Format, Report};
 use super::context::Context;
 use super::job_folder::{about, folder_of, journals, read};
 use crate::diagnostic::{Code, Problems, has_errors, json as problems_json};
-use crate::render::record;
+use crate::render::{RecordData, page, record};
 
 const SCHEMA: &str = "standpipe.report/1";
 
@@ -39,9 +39,11 @@ pub fn run(args: &Report, context: &Context) -> Exit {
     // A broken chain is shown as far as it holds, and never as well.
     let exit = if has_errors(&contents.problems) { Exit::NotMet } else { Exit::Well };
     if context.json() {
-        context.out_json(&json!({
-            "schema": SCHEMA, "ok": exit == Exit::Well, "record": view, "problems": problems_json(&contents.problems),
-        }));
+        let ok = exit == Exit::Well;
+        let data = RecordData { schema: SCHEMA, ok, record: Some(view), problems: problems_json(&contents.problems) };
+        context.out_json(&json!(data));
+    } else if context.html() {
+        context.out(&page::record(&view));
     } else {
         context.out(&record::text(&view, context.width(), context.color_out()));
     }

@@ -8,7 +8,7 @@ use super::context::Context;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::form::Form;
 use crate::plan::{JOB_KEYS, typed};
-use crate::{ask, audit, case, form, library, log, overlay, procedure, quantity, sheet};
+use crate::{ask, audit, case, form, library, log, overlay, procedure, quantity, render, sheet};
 
 const SCHEMA: &str = "standpipe.schema/1";
 
@@ -26,7 +26,9 @@ pub fn run(args: &Schema, context: &Context) -> Exit {
     let mut schema = of(args.kind, form.as_ref());
     if let Some(schema) = schema.as_object_mut() {
         let title = match args.kind {
-            SchemaKind::Audit => "What standpipe audit writes as JSON".to_owned(),
+            SchemaKind::Audit => "What `standpipe audit --format json` writes".to_owned(),
+            SchemaKind::Card => "What `standpipe card --format json` writes".to_owned(),
+            SchemaKind::Record => "What `standpipe report --format json` writes".to_owned(),
             kind => format!("A file of standpipe: {}", format!("{kind:?}").to_lowercase()),
         };
         schema.insert("title".to_owned(), json!(title));
@@ -68,6 +70,8 @@ fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
         SchemaKind::Shop => library::shop_schema(),
         SchemaKind::Answers => ask::answers::schema(),
         SchemaKind::Case => case::schema(),
+        SchemaKind::Card => render::schema_of::<render::CardData>(),
+        SchemaKind::Record => render::schema_of::<render::RecordData>(),
         SchemaKind::Log => log::schema(),
         SchemaKind::Audit => audit::schema(),
     };

@@ -82,6 +82,7 @@ codes! {
     P013 "a comparison with an option that does not exist",
     P014 "a placeholder that leads nowhere",
     P015 "an event that no step raises",
+    P016 "a card, record or picture speaks of what is not there",
     // S: scripts
     S001 "a script with a fault",
     S002 "a name that a script does not know",

@@ -2,6 +2,7 @@
 
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::address::Address;
@@ -33,7 +34,7 @@ pub enum Origin {
     Log,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, schemars::JsonSchema, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub enum Verdict {
     #[serde(rename = "met")]
     Met,
@@ -54,7 +55,7 @@ impl Verdict {
 }
 
 /// A second pair of eyes.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Witness {
     By(String),

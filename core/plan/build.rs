@@ -236,8 +236,9 @@ fn sheets(
     problems: &mut Problems,
 ) -> IndexMap<String, Sheet> {
     let mut sheets = IndexMap::new();
-    for step in procedures.values().flat_map(Procedure::all_steps) {
-        let Some(id) = step.kind.sheet() else { continue };
+    let of_steps = procedures.values().flat_map(Procedure::all_steps).filter_map(|step| step.kind.sheet());
+    let of_pages = procedures.values().flat_map(Procedure::page_calls).map(|call| &call.sheet);
+    for id in of_steps.chain(of_pages) {
         if sheets.contains_key(id.as_str()) {
             continue;
         }

@@ -1,5 +1,6 @@
 //! What the shop's overlays have changed, in one list.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Plan;
@@ -7,7 +8,7 @@ use crate::procedure::{Changed, Mark, Procedure};
 use crate::source::Place;
 
 /// One change, for who reads a card or a record.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Overlaid {
     pub overlay: String,
     pub what: Changed,

@@ -37,6 +37,8 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         .collect();
     let steps = checker.steps(raw.steps);
     let left_out = checker.left_out(raw.left_out);
+    let (card, record) = (checker.blocks(raw.card), checker.blocks(raw.record));
+    let pictures = checker.pictures(raw.pictures);
     let procedure = Procedure {
         id: raw.procedure,
         title: raw.title.value,
@@ -54,6 +56,9 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         columns: raw.columns.into_iter().map(|(name, value)| (name, Expr::new(value))).collect(),
         steps,
         left_out,
+        card,
+        record,
+        pictures,
     };
     whole::unknown_cautions(&procedure, problems);
     whole::same_id(&procedure, problems);
@@ -111,6 +116,27 @@ impl Checker<'_> {
                 None => "`standpipe show sheet` lists those in force".to_owned(),
             });
         self.report(diagnostic);
+    }
+
+    pub fn units(&self) -> &Units {
+        self.known.units
+    }
+
+    /// A quantity that some unit family is of.
+    pub fn quantity(&mut self, quantity: &At<String>) {
+        if self.known.units.family(quantity).is_some() {
+            return;
+        }
+        let names = self.known.units.families().map(|family| &*family.name);
+        let near = nearest(quantity, names).map(str::to_owned);
+        self.report(
+            Diagnostic::error(Code::Q003, &quantity.place, format!("there is no quantity `{}`", quantity.value)).help(
+                match near {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => "`standpipe show quantity` lists them".to_owned(),
+                },
+            ),
+        );
     }
 
     pub fn quantity_of(&self, name: &str) -> Option<String> {
@@ -176,21 +202,7 @@ impl Checker<'_> {
         self.name(&name);
         let mut kinds: Vec<(FieldKind, Option<String>)> = Vec::new();
         if let Some(quantity) = &raw.quantity {
-            if self.known.units.family(quantity).is_none() {
-                let names = self.known.units.families().map(|family| &*family.name);
-                let near = nearest(quantity, names).map(str::to_owned);
-                self.report(
-                    Diagnostic::error(
-                        Code::Q003,
-                        &quantity.place,
-                        format!("there is no quantity `{}`", quantity.value),
-                    )
-                    .help(match near {
-                        Some(near) => format!("did you mean `{near}`?"),
-                        None => "`standpipe show quantity` lists them".to_owned(),
-                    }),
-                );
-            }
+            self.quantity(quantity);
             kinds.push((FieldKind::Quantity(quantity.value.clone()), None));
         }
         let questions = [

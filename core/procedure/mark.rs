@@ -1,11 +1,12 @@
 //! What an overlay has done to a step.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::source::Place;
 
 /// One change, and where it is written.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Mark {
     /// Id of the overlay.
     pub overlay: String,
@@ -15,7 +16,7 @@ pub struct Mark {
     pub place: Place,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Changed {
     Added,

@@ -7,6 +7,7 @@ pub mod expr;
 pub mod field;
 mod mark;
 pub mod model;
+pub mod page;
 pub mod raw;
 mod raw_forms;
 pub mod step;

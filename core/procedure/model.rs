@@ -4,6 +4,7 @@ use indexmap::IndexMap;
 
 use super::expr::Expr;
 use super::mark::Mark;
+use super::page::{Block, Call, Picture};
 use super::step::Kind;
 use super::template::Template;
 use crate::quantity::Quantity;
@@ -35,6 +36,9 @@ pub struct Procedure {
     pub steps: Vec<Step>,
     /// Steps that an overlay took out.
     pub left_out: Vec<LeftOut>,
+    pub card: Vec<Block>,
+    pub record: Vec<Block>,
+    pub pictures: Vec<Picture>,
 }
 
 #[derive(Debug)]
@@ -144,6 +148,12 @@ impl Procedure {
             _ => None,
         });
         self.reachable.iter().chain(&self.on_pause).chain(&self.on_resume).chain(included)
+    }
+
+    /// Sheets that its pages call.
+    pub fn page_calls(&self) -> impl Iterator<Item = &Call> {
+        let blocks = self.card.iter().chain(&self.record).filter_map(|block| block.compute.as_ref());
+        blocks.chain(self.pictures.iter().filter_map(Picture::call))
     }
 
     /// Every step, in reading order, with those inside `repeat` steps.

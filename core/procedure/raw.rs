@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::mark::Mark;
+use super::page::raw::{RawBlock, RawPicture};
 use crate::source::At;
 use crate::yaml::Script;
 
@@ -46,6 +47,14 @@ pub struct RawProcedure {
     #[serde(default)]
     pub columns: IndexMap<String, Script>,
     pub steps: Vec<At<RawStep>>,
+    /// Headings of the card.
+    #[serde(default)]
+    pub card: Vec<RawBlock>,
+    /// Headings of the record.
+    #[serde(default)]
+    pub record: Vec<RawBlock>,
+    #[serde(default)]
+    pub pictures: Vec<RawPicture>,
     /// What overlays took out.
     #[serde(skip)]
     pub left_out: Vec<(At<RawStep>, Mark)>,

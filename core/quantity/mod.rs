@@ -25,6 +25,7 @@ mod tests;
 
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub use arithmetic::close;
@@ -44,7 +45,7 @@ pub use units::Units;
 /// Two families may share a dimension and still be different things (a turning moment is no energy): `of` remembers
 /// which family a value was read or asked as, addition and comparison refuse two families that declare themselves
 /// distinct, products and quotients forget it.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Quantity {
     /// Value in base units: m, kg, s, K, and the currency of the shop.
     pub si: f64,
@@ -61,7 +62,7 @@ pub struct Quantity {
 }
 
 /// Number and unit as somebody wrote them.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Written {
     pub value: f64,
     /// Symbol of the unit (`lbf·ft`); empty for a plain number.

@@ -76,6 +76,22 @@ impl Scale {
 
     /// A number written in the plainest way, and nothing around it; `None` where [`Units::read`] has to look closer.
     pub fn read(&self, text: &str) -> Option<Value> {
+        let (si, value) = self.numbers(text)?;
+        let decimals = text.find('.').map_or(0, |at| text.len() - at - 1);
+        Some(match self.written_in() {
+            None => Value::Number(si),
+            Some(unit) => Value::Quantity(Quantity {
+                si,
+                dimension: self.dimension,
+                point: self.point,
+                of: Some(self.of.clone()),
+                written: Some(Written { value, unit: unit.clone(), decimals: decimals as u8 }),
+            }),
+        })
+    }
+
+    /// The same in base units, and as it was written.
+    pub fn numbers(&self, text: &str) -> Option<(f64, f64)> {
         let digits = text.strip_prefix('-').unwrap_or(text);
         let point = digits.find('.');
         let decimals = point.map_or(0, |at| digits.len() - at - 1);
@@ -92,16 +108,12 @@ impl Scale {
         if !si.is_finite() || low || (self.whole && si.fract() != 0.0) {
             return None;
         }
-        if self.plain || self.whole {
-            return Some(Value::Number(si));
-        }
-        Some(Value::Quantity(Quantity {
-            si,
-            dimension: self.dimension,
-            point: self.point,
-            of: Some(self.of.clone()),
-            written: Some(Written { value, unit: self.symbol.clone(), decimals: decimals as u8 }),
-        }))
+        Some((si, value))
+    }
+
+    /// The unit that values keep as the one in which they were written; plain numbers keep none.
+    pub fn written_in(&self) -> Option<&Arc<str>> {
+        (!self.plain && !self.whole).then_some(&self.symbol)
     }
 }
 

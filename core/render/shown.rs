@@ -1,6 +1,7 @@
 //! Values and texts, as people read them and as programs do.
 
 use jiff::civil::DateTime;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::columns::{clean, hang, spread};
@@ -9,7 +10,7 @@ use crate::quantity::{Style, System};
 use crate::value::Value;
 
 /// A value with a name: in the shop's units, and exact.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Named {
     pub name: String,
     pub shown: String,
@@ -74,6 +75,26 @@ pub fn clock(at: DateTime) -> String {
 pub fn count(number: usize, what: &str) -> String {
     let plural = if number == 1 { "" } else { "s" };
     format!("{number} {what}{plural}")
+}
+
+/// `step 3`, `steps 3, 5 to 8`.
+pub fn numbers(steps: &[usize]) -> String {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for step in steps {
+        match runs.last_mut() {
+            Some((_, end)) if *end + 1 == *step => *end = *step,
+            _ => runs.push((*step, *step)),
+        }
+    }
+    let parts: Vec<String> = runs
+        .iter()
+        .map(|(start, end)| match end - start {
+            0 => start.to_string(),
+            1 => format!("{start}, {end}"),
+            _ => format!("{start} to {end}"),
+        })
+        .collect();
+    format!("{} {}", if steps.len() == 1 { "step" } else { "steps" }, parts.join(", "))
 }
 
 /// Names as in a sentence.
@@ -154,5 +175,11 @@ mod tests {
         assert_eq!(painted(text, false), text);
         let painted = painted(text, true);
         assert!(painted.contains("\u{1b}[7mINVENTED DATA\u{1b}[0m") && painted.contains("\u{1b}[1mSTEPS\u{1b}[0m"));
+    }
+
+    #[test]
+    fn numbers_of_steps_are_gathered() {
+        assert_eq!(numbers(&[3]), "step 3");
+        assert_eq!(numbers(&[3, 5, 6, 7, 9, 10]), "steps 3, 5 to 7, 9, 10");
     }
 }

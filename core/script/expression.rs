@@ -2,6 +2,7 @@
 
 use rhai::AST;
 
+use super::lower::Often;
 use super::names::{ComparedText, Name};
 use super::text::Text;
 use crate::source::Place;
@@ -12,6 +13,7 @@ pub struct Expression {
     pub(super) text: Text,
     pub(super) names: Vec<Name>,
     pub(super) compared: Vec<ComparedText>,
+    pub(super) often: Box<Often>,
 }
 
 impl Expression {

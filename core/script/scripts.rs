@@ -110,7 +110,7 @@ impl Scripts {
         if !problems.is_empty() {
             return Err(problems);
         }
-        Ok(Expression { ast: with_scripts(ast, "", &reached), text, names, compared })
+        Ok(Expression { ast: with_scripts(ast, "", &reached), text, names, compared, often: Box::default() })
     }
 
     fn walk(&self, ast: &AST, text: &Text, expression: bool) -> Findings {
@@ -177,6 +177,9 @@ impl Scripts {
 
     /// Looks up everything the expression mentions, then evaluates it.
     pub fn evaluate(&self, expression: &Expression, names: &dyn Names) -> Result<Value, Fault> {
+        if let Some(holds) = self.holds_lowered(expression, names) {
+            return Ok(Value::Truth(holds));
+        }
         let mut missing = Vec::new();
         let mut known = Known::default();
         for name in &expression.names {

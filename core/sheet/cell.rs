@@ -1,5 +1,7 @@
 //! Values as cells of a table: bare numbers under a heading that names the unit, with all their digits.
 
+use std::io::Write;
+
 use super::{Output, Shape, Sheet};
 use crate::quantity::{Quantity, Units};
 use crate::value::Value;
@@ -29,10 +31,17 @@ fn one(quantity: &Quantity, unit: Option<&str>, units: &Units) -> String {
     if unit.is_empty() { digits(value) } else { format!("{} {unit}", digits(value)) }
 }
 
-/// The shortest decimal that means just this number.
 fn digits(value: f64) -> String {
+    let mut to = Vec::new();
+    write_digits(value, &mut to);
+    String::from_utf8(to).unwrap_or_default()
+}
+
+/// The shortest decimal that means just this number.
+pub(super) fn write_digits(value: f64, to: &mut Vec<u8>) {
     let size = value.abs();
-    if size != 0.0 && !(1e-6..1e16).contains(&size) { format!("{value:e}") } else { format!("{value}") }
+    // Memory takes all it is given.
+    let _ = if size != 0.0 && !(1e-6..1e16).contains(&size) { write!(to, "{value:e}") } else { write!(to, "{value}") };
 }
 
 impl Output {

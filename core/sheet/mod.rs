@@ -5,9 +5,11 @@
 
 mod cell;
 mod check;
+mod direct;
 mod heading;
 mod inputs;
 mod lanes;
+mod look;
 mod raw;
 mod run;
 mod series;
@@ -31,6 +33,7 @@ use crate::value::Value;
 use crate::yaml;
 
 pub use cell::cell;
+use cell::write_digits as digits;
 pub use heading::{Heading, separator};
 pub use inputs::{Checked, Places, Refused};
 pub use run::Outcome;

@@ -15,6 +15,7 @@ use std::time::Instant;
 use indexmap::IndexMap;
 use standpipe::library::{Files, Kind};
 use standpipe::plan::Parsed;
+use standpipe::script::Way;
 use standpipe::sheet::table::{Opened, Table, Uncertain, compute};
 use standpipe::sheet::uncertainty::{Plan, Spread, propagate, read};
 use standpipe::sheet::{Checked, Places, Shape, Sheet};
@@ -22,6 +23,7 @@ use standpipe::source::{Place, Source};
 use standpipe::value::Value;
 
 mod native;
+mod ways;
 
 /// Sheets and inputs for one calculation each; together, a job.
 const JOB: [(&str, &[&str]); 10] = [
@@ -82,7 +84,7 @@ impl Bench {
 }
 
 /// Seconds of one turn: the best of several rounds, since everything that disturbs only makes it longer.
-fn time(turns: u32, mut run: impl FnMut()) -> f64 {
+pub fn time(turns: u32, mut run: impl FnMut()) -> f64 {
     (0..5)
         .map(|_| {
             let start = Instant::now();
@@ -102,6 +104,7 @@ fn main() {
     let mut problems = Vec::new();
     let bench = Bench { parsed: Parsed::new(Files::built_in(), &mut problems) };
     assert!(problems.is_empty(), "{problems:?}");
+    ways::compare(&bench, if whole { 20_000 } else { 2 });
     single(&bench, if whole { 2_000 } else { 2 });
     table(&bench, rows);
     trials(&bench, if whole { 100_000 } else { 4_000 });
@@ -233,6 +236,7 @@ fn peak() -> Option<u64> {
 }
 
 fn trials(bench: &Bench, trials: u64) {
+    level(bench, trials);
     println!("\n{trials} trials of volume-at-temperature with three uncertain inputs");
     let sheet = bench.sheet("volume-at-temperature");
     let given = ["volume=7 ± 0.05 L", "at=40(1) degC", "to=15 degC", "density_15=850(5) kg/m3"];
@@ -259,4 +263,25 @@ fn trials(bench: &Bench, trials: u64) {
         let all = run(threads);
         println!("  {threads} threads       {:>8.2} us a trial, {:.2} times one", all / trials as f64 * 1e6, one / all);
     }
+}
+
+fn level(bench: &Bench, trials: u64) {
+    println!("\n{trials} trials of level-error-from-temperature with three uncertain inputs");
+    let sheet = bench.sheet("level-error-from-temperature");
+    let given = ["volume=7 ± 0.05 L", "set_at=50(1) degC", "reference=40 degC", "density_15=850(5) kg/m3"];
+    let (inputs, spreads) = bench.inputs(&sheet, &given);
+    let plan = Plan { least: trials, most: trials, ..Plan::new(&sheet, &bench.parsed.units, &inputs, &spreads) };
+    let run = |way: Way| {
+        let scripts = || {
+            let scripts = bench.parsed.scripts();
+            scripts.set_way(way);
+            scripts
+        };
+        let start = Instant::now();
+        black_box(propagate(&plan, &scripts, &mut |_| ()).unwrap());
+        start.elapsed().as_secs_f64()
+    };
+    let (program, interpreter) = (run(Way::Lowered), run(Way::Interpreted));
+    println!("  programs        {:>8.1} ms in all, one thread", program * 1e3);
+    println!("  interpreter     {:>8.1} ms in all, {:.0} times as long", interpreter * 1e3, interpreter / program);
 }

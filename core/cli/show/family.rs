@@ -11,7 +11,7 @@ use crate::quantity::Style;
 use crate::source::{At, Place};
 
 pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -> Found {
-    let Known { parsed, overlays, origin } = known;
+    let Known { parsed, overlays, origin, .. } = known;
     let (name, variant) = match id.split_once('/') {
         Some((name, variant)) => (typed("<ID>", name), Some(variant.to_owned())),
         None => (id.clone(), None),

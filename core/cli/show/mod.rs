@@ -7,6 +7,7 @@ mod listing;
 mod plugin;
 mod procedure;
 mod quantity;
+mod sheet;
 mod text;
 
 use serde_json::{Value as Json, json};
@@ -51,7 +52,7 @@ pub fn run(args: &Show, context: &Context) -> Exit {
         (Some(word), None) if word == "code" => Ok(listing::codes()),
         (kind, id) => {
             let (parsed, overlays) = context.with_overlays(&mut problems);
-            let known = Known { parsed: &parsed, overlays, origin: args.origin };
+            let known = Known { parsed: &parsed, overlays, origin: args.origin, lowered: args.lowered };
             one(kind.as_deref(), id.as_deref(), known, &mut problems)
         }
     };
@@ -87,6 +88,8 @@ struct Known<'a> {
     /// Those that the shop lists.
     overlays: Vec<Overlay>,
     origin: bool,
+    /// The program of a sheet, too.
+    lowered: bool,
 }
 
 fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Problems) -> Found {
@@ -123,6 +126,7 @@ fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Pr
         "family" => family::show(&id, known, problems),
         "form" => form::show(&id, origin, parsed, problems),
         "procedure" => procedure::show(&id, known, problems),
+        "sheet" if !origin => sheet::show(&id, known.lowered, parsed),
         word => text::show(kind_of(word), &id, origin, parsed),
     }
 }

@@ -10,7 +10,7 @@ use crate::procedure::{Children, Expr, Gate, LeftOut, Mark, Otherwise, Procedure
 use crate::source::{At, Place};
 
 pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -> Found {
-    let Known { parsed, mut overlays, origin } = known;
+    let Known { parsed, mut overlays, origin, .. } = known;
     let over: Vec<At<String>> = overlays.iter().filter_map(|overlay| overlay.procedure.clone()).collect();
     let reached = reach(parsed, id, &over, &mut overlays, problems);
     let Some(procedure) = reached.as_ref().and_then(|reached| reached.procedures.get(id.as_str())) else {

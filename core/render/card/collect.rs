@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 
-use super::steps::{steps, vehicle_of};
+use super::steps::{gates, steps, vehicle_of};
 use super::{
     CardView, Caution, Fact, ForVariant, Group, Instrument, Owned, Person, SCHEMA, Seen, Sign, Titled, Unknown, Variant,
 };
@@ -11,7 +11,7 @@ use crate::job::State;
 use crate::plan::Plan;
 use crate::procedure::FieldKind;
 use crate::render::shown::{Named, show, show_both, words};
-use crate::render::{NOTICE, mentions};
+use crate::render::{NOTICE, block, mentions, picture};
 use crate::value::Value;
 
 pub fn view(plan: &Plan) -> CardView {
@@ -37,6 +37,9 @@ pub fn view(plan: &Plan) -> CardView {
         people: people(plan),
         facts: groups(plan, facts),
         steps: steps(plan, &state),
+        gates: gates(plan),
+        blocks: block::for_card(plan),
+        pictures: picture::for_card(plan),
         reachable: main
             .reachable
             .iter()

@@ -5,11 +5,14 @@ mod steps;
 mod text;
 
 use jiff::civil::Date;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use collect::view;
 pub use text::text;
 
+use super::block::Block;
+use super::picture::Picture;
 use super::shown::Named;
 use crate::plan::Overlaid;
 use crate::procedure::Mark;
@@ -18,7 +21,7 @@ use crate::value::Value;
 
 pub const SCHEMA: &str = "standpipe.card/1";
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CardView {
     pub schema: &'static str,
     pub notice: &'static str,
@@ -38,19 +41,24 @@ pub struct CardView {
     /// The facts of the family, by their first word, in the order of the form.
     pub facts: Vec<Group>,
     pub steps: Vec<Step>,
+    /// Numbers of the steps that have a gate, the gravest first.
+    pub gates: Vec<usize>,
+    /// What the procedure wants to see on the card.
+    pub blocks: Vec<Block>,
+    pub pictures: Vec<Picture>,
     pub reachable: Vec<Titled>,
     /// What overlays of the shop have changed.
     pub changed: Vec<Overlaid>,
     pub plan: String,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Titled {
     pub id: String,
     pub title: String,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Variant {
     /// Named by the job file; else it is found out on the job.
     pub settled: Option<String>,
@@ -58,19 +66,19 @@ pub struct Variant {
 }
 
 /// What to look at, and what it means.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Sign {
     pub ask: String,
     pub seen: Vec<Seen>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Seen {
     pub looks: String,
     pub variant: String,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Unknown {
     pub path: String,
     pub ask: Option<String>,
@@ -80,49 +88,50 @@ pub struct Unknown {
     pub by_variant: Vec<ForVariant>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ForVariant {
     pub variant: String,
     pub shown: String,
     pub value: Value,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Caution {
     pub text: String,
     pub steps: Vec<usize>,
 }
 
 /// A kind of instrument that steps ask for, and those that the shop has.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Instrument {
     pub kind: String,
     pub steps: Vec<usize>,
     pub shop: Vec<Owned>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Owned {
     pub id: String,
     pub range: Option<String>,
     pub accuracy: Option<String>,
+    #[schemars(with = "Option<String>")]
     pub due: Option<Date>,
 }
 
 /// Someone beside who does the work.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Person {
     pub wanted: String,
     pub steps: Vec<usize>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Group {
     pub name: String,
     pub facts: Vec<Fact>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Fact {
     pub path: String,
     /// In both systems of units.
@@ -132,7 +141,7 @@ pub struct Fact {
     pub place: Option<Place>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Step {
     pub number: usize,
     pub id: String,
@@ -153,7 +162,7 @@ pub struct Step {
     pub changed: Vec<Mark>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Gate {
     pub must: String,
     pub otherwise: String,

@@ -48,6 +48,23 @@ pub(super) fn steps(plan: &Plan, state: &State) -> Vec<Step> {
     described.collect()
 }
 
+/// What stops a job is graver than what someone may accept, and that graver than what is only asked again; in the order of
+/// work otherwise.
+pub(super) fn gates(plan: &Plan) -> Vec<usize> {
+    let gravity = |otherwise: &Otherwise| match otherwise {
+        Otherwise::Stop => 0,
+        Otherwise::NextRound => 1,
+        Otherwise::Ask(_) => 2,
+        Otherwise::Wait => 3,
+    };
+    let steps = plan.order().iter().enumerate().filter_map(|(index, id)| Some((index, plan.step(id)?)));
+    let mut gates: Vec<_> = steps
+        .filter_map(|(index, step)| Some((gravity(&step.gate.as_ref()?.otherwise), !step.keep, index + 1)))
+        .collect();
+    gates.sort_unstable();
+    gates.into_iter().map(|(_, _, number)| number).collect()
+}
+
 /// What follows when a gate is not met.
 fn otherwise(otherwise: &Otherwise) -> String {
     match otherwise {

@@ -2,7 +2,8 @@
 
 use super::{CardView, Group, Step, Unknown};
 use crate::columns::{hang, pad, spread, width as columns, wrap};
-use crate::render::shown::{changed, count, headline, page, painted, section, words};
+use crate::render::block;
+use crate::render::shown::{changed, count, headline, numbers, page, painted, section, words};
 
 pub fn text(card: &CardView, width: usize, colour: bool) -> String {
     let mut out = vec![headline(&format!("CARD OF JOB {}", card.job), card.invented, width)];
@@ -12,6 +13,7 @@ pub fn text(card: &CardView, width: usize, colour: bool) -> String {
     identify(card, &mut out, width);
     unknown(card, &mut out, width);
     told(card, &mut out, width);
+    block::lines(&card.blocks, &mut out, width);
     bring(card, &mut out, width);
     cautions(card, &mut out, width);
     facts(card, &mut out, width);
@@ -178,36 +180,5 @@ fn step_lines(step: &Step, out: &mut Vec<String>, width: usize) {
         if let Some(stake) = &gate.at_stake {
             out.extend(hang("       stake   ", stake, width));
         }
-    }
-}
-
-/// `step 3`, `steps 3, 5 to 8`.
-fn numbers(steps: &[usize]) -> String {
-    let mut runs: Vec<(usize, usize)> = Vec::new();
-    for step in steps {
-        match runs.last_mut() {
-            Some((_, end)) if *end + 1 == *step => *end = *step,
-            _ => runs.push((*step, *step)),
-        }
-    }
-    let parts: Vec<String> = runs
-        .iter()
-        .map(|(start, end)| match end - start {
-            0 => start.to_string(),
-            1 => format!("{start}, {end}"),
-            _ => format!("{start} to {end}"),
-        })
-        .collect();
-    format!("{} {}", if steps.len() == 1 { "step" } else { "steps" }, parts.join(", "))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn numbers_of_steps_are_gathered() {
-        assert_eq!(numbers(&[3]), "step 3");
-        assert_eq!(numbers(&[3, 5, 6, 7, 9, 10]), "steps 3, 5 to 7, 9, 10");
     }
 }

@@ -2,6 +2,7 @@
 
 use indexmap::{IndexMap, IndexSet};
 use jiff::civil::DateTime;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::steps::{StepView, results};
@@ -12,7 +13,7 @@ use crate::source::Place;
 use crate::value::Value;
 
 /// A fact of the family that a step was judged or done by.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Required {
     #[serde(flatten)]
     pub named: Named,
@@ -23,21 +24,23 @@ pub struct Required {
 }
 
 /// What was read, seen or said.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Read {
     #[serde(flatten)]
     pub named: Named,
     pub typed: Option<String>,
+    #[schemars(with = "String")]
     pub at: DateTime,
     pub by: String,
     pub with: Option<String>,
+    #[schemars(with = "String")]
     pub address: Address,
     pub corrected: bool,
     /// Something ended it later; it was asked again.
     pub ended: bool,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Computed {
     pub name: String,
     pub results: Vec<Named>,
@@ -45,6 +48,7 @@ pub struct Computed {
     /// Where its formula was published.
     pub from: Option<String>,
     pub inputs: Vec<Named>,
+    #[schemars(with = "String")]
     pub address: Address,
     /// Why there is no result.
     pub missing: Vec<String>,
@@ -54,7 +58,7 @@ pub struct Computed {
 }
 
 /// Taken on somebody's word, or because nothing else was said.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Assumed {
     #[serde(flatten)]
     pub named: Named,

@@ -2,6 +2,7 @@
 
 use indexmap::IndexMap;
 use jiff::civil::{Date, DateTime};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::steps::StepView;
@@ -26,8 +27,9 @@ pub(super) struct Marks {
 }
 
 /// Rounds of one `repeat`.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Round {
+    #[schemars(with = "String")]
     pub address: Address,
     pub title: String,
     pub rounds: u32,
@@ -35,8 +37,9 @@ pub struct Round {
     pub ended: Vec<String>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Correction {
+    #[schemars(with = "String")]
     pub at: DateTime,
     pub by: String,
     pub name: String,
@@ -47,19 +50,23 @@ pub struct Correction {
     pub entry: u64,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Skipped {
+    #[schemars(with = "String")]
     pub at: DateTime,
     pub by: String,
+    #[schemars(with = "String")]
     pub address: Address,
     pub title: String,
     pub because: String,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Accepted {
+    #[schemars(with = "String")]
     pub at: DateTime,
     pub by: String,
+    #[schemars(with = "String")]
     pub address: Address,
     pub title: String,
     /// The verdict that was accepted.
@@ -67,8 +74,9 @@ pub struct Accepted {
     pub because: String,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Supplied {
+    #[schemars(with = "String")]
     pub at: DateTime,
     pub by: String,
     pub path: String,
@@ -77,20 +85,24 @@ pub struct Supplied {
     pub source: String,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Call {
+    #[schemars(with = "String")]
     pub at: DateTime,
     pub by: String,
     pub procedure: String,
     pub title: String,
+    #[schemars(with = "Option<String>")]
     pub returned: Option<DateTime>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Pause {
+    #[schemars(with = "String")]
     pub at: DateTime,
     pub by: String,
     pub tag: Vec<String>,
+    #[schemars(with = "Option<String>")]
     pub resumed: Option<DateTime>,
     pub resumed_by: Option<String>,
     /// The work went from one to another.
@@ -99,30 +111,36 @@ pub struct Pause {
     pub unannounced: bool,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Note {
+    #[schemars(with = "String")]
     pub at: DateTime,
     pub by: String,
+    #[schemars(with = "Option<String>")]
     pub address: Option<Address>,
     pub text: String,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Photo {
+    #[schemars(with = "String")]
     pub at: DateTime,
     pub by: String,
+    #[schemars(with = "Option<String>")]
     pub address: Option<Address>,
     pub name: String,
     pub sha256: String,
 }
 
 /// An instrument that something was read with.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Used {
     pub id: String,
     pub kind: String,
     pub accuracy: Option<String>,
+    #[schemars(with = "Option<String>")]
     pub calibrated: Option<Date>,
+    #[schemars(with = "Option<String>")]
     pub due: Option<Date>,
     pub readings: usize,
 }

@@ -3,6 +3,7 @@
 //! Required, measured, computed and assumed are told apart by where they stand, not by how they look.
 
 mod basis;
+mod mark_text;
 mod marks;
 mod outcome;
 mod step_text;
@@ -12,16 +13,21 @@ mod table;
 mod text;
 
 use jiff::civil::DateTime;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use basis::{Assumed, Computed, Read, Required};
+pub(super) use mark_text::mark_lines;
 pub use marks::{Accepted, Call, Correction, Note, Pause, Photo, Round, Skipped, Supplied, Used};
 pub use outcome::Outcome;
+pub(super) use step_text::{Told, told_of};
 pub use steps::{Deed, Entry, StepView, What};
 pub use summary::summary;
 pub use table::table;
 pub use text::text;
 
+use super::block::{self, Block};
+use super::picture::{self, NotDrawn, Picture};
 use super::shown::{Named, person};
 use super::{NOTICE, card::Titled};
 use crate::job::names::JobNames;
@@ -32,7 +38,7 @@ use crate::value::Value;
 
 pub const SCHEMA: &str = "standpipe.record/1";
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct RecordView {
     pub schema: &'static str,
     pub notice: &'static str,
@@ -47,6 +53,10 @@ pub struct RecordView {
     /// Whether the family has any to tell apart.
     pub has_variants: bool,
     pub outcome: Outcome,
+    /// What the procedure wants to see first.
+    pub blocks: Vec<Block>,
+    pub pictures: Vec<Picture>,
+    pub not_drawn: Vec<NotDrawn>,
     pub required: Vec<Required>,
     pub measured: Vec<Read>,
     /// Seen, said or chosen rather than measured.
@@ -74,7 +84,7 @@ pub struct RecordView {
 }
 
 /// What the record can be checked against.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MadeWith {
     pub plan: String,
     pub tool: Option<String>,
@@ -82,6 +92,7 @@ pub struct MadeWith {
     pub events: u64,
     /// Hash of the whole journal, once it is closed.
     pub seal: Option<String>,
+    #[schemars(with = "Option<String>")]
     pub last_entry: Option<DateTime>,
 }
 
@@ -95,6 +106,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
     let outcome = outcome::outcome(machine, records, &state, &pending, &marks);
     let left_open = outcome::left_open(machine, &state, &pending, &steps);
     let (measured, observed) = basis::read(machine, records, &state);
+    let (pictures, not_drawn) = picture::for_record(machine, &state, records);
     let versions = records.iter().find_map(|record| match &record.event {
         Event::Opened { tool, interpreter, .. } => Some((tool.clone(), interpreter.clone())),
         _ => None,
@@ -114,6 +126,9 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
         variant: state.variant.clone(),
         has_variants: !plan.family.variants.is_empty(),
         outcome,
+        blocks: block::for_record(machine, &state, &steps),
+        pictures,
+        not_drawn,
         required: basis::required(machine, &state, &steps),
         measured,
         observed,

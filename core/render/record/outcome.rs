@@ -1,6 +1,7 @@
 //! How a job came out, in two lines that can be read aloud, and what it left open.
 
 use jiff::civil::DateTime;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::marks::Marks;
@@ -8,11 +9,12 @@ use super::steps::{StepView, What};
 use crate::job::{Event, Machine, Pending, Phase, Record, State, Verdict, Witness};
 use crate::render::shown::{and, count, minute, person};
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Outcome {
     /// `finished`, `stopped`, `paused`, `abandoned`, or that it is under way.
     pub state: &'static str,
     pub lines: [String; 2],
+    #[schemars(with = "Option<String>")]
     pub begun: Option<DateTime>,
     pub gates_met: usize,
     pub gates_not_met: usize,

@@ -1,6 +1,7 @@
 //! The steps of a record as text: a line for what went as it should, more where something is to be told.
 
 use jiff::civil::{Date, DateTime};
+use serde::Serialize;
 
 use super::RecordView;
 use super::steps::{Deed, Entry, StepView, What};
@@ -72,6 +73,40 @@ fn lines(step: &StepView, out: &mut Vec<String>, width: usize) {
         }
     }
     out.extend(told(step).iter().flat_map(|text| hang(INDENT, text, width)));
+}
+
+/// A step as a page tells it: the same words as in the text.
+#[derive(Debug, Serialize)]
+pub(in crate::render) struct Told<'a> {
+    number: String,
+    title: &'a str,
+    round: String,
+    section: &'a str,
+    day: String,
+    /// A new one begins a new heading.
+    part: String,
+    status: &'static str,
+    verdict: Option<Verdict>,
+    accepted: bool,
+    when_and_who: String,
+    lines: Vec<String>,
+}
+
+pub(in crate::render) fn told_of(step: &StepView) -> Told<'_> {
+    let day = step.deeds.first().map(|deed| deed.at.date().to_string()).unwrap_or_default();
+    Told {
+        number: step.number.map(|number| number.to_string()).unwrap_or_default(),
+        title: &step.title,
+        round: step.address.rounds.iter().map(u32::to_string).collect::<Vec<_>>().join("."),
+        section: &step.section,
+        part: format!("{} {day}", step.section),
+        day,
+        status: step.status,
+        verdict: step.verdict,
+        accepted: step.accepted,
+        when_and_who: when_and_who(step),
+        lines: told(step),
+    }
 }
 
 /// What there is to tell below the title.

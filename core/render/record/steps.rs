@@ -2,6 +2,7 @@
 
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::job::names::JobNames;
@@ -11,10 +12,11 @@ use crate::procedure::Mark;
 use crate::render::shown::{Named, person};
 use crate::value::Value;
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct StepView {
     /// Number on the card; none for a step of a procedure that was called.
     pub number: Option<usize>,
+    #[schemars(with = "String")]
     pub address: Address,
     pub title: String,
     /// Title of the procedure that it is written in.
@@ -33,19 +35,21 @@ pub struct StepView {
     pub deeds: Vec<Deed>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Deed {
     pub seq: u64,
+    #[schemars(with = "String")]
     pub at: DateTime,
     /// When it was entered, if later than it was done.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>")]
     pub entered_at: Option<DateTime>,
     pub by: String,
     #[serde(flatten)]
     pub what: What,
 }
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 #[serde(tag = "what", rename_all = "kebab-case")]
 pub enum What {
     Entered {
@@ -99,7 +103,7 @@ pub enum What {
 }
 
 /// A value as it was typed and as the shop reads it.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Entry {
     #[serde(flatten)]
     pub named: Named,

@@ -88,6 +88,11 @@ impl Lowering<'_> {
             (Val::List(x), Val::List(y)) if name == "+" => {
                 return Val::List(Rc::new(x.iter().chain(y.iter()).cloned().collect()));
             }
+            (Val::List(_) | Val::ListOf(_), Val::List(_) | Val::ListOf(_)) if name == "+" => {
+                let ones: Vec<Val> = [a, b].into_iter().flat_map(entries_of).collect();
+                self.give_up("a list whose length only a run shows", position);
+                return Val::ListOf(Rc::new(self.any_of(&ones)));
+            }
             (Val::Text(_), Val::Text(_)) if name == "+" => {
                 return self.settled_call("+", &[a.clone(), b.clone()], position);
             }
@@ -126,7 +131,7 @@ impl Lowering<'_> {
     }
 
     fn unfit(&mut self, name: &str, a: &Val, b: &Val, position: Position) -> Val {
-        if [a, b].into_iter().any(|one| matches!(one, Val::Any)) {
+        if [a, b].into_iter().any(|one| matches!(one, Val::Any | Val::ListOf(_))) {
             return self.give_up(format!("`{name}` of a value whose kind only a run shows"), position);
         }
         let message = format!("`{name}` can't take {} and {}", a.described(self.units), b.described(self.units));
@@ -353,5 +358,13 @@ pub(super) fn whole(val: &Val) -> Option<Term> {
     match val {
         Val::Whole(term) | Val::Number(term) | Val::Loose(term) => Some(*term),
         _ => None,
+    }
+}
+
+fn entries_of(val: &Val) -> Vec<Val> {
+    match val {
+        Val::List(slots) => slots.iter().map(|slot| slot.val.clone()).collect(),
+        Val::ListOf(one) => vec![(**one).clone()],
+        _ => Vec::new(),
     }
 }

@@ -8,7 +8,7 @@ use super::body::Body;
 use super::program::At;
 use super::value::{Closure, Val};
 use super::ways::Var;
-use super::{DEEPEST, Home, LONGEST, Lowering};
+use super::{CALLS, DEEPEST, Home, LONGEST, Lowering};
 use crate::source::Place;
 
 impl Lowering<'_> {
@@ -92,7 +92,8 @@ impl Lowering<'_> {
 
     /// The function's statements, with its parameters as variables.
     pub fn inline(&mut self, home: Home, function: &Body, args: Vec<Val>, at: At) -> Val {
-        if self.depth >= DEEPEST || self.emitted >= LONGEST {
+        self.inlined += 1;
+        if self.depth >= DEEPEST || self.emitted >= LONGEST || self.inlined > CALLS {
             return self.give_up("functions that call one another too deeply", at.position);
         }
         let home = std::mem::replace(&mut self.home, home);

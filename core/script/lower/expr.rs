@@ -39,6 +39,11 @@ impl Lowering<'_> {
                 Val::List(Rc::new(slots))
             }
             Expr::Map(entries, _) => {
+                if self.looking {
+                    for (name, value) in &entries.0 {
+                        self.named.insert((self.home.file(), name.name.clone()), value.start_position());
+                    }
+                }
                 let fields: Vec<_> =
                     entries.0.iter().map(|(name, value)| (name.name.clone(), Slot::new(self.expr(value)))).collect();
                 Val::record(fields)

@@ -10,11 +10,14 @@ mod assign;
 mod body;
 mod calls;
 mod code;
+mod direct;
 mod dump;
 mod expr;
 mod functions;
+mod gate;
 mod homes;
 mod lists;
+mod look;
 mod program;
 mod run;
 mod seam;
@@ -42,11 +45,16 @@ use program::{At, Kind, Program, Reason, WrittenAs};
 use value::{Term, Val};
 use ways::{Join, State, Var};
 
+pub use direct::{Field, Held, Port, Read, Room};
+pub(super) use gate::Often;
+pub use look::{Declared, Promised};
 pub(super) use seam::Cache;
 pub use seam::{HandedOver, Lowered, Way};
 
 /// Instructions that a program may grow to; inlining and unrolling end here.
 const LONGEST: usize = 20_000;
+/// Calls that are inlined: functions that call themselves twice would never end.
+const CALLS: usize = 2_000;
 /// As the interpreter's limit of calls.
 const DEEPEST: usize = super::limits::CALL_LEVELS;
 
@@ -57,7 +65,6 @@ type Done = (Kind, (bool, u64), (bool, u64));
 #[derive(Clone)]
 enum Home {
     File(usize, Rc<Compiled>),
-    #[expect(dead_code, reason = "expressions come next")]
     Expression(Rc<(AST, Bodies)>),
 }
 
@@ -116,6 +123,9 @@ struct Lowering<'a> {
     /// What it may come to, and where.
     results: Vec<(Val, At)>,
     heads: usize,
+    inlined: usize,
+    /// Where records were last written out with a name, by file.
+    named: HashMap<(usize, ImmutableString), Position>,
     problems: Problems,
 }
 
@@ -146,6 +156,8 @@ impl<'a> Lowering<'a> {
             frame: None,
             results: Vec::new(),
             heads: 0,
+            inlined: 0,
+            named: HashMap::new(),
             problems: Vec::new(),
         }
     }
@@ -211,7 +223,8 @@ impl<'a> Lowering<'a> {
     /// The interpreter will refuse here, whatever the numbers are.
     fn wrong(&mut self, code: Code, message: String, help: Option<String>, position: Position) -> Val {
         let at = self.at(position);
-        if self.looking && self.state != State::Gone {
+        // Only kinds are certain; of what is missing or empty a run knows more.
+        if self.looking && self.state != State::Gone && code == Code::S003 {
             let mut problem = Diagnostic::error(code, &self.place(at), message);
             problem.help = help;
             if !self.problems.iter().any(|known| known.place == problem.place) {

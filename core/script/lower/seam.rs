@@ -69,7 +69,7 @@ struct Calls {
 /// A function lowered for inputs of one shape.
 pub struct Lowered {
     pub(super) program: Program,
-    given: Vec<(String, Given)>,
+    pub(super) given: Vec<(String, Given)>,
     room: RefCell<Vec<f64>>,
     pub(super) files: Vec<std::sync::Arc<Source>>,
 }
@@ -105,9 +105,7 @@ impl Scripts {
         let at = At { file, position: defined.end };
         lowering.result(&val, at);
         let (program, _) = lowering.finish();
-        let room = RefCell::new(program.room());
-        let files = self.library.files.iter().map(|file| file.source.clone()).collect();
-        Some(Lowered { program, given, room, files })
+        Some(Lowered::new(program, given, self))
     }
 
     /// What a call comes to by a program; `None` where there is none, or where it can't go on and the interpreter has to.
@@ -157,7 +155,13 @@ pub struct HandedOver {
 }
 
 impl Lowered {
-    fn fits(&self, inputs: &IndexMap<String, Value>) -> bool {
+    pub(super) fn new(program: Program, given: Vec<(String, Given)>, scripts: &Scripts) -> Self {
+        let room = RefCell::new(program.room());
+        let files = scripts.library.files.iter().map(|file| file.source.clone()).collect();
+        Self { program, given, room, files }
+    }
+
+    pub(super) fn fits(&self, inputs: &IndexMap<String, Value>) -> bool {
         let mut room = self.room.borrow_mut();
         Given::load_fields(&self.given, inputs, &mut room, &mut Vec::new())
     }

@@ -1,6 +1,7 @@
 //! A sheet over the rows of a table: one row in, one row out, in order, however long the table is.
 
 mod columns;
+mod plain;
 mod row;
 mod stream;
 

@@ -1,10 +1,12 @@
 //! Rows through all cores, in order, with a bounded number of them under way.
 
+use std::cell::RefCell;
 use std::io::{self, BufRead, Read};
 
 use csv::{ByteRecord, Reader, ReaderBuilder, WriterBuilder};
 
 use super::Table;
+use super::plain::Plain;
 use crate::script::Scripts;
 use crate::sheet::lanes::in_order;
 use crate::sheet::separator;
@@ -68,8 +70,8 @@ pub fn compute<R: Read + Send>(
     let read = in_order(
         threads,
         move |hand| feed(&mut opened.reader, hand),
-        scripts,
-        &|scripts, chunk| batch(table, scripts, &chunk),
+        &|| Worker { scripts: scripts(), plain: RefCell::default() },
+        &|worker: &Worker, chunk| batch(table, worker, &chunk),
         &mut write,
     );
     read.unwrap_or(Ok(()))
@@ -93,11 +95,22 @@ fn feed<R: Read>(reader: &mut Reader<R>, hand: &mut dyn FnMut(Chunk) -> bool) ->
     }
 }
 
-fn batch(table: &Table<'_>, scripts: &Scripts, chunk: &Chunk) -> Batch {
+/// What one thread needs.
+struct Worker {
+    scripts: Scripts,
+    plain: RefCell<Plain>,
+}
+
+fn batch(table: &Table<'_>, worker: &Worker, chunk: &Chunk) -> Batch {
+    let mut plain = worker.plain.borrow_mut();
     let mut batch = Batch { rows: chunk.records.len() as u64, read_to: chunk.read_to, ..Batch::default() };
     let mut writer = WriterBuilder::new().delimiter(table.separator).from_writer(Vec::new());
     for record in &chunk.records {
-        let row = table.compute(scripts, record);
+        if let Some(warned) = plain.row(table, &worker.scripts, record, &mut writer) {
+            batch.warned += u64::from(warned);
+            continue;
+        }
+        let row = table.compute(&worker.scripts, record);
         match &row {
             Ok(row) => batch.warned += u64::from(!row.outcome.warnings.is_empty()),
             Err(message) => {

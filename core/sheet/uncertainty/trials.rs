@@ -9,6 +9,7 @@ use super::settle::Series;
 use super::spread::Spread;
 use crate::quantity::{Quantity, Uncertain, Units};
 use crate::script::{self, Scripts};
+use crate::sheet::direct::{Came, Direct, Way};
 use crate::sheet::lanes::in_order;
 use crate::sheet::{Outcome, Places, Sheet};
 use crate::value::Value;
@@ -185,33 +186,105 @@ impl Tally {
 fn batch(plan: &Plan<'_>, scripts: &Scripts, number: u64) -> Batch {
     let mut random = Random::new(plan.seed, number);
     let mut batch = Batch::default();
+    let mut direct = Drawn::new(plan, scripts);
+    let mut errors = vec![0.0; plan.spreads.len()];
     for _ in 0..BATCH {
-        let mut inputs = plan.inputs.clone();
-        for (name, spread) in plan.spreads {
-            let error = spread.draw(&mut random);
-            if let Some(value) = inputs.get_mut(name) {
-                moved(value, error);
-            }
+        for (error, spread) in errors.iter_mut().zip(plan.spreads.values()) {
+            *error = spread.draw(&mut random);
         }
-        match trial(plan, scripts, inputs) {
-            Ok(outcome) => batch.take(outcome),
-            Err(message) => {
-                batch.refused += 1;
-                batch.first.get_or_insert(message);
-            }
+        if !direct.as_mut().is_some_and(|direct| direct.trial(plan, &errors, &mut batch)) {
+            batch.slowly(plan, scripts, &errors);
         }
     }
     batch
 }
 
+/// Trials on numbers alone.
+struct Drawn {
+    direct: Direct,
+    /// Of each uncertain input, where it goes and its best value.
+    ways: Vec<(Way, f64)>,
+}
+
+impl Drawn {
+    fn new(plan: &Plan<'_>, scripts: &Scripts) -> Option<Self> {
+        let mut inputs = plan.inputs.clone();
+        // As every trial has them: what is moved was written by nobody.
+        for name in plan.spreads.keys() {
+            moved(inputs.get_mut(name)?, 0.0);
+        }
+        let checked = plan.sheet.check_inputs(inputs.clone(), plan.units, &Places::default()).ok()?;
+        // What is certain is said in every trial.
+        if !checked.warnings.is_empty() {
+            return None;
+        }
+        let direct = plan.sheet.direct(scripts, &checked.values)?;
+        let mut ways = Vec::new();
+        for name in plan.spreads.keys() {
+            let best = match inputs.get(name)? {
+                Value::Number(number) => *number,
+                Value::Quantity(quantity) => quantity.si,
+                _ => return None,
+            };
+            let way = plan.sheet.inputs.get(name)?.way(name, &direct, plan.units)?;
+            ways.push((way, best));
+        }
+        Some(Self { direct, ways })
+    }
+
+    /// False where more than numbers come of it.
+    fn trial(&mut self, plan: &Plan<'_>, errors: &[f64], batch: &mut Batch) -> bool {
+        for ((way, best), error) in self.ways.iter().zip(errors) {
+            if !self.direct.set(way, best + error, None) {
+                return false;
+            }
+        }
+        let Some(result) = self.direct.run() else { return false };
+        self.direct.each(result, |index, found| {
+            let Some((name, _)) = plan.sheet.outputs.get_index(index) else { return };
+            match found {
+                Came::Number { si, .. } => batch.number(name, si),
+                Came::Text(text) => batch.text(name, text),
+                Came::Truth(truth) => batch.text(name, yes_or_no(truth)),
+                Came::Nothing | Came::Ends(..) => {}
+            }
+        });
+        if let Some(warning) = self.direct.warnings(result).next() {
+            batch.warned += 1;
+            batch.warning.get_or_insert_with(|| warning.to_owned());
+        }
+        true
+    }
+}
+
+fn yes_or_no(truth: bool) -> &'static str {
+    if truth { "yes" } else { "no" }
+}
+
 impl Batch {
+    fn slowly(&mut self, plan: &Plan<'_>, scripts: &Scripts, errors: &[f64]) {
+        let mut inputs = plan.inputs.clone();
+        for (name, error) in plan.spreads.keys().zip(errors) {
+            if let Some(value) = inputs.get_mut(name) {
+                moved(value, *error);
+            }
+        }
+        match trial(plan, scripts, inputs) {
+            Ok(outcome) => self.take(outcome),
+            Err(message) => {
+                self.refused += 1;
+                self.first.get_or_insert(message);
+            }
+        }
+    }
+
     fn take(&mut self, outcome: Outcome) {
         for (name, value) in outcome.outputs {
             match value {
-                Value::Number(number) => self.number(name, number),
-                Value::Quantity(quantity) => self.number(name, quantity.si),
-                Value::Text(text) => self.text(name, text),
-                Value::Truth(truth) => self.text(name, if truth { "yes" } else { "no" }.to_owned()),
+                Value::Number(number) => self.number(&name, number),
+                Value::Quantity(quantity) => self.number(&name, quantity.si),
+                Value::Text(text) => self.text(&name, &text),
+                Value::Truth(truth) => self.text(&name, yes_or_no(truth)),
                 // Of ranges, lists and records nothing is said.
                 _ => {}
             }
@@ -222,14 +295,24 @@ impl Batch {
         }
     }
 
-    fn number(&mut self, name: String, number: f64) {
-        self.numbers.entry(name).or_default().push(number);
+    fn number(&mut self, name: &str, number: f64) {
+        match self.numbers.get_mut(name) {
+            Some(numbers) => numbers.push(number),
+            None => {
+                self.numbers.insert(name.to_owned(), vec![number]);
+            }
+        }
     }
 
-    fn text(&mut self, name: String, text: String) {
-        let counts = self.texts.entry(name).or_default();
-        if counts.len() <= VERDICTS || counts.contains_key(&text) {
-            *counts.entry(text).or_default() += 1;
+    fn text(&mut self, name: &str, text: &str) {
+        if !self.texts.contains_key(name) {
+            self.texts.insert(name.to_owned(), BTreeMap::new());
+        }
+        let Some(counts) = self.texts.get_mut(name) else { return };
+        if let Some(count) = counts.get_mut(text) {
+            *count += 1;
+        } else if counts.len() <= VERDICTS {
+            counts.insert(text.to_owned(), 1);
         }
     }
 }

@@ -1,0 +1,127 @@
+//! What a procedure puts on its card and its record: every name in it has to lead somewhere.
+
+use super::calls;
+use super::expression::Use;
+use super::given::Scope;
+use super::walk::Walk;
+use crate::diagnostic::{Code, Diagnostic, nearest};
+use crate::form;
+use crate::procedure::page::{Block, Call, Curve, Drawn, Picture};
+use crate::procedure::template::Part;
+use crate::procedure::{Procedure, Template};
+use crate::script::Shape;
+use crate::source::At;
+
+impl Walk<'_, '_> {
+    /// A record looks at all that was given, a card at what is known before.
+    pub fn pages(&mut self, procedure: &Procedure) {
+        let before = std::mem::take(&mut self.scope);
+        for block in &procedure.card {
+            self.block(block);
+        }
+        self.scope = self.tree.everything.clone();
+        for block in &procedure.record {
+            self.block(block);
+        }
+        for picture in &procedure.pictures {
+            // What only the job brings can't be asked of a card; a picture that stands on both leaves it out there.
+            self.scope = if picture.on_record { self.tree.everything.clone() } else { Scope::default() };
+            self.picture(picture);
+        }
+        self.scope = before;
+    }
+
+    fn block(&mut self, block: &Block) {
+        for text in &block.say {
+            self.template(text);
+        }
+        for fact in &block.facts {
+            let path = format!("spec.{}", form::snake(fact)).split('.').map(str::to_owned).collect();
+            self.template(&Template { parts: vec![Part::Path(path)], place: fact.place.clone() });
+        }
+        if let Some(call) = &block.compute {
+            self.call(call, &[]);
+        }
+        if let Some(settings) = &block.settings {
+            let steps = self.tree.procedures.iter().flat_map(|procedure| procedure.all_steps());
+            let fields = steps.flat_map(|step| step.kind.fields());
+            let kinds: Vec<&str> =
+                fields.filter_map(|field| field.with.as_ref()).map(|kind| kind.value.as_str()).collect();
+            self.named(&settings.with, "no step reads with", &kinds);
+        }
+        self.steps_named(&block.shown_by);
+    }
+
+    fn picture(&mut self, picture: &Picture) {
+        self.template(&picture.title);
+        for expr in picture.expressions() {
+            self.expression(expr, Use::Value);
+        }
+        match &picture.drawn {
+            Drawn::Layout { step, .. } => self.steps_named(std::slice::from_ref(step)),
+            Drawn::Course(course) => {
+                self.given_named(&course.of);
+                self.steps_named(&course.events);
+            }
+            Drawn::Balance(of) => {
+                self.given_named(&of.added);
+                self.given_named(&of.removed);
+            }
+            Drawn::Curve(curve) | Drawn::Rounds(curve) => self.curve(curve),
+        }
+    }
+
+    fn curve(&mut self, curve: &Curve) {
+        self.call(&curve.call, std::slice::from_ref(&curve.over));
+        let Some(sheet) = self.tree.stock.sheets.get(curve.call.sheet.as_str()) else { return };
+        let outputs: Vec<&str> = sheet.outputs.keys().map(String::as_str).collect();
+        self.named(&curve.gives, &format!("the sheet `{}` has no output", sheet.id), &outputs);
+        let inputs: Vec<&str> = sheet.inputs.keys().map(String::as_str).collect();
+        self.named(&curve.over, &format!("the sheet `{}` has no input", sheet.id), &inputs);
+    }
+
+    /// `also` is handed to the sheet by other ways.
+    fn call(&mut self, call: &Call, also: &[At<String>]) {
+        let given: Vec<_> =
+            call.with.iter().map(|(name, expr)| (name, expr, self.expression(expr, Use::Value))).collect();
+        let Some(sheet) = self.tree.stock.sheets.get(call.sheet.as_str()) else { return };
+        let mut handed: Vec<(&String, _, Shape)> = given;
+        if let (Some(over), Some((_, expr, _))) = (also.first(), handed.first()) {
+            handed.push((&over.value, *expr, Shape::Any));
+        }
+        calls::check(sheet, &call.sheet, &handed, &self.tree.stock.units, self.problems);
+        let outputs: Vec<&str> = sheet.outputs.keys().map(String::as_str).collect();
+        for output in &call.shows {
+            self.named(output, &format!("the sheet `{}` has no output", sheet.id), &outputs);
+        }
+    }
+
+    fn steps_named(&mut self, ids: &[At<String>]) {
+        let steps = self.tree.procedures.iter().flat_map(|procedure| procedure.all_steps());
+        let left_out = self.tree.procedures.iter().flat_map(|procedure| &procedure.left_out).map(|gone| &gone.step);
+        // A shop may leave a step out and keep the picture: what it lacks is said there.
+        let known: Vec<&str> = steps.chain(left_out).map(|step| step.id.value.as_str()).collect();
+        for id in ids {
+            self.named(id, "there is no step", &known);
+        }
+    }
+
+    fn given_named(&mut self, names: &[At<String>]) {
+        let known: Vec<&str> =
+            self.tree.everything.names().chain(self.tree.left_out.keys().map(String::as_str)).collect();
+        for name in names {
+            self.named(name, "no step gives", &known);
+        }
+    }
+
+    fn named(&mut self, name: &At<String>, message: &str, known: &[&str]) {
+        if known.contains(&name.as_str()) || self.tree.incomplete {
+            return;
+        }
+        let problem = Diagnostic::error(Code::P016, &name.place, format!("{message} `{}`", name.value));
+        self.problems.push(match nearest(name, known.iter().copied()) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help("correct the name, or take it out"),
+        });
+    }
+}

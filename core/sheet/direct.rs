@@ -1,0 +1,228 @@
+//! A sheet run a great many times on numbers alone: rows of a table, trials.
+//!
+//! Only what is plain goes this way: numbers inside their limits, and a program that leads to a result. For everything
+//! else (a warning, a refusal, a limit) there is no answer here, and the sheet is run as it always is.
+
+use std::rc::Rc;
+
+use indexmap::IndexMap;
+
+use super::check::WARNINGS;
+use super::{Input, Shape, Sheet};
+use crate::quantity::{Quantity, Unit, Units};
+use crate::script::{Held, Lowered, Port, Read, Room, Scripts};
+use crate::value::Value;
+
+pub(super) struct Direct {
+    lowered: Rc<Lowered>,
+    room: Room,
+    /// Of each result that the program can have.
+    results: Vec<Vec<Cell>>,
+    warnings: Vec<Vec<(Option<Read>, Read)>>,
+}
+
+/// An input and the numbers that it may have without a word.
+#[derive(Clone, Debug)]
+pub(super) struct Way {
+    port: Port,
+    low: f64,
+    high: f64,
+    whole: bool,
+}
+
+/// One output, in the order of the sheet.
+struct Cell {
+    there: Option<Read>,
+    what: What,
+}
+
+enum What {
+    Nothing,
+    Number(Read),
+    In(Unit, Read),
+    Ends(Unit, Read, Read),
+    Text(Read),
+    Truth(Read),
+}
+
+/// An output of one run.
+pub(super) enum Came<'a> {
+    Nothing,
+    /// In base units, and in the unit of the sheet.
+    Number {
+        si: f64,
+        shown: f64,
+    },
+    Ends(f64, f64),
+    Text(&'a str),
+    Truth(bool),
+}
+
+impl Sheet {
+    /// The sheet for inputs that differ from these in their numbers only; `None` where that can't be.
+    pub(super) fn direct(&self, scripts: &Scripts, checked: &IndexMap<String, Value>) -> Option<Direct> {
+        let lowered = scripts.program_for(&self.plugin, &self.script, checked)?;
+        let room = lowered.room_with(checked)?;
+        let mut results = Vec::new();
+        let mut all_warnings = Vec::new();
+        for fields in lowered.fields()? {
+            let mut warnings = Vec::new();
+            for field in &fields {
+                match &field.what {
+                    Held::Texts(texts) if field.name == WARNINGS && field.there.is_none() => warnings.clone_from(texts),
+                    _ if self.outputs.contains_key(&field.name) => {}
+                    _ => return None,
+                }
+            }
+            all_warnings.push(warnings);
+            let cells: Option<Vec<Cell>> = self
+                .outputs
+                .iter()
+                .map(|(name, output)| {
+                    let Some(field) = fields.iter().find(|field| field.name == *name) else {
+                        return output.optional.then_some(Cell { there: None, what: What::Nothing });
+                    };
+                    if output.list || (field.there.is_some() && !output.optional) {
+                        return None;
+                    }
+                    let what = cell(&output.shape, output.unit.as_deref(), &field.what, &lowered, scripts.units())?;
+                    Some(Cell { there: field.there, what })
+                })
+                .collect();
+            results.push(cells?);
+        }
+        Some(Direct { lowered, room, results, warnings: all_warnings })
+    }
+}
+
+fn cell(shape: &Shape, unit: Option<&str>, held: &Held, lowered: &Lowered, units: &Units) -> Option<What> {
+    let alike = |of: &str, sample: &Quantity| {
+        let family = units.family(of).filter(|family| !family.whole)?;
+        let one = Quantity {
+            si: 1.0,
+            dimension: family.dimension,
+            point: family.point,
+            of: Some(family.name.clone()),
+            written: None,
+        };
+        units.compare(sample, &one).ok()?;
+        Some((family.plain, one))
+    };
+    let in_unit = |one: &Quantity| units.unit_for(one, unit?).cloned();
+    Some(match (shape, held) {
+        (Shape::Quantity(of), Held::Quantity(sample, read)) => match alike(of, sample)? {
+            (true, _) => What::Number(*read),
+            (false, one) => What::In(in_unit(&one)?, *read),
+        },
+        (Shape::Range(of), Held::Range(sample, low, high)) => What::Ends(in_unit(&alike(of, sample)?.1)?, *low, *high),
+        (Shape::Text(choices), Held::Text(read)) => {
+            if !choices.is_empty() && !lowered.texts_are(*read, choices) {
+                return None;
+            }
+            What::Text(*read)
+        }
+        (Shape::Truth, Held::Truth(read)) => What::Truth(*read),
+        _ => return None,
+    })
+}
+
+impl Input {
+    /// Where its numbers go and between which ends nothing is to be said of them.
+    pub(super) fn way(&self, name: &str, direct: &Direct, units: &Units) -> Option<Way> {
+        let port = direct.lowered.port(name);
+        if self.list || matches!(port, Port::Other) {
+            return None;
+        }
+        let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+        if let Some(limit) = &self.at_least {
+            low = low.max(limit.value.si);
+        }
+        if let Some(limit) = &self.at_most {
+            high = high.min(limit.value.si);
+        }
+        if let Some(valid) = &self.valid {
+            low = low.max(valid.value.0.si);
+            high = high.min(valid.value.1.si);
+        }
+        let whole = match &self.shape {
+            Shape::Quantity(of) => units.family(of)?.whole,
+            Shape::Text(_) => false,
+            _ => return None,
+        };
+        Some(Way { port, low, high, whole })
+    }
+}
+
+impl Direct {
+    /// Sets an input; false where more is to be said of it than a number.
+    pub fn set(&mut self, way: &Way, si: f64, written: Option<f64>) -> bool {
+        let Port::Number { si: register, written: place } = &way.port else { return false };
+        // The ends themselves too, which are compared within a tolerance, are left to the longer way.
+        if !(si >= way.low && si <= way.high) || (way.whole && si.fract() != 0.0) || !si.is_finite() {
+            return false;
+        }
+        self.room.set(*register, si);
+        match (place, written) {
+            (None, None) => true,
+            (Some((_, place)), Some(value)) => {
+                self.room.set(*place, value);
+                true
+            }
+            // The unit in which it was written is part of what the program was made for.
+            _ => false,
+        }
+    }
+
+    pub fn has_text(&self, way: &Way, text: &str) -> bool {
+        matches!(&way.port, Port::Text(known) if known == text)
+    }
+
+    /// Whether what is read in this unit is written as the program has it.
+    pub fn is_written(&self, way: &Way, unit: Option<&std::sync::Arc<str>>) -> bool {
+        match (&way.port, unit) {
+            (Port::Number { written: Some((symbol, _)), .. }, Some(unit)) => symbol == unit,
+            (Port::Number { written: None, .. }, None) | (Port::Text(_), _) => true,
+            _ => false,
+        }
+    }
+
+    /// Runs it; gives which result came.
+    pub fn run(&mut self) -> Option<usize> {
+        self.lowered.go(&mut self.room)
+    }
+
+    pub fn each<'a>(&'a self, result: usize, mut take: impl FnMut(usize, Came<'a>)) {
+        for (index, cell) in self.results[result].iter().enumerate() {
+            if !self.room.is(cell.there) {
+                take(index, Came::Nothing);
+                continue;
+            }
+            take(
+                index,
+                match &cell.what {
+                    What::Nothing => Came::Nothing,
+                    What::Number(read) => {
+                        let number = self.room.read(*read);
+                        Came::Number { si: number, shown: number }
+                    }
+                    What::In(unit, read) => {
+                        let si = self.room.read(*read);
+                        Came::Number { si, shown: unit.from_si(si) }
+                    }
+                    What::Ends(unit, low, high) => {
+                        Came::Ends(unit.from_si(self.room.read(*low)), unit.from_si(self.room.read(*high)))
+                    }
+                    What::Text(read) => Came::Text(self.lowered.text(self.room.read(*read))),
+                    What::Truth(read) => Came::Truth(self.room.read(*read) != 0.0),
+                },
+            );
+        }
+    }
+
+    pub fn warnings(&self, result: usize) -> impl Iterator<Item = &str> {
+        self.warnings[result]
+            .iter()
+            .filter(|(there, _)| self.room.is(*there))
+            .map(|(_, read)| self.lowered.text(self.room.read(*read)))
+    }
+}
