@@ -34,6 +34,7 @@ const ALL: &[(&str, &str)] = &[
     ("pan-clean", "text"),
     ("gasket-on", "evidence"),
     ("cold-enough-to-start", "gate"),
+    ("road-test-after", "text"),
     ("road-test-before", "left-out"),
     ("interval.distance", "value"),
 ];
@@ -46,7 +47,8 @@ fn card_and_record_mark_what_the_overlay_changed() {
     let steps = card["card"]["steps"].as_array().unwrap();
     let marked: Vec<&str> =
         steps.iter().filter(|step| step.get("changed").is_some()).map(|step| step["id"].as_str().unwrap()).collect();
-    assert_eq!(marked, ["wiped-dry", "cool-enough-to-open", "pan-clean", "gasket-on", "cold-enough-to-start"]);
+    let of_steps = ALL.iter().filter(|(_, what)| !matches!(*what, "left-out" | "value")).map(|(of, _)| *of);
+    assert_eq!(marked, of_steps.collect::<Vec<_>>());
 
     let folder = TempDir::new().unwrap();
     let journal = folder.path().join("journal").display().to_string();
@@ -76,6 +78,11 @@ fn show_gives_the_merged_procedure_with_the_place_of_every_piece() {
     ] {
         assert!(text.contains(line), "`{line}` is not in\n{text}");
     }
+    // In the whole procedure as well, where it is done, with what is left out.
+    let whole = output(&[&["show", "procedure", "pan-service-overflow", "--origin"][..], &shop].concat());
+    let at = |what: &str| whole.find(what).unwrap_or_else(|| panic!("no `{what}` in\n{whole}"));
+    assert!(at("make-safe-section") < at("  wiped-dry  do") && at("  wiped-dry  do") < at("drain-section"));
+    assert!(at("finish-section") > at("  road-test-before  is left out"), "{whole}");
     // Without the shop it is as its plugin has it.
     assert!(!output(&["show", "procedure", "make-safe", "--origin"]).contains("wiped-dry"));
     let text = output(&[&["show", "procedure", "intake"][..], &shop].concat());

@@ -5,12 +5,14 @@ use std::io::Read;
 use std::path::Path;
 
 use super::args::Run;
+use super::context::Context;
 use super::job_folder::about;
 use crate::ask::feed::Feed;
-use crate::diagnostic::{Code, Diagnostic};
+use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::job::Machine;
+use crate::library::Kind;
 use crate::live::{Following, Live, Raw, Source, columns, follow, wanted};
-use crate::log::{Choices, DecimalSign};
+use crate::log::{Choices, DecimalSign, Description, Wanted};
 
 type Fault = Box<Diagnostic>;
 
@@ -38,20 +40,25 @@ fn name(path: &Path) -> String {
 }
 
 /// A reader beside answers: read to the time of each.
-pub fn beside_answers(args: &Run, machine: &Machine, folder: &Path) -> Result<Option<Feed>, Fault> {
+pub fn beside_answers(args: &Run, machine: &Machine, folder: &Path, context: &Context) -> Result<Option<Feed>, Fault> {
     let Some(path) = &args.reader else { return Ok(None) };
     let input: Box<dyn Read> = if is_standard(path) {
         Box::new(std::io::stdin())
     } else {
         Box::new(File::open(path).map_err(|fault| unread(path, &fault))?)
     };
-    Ok(Some(Feed::new(live(args, path, machine, folder)?, &name(path), input)))
+    Ok(Some(Feed::new(live(args, path, machine, folder, context)?, &name(path), input)))
 }
 
 /// A reader at a terminal: followed as it grows.
-pub fn at_terminal(args: &Run, machine: &Machine, folder: &Path) -> Result<Option<(Following, Live, String)>, Fault> {
+pub fn at_terminal(
+    args: &Run,
+    machine: &Machine,
+    folder: &Path,
+    context: &Context,
+) -> Result<Option<(Following, Live, String)>, Fault> {
     let Some(path) = &args.reader else { return Ok(None) };
-    let live = live(args, path, machine, folder)?;
+    let live = live(args, path, machine, folder, context)?;
     let following = follow(&Source::File(path.clone())).map_err(|fault| unread(path, &fault))?;
     Ok(Some((following, live, name(path))))
 }
@@ -64,7 +71,7 @@ fn unread(path: &Path, fault: &std::io::Error) -> Fault {
     )
 }
 
-fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path) -> Result<Live, Fault> {
+fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path, context: &Context) -> Result<Live, Fault> {
     let columns = columns(&machine.plan);
     if columns.is_empty() {
         return Err(Box::new(
@@ -74,7 +81,7 @@ fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path) -> Result<Liv
         ));
     }
     let choices = choices(args, path)?;
-    let wanted = wanted(&columns);
+    let wanted = recognised(wanted(&columns), machine, context);
     for named in choices.columns.keys().chain(choices.units.keys()) {
         if named != "time" && !wanted.columns.contains_key(named) {
             let known: Vec<&str> = wanted.columns.keys().map(String::as_str).chain(["time"]).collect();
@@ -87,6 +94,26 @@ fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path) -> Result<Liv
     }
     let raw = Raw::new(folder, if is_standard(path) { "reader.csv".to_owned() } else { name(path) }.as_str());
     Ok(Live::new(columns, wanted, choices, machine.plan.units.clone(), Some(raw)))
+}
+
+/// Headings as plugins describe the logs of this form, where they speak of the same names. What is wrong with a description
+/// is for `check` to say.
+fn recognised(mut wanted: Wanted, machine: &Machine, context: &Context) -> Wanted {
+    let mut problems = Problems::new();
+    let parsed = context.parsed(&mut problems);
+    for document in parsed.library.documents(Kind::Log) {
+        let Some(description) = Description::read(&document.source, &parsed.units, &mut problems) else { continue };
+        if description.form.value != machine.plan.form.id {
+            continue;
+        }
+        for (name, column) in &mut wanted.columns {
+            if let Some(described) = description.wanted.columns.get(name) {
+                column.words.extend(described.words.iter().cloned());
+                column.not.extend(described.not.iter().cloned());
+            }
+        }
+    }
+    wanted
 }
 
 fn choices(args: &Run, path: &Path) -> Result<Choices, Fault> {

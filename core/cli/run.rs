@@ -129,7 +129,7 @@ fn go_on(folder: &Path) -> Result<AtHand, Problems> {
 fn from_answers(mut job: AtHand, answers: &Answers, args: &Run, context: &Context, mut problems: Problems) -> Exit {
     let folder = args.answers.as_deref().and_then(Path::parent).unwrap_or(Path::new("")).to_owned();
     let before = job.records.clone();
-    let mut feed = match reader::beside_answers(args, &job.machine, &job.folder) {
+    let mut feed = match reader::beside_answers(args, &job.machine, &job.folder, context) {
         Ok(feed) => feed,
         Err(fault) => {
             context.failed(SCHEMA, &[*fault]);
@@ -165,7 +165,7 @@ fn from_answers(mut job: AtHand, answers: &Answers, args: &Run, context: &Contex
 }
 
 fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problems) -> Exit {
-    let ear = match reader::at_terminal(args, &job.machine, &job.folder) {
+    let ear = match reader::at_terminal(args, &job.machine, &job.folder, context) {
         Ok(ear) => ear.map(|(following, live, source)| terminal::Ear::new(following, live, source)),
         Err(fault) => {
             context.failed(SCHEMA, &[*fault]);

@@ -2,7 +2,7 @@
 
 use indexmap::IndexSet;
 
-use super::{Action, Change, Overlay, Written};
+use super::{Action, Change, Overlay, Words, Written};
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::procedure::raw::{RawProcedure, RawStep};
 use crate::procedure::{Changed, Mark, confidence_in};
@@ -67,10 +67,11 @@ impl Overlay {
                     procedure.left_out.push((taken, mark(Changed::LeftOut, Some(because))));
                 }
             }
-            Action::Replace { step, title, act, why } => {
+            Action::Replace { step, words } => {
+                let Words { title, act, why, show } = *words;
                 let found = find(written, scope, &step)?;
                 let target = found.step_mut(written).ok_or_else(|| Box::new(nothing(&step)))?;
-                if target.value.keep && (title.is_some() || act.is_some()) {
+                if target.value.keep && (title.is_some() || act.is_some() || show.is_some()) {
                     let message = format!("`{}` is marked `keep`: what it says is done stays as it is", step.value);
                     return Err(loosened(&step, &target.value.id.place, message));
                 }
@@ -90,6 +91,9 @@ impl Overlay {
                 }
                 if why.is_some() {
                     target.value.why = why;
+                }
+                if let Some(show) = show {
+                    target.value.show = show;
                 }
                 target.value.marks.push(mark(Changed::Text, None));
             }

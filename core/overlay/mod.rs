@@ -48,10 +48,21 @@ struct Change {
 enum Action {
     Add { beside: At<String>, after: bool, steps: Vec<At<RawStep>> },
     LeaveOut { step: At<String>, because: String },
-    Replace { step: At<String>, title: Option<At<String>>, act: Option<At<String>>, why: Option<At<String>> },
+    Replace { step: At<String>, words: Box<Words> },
     Tighten { step: At<String>, must: Option<Script>, confidence: Option<At<String>> },
     Evidence { step: At<String> },
     Set { family: At<String>, variant: Option<At<String>>, values: Node, source: At<String> },
+}
+
+/// What a step is to say instead; what is not named stays.
+#[derive(Debug)]
+pub struct Words {
+    pub title: Option<At<String>>,
+    /// Its `do:`.
+    pub act: Option<At<String>>,
+    pub why: Option<At<String>>,
+    /// All its lines; an empty list takes them away.
+    pub show: Option<Vec<At<String>>>,
 }
 
 impl Overlay {

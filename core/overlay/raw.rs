@@ -6,7 +6,7 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::{Action, Change, Overlay};
+use super::{Action, Change, Overlay, Words};
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::procedure::raw::{RawSource, RawStep};
 use crate::source::{At, Place, Source};
@@ -56,6 +56,8 @@ struct RawChange {
     #[serde(default)]
     why: Option<At<String>>,
     #[serde(default)]
+    show: Option<Vec<At<String>>>,
+    #[serde(default)]
     tighten_gate: Option<At<String>>,
     #[serde(default)]
     must: Option<Script>,
@@ -78,7 +80,7 @@ const CHANGES: &[(&str, &[&str])] = &[
     ("after", &["add"]),
     ("before", &["add"]),
     ("leave_out", &["because"]),
-    ("replace", &["title", "do", "why"]),
+    ("replace", &["title", "do", "why", "show"]),
     ("tighten_gate", &["must", "confidence"]),
     ("add_evidence", &[]),
     ("family", &["variant", "values", "source"]),
@@ -136,6 +138,8 @@ impl RawChange {
         let mut words: Vec<_> =
             texts.into_iter().filter_map(|(word, text)| Some((word, text.as_ref()?.place.clone()))).collect();
         words.extend(self.add.first().map(|step| ("add", step.value.id.place.clone())));
+        let shown = self.show.iter().flatten().next();
+        words.extend(shown.map(|line| ("show", line.place.clone())));
         words.extend(self.must.as_ref().map(|must| ("must", must.place.clone())));
         words.extend(self.values.as_ref().map(|values| ("values", values.head())));
         words
@@ -191,11 +195,12 @@ impl RawChange {
             return Some(Action::LeaveOut { step, because: because.value });
         }
         if let Some(step) = self.replace {
-            if self.title.is_none() && self.act.is_none() && self.why.is_none() {
-                missing("title", "write the new `title:`, `do:` or `why:`");
+            if self.title.is_none() && self.act.is_none() && self.why.is_none() && self.show.is_none() {
+                missing("title", "write the new `title:`, `do:`, `why:` or `show:`");
                 return None;
             }
-            return Some(Action::Replace { step, title: self.title, act: self.act, why: self.why });
+            let words = Words { title: self.title, act: self.act, why: self.why, show: self.show };
+            return Some(Action::Replace { step, words: Box::new(words) });
         }
         if let Some(step) = self.tighten_gate {
             if self.must.is_none() && self.confidence.is_none() {

@@ -3,6 +3,9 @@
 //! Only what is certain is said: where a value could be anything, so could the result. The rules are those of the running
 //! interpreter, asked of the same units with values that stand for all.
 
+mod closure;
+mod narrow;
+
 use rhai::{Expr, FnCallExpr, Position, Stmt};
 
 use super::expression::Expression;
@@ -23,7 +26,7 @@ impl Scripts {
     /// What the expression gives, whatever its names stand for. Values that can never go together are reported.
     pub fn infer(&self, expression: &Expression, shapes: &dyn Shapes, problems: &mut Problems) -> Shape {
         let units = self.units().clone();
-        let mut inference = Inference { units: &units, expression, shapes, problems };
+        let mut inference = Inference { units: &units, expression, shapes, narrowed: Vec::new(), problems };
         match expression.ast.statements().last() {
             Some(Stmt::Expr(expr)) => inference.expr(expr),
             Some(Stmt::FnCall(call, position)) => inference.call(call, *position),
@@ -36,6 +39,8 @@ struct Inference<'a> {
     units: &'a Units,
     expression: &'a Expression,
     shapes: &'a dyn Shapes,
+    /// What the parts of an `&&` that stand before leave of each path; the last one counts.
+    narrowed: Vec<(Vec<String>, Shape)>,
     problems: &'a mut Problems,
 }
 
@@ -65,7 +70,7 @@ impl Inference<'_> {
                 let fields = entries.0.iter().map(|(name, value)| (name.name.to_string(), self.expr(value)));
                 Shape::Record(fields.collect())
             }
-            Expr::Variable(parts, ..) if parts.2.is_empty() => self.shapes.of(&[parts.1.to_string()]),
+            Expr::Variable(parts, ..) if parts.2.is_empty() => self.known(&[parts.1.to_string()]),
             Expr::FnCall(call, position) => self.call(call, *position),
             Expr::And(parts, position) => self.joined(parts, *position, "&&", false),
             Expr::Or(parts, position) => self.joined(parts, *position, "||", true),
@@ -84,8 +89,13 @@ impl Inference<'_> {
     /// `&&` and `||`: one operand that is `decides` settles it, the others settle it together.
     fn joined(&mut self, parts: &[Expr], position: Position, word: &str, decides: bool) -> Shape {
         let mut all = Some(!decides);
+        let before = self.narrowed.len();
         for part in parts {
-            match self.expr(part) {
+            let shape = self.expr(part);
+            if !decides {
+                self.suppose(part);
+            }
+            match shape {
                 Shape::Truth(Some(truth)) if truth == decides => all = Some(decides),
                 Shape::Truth(Some(_)) => {}
                 Shape::Truth(None) | Shape::Any => all = all.filter(|truth| *truth == decides),
@@ -93,10 +103,12 @@ impl Inference<'_> {
                     let message = format!("`{word}` joins true and false, and this is {}", other.described(self.units));
                     let position = if part.start_position().is_none() { position } else { part.start_position() };
                     self.report(position, Code::S003, message, Some("compare it with something".to_owned()));
+                    self.narrowed.truncate(before);
                     return Shape::Truth(None);
                 }
             }
         }
+        self.narrowed.truncate(before);
         Shape::Truth(all)
     }
 
@@ -118,7 +130,7 @@ impl Inference<'_> {
                     path.push(named.2.to_string());
                     links.next();
                 }
-                self.shapes.of(&path)
+                self.known(&path)
             }
             other => self.expr(other),
         };
@@ -126,6 +138,10 @@ impl Inference<'_> {
             shape = match link {
                 Expr::Property(named, _) => shape.property(&named.2, self.units).unwrap_or(Shape::Any),
                 Expr::MethodCall(call, position) => {
+                    if let Some(told) = self.over_list(&call.name, &shape, &call.args) {
+                        shape = told;
+                        continue;
+                    }
                     let mut given = vec![shape];
                     given.extend(call.args.iter().map(|arg| self.expr(arg)));
                     self.function(&call.name, &given, *position)
@@ -140,6 +156,14 @@ impl Inference<'_> {
         let name = call.name.as_str();
         if let ("all", [Expr::StringConstant(of, _)]) = (name, call.args.as_slice()) {
             return Shape::List(Box::new(self.shapes.one_of_all(of)));
+        }
+        if let ("every" | "some" | "filter" | "map", Some((list, rest))) = (name, call.args.split_first()) {
+            let said = self.problems.len();
+            let list = self.expr(list);
+            if let Some(told) = self.over_list(name, &list, rest) {
+                return told;
+            }
+            self.problems.truncate(said);
         }
         let given: Vec<Shape> = call.args.iter().map(|arg| self.expr(arg)).collect();
         if call.is_qualified() {
@@ -297,6 +321,10 @@ impl Inference<'_> {
             ("value", [..]) => Shape::number(),
             ("round" | "floor" | "ceil", [Shape::Quantity(a), ..]) => Shape::Quantity(Measured::any(a.sample.clone())),
             ("sum", [_, Shape::Quantity(zero)]) => Shape::Quantity(Measured::any(zero.sample.clone())),
+            ("range", [Shape::Quantity(a), Shape::Quantity(b)]) => match self.compared(a, b, position) {
+                Some(()) => Shape::Range(Measured { low: a.low, high: b.high, ..Measured::any(a.sample.clone()) }),
+                None => Shape::Any,
+            },
             ("middle", [Shape::Range(ends)]) => Shape::Quantity(Measured::any(ends.sample.clone())),
             ("within", [value, range]) => Shape::Truth(self.contains(range, value, position)),
             ("min" | "max", [Shape::Quantity(a), Shape::Quantity(b)]) => match self.compared(a, b, position) {

@@ -144,6 +144,7 @@ fn words_are_replaced_and_evidence_is_added() {
         "procedure: main
 changes:
   - { replace: first, title: Look twice, do: Look at it from below. }
+  - { replace: first, show: [With a lamp., Both sides.] }
   - { replace: heat, why: It burns. }
   - { add_evidence: count }
 ",
@@ -152,6 +153,8 @@ changes:
     let first = plan.step("first").unwrap();
     assert_eq!(first.kind.summary(), "Look at it from below.");
     assert_eq!(first.title.fill(|_| String::new()), "Look twice");
+    let shown: Vec<String> = first.show.iter().map(|line| line.fill(|_| String::new())).collect();
+    assert_eq!(shown, ["With a lamp.", "Both sides."]);
     assert_eq!(first.marks[0].what, Changed::Text);
     assert!(plan.step("heat").unwrap().why.is_some());
     assert!(plan.step("count").unwrap().evidence.is_some_and(|evidence| evidence.required()));
@@ -175,6 +178,8 @@ fn what_is_kept_cannot_be_left_out_nor_said_otherwise() {
     let problems = refused("procedure: main\nchanges:\n  - { leave_out: part, because: slow }\n");
     says(&problems, &["O003", "`window` in it", "test/procedures/part.yaml:5:"]);
     let problems = refused("procedure: main\nchanges:\n  - { replace: heat, title: Never mind }\n");
+    says(&problems, &["O003", "test/procedures/main.yaml:7:"]);
+    let problems = refused("procedure: main\nchanges:\n  - { replace: heat, show: [] }\n");
     says(&problems, &["O003", "test/procedures/main.yaml:7:"]);
 }
 

@@ -1,11 +1,12 @@
 //! One procedure as it runs here, overlays of the shop laid over it: its steps, what each does, and its gates.
 
+use indexmap::IndexMap;
 use serde_json::{Value as Json, json};
 
 use super::{Found, Known, Shown, last};
 use crate::diagnostic::Problems;
 use crate::plan::reach;
-use crate::procedure::{Children, Expr, Gate, Mark, Otherwise, Step};
+use crate::procedure::{Children, Expr, Gate, LeftOut, Mark, Otherwise, Procedure, Step};
 use crate::source::{At, Place};
 
 pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -> Found {
@@ -15,22 +16,16 @@ pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -
     let Some(procedure) = reached.as_ref().and_then(|reached| reached.procedures.get(id.as_str())) else {
         return Err(last(problems, id, "procedure"));
     };
-    let mut page = Page { origin, text: format!("{}: {}\n", procedure.id.value, procedure.title) };
+    let known = reached.as_ref().map(|reached| &reached.procedures);
+    let text = format!("{}: {}\n", procedure.id.value, procedure.title);
+    let mut page = Page { origin, known, within: vec![procedure.id.value.clone()], text };
     if !procedure.reachable.is_empty() {
         let ids: Vec<&str> = procedure.reachable.iter().map(|id| id.as_str()).collect();
         page.text.push_str(&format!("at any step: {}\n", ids.join(", ")));
     }
     page.text.push('\n');
     let steps = page.steps(&procedure.steps, 0);
-    for left_out in &procedure.left_out {
-        page.line("", &format!("{}  is left out", left_out.step.id.value), &left_out.step.place);
-        page.mark("", &left_out.mark);
-    }
-    let left_out: Vec<Json> = procedure
-        .left_out
-        .iter()
-        .map(|it| json!({ "step": it.step.id.value, "place": it.step.place, "changed": it.mark }))
-        .collect();
+    let left_out = page.left_out(procedure, 0);
     Ok(Shown {
         text: page.text,
         json: json!({
@@ -39,12 +34,38 @@ pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -
     })
 }
 
-struct Page {
+struct Page<'a> {
     origin: bool,
+    /// What can be included, with everything that is laid over it.
+    known: Option<&'a IndexMap<String, Procedure>>,
+    /// Ids of the procedures that enclose the present step: a circle must not be followed.
+    within: Vec<String>,
     text: String,
 }
 
-impl Page {
+impl Page<'_> {
+    /// Steps that an overlay took out.
+    fn left_out(&mut self, procedure: &Procedure, depth: usize) -> Vec<Json> {
+        let indent = "  ".repeat(depth);
+        for left_out in &procedure.left_out {
+            self.line(&indent, &format!("{}  is left out", left_out.step.id.value), &left_out.step.place);
+            self.mark(&indent, &left_out.mark);
+        }
+        let told = |it: &LeftOut| json!({ "step": it.step.id.value, "place": it.step.place, "changed": it.mark });
+        procedure.left_out.iter().map(told).collect()
+    }
+
+    /// The steps of a procedure that is included, where they are done.
+    fn included(&mut self, id: &str, depth: usize) -> (Vec<Json>, Vec<Json>) {
+        let procedure = self.known.and_then(|known| known.get(id)).filter(|_| !self.within.iter().any(|it| it == id));
+        let Some(procedure) = procedure else { return (Vec::new(), Vec::new()) };
+        self.within.push(id.to_owned());
+        let steps = self.steps(&procedure.steps, depth);
+        let left_out = self.left_out(procedure, depth);
+        self.within.pop();
+        (steps, left_out)
+    }
+
     fn line(&mut self, indent: &str, words: &str, place: &Place) {
         let place = if self.origin { format!("   {place}") } else { String::new() };
         self.text.push_str(&format!("{indent}{words}{place}\n"));
@@ -91,9 +112,10 @@ impl Page {
             if let Some(gate) = &step.gate {
                 self.gate(&indent, gate);
             }
-            let children = match step.kind.children() {
-                Children::Steps(children) => self.steps(children, depth + 1),
-                _ => Vec::new(),
+            let (children, left_out) = match step.kind.children() {
+                Children::Steps(children) => (self.steps(children, depth + 1), Vec::new()),
+                Children::Procedure(id) => self.included(id, depth + 1),
+                Children::None => Default::default(),
             };
             let parts = |gate: &Gate| -> Vec<Json> { gate.must.parts().map(part).collect() };
             list.push(json!({
@@ -101,7 +123,7 @@ impl Page {
                 "when": step.when.as_ref().map(|when| when.text()),
                 "must": step.gate.as_ref().map(|gate| gate.words()),
                 "conditions": step.gate.as_ref().map(parts),
-                "changed": step.marks, "place": step.place, "steps": children,
+                "changed": step.marks, "place": step.place, "steps": children, "left_out": left_out,
             }));
         }
         list

@@ -46,7 +46,7 @@ pub(super) struct Surroundings<'a> {
     pub expression: bool,
 }
 
-const CURRY: &str = "curry";
+pub(super) const CURRY: &str = "curry";
 const CALL: &str = "call";
 
 pub(super) fn walk(ast: &AST, surroundings: &Surroundings<'_>) -> Findings {
@@ -280,7 +280,7 @@ fn is_index(expr: &Expr, parent: Option<&ASTNode<'_>>) -> bool {
     matches!(parent, Some(ASTNode::Expr(Expr::Index(parts, ..))) if std::ptr::eq(&raw const parts.rhs, expr))
 }
 
-fn function_name(expr: &Expr) -> Option<String> {
+pub(super) fn function_name(expr: &Expr) -> Option<String> {
     let Expr::DynamicConstant(value, _) = expr else { return None };
     let value: &Dynamic = value;
     value.read_lock::<FnPtr>().map(|function| function.fn_name().to_string())
