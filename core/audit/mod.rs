@@ -5,6 +5,7 @@ mod decided;
 mod habits;
 mod instruments;
 mod journal;
+mod logs;
 mod margin;
 mod moved;
 mod near;

@@ -304,6 +304,15 @@ pub struct Log {
     /// How its times are meant
     #[arg(long, value_name = "clock|elapsed|date")]
     pub time: Option<String>,
+    /// Keep the log as evidence of the job, and its verdicts in the journal
+    #[arg(long, requires = "job", requires = "by")]
+    pub keep: bool,
+    /// Who keeps it, as the shop knows them
+    #[arg(long, value_name = "PERSON", requires = "keep")]
+    pub by: Option<String>,
+    /// When it was kept; now, without it
+    #[arg(long, value_name = "DATE-TIME", requires = "keep")]
+    pub at: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

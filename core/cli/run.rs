@@ -212,7 +212,7 @@ fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problem
 }
 
 /// Local time, as the clock on the wall has it.
-fn now() -> DateTime {
+pub fn now() -> DateTime {
     ZonedDateTime::now().datetime().round(jiff::Unit::Second).unwrap_or_default()
 }
 

@@ -110,6 +110,35 @@ pub struct EvidenceRef {
     pub name: String,
 }
 
+/// A log of readings as evidence: how it was read, and what it shows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct KeptLog {
+    pub evidence: EvidenceRef,
+    /// Id of the description whose checks these are.
+    pub log: String,
+    /// What was said about how it is meant.
+    #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+    pub said: IndexMap<String, String>,
+    /// Range looked at, where it was not the family's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub window: Option<Value>,
+    /// What happened when, in seconds on the clock of the log.
+    #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+    pub events: IndexMap<String, f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub job_time: Option<(f64, f64)>,
+    pub verdicts: Vec<LogVerdict>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LogVerdict {
+    pub check: String,
+    pub title: String,
+    pub verdict: Verdict,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub missing: Vec<String>,
+}
+
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "event", rename_all = "kebab-case")]
 pub enum Event {
@@ -284,6 +313,8 @@ pub enum Event {
         address: Option<Address>,
         evidence: EvidenceRef,
     },
+    /// A log of readings was kept, with what its checks came to.
+    LogKept(Box<KeptLog>),
     /// What a reader that is followed did: not every row, only where its readings reach or leave a range, or can't be
     /// relied on.
     Stream {

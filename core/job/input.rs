@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
-use super::event::{EvidenceRef, Origin, Turn};
+use super::event::{EvidenceRef, KeptLog, Origin, Turn};
 use crate::diagnostic::{Code, Diagnostic};
 use crate::procedure::Misread;
 use crate::source::Place;
@@ -48,6 +48,8 @@ pub enum What {
     Resume,
     Note(String),
     Attach(EvidenceRef),
+    /// A log of readings that is kept already, with its verdicts.
+    KeepLog(Box<KeptLog>),
     Abandon {
         because: String,
     },

@@ -87,6 +87,7 @@ pub fn input_of(batch: &[Record]) -> Option<Input> {
         Event::Resumed { .. } => What::Resume,
         Event::Noted { text, .. } => What::Note(text.clone()),
         Event::Attached { evidence, .. } => What::Attach(evidence.clone()),
+        Event::LogKept(kept) => What::KeepLog(kept.clone()),
         Event::Stream { name, turn: Turn::Reached | Turn::Left, value: Some(value), .. } => {
             What::Sample { name: name.clone(), value: value.clone() }
         }

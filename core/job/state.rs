@@ -248,7 +248,7 @@ impl State {
             Event::Stream { address, name, turn, .. } => self.streamed(record, address.as_ref(), name, *turn),
             Event::Abandoned { .. } => self.phase = Phase::Abandoned,
             Event::Finished => self.phase = Phase::Finished,
-            Event::Noted { .. } | Event::Attached { .. } | Event::Recovered { .. } => {}
+            Event::Noted { .. } | Event::Attached { .. } | Event::LogKept(_) | Event::Recovered { .. } => {}
         }
     }
 

@@ -62,4 +62,62 @@ impl Choices {
         self.time = self.time.or(other.time);
         self
     }
+
+    /// As names and texts, for a journal.
+    pub fn written(&self) -> IndexMap<String, String> {
+        let mut said = IndexMap::new();
+        said.extend(self.columns.iter().map(|(name, column)| (format!("column.{name}"), column.clone())));
+        said.extend(self.units.iter().map(|(name, unit)| (format!("unit.{name}"), unit.clone())));
+        for (name, words) in &self.words {
+            said.extend(words.iter().map(|(cell, word)| (format!("word.{name}.{cell}"), word.clone())));
+        }
+        let mut one = |name: &str, text: Option<&str>| said.extend(text.map(|text| (name.to_owned(), text.to_owned())));
+        one("decimal", self.decimal.map(DecimalSign::words));
+        one("delimiter", self.delimiter.map(super::understood::delimiter_words));
+        one("encoding", self.encoding.map(Encoding::words));
+        one("time", self.time.map(TimeForm::words));
+        said
+    }
+
+    /// What was written by [`Self::written`]; none where it is something else.
+    pub fn of_written(said: &IndexMap<String, String>) -> Option<Self> {
+        let mut choices = Self::default();
+        for (name, text) in said {
+            match (name.as_str(), name.split_once('.')) {
+                ("decimal", _) => choices.decimal = Some(DecimalSign::parse(text)?),
+                ("delimiter", _) => choices.delimiter = Some(super::mapping::delimiter(text)?),
+                ("encoding", _) => choices.encoding = Some(Encoding::parse(text)?),
+                ("time", _) => choices.time = Some(TimeForm::parse(text)?),
+                (_, Some(("column", name))) => drop(choices.columns.insert(name.to_owned(), text.clone())),
+                (_, Some(("unit", name))) => drop(choices.units.insert(name.to_owned(), text.clone())),
+                (_, Some(("word", rest))) => {
+                    let (name, cell) = rest.split_once('.')?;
+                    choices.words.entry(name.to_owned()).or_default().insert(cell.to_owned(), text.clone());
+                }
+                _ => return None,
+            }
+        }
+        Some(choices)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_written_comes_back() {
+        let one = |name: &str, text: &str| IndexMap::from([(name.to_owned(), text.to_owned())]);
+        let choices = Choices {
+            columns: one("kiln", "Kiln. left"),
+            units: one("kiln", "degC"),
+            decimal: Some(DecimalSign::Comma),
+            delimiter: Some(b'\t'),
+            encoding: Some(Encoding::Utf16Le),
+            time: Some(TimeForm::Elapsed),
+            words: IndexMap::from([("burner".to_owned(), one("1.5", "low"))]),
+        };
+        assert_eq!(Choices::of_written(&choices.written()), Some(choices));
+        assert_eq!(Choices::of_written(&one("colour", "red")), None);
+    }
 }

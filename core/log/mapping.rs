@@ -31,13 +31,7 @@ impl Said<'_> {
     }
 
     pub fn delimiter(&mut self, text: Option<&At<String>>) -> Option<u8> {
-        let read = |text: &str| match text {
-            "comma" | "," => Some(b','),
-            "semicolon" | ";" => Some(b';'),
-            "tab" | "\t" => Some(b'\t'),
-            _ => None,
-        };
-        self.one_of(text, read, "comma, semicolon, tab")
+        self.one_of(text, delimiter, "comma, semicolon, tab")
     }
 
     pub fn encoding(&mut self, text: Option<&At<String>>) -> Option<Encoding> {
@@ -63,5 +57,14 @@ pub fn of_mapping(mapping: &LogMapping, problems: &mut Problems) -> Choices {
         delimiter: said.delimiter(mapping.delimiter.as_ref()),
         encoding: said.encoding(mapping.encoding.as_ref()),
         time: said.time(mapping.time.as_ref()),
+    }
+}
+
+pub(super) fn delimiter(text: &str) -> Option<u8> {
+    match text {
+        "comma" | "," => Some(b','),
+        "semicolon" | ";" => Some(b';'),
+        "tab" | "\t" => Some(b'\t'),
+        _ => None,
     }
 }

@@ -7,6 +7,7 @@ mod bench;
 mod bytes;
 mod fleet;
 mod forged;
+mod logs;
 
 use std::fs;
 

@@ -7,7 +7,7 @@ use crate::cli::context::Context;
 use crate::cli::job_folder::{folder_of, read};
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::job::{Event, Machine, Record, replay};
-use crate::library::Shop;
+use crate::library::{Kind, Shop};
 use crate::log::{Around, Description, Dial};
 use crate::plan::{Parsed, typed};
 use crate::source::At;
@@ -22,6 +22,8 @@ pub struct Ground {
     pub spec: Option<Value>,
     pub form: Option<String>,
     pub invented: bool,
+    /// Everything is of the job's own plan.
+    pub of_plan: bool,
 }
 
 impl Ground {
@@ -37,6 +39,7 @@ impl Ground {
             spec: None,
             form: None,
             invented: false,
+            of_plan: false,
         };
         if let Some(job) = &args.job {
             let folder = folder_of(job).map_err(|fault| problems.push(*fault)).ok()?;
@@ -50,6 +53,12 @@ impl Ground {
                 ground.shop = machine.plan.shop.clone();
             }
             ground.records = contents.records;
+            // A plan of before there were logs has none; what lies there now is then better than nothing.
+            let own = Parsed::new(machine.plan.snapshot.files.clone(), problems);
+            if own.library.documents(Kind::Log).next().is_some() {
+                ground.parsed = own;
+                ground.of_plan = true;
+            }
             ground.machine = Some(machine);
         } else if let Some(family) = &args.family {
             let (id, variant) = match family.split_once('/') {

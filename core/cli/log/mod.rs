@@ -1,6 +1,7 @@
 //! `log`: what a log of readings shows.
 
 mod around;
+mod keep;
 mod said;
 
 use std::fs::File;
@@ -100,6 +101,9 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
         (false, true) => Exit::NotFinished,
         (false, false) => Exit::Well,
     };
+    if args.keep {
+        keep::keep(args, &ground, &description, &choices, (&around, &checks), problems)?;
+    }
     context.report(problems);
     match context.format() {
         Format::Json => context.out_json(&json!({

@@ -136,6 +136,10 @@ impl<'a> Turn<'a> {
                 self.emit(Event::Attached { address, evidence: evidence.clone() });
                 Ok(())
             }
+            What::KeepLog(kept) => {
+                self.emit(Event::LogKept(kept.clone()));
+                Ok(())
+            }
             What::Abandon { because } => {
                 needs_reason(because)?;
                 self.emit(Event::Abandoned { because: because.clone() });

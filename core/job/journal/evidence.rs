@@ -109,6 +109,7 @@ pub fn named(records: &[Record]) -> impl Iterator<Item = (u64, &EvidenceRef)> {
         let all = match &record.event {
             Event::Entered { evidence, .. } => evidence.as_slice(),
             Event::Attached { evidence, .. } => std::slice::from_ref(evidence),
+            Event::LogKept(kept) => std::slice::from_ref(&kept.evidence),
             _ => &[],
         };
         all.iter().map(|evidence| (record.seq, evidence))

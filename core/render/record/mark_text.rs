@@ -1,6 +1,7 @@
 //! What stands out in a job, in a line each.
 
-use super::RecordView;
+use super::{LogMark, RecordView};
+use crate::job::Verdict;
 use crate::render::shown::{minute, words};
 
 /// Each kind of what stands out, and a line for each time.
@@ -56,6 +57,7 @@ pub(in crate::render) fn mark_lines(record: &RecordView) -> Vec<(&'static str, V
     put("Notes", record.notes.iter().map(|it| format!("{} {}: {}", minute(it.at), it.by, it.text)).collect());
     let photos = record.photos.iter().map(|it| format!("{} {} {}", minute(it.at), it.name, short(&it.sha256)));
     put("Photos", photos.collect());
+    put("Logs", record.logs.iter().flat_map(log_lines).collect());
     let instruments = record.instruments.iter().map(|it| {
         let accuracy = it.accuracy.as_ref().map(|text| format!(", ± {text}")).unwrap_or_default();
         let due = it.due.map(|due| format!(", calibration good until {due}")).unwrap_or_default();
@@ -72,4 +74,21 @@ fn because(reasons: &[String]) -> String {
 /// Enough of a hash to tell it from another by eye; the whole one is in the JSON.
 fn short(hash: &str) -> &str {
     hash.get(..12).unwrap_or(hash)
+}
+
+/// What a log shows, and each check that is not met or not shown.
+fn log_lines(mark: &LogMark) -> Vec<String> {
+    let (met, not, open) = (mark.count(Verdict::Met), mark.count(Verdict::NotMet), mark.count(Verdict::NotShown));
+    let evidence = &mark.kept.evidence;
+    let head = format!(
+        "{} {} {}: {met} met, {not} not met, {open} not shown",
+        minute(mark.at),
+        evidence.name,
+        short(&evidence.sha256)
+    );
+    let bad = mark.kept.verdicts.iter().filter(|one| one.verdict != Verdict::Met).map(|one| {
+        let missing = if one.missing.is_empty() { String::new() } else { format!(" ({})", one.missing.join("; ")) };
+        format!("{}: {}{missing}", one.verdict.words(), one.title)
+    });
+    std::iter::once(head).chain(bad).collect()
 }

@@ -6,8 +6,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::steps::StepView;
+use crate::job::event::KeptLog;
 use crate::job::names::JobNames;
-use crate::job::{Address, Event, EvidenceRef, Machine, Record, State};
+use crate::job::{Address, Event, EvidenceRef, Machine, Record, State, Verdict};
 use crate::render::shown::{person, show};
 use crate::value::Value;
 
@@ -22,8 +23,25 @@ pub(super) struct Marks {
     pub pauses: Vec<Pause>,
     pub notes: Vec<Note>,
     pub photos: Vec<Photo>,
+    pub logs: Vec<LogMark>,
     pub instruments: Vec<Used>,
     pub abandoned: Option<String>,
+}
+
+/// A log of readings that was kept.
+#[derive(Clone, Debug, Serialize)]
+pub struct LogMark {
+    pub at: DateTime,
+    pub by: String,
+    #[serde(flatten)]
+    pub kept: KeptLog,
+}
+
+impl LogMark {
+    /// How many of its checks came to this.
+    pub fn count(&self, verdict: Verdict) -> usize {
+        self.kept.verdicts.iter().filter(|one| one.verdict == verdict).count()
+    }
 }
 
 /// Rounds of one `repeat`.
@@ -164,6 +182,7 @@ pub(super) fn marks(machine: &Machine, records: &[Record], steps: &[StepView]) -
                 marks.photos.extend(evidence.iter().map(|kept| photo(at, &by, Some(address), kept)));
             }
             Event::Attached { address, evidence } => marks.photos.push(photo(at, &by, address.as_ref(), evidence)),
+            Event::LogKept(kept) => marks.logs.push(LogMark { at, by: by.clone(), kept: (**kept).clone() }),
             Event::Corrected { entry, values, because, .. } => {
                 for (name, value) in values {
                     let before = standing.insert((*entry, name.clone()), value.clone());

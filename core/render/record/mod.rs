@@ -18,7 +18,7 @@ use serde::Serialize;
 
 pub use basis::{Assumed, Computed, Read, Required};
 pub(super) use mark_text::mark_lines;
-pub use marks::{Accepted, Call, Correction, Note, Pause, Photo, Round, Skipped, Supplied, Used};
+pub use marks::{Accepted, Call, Correction, LogMark, Note, Pause, Photo, Round, Skipped, Supplied, Used};
 pub use outcome::Outcome;
 pub(super) use step_text::{Told, told_of};
 pub use steps::{Deed, Entry, StepView, What};
@@ -75,6 +75,9 @@ pub struct RecordView {
     pub pauses: Vec<Pause>,
     pub notes: Vec<Note>,
     pub photos: Vec<Photo>,
+    /// Logs of readings, with what they show.
+    #[schemars(with = "Vec<std::collections::BTreeMap<String, serde_json::Value>>")]
+    pub logs: Vec<LogMark>,
     pub people: Vec<Titled>,
     pub instruments: Vec<Used>,
     pub left_open: Vec<String>,
@@ -144,6 +147,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
         pauses: marks.pauses,
         notes: marks.notes,
         photos: marks.photos,
+        logs: marks.logs,
         people: state.doers.iter().map(|id| Titled { id: id.clone(), title: person(plan, id) }).collect(),
         instruments: marks.instruments,
         left_open,

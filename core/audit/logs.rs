@@ -1,0 +1,91 @@
+//! Logs of readings that a job kept: do their checks still come to what was written down?
+
+use std::fs::File;
+use std::path::Path;
+
+use super::point::Point;
+use crate::diagnostic::Problems;
+use crate::job::event::{Event, KeptLog, Record};
+use crate::job::journal::evidence;
+use crate::job::replay;
+use crate::library::Kind;
+use crate::log::{Around, Choices, Collected, Description};
+use crate::plan::{Parsed, Plan, typed};
+use crate::value::Value;
+
+pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) -> Point {
+    let mut point = Point::new("logs", file);
+    let kept: Vec<(usize, &KeptLog)> = records
+        .iter()
+        .enumerate()
+        .filter_map(|(index, record)| match &record.event {
+            Event::LogKept(kept) => Some((index, &**kept)),
+            _ => None,
+        })
+        .collect();
+    if kept.is_empty() {
+        return point;
+    }
+    let mut quiet = Problems::new();
+    let parsed = Parsed::new(plan.snapshot.files.clone(), &mut quiet);
+    for (index, kept) in kept {
+        point.looked_at += 1;
+        let seq = records[index].seq;
+        match again(plan, &parsed, &records[..index], kept, folder) {
+            Err(why) => point.unshown(seq, format!("`{}` can't be judged again: {why}", kept.evidence.name)),
+            Ok(differences) => {
+                for difference in differences {
+                    point.fails(seq, format!("`{}`: {difference}", kept.evidence.name));
+                }
+            }
+        }
+    }
+    point
+}
+
+/// What comes out otherwise than it was written down.
+fn again(
+    plan: &Plan,
+    parsed: &Parsed,
+    before: &[Record],
+    kept: &KeptLog,
+    folder: &Path,
+) -> Result<Vec<String>, String> {
+    let mut problems = Problems::new();
+    let document = parsed.library.find(Kind::Log, &typed("log", &kept.log), &mut problems);
+    let description = document.and_then(|document| Description::read(&document.source, &parsed.units, &mut problems));
+    let description = description.ok_or_else(|| format!("the plan has no `{}`", kept.log))?;
+    let choices = Choices::of_written(&kept.said).ok_or("what was said about it is not understood")?;
+    let path = evidence::path_of(folder, &kept.evidence).ok_or("its name is not a hash")?;
+    let from = File::open(path).map_err(|fault| fault.to_string())?;
+    let log = Collected::read(from, &description.wanted, choices, &parsed.units)
+        .map_err(|_| "it is not read as it was".to_owned())?;
+    let state = replay::replay(before);
+    let around = Around {
+        spec: Some(plan.facts(state.variant.as_deref(), &state.supplied)),
+        window: match &kept.window {
+            Some(Value::Range(low, high)) => Some((low.clone(), high.clone())),
+            _ => None,
+        },
+        events: kept.events.clone(),
+        job_time: kept.job_time,
+    };
+    let judged = description.judge(&log, &around, &parsed.units, &parsed.scripts());
+    let mut differences = Vec::new();
+    for check in &judged {
+        match kept.verdicts.iter().find(|one| one.check == check.id) {
+            Some(one) if one.verdict == check.verdict => {}
+            Some(one) => differences.push(format!(
+                "\"{}\" was written down as {} and comes to {}",
+                check.title,
+                one.verdict.words(),
+                check.verdict.words()
+            )),
+            None => differences.push(format!("\"{}\" was left out", check.title)),
+        }
+    }
+    let known = |id: &str| judged.iter().any(|check| check.id == id);
+    let strange = kept.verdicts.iter().filter(|one| !known(&one.check));
+    differences.extend(strange.map(|one| format!("there is no check `{}`", one.check)));
+    Ok(differences)
+}

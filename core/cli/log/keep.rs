@@ -1,0 +1,90 @@
+//! `--keep`: the log becomes evidence of its job, and what it shows an event.
+
+use jiff::civil::DateTime;
+
+use super::around::Ground;
+use crate::cli::args::Log;
+use crate::cli::job_folder::{about, folder_of};
+use crate::diagnostic::{Code, Diagnostic, Problems};
+use crate::job::event::{KeptLog, LogVerdict, Origin};
+use crate::job::journal::evidence;
+use crate::job::{Input, Journal, What, replay};
+use crate::log::{Around, Choices, Description, Judged};
+use crate::plan::typed;
+use crate::source::{Place, Source};
+use crate::value::Value;
+
+/// None where it could not be kept; `problems` say why.
+pub fn keep(
+    args: &Log,
+    ground: &Ground,
+    description: &Description,
+    choices: &Choices,
+    (around, checks): (&Around, &[Judged]),
+    problems: &mut Problems,
+) -> Option<()> {
+    let folder = folder_of(args.job.as_ref()?).map_err(|fault| problems.push(*fault)).ok()?;
+    if !ground.of_plan {
+        problems.push(
+            about(
+                &folder,
+                Code::J004,
+                "the plan of this job has no description of logs, so nobody could judge it again",
+            )
+            .help("leave `--keep` out, and attach the file to the job instead"),
+        );
+        return None;
+    }
+    let at: DateTime = match &args.at {
+        None => crate::cli::run::now(),
+        Some(text) => match text.parse() {
+            Ok(at) => at,
+            Err(_) => {
+                let place = typed("--at", text).place;
+                problems.push(
+                    Diagnostic::error(Code::A001, &place, format!("`{text}` is no date with a time"))
+                        .help("write e.g. `--at 2026-11-05T09:10:00`"),
+                );
+                return None;
+            }
+        },
+    };
+    let mut reopened = Journal::open(&folder).map_err(|found| problems.extend(found)).ok()?;
+    let machine = ground.machine.as_ref()?;
+    let state = replay::replay(&reopened.contents.records);
+    // Before anything is copied: a closed job takes no more evidence.
+    if !state.is_open() {
+        problems.push(
+            about(&folder, Code::J002, "the job is closed, and keeps no more")
+                .help("leave `--keep` out, or open a new job that names this one"),
+        );
+        return None;
+    }
+    let place = Place::whole(&Source::new(args.file.display().to_string(), ""));
+    let kept = evidence::keep(&folder, &args.file, &place).map_err(|fault| problems.push(*fault)).ok()?;
+    let verdicts = checks.iter().map(|check| LogVerdict {
+        check: check.id.clone(),
+        title: check.title.clone(),
+        verdict: check.verdict,
+        missing: check.missing.clone(),
+    });
+    let log = KeptLog {
+        evidence: kept,
+        log: description.id.clone(),
+        said: choices.written(),
+        window: around.window.clone().map(|(low, high)| Value::Range(low, high)),
+        events: around.events.clone(),
+        job_time: around.job_time,
+        verdicts: verdicts.collect(),
+    };
+    let input =
+        Input { at, entered_at: None, by: args.by.clone()?, origin: Origin::Log, what: What::KeepLog(Box::new(log)) };
+    let records = match machine.decide(&state, &input) {
+        Ok(records) => records,
+        Err(refusal) => {
+            problems.push(refusal.at(&typed("--keep", &input.by).place));
+            return None;
+        }
+    };
+    reopened.journal.append(&records).map_err(|fault| problems.push(*fault)).ok()
+}
