@@ -29,7 +29,7 @@ fn log(bytes: usize, decimal: char) -> String {
     while text.len() < bytes {
         noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
         let wave = (at as f64 / 9_000.0).sin() * 20.0 + 45.0 + f64::from(noise >> 24) / 1_000.0;
-        let (hours, minutes, seconds, tenth) = (at / 36_000 % 24, at / 600 % 60, at / 10 % 60, at % 10);
+        let (hours, minutes, seconds, tenth) = ((at / 36_000 + 8) % 24, at / 600 % 60, at / 10 % 60, at % 10);
         let row = format!(
             "{hours:02}:{minutes:02}:{seconds:02}.{tenth}|{wave:.1}|19.2|{:.1}|{}|D\n",
             wave + 30.0,
