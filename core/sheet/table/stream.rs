@@ -39,9 +39,41 @@ pub struct Batch {
     pub read_to: u64,
 }
 
+/// Rows on their way to a thread, cells end to end: a record each would be memory that one thread takes and another gives
+/// back, and the threads would wait for one another over that.
+#[derive(Default)]
 struct Chunk {
-    records: Vec<ByteRecord>,
+    bytes: Vec<u8>,
+    /// Where each cell ends in `bytes`.
+    ends: Vec<usize>,
+    /// For each row, where it ends in `ends`, and its line in the file.
+    rows: Vec<(usize, u64)>,
     read_to: u64,
+}
+
+impl Chunk {
+    fn add(&mut self, record: &ByteRecord) {
+        for cell in record {
+            self.bytes.extend_from_slice(cell);
+            self.ends.push(self.bytes.len());
+        }
+        self.rows.push((self.ends.len(), record.position().map_or(0, csv::Position::line)));
+    }
+
+    /// Hands out row after row with its line.
+    fn each(&self, mut take: impl FnMut(&ByteRecord, u64)) {
+        let mut record = ByteRecord::new();
+        let (mut cell, mut from) = (0, 0);
+        for (end, line) in &self.rows {
+            record.clear();
+            for to in &self.ends[cell..*end] {
+                record.push_field(&self.bytes[from..*to]);
+                from = *to;
+            }
+            cell = *end;
+            take(&record, *line);
+        }
+    }
 }
 
 impl<'r> Opened<Box<dyn Read + Send + 'r>> {
@@ -78,18 +110,18 @@ pub fn compute<R: Read + Send>(
 }
 
 fn feed<R: Read>(reader: &mut Reader<R>, hand: &mut dyn FnMut(Chunk) -> bool) -> Result<(), csv::Error> {
+    let mut record = ByteRecord::new();
     loop {
-        let mut records = Vec::with_capacity(ROWS);
+        let mut chunk = Chunk::default();
         let mut ended = false;
-        while records.len() < ROWS && !ended {
-            let mut record = ByteRecord::new();
+        while chunk.rows.len() < ROWS && !ended {
             ended = !reader.read_byte_record(&mut record)?;
             if !ended {
-                records.push(record);
+                chunk.add(&record);
             }
         }
-        let chunk = Chunk { records, read_to: reader.position().byte() };
-        if chunk.records.is_empty() || !hand(chunk) || ended {
+        chunk.read_to = reader.position().byte();
+        if chunk.rows.is_empty() || !hand(chunk) || ended {
             return Ok(());
         }
     }
@@ -103,19 +135,18 @@ struct Worker {
 
 fn batch(table: &Table<'_>, worker: &Worker, chunk: &Chunk) -> Batch {
     let mut plain = worker.plain.borrow_mut();
-    let mut batch = Batch { rows: chunk.records.len() as u64, read_to: chunk.read_to, ..Batch::default() };
+    let mut batch = Batch { rows: chunk.rows.len() as u64, read_to: chunk.read_to, ..Batch::default() };
     let mut writer = WriterBuilder::new().delimiter(table.separator).from_writer(Vec::new());
-    for record in &chunk.records {
+    chunk.each(|record, line| {
         if let Some(warned) = plain.row(table, &worker.scripts, record, &mut writer) {
             batch.warned += u64::from(warned);
-            continue;
+            return;
         }
         let row = table.compute(&worker.scripts, record);
         match &row {
             Ok(row) => batch.warned += u64::from(!row.outcome.warnings.is_empty()),
             Err(message) => {
                 batch.faulty += 1;
-                let line = record.position().map_or(0, csv::Position::line);
                 batch.first.get_or_insert_with(|| (line, message.clone()));
             }
         }
@@ -127,7 +158,7 @@ fn batch(table: &Table<'_>, worker: &Worker, chunk: &Chunk) -> Batch {
             let _ = writer.write_field(cell);
         });
         let _ = writer.write_record(None::<&[u8]>);
-    }
+    });
     batch.text = writer.into_inner().unwrap_or_default();
     batch
 }
