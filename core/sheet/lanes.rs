@@ -7,7 +7,7 @@ use std::sync::mpsc::sync_channel;
 use std::thread;
 
 /// Pieces that wait for one thread, and results that wait to be fetched from it.
-const WAITING: usize = 2;
+const WAITING: usize = 4;
 
 /// Hands the pieces of `feed` to `threads` threads. Each has a tool of its own from `tool`, made when its first piece comes;
 /// `take` gets the results in order and says whether it wants more. Gives what `feed` gives.

@@ -12,7 +12,7 @@ use crate::sheet::lanes::in_order;
 use crate::sheet::separator;
 
 /// Rows that travel together: enough to make the passing on cheap.
-const ROWS: usize = 256;
+const ROWS: usize = 512;
 /// A first line longer than this is none.
 const LONGEST_HEAD: u64 = 1 << 20;
 
