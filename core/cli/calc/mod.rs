@@ -17,7 +17,7 @@ use indexmap::IndexMap;
 use super::Exit;
 use super::args::{Calc, Format};
 use super::context::Context;
-use crate::diagnostic::{Code, Diagnostic, Problems};
+use crate::diagnostic::{Code, Diagnostic, Problems, has_errors};
 use crate::library::{Kind, Shop};
 use crate::plan::{Parsed, typed};
 use crate::quantity::Units;
@@ -83,7 +83,7 @@ pub fn run(args: &Calc, context: &Context) -> Exit {
 
 fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) {
     let (sheet, units) = (&desk.sheet, &*desk.units);
-    let before = problems.iter().filter(|problem| problem.is_error()).count();
+    let before = problems.len();
     let given = given::read(&args.inputs, desk, problems);
     let mut done = Done {
         defaults: sheet.inputs.keys().filter(|name| !given.values.contains_key(*name)).cloned().collect(),
@@ -96,7 +96,7 @@ fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) 
         seed: args.seed,
     };
     let checked = sheet.check_inputs(given.values, units, &given.places);
-    if problems.iter().filter(|problem| problem.is_error()).count() > before {
+    if has_errors(&problems[before..]) {
         // What is wrong beyond what could not be read; a missing input may be the one that was misspelt.
         problems.extend(checked.err().into_iter().flat_map(|refused| refused.problems).filter(Diagnostic::is_error));
         return (done, Exit::Usage);
@@ -166,14 +166,12 @@ fn propagated(
     let mut watch = |trials: u64| bar.set_message(trials.to_string());
     let found = uncertainty::propagate(&plan, &|| desk.parsed.scripts(), &mut watch);
     bar.finish_and_clear();
-    found.map_err(|fault| match fault {
-        uncertainty::Fault::Refused { refused, trials, first } => {
-            let message =
-                format!("no uncertainty can be given: {refused} of {trials} trials are refused, the first: {first}");
-            Box::new(Diagnostic::error(Code::H003, &desk.asked.place, message).help(
+    found.map_err(|fault| {
+        Box::new(
+            Diagnostic::error(Code::H003, &desk.asked.place, fault.message()).help(
                 "inputs that may be off so far can have values that the sheet does not take; write limits with `±`",
-            ))
-        }
+            ),
+        )
     })
 }
 

@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 
 use super::{Column, ERROR, Table, Uncertain, WARNINGS};
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
-use crate::quantity::Units;
+use crate::quantity::{ReadFault, Units};
 use crate::sheet::{Heading, Places, Shape, Sheet};
 use crate::source::Place;
 use crate::value::Value;
@@ -81,18 +81,25 @@ impl<'a> Table<'a> {
     }
 }
 
+/// The whole line is the place: cells of a heading have none of their own.
+fn unreadable(fault: ReadFault, heading: &Heading, line: &Place) -> Box<Diagnostic> {
+    let mut problem = fault.at(line);
+    problem.place = line.clone();
+    problem.message = format!("column `{}`: {}", heading.name, problem.message);
+    Box::new(problem)
+}
+
 /// A column `u(NAME) [unit]`, if that is one.
 fn standard(sheet: &Sheet, units: &Units, heading: &Heading, line: &Place) -> Option<Result<Column, Box<Diagnostic>>> {
     let name = heading.name.strip_prefix("u(")?.strip_suffix(')')?.trim();
     let input = sheet.inputs.get(name)?;
     let Shape::Quantity(of) = &input.shape else { return None };
     let factor = units.difference(1.0, of, heading.unit.as_deref().unwrap_or_default());
-    Some(factor.map(|factor| Column::Standard { name: name.to_owned(), factor }).map_err(|fault| {
-        let mut problem = fault.at(line);
-        problem.place = line.clone();
-        problem.message = format!("column `{}`: {}", heading.name, problem.message);
-        Box::new(problem)
-    }))
+    Some(
+        factor
+            .map(|factor| Column::Standard { name: name.to_owned(), factor })
+            .map_err(|fault| unreadable(fault, heading, line)),
+    )
 }
 
 fn column(sheet: &Sheet, units: &Units, heading: &Heading, line: &Place) -> Result<Column, Box<Diagnostic>> {
@@ -112,12 +119,7 @@ fn column(sheet: &Sheet, units: &Units, heading: &Heading, line: &Place) -> Resu
     };
     let scale = match (&input.shape, &heading.unit) {
         (Shape::Quantity(of) | Shape::Range(of), Some(unit)) => {
-            let scale = units.scale(of, unit).map_err(|fault| {
-                let mut problem = fault.at(line);
-                problem.place = line.clone();
-                problem.message = format!("column `{}`: {}", heading.name, problem.message);
-                Box::new(problem)
-            })?;
+            let scale = units.scale(of, unit).map_err(|fault| unreadable(fault, heading, line))?;
             (!input.list && matches!(input.shape, Shape::Quantity(_))).then_some(scale)
         }
         // What needs no unit: a ratio, a count.

@@ -60,7 +60,7 @@ impl Table<'_> {
             None => None,
             Some((seed, inputs)) => {
                 let plan = Plan { seed, ..Plan::new(self.sheet, self.units, &inputs, &spreads) };
-                Some(propagate_here(&plan, scripts).map_err(|fault| no_uncertainty(&fault))?)
+                Some(propagate_here(&plan, scripts).map_err(|fault| fault.message())?)
             }
         };
         Ok(Row { outcome, found })
@@ -134,11 +134,6 @@ fn moved_to(value: &Value, si: f64) -> Value {
         Value::Quantity(quantity) => Value::Quantity(Quantity { si, written: None, ..quantity.clone() }),
         _ => Value::Number(si),
     }
-}
-
-fn no_uncertainty(fault: &uncertainty::Fault) -> String {
-    let uncertainty::Fault::Refused { refused, trials, first } = fault;
-    format!("no uncertainty can be given: {refused} of {trials} trials are refused, the first: {first}")
 }
 
 fn said(refused: &Refused) -> String {

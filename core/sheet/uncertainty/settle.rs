@@ -4,25 +4,33 @@
 #[derive(Default)]
 pub struct Series {
     pub all: Vec<f64>,
-    batches: Vec<Batch>,
+    batches: Vec<Summary>,
 }
 
 /// What a batch by itself would give as the result.
-struct Batch {
+#[derive(Clone, Copy)]
+pub struct Summary {
     mean: f64,
     standard: f64,
     low: f64,
     high: f64,
 }
 
-/// Ends of the interval that is looked at while trials go on.
-const LEVEL: f64 = 0.95;
+/// What the interval of a result holds.
+pub const LEVEL: f64 = 0.95;
+
+impl Summary {
+    /// Sorts the batch: to be done where the batch is made, on as many threads.
+    pub fn of(batch: &[f64]) -> Self {
+        let (low, high) = interval(batch, LEVEL);
+        Self { mean: mean(batch), standard: deviation(batch), low, high }
+    }
+}
 
 impl Series {
-    pub fn add(&mut self, batch: &[f64]) {
+    pub fn add(&mut self, batch: &[f64], summary: Summary) {
         self.all.extend_from_slice(batch);
-        let (low, high) = interval(batch, LEVEL);
-        self.batches.push(Batch { mean: mean(batch), standard: deviation(batch), low, high });
+        self.batches.push(summary);
     }
 
     pub fn mean(&self) -> f64 {
@@ -43,7 +51,7 @@ impl Series {
             return count >= 2.0;
         }
         let digit = 0.5 * 10f64.powi(standard.log10().floor() as i32);
-        let stands = |number: fn(&Batch) -> f64, tolerance: f64| {
+        let stands = |number: fn(&Summary) -> f64, tolerance: f64| {
             let numbers: Vec<f64> = self.batches.iter().map(number).collect();
             2.0 * deviation(&numbers) / count.sqrt() < tolerance
         };
@@ -87,12 +95,16 @@ fn deviation(values: &[f64]) -> f64 {
 mod tests {
     use super::*;
 
+    fn add(series: &mut Series, batch: &[f64]) {
+        series.add(batch, Summary::of(batch));
+    }
+
     #[test]
     fn equal_values_have_no_deviation_and_are_settled_at_once() {
         let mut series = Series::default();
-        series.add(&[0.1; 100]);
+        add(&mut series, &[0.1; 100]);
         assert!(!series.is_settled());
-        series.add(&[0.1; 100]);
+        add(&mut series, &[0.1; 100]);
         assert!(series.is_settled());
         assert_eq!((series.mean(), series.standard(), series.interval(0.95)), (0.1, 0.0, (0.1, 0.1)));
     }
@@ -102,7 +114,7 @@ mod tests {
         let mut series = Series::default();
         for shift in [-3.0, 3.0, -3.0, 3.0] {
             let batch: Vec<f64> = (0..1000).map(|number| f64::from(number % 100) / 10.0 + shift).collect();
-            series.add(&batch);
+            add(&mut series, &batch);
         }
         let spreads: Vec<f64> = series.batches.iter().map(|batch| batch.standard).collect();
         assert!(deviation(&spreads) < 1e-9 && !series.is_settled());
@@ -112,7 +124,7 @@ mod tests {
     fn the_interval_holds_the_share_asked_for() {
         let mut series = Series::default();
         let numbers: Vec<f64> = (0..1000).map(f64::from).collect();
-        series.add(&numbers);
+        add(&mut series, &numbers);
         assert_eq!(series.interval(0.95), (25.0, 975.0));
         assert!((series.standard() - 288.819_436).abs() < 1e-5);
         assert!((series.mean() - 499.5).abs() < 1e-9);

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use indexmap::IndexMap;
 
 use super::random::Random;
-use super::settle::Series;
+use super::settle::{LEVEL, Series, Summary};
 use super::spread::Spread;
 use crate::quantity::{Quantity, Uncertain, Units};
 use crate::script::{self, Scripts};
@@ -32,7 +32,6 @@ pub struct Plan<'a> {
 /// Trials of one batch. 100 / (1 - level), the least that JCGM 101:2008 7.2.2 has for a 95 % interval: the batches are
 /// judged together, and a script is no cheap model.
 const BATCH: usize = 2_000;
-const LEVEL: f64 = 0.95;
 /// Texts that differ more than this are no verdicts.
 const VERDICTS: usize = 12;
 
@@ -79,6 +78,13 @@ pub enum Fault {
     Refused { refused: u64, trials: u64, first: String },
 }
 
+impl Fault {
+    pub fn message(&self) -> String {
+        let Fault::Refused { refused, trials, first } = self;
+        format!("no uncertainty can be given: {refused} of {trials} trials are refused, the first: {first}")
+    }
+}
+
 /// Runs trials until the standard uncertainties stand, on as many threads as the plan says. Every batch has random numbers
 /// of its own, so the result is the same on any number of them. `watch` hears how many trials there have been.
 pub fn propagate(
@@ -119,6 +125,8 @@ pub fn propagate_here(plan: &Plan<'_>, scripts: &Scripts) -> Result<Propagated, 
 #[derive(Default)]
 struct Batch {
     numbers: IndexMap<String, Vec<f64>>,
+    /// One for each of the numbers, once all trials are through.
+    summaries: Vec<Summary>,
     texts: IndexMap<String, BTreeMap<String, u64>>,
     refused: u64,
     first: Option<String>,
@@ -139,8 +147,8 @@ struct Tally {
 impl Tally {
     fn add(&mut self, batch: Batch) {
         self.trials += BATCH as u64;
-        for (name, numbers) in batch.numbers {
-            self.numbers.entry(name).or_default().add(&numbers);
+        for ((name, numbers), summary) in batch.numbers.into_iter().zip(batch.summaries) {
+            self.numbers.entry(name).or_default().add(&numbers, summary);
         }
         for (name, counts) in batch.texts {
             let own = self.texts.entry(name).or_default();
@@ -196,6 +204,7 @@ fn batch(plan: &Plan<'_>, scripts: &Scripts, number: u64) -> Batch {
             batch.slowly(plan, scripts, &errors);
         }
     }
+    batch.summaries = batch.numbers.values().map(|numbers| Summary::of(numbers)).collect();
     batch
 }
 
