@@ -3,12 +3,12 @@
 use super::moved::{Moved, each_number};
 use super::near::{self, Differs, NUDGE};
 use super::point::Point;
+use crate::job::judge;
 use crate::job::names::JobNames;
 use crate::job::replay::input_of;
 use crate::job::{self, Address, Event, Machine, Record, State};
 use crate::plan::Plan;
 use crate::procedure::{Expr, Next};
-use crate::script::Fault;
 use crate::value::Value;
 
 pub struct Decided {
@@ -137,19 +137,8 @@ fn nudged(plan: &Plan, expr: &Expr, names: &JobNames<'_>) -> Vec<job::Verdict> {
                 true => each_number(value, &|number| number * factor),
                 false => value,
             };
-            verdicts.push(judge(plan, expr, &Moved { names, change: &change }).0);
+            verdicts.push(judge::condition(plan, expr, &Moved { names, change: &change }).verdict);
         }
     }
     verdicts
-}
-
-/// What a condition comes to, and what it lacks.
-pub fn judge(plan: &Plan, expr: &Expr, names: &dyn crate::script::Names) -> (job::Verdict, Vec<String>) {
-    match expr.evaluate(&plan.scripts, names) {
-        Ok(Value::Truth(true)) => (job::Verdict::Met, Vec::new()),
-        Ok(Value::Truth(false)) => (job::Verdict::NotMet, Vec::new()),
-        Ok(_) => (job::Verdict::NotShown, vec![format!("`{}` is neither true nor false", expr.text())]),
-        Err(Fault::NotShown(missing)) => (job::Verdict::NotShown, missing),
-        Err(Fault::Failed(diagnostic)) => (job::Verdict::NotShown, vec![diagnostic.message.clone()]),
-    }
 }

@@ -6,8 +6,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::decided::judge;
 use super::moved::{Moved, at_path, is_given};
+use crate::job::judge::condition;
 use crate::job::names::JobNames;
 use crate::job::{State, Verdict};
 use crate::plan::Plan;
@@ -44,7 +44,7 @@ pub fn margin(plan: &Plan, must: &Expr, names: &JobNames<'_>, state: &State) -> 
                 true => at_path(value, rest, &|number| number + by),
                 false => value,
             };
-            judge(plan, must, &Moved { names, change: &change }).0 == Verdict::Met
+            condition(plan, must, &Moved { names, change: &change }).verdict == Verdict::Met
         };
         let Some(by) = smallest(size, &met) else { continue };
         // What somebody read is told rather than what was computed from the data that changed.

@@ -1,7 +1,7 @@
 //! What the procedure itself asks of a job that is finished: that litres balance, for instance.
 
-use super::decided::judge;
 use super::point::Point;
+use crate::job::judge::{Judgement, condition};
 use crate::job::names::JobNames;
 use crate::job::{Phase, State, Verdict};
 use crate::plan::Plan;
@@ -20,9 +20,10 @@ fn point(plan: &Plan, name: &str, must: &Expr, names: &JobNames<'_>, line: u64, 
     let mut point = Point::new(name, file);
     point.looked_at = 1;
     let text = must.text().split_whitespace().collect::<Vec<_>>().join(" ");
-    match judge(plan, must, names) {
-        (Verdict::Met, _) => {}
-        (Verdict::NotMet, _) => {
+    let Judgement { verdict, missing, .. } = condition(plan, must, names);
+    match verdict {
+        Verdict::Met => {}
+        Verdict::NotMet => {
             let found: Vec<String> = must
                 .names(&plan.scripts)
                 .filter_map(|name| {
@@ -32,7 +33,7 @@ fn point(plan: &Plan, name: &str, must: &Expr, names: &JobNames<'_>, line: u64, 
             let found = indexmap::IndexSet::<String>::from_iter(found).into_iter().collect::<Vec<_>>().join(", ");
             point.fails(line, format!("{found}; wanted: {text}"));
         }
-        (Verdict::NotShown, missing) => {
+        Verdict::NotShown => {
             point.unshown(line, format!("{} not known; wanted: {text}", missing.join(", ")));
         }
     }

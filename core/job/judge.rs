@@ -9,7 +9,7 @@ use super::event::Verdict;
 use super::names::JobNames;
 use super::state::Reading;
 use crate::plan::Plan;
-use crate::procedure::Gate;
+use crate::procedure::{Expr, Gate};
 use crate::script::{Fault, Names};
 use crate::sheet::uncertainty::{Random, Spread};
 use crate::value::Value;
@@ -36,26 +36,37 @@ impl Judgement {
 
 /// Evaluates a gate and passes the verdict.
 pub fn judge(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Judgement {
-    match gate.must.evaluate(&plan.scripts, names) {
-        Ok(value) => of_value(plan, gate, names, &value),
+    let judgement = condition(plan, &gate.must, names);
+    if judgement.verdict == Verdict::Met { sure(plan, gate, names) } else { judgement }
+}
+
+/// What a condition comes to as its values stand, and what it lacks.
+pub fn condition(plan: &Plan, must: &Expr, names: &dyn Names) -> Judgement {
+    match must.evaluate(&plan.scripts, names) {
+        Ok(value) => truth(must, &value),
         Err(Fault::NotShown(missing)) => Judgement::plain(Verdict::NotShown, missing),
         Err(Fault::Failed(diagnostic)) => Judgement::plain(Verdict::NotShown, vec![diagnostic.message.clone()]),
+    }
+}
+
+fn truth(must: &Expr, value: &Value) -> Judgement {
+    match value {
+        Value::Truth(true) => Judgement::plain(Verdict::Met, Vec::new()),
+        Value::Truth(false) => Judgement::plain(Verdict::NotMet, Vec::new()),
+        _ => Judgement::plain(Verdict::NotShown, vec![format!("`{}` is neither true nor false", must.text())]),
     }
 }
 
 /// The verdict once the condition has a value: what is met as read must be likely enough as well. What is not met as read
 /// is not met, however likely: a decision rule with a guard band on one side, as JCGM 106:2012 8.3.2 has it (from memory).
 pub fn of_value(plan: &Plan, gate: &Gate, names: &JobNames<'_>, value: &Value) -> Judgement {
-    let truth = match value {
-        Value::Truth(truth) => *truth,
-        _ => {
-            let why = format!("`{}` is neither true nor false", gate.must.text());
-            return Judgement::plain(Verdict::NotShown, vec![why]);
-        }
-    };
-    let Some(wanted) = gate.confidence.filter(|_| truth) else {
-        return Judgement::plain(if truth { Verdict::Met } else { Verdict::NotMet }, Vec::new());
-    };
+    let judgement = truth(&gate.must, value);
+    if judgement.verdict == Verdict::Met { sure(plan, gate, names) } else { judgement }
+}
+
+/// What is met as it was read, once it is asked how likely that is.
+fn sure(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Judgement {
+    let Some(wanted) = gate.confidence else { return Judgement::plain(Verdict::Met, Vec::new()) };
     match likely(plan, gate, names) {
         Ok(share) if share >= wanted => Judgement { verdict: Verdict::Met, missing: Vec::new(), likely: Some(share) },
         Ok(share) => Judgement { verdict: Verdict::NotShown, missing: Vec::new(), likely: Some(share) },

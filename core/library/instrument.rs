@@ -103,9 +103,7 @@ impl Instrument {
             Accuracy::Fixed(fixed) => (fixed.dimension == reading.dimension).then_some(fixed.si),
         }
     }
-}
 
-impl Instrument {
     /// How far a reading may lie from the truth: within its limit of error, and half a step of its scale; `None` if nobody
     /// knows.
     pub fn spread_of(&self, reading: &Quantity) -> Option<Spread> {

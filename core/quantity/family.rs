@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use indexmap::IndexMap;
 
-use super::Dimension;
+use super::{Dimension, Quantity};
 
 /// One unit of measure: si = (x + shift) * factor.
 #[derive(Clone, Debug)]
@@ -67,6 +67,12 @@ pub struct UnitFamily {
 }
 
 impl UnitFamily {
+    /// 1 of it in base units: what it is, whatever its size.
+    pub fn one(&self) -> Quantity {
+        let of = Some(self.name.clone());
+        Quantity { si: 1.0, dimension: self.dimension, point: self.point, of, written: None }
+    }
+
     /// The unit with just this symbol.
     pub fn unit(&self, symbol: &str) -> Option<&Unit> {
         self.units.get(symbol)

@@ -98,13 +98,7 @@ impl Sheet {
 fn cell(shape: &Shape, unit: Option<&str>, held: &Held, lowered: &Lowered, units: &Units) -> Option<What> {
     let alike = |of: &str, sample: &Quantity| {
         let family = units.family(of).filter(|family| !family.whole)?;
-        let one = Quantity {
-            si: 1.0,
-            dimension: family.dimension,
-            point: family.point,
-            of: Some(family.name.clone()),
-            written: None,
-        };
+        let one = family.one();
         units.compare(sample, &one).ok()?;
         Some((family.plain, one))
     };

@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 
 use super::{Shape, Sheet};
 use crate::diagnostic::Problems;
-use crate::quantity::{Quantity, Units};
+use crate::quantity::{UnitFamily, Units};
 use crate::script::{Declared, Lowered, Promised, Scripts};
 use crate::value::Value;
 
@@ -65,11 +65,7 @@ fn declared(shape: &Shape) -> Declared {
 
 /// Some value of this kind: only the kind counts, and which text it is.
 fn any(shape: &Shape, units: &Units) -> Option<Value> {
-    let one = |of: &str| {
-        let family = units.family(of)?;
-        let of = Some(family.name.clone());
-        Some(Quantity { si: 1.0, dimension: family.dimension, point: family.point, of, written: None })
-    };
+    let one = |of: &str| units.family(of).map(UnitFamily::one);
     Some(match shape {
         Shape::Quantity(of) if units.family(of)?.plain => Value::Number(1.0),
         Shape::Quantity(of) => Value::Quantity(one(of)?),

@@ -158,14 +158,7 @@ fn fit_quantity(value: &Value, of: &str, name: &str, units: &Units) -> Result<Va
 
 fn is_of(quantity: &Quantity, family: &UnitFamily, units: &Units) -> bool {
     // Comparing with a value of the family refuses exactly what is of another kind.
-    let one = Quantity {
-        si: 1.0,
-        dimension: family.dimension,
-        point: family.point,
-        of: Some(family.name.clone()),
-        written: None,
-    };
-    units.compare(quantity, &one).is_ok()
+    units.compare(quantity, &family.one()).is_ok()
 }
 
 fn only_part(parts: &IndexMap<String, Part>, value: &Value, units: &Units) -> Option<String> {

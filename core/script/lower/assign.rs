@@ -5,6 +5,7 @@ use std::rc::Rc;
 use rhai::{ASTFlags, ASTNode, BinaryExpr, Expr, ImmutableString, OpAssignment, Position, Stmt};
 
 use super::Lowering;
+use super::expr::{Rest, first_link};
 use super::value::{Slot, Term, Val};
 
 /// The variables that statements may change.
@@ -81,15 +82,7 @@ impl Lowering<'_> {
         flags: ASTFlags,
         what: (Option<&str>, Val, Position),
     ) -> Option<Val> {
-        let (link, next) = match rest {
-            Expr::Dot(parts, more, _) if !flags.intersects(ASTFlags::BREAK) => {
-                (&parts.lhs, Some((&parts.rhs, false, *more)))
-            }
-            Expr::Index(parts, more, _) if !flags.intersects(ASTFlags::BREAK) => {
-                (&parts.lhs, Some((&parts.rhs, true, *more)))
-            }
-            other => (other, None),
-        };
+        let (link, next) = first_link(rest, flags);
         let key = match (index, link) {
             (false, Expr::Property(named, _)) => named.2.clone(),
             (true, link) => match self.expr(link) {
@@ -114,13 +107,7 @@ impl Lowering<'_> {
         Some(Val::Record(fields))
     }
 
-    fn replaced(
-        &mut self,
-        whole: &Val,
-        at: f64,
-        next: Option<(&Expr, bool, ASTFlags)>,
-        what: (Option<&str>, Val, Position),
-    ) -> Option<Val> {
+    fn replaced(&mut self, whole: &Val, at: f64, next: Rest<'_>, what: (Option<&str>, Val, Position)) -> Option<Val> {
         let Val::List(slots) = whole else { return None };
         if at < 0.0 || at as usize >= slots.len() || slots.iter().any(|slot| slot.there.is_some()) {
             return None;

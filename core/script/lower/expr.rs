@@ -11,6 +11,22 @@ use super::ways::State;
 use crate::diagnostic::{Code, nearest};
 use crate::quantity::Quantity;
 
+/// What follows in a chain: the rest, whether it is an index, and its flags.
+pub(super) type Rest<'a> = Option<(&'a Expr, bool, ASTFlags)>;
+
+/// The first link of a chain, and what follows it.
+pub(super) fn first_link(rest: &Expr, flags: ASTFlags) -> (&Expr, Rest<'_>) {
+    match rest {
+        Expr::Dot(parts, more, _) if !flags.intersects(ASTFlags::BREAK) => {
+            (&parts.lhs, Some((&parts.rhs, false, *more)))
+        }
+        Expr::Index(parts, more, _) if !flags.intersects(ASTFlags::BREAK) => {
+            (&parts.lhs, Some((&parts.rhs, true, *more)))
+        }
+        other => (other, None),
+    }
+}
+
 impl Lowering<'_> {
     pub fn expr(&mut self, expr: &Expr) -> Val {
         if self.over() {
@@ -143,15 +159,7 @@ impl Lowering<'_> {
         if self.over() {
             return Val::Any;
         }
-        let (link, next) = match rest {
-            Expr::Dot(parts, more, _) if !flags.intersects(ASTFlags::BREAK) => {
-                (&parts.lhs, Some((&parts.rhs, false, *more)))
-            }
-            Expr::Index(parts, more, _) if !flags.intersects(ASTFlags::BREAK) => {
-                (&parts.lhs, Some((&parts.rhs, true, *more)))
-            }
-            other => (other, None),
-        };
+        let (link, next) = first_link(rest, flags);
         let val = if index {
             let at = self.expr(link);
             self.indexed(&from, &at, link.start_position())

@@ -46,34 +46,26 @@ impl Scripts {
         outputs: &[Promised],
         place: &Place,
     ) -> Problems {
-        self.look_at(plugin, function, inputs, outputs, place).unwrap_or_default()
-    }
-
-    fn look_at(
-        &self,
-        plugin: &str,
-        function: &str,
-        inputs: &[(String, Declared, bool)],
-        outputs: &[Promised],
-        place: &Place,
-    ) -> Option<Problems> {
-        let (script, name) = split(function, place).ok()?;
-        let file = self.library.find(plugin, script, place).ok()?;
-        let compiled = self.file(file, place).ok()?;
-        let home = Home::File(file, compiled);
-        let defined = home.function(&name.into(), 1)?;
-        self.run.tables.called_by(plugin);
-        let mut lowering = Lowering::new(self, plugin, home);
-        lowering.looking = true;
-        let record = lowering.declared_record(inputs);
-        lowering.vars.push(Var { name: defined.params[0].clone(), val: record });
-        let val = lowering.statements(&defined.stmts);
-        let position = defined.stmts.last().map_or(Position::NONE, rhai::Stmt::position);
-        lowering.result(&val, At { file, position });
-        for (val, at) in std::mem::take(&mut lowering.results) {
-            lowering.hold_against(&val, at, outputs);
-        }
-        Some(std::mem::take(&mut lowering.problems))
+        let looked = || {
+            let (script, name) = split(function, place).ok()?;
+            let file = self.library.find(plugin, script, place).ok()?;
+            let compiled = self.file(file, place).ok()?;
+            let home = Home::File(file, compiled);
+            let defined = home.function(&name.into(), 1)?;
+            self.run.tables.called_by(plugin);
+            let mut lowering = Lowering::new(self, plugin, home);
+            lowering.looking = true;
+            let record = lowering.declared_record(inputs);
+            lowering.vars.push(Var { name: defined.params[0].clone(), val: record });
+            let val = lowering.statements(&defined.stmts);
+            let position = defined.stmts.last().map_or(Position::NONE, rhai::Stmt::position);
+            lowering.result(&val, At { file, position });
+            for (val, at) in std::mem::take(&mut lowering.results) {
+                lowering.hold_against(&val, at, outputs);
+            }
+            Some(std::mem::take(&mut lowering.problems))
+        };
+        looked().unwrap_or_default()
     }
 }
 
