@@ -172,8 +172,16 @@ impl Program {
                     room[place::<N>(to)] = number.exp();
                 }
                 Op::Do { kind, to, a, b } => {
-                    let number = apply(kind, room[place::<N>(a)], room[place::<N>(b)]).and_then(finite);
-                    room[place::<N>(to)] = number.map_err(|stop| (stop, here))?;
+                    let (a, b) = (room[place::<N>(a)], room[place::<N>(b)]);
+                    // What there is most of is done here; the same as in `apply`.
+                    let number = match kind {
+                        Kind::Add => a + b,
+                        Kind::Sub => a - b,
+                        Kind::Mul => a * b,
+                        Kind::Div => a / b,
+                        _ => apply(kind, a, b).map_err(|stop| (stop, here))?,
+                    };
+                    room[place::<N>(to)] = finite(number).map_err(|stop| (stop, here))?;
                 }
                 Op::Jump { to } => at = to as usize,
                 Op::JumpIf { truth, to } => {
