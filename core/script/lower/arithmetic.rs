@@ -188,11 +188,25 @@ impl Lowering<'_> {
                 let whole = by.fract() == 0.0 && by.abs() <= 1024.0;
                 let si = if by == 0.5 {
                     self.one(Kind::RootOf, si, position)
+                } else if let 2.0..=4.0 = by
+                    && whole
+                {
+                    self.multiplied(si, by, position)
                 } else {
                     self.op(if whole { Kind::PowWhole } else { Kind::Pow }, si, Term::Const(by), position)
                 };
                 Val::collapsed(Measure::of(&quantity), si, ZERO)
             }
+        }
+    }
+
+    /// A square, third or fourth power, by the same products as `powi` takes.
+    fn multiplied(&mut self, si: Term, by: f64, position: Position) -> Term {
+        let square = self.op(Kind::Mul, si, si, position);
+        match by {
+            2.0 => square,
+            3.0 => self.op(Kind::Mul, si, square, position),
+            _ => self.op(Kind::Mul, square, square, position),
         }
     }
 
@@ -209,7 +223,7 @@ impl Lowering<'_> {
         self.one(Kind::Not, none, position)
     }
 
-    /// Whether two can be compared at all; says so if not.
+    /// Whether two can be compared at all, and exactly: nothing is close to zero. Says so if not.
     pub fn comparable(&mut self, a: &Val, b: &Val, position: Position) -> Option<(Term, Term, bool)> {
         if let (Val::Whole(x), Val::Whole(y)) = (a, b) {
             return Some((*x, *y, true));
@@ -223,7 +237,7 @@ impl Lowering<'_> {
             return None;
         };
         match self.units.compare(&left.with(1.0), &right.with(1.0)) {
-            Ok(_) => Some((x, y, false)),
+            Ok(_) => Some((x, y, is_zero(x) || is_zero(y))),
             Err(fault) => {
                 self.mismatch(fault, [a, b], "compared with", position);
                 None
@@ -352,6 +366,10 @@ impl Lowering<'_> {
     pub fn stand_in(val: &Val) -> Option<Quantity> {
         val.measured().map(|(measure, ..)| measure.with(1.0))
     }
+}
+
+fn is_zero(term: Term) -> bool {
+    matches!(term, Term::Const(0.0))
 }
 
 pub(super) fn whole(val: &Val) -> Option<Term> {

@@ -77,7 +77,7 @@ pub(super) fn lay_out(program: &mut Program, nodes: &[Node], registers: usize, m
         Layout { program, moves, constants: HashMap::new(), labels: HashMap::new(), heads: HashMap::new() };
     layout.all(nodes)?;
     let Layout { labels, .. } = layout;
-    for op in &mut program.code {
+    for op in &mut program.code.ops {
         if let Op::Jump { to } | Op::JumpIf { to, .. } | Op::JumpUnless { to, .. } = op
             && *to >= LABEL
         {
@@ -116,17 +116,18 @@ impl Layout<'_> {
     }
 
     fn push(&mut self, op: Op, at: At) {
-        self.program.code.push(op);
-        self.program.places.push(at);
+        self.program.code.ops.push(op);
+        self.program.code.places.push(at);
     }
 
     fn here(&self) -> u32 {
-        self.program.code.len() as u32
+        self.program.code.ops.len() as u32
     }
 
-    fn part(&mut self, part: Part, at: At) -> Option<()> {
+    fn part(&mut self, part: Part, start: u32, at: At) -> Option<()> {
         let number = u16::try_from(self.program.parts.len()).ok()?;
         self.program.parts.push(part);
+        self.program.code.starts.push(start);
         self.push(Op::Call { part: number }, at);
         Some(())
     }
@@ -155,7 +156,7 @@ impl Layout<'_> {
             }
             Node::Between { keys, value, columns, at } => {
                 let value = self.term(*value)?;
-                self.part(Part::Between { keys: keys.clone(), at: value, columns: columns.clone() }, *at)?;
+                self.part(Part::Between { keys: keys.clone(), at: value, columns: columns.clone() }, 0, *at)?;
             }
             Node::Solve { low, high, x, to, body, value, at } => {
                 let (low, high) = (self.term(*low)?, self.term(*high)?);
@@ -166,8 +167,8 @@ impl Layout<'_> {
                 let value = self.term(*value)?;
                 self.push(Op::Done { value }, *at);
                 let after = self.here();
-                self.program.code[over as usize] = Op::Jump { to: after };
-                self.part(Part::Solve { low, high, x: *x, start, to: *to }, *at)?;
+                self.program.code.ops[over as usize] = Op::Jump { to: after };
+                self.part(Part::Solve { low, high, x: *x, to: *to }, start, *at)?;
             }
             Node::If { truth, then, other, at } => self.branch(*truth, then, other, next, *at)?,
             Node::Jump { join, site, at } => {
@@ -205,7 +206,7 @@ impl Layout<'_> {
             self.push(Op::JumpIf { truth, to: 0 }, at);
             self.ways(other, next)?;
             let to = self.here();
-            self.program.code[over as usize] = Op::JumpIf { truth, to };
+            self.program.code.ops[over as usize] = Op::JumpIf { truth, to };
             return Some(());
         }
         self.push(Op::JumpUnless { truth, to: 0 }, at);
@@ -216,11 +217,11 @@ impl Layout<'_> {
             self.push(Op::Jump { to: 0 }, at);
         }
         let to = self.here();
-        self.program.code[over as usize] = Op::JumpUnless { truth, to };
+        self.program.code.ops[over as usize] = Op::JumpUnless { truth, to };
         self.ways(other, next)?;
         if !leaves && !other.is_empty() {
             let to = self.here();
-            self.program.code[out as usize] = Op::Jump { to };
+            self.program.code.ops[out as usize] = Op::Jump { to };
         }
         Some(())
     }

@@ -114,7 +114,7 @@ impl Lowered {
                 let mut at = 0;
                 while let Some(to) = registers.get(at).copied() {
                     at += 1;
-                    for op in &self.program.code {
+                    for op in &self.program.code.ops {
                         let Op::Do { kind: Kind::Move, to: moved, a, .. } = op else { continue };
                         if *moved != to {
                             continue;

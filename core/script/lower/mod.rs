@@ -19,6 +19,7 @@ mod homes;
 mod lists;
 mod look;
 mod program;
+mod quicken;
 mod run;
 mod seam;
 mod settle;
@@ -111,7 +112,9 @@ struct Lowering<'a> {
     moves: Moves,
     /// Results of operations that need not be repeated.
     known: HashMap<Done, Term>,
-    log: Vec<Done>,
+    /// What is known, in the order in which it came to be known, each with a count of such.
+    log: Vec<(Done, u64)>,
+    done: u64,
     texts: HashMap<ImmutableString, usize>,
     /// Of each written value, its unit and the number in it.
     written: Vec<(Name, Term)>,
@@ -148,6 +151,7 @@ impl<'a> Lowering<'a> {
             moves: Moves::new(),
             known: HashMap::new(),
             log: Vec::new(),
+            done: 0,
             texts: HashMap::new(),
             written: vec![("".into(), value::ZERO)],
             constants: HashMap::new(),
@@ -264,7 +268,8 @@ impl<'a> Lowering<'a> {
         self.emit(Node::Do { kind, to, a, b, at });
         if self.state == State::Live {
             self.known.insert(key, Term::Reg(to));
-            self.log.push(key);
+            self.done += 1;
+            self.log.push((key, self.done));
         }
         Term::Reg(to)
     }
@@ -300,6 +305,7 @@ impl<'a> Lowering<'a> {
                 ..Program::default()
             };
         }
+        self.program.quick = quicken::quicken(&self.program);
         (self.program, self.problems)
     }
 }

@@ -47,7 +47,7 @@ pub(super) enum Kind {
     Less,
     LessEqual,
     Equal,
-    /// Of whole numbers, truths and texts.
+    /// Of whole numbers, truths and texts, and beside zero, to which nothing else is close.
     WholeLess,
     WholeLessEqual,
     WholeEqual,
@@ -57,11 +57,46 @@ pub(super) enum Kind {
 /// One instruction: 8 bytes.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Op {
+    /// Ends the program if what comes of it is not finite.
     Do {
         kind: Kind,
         to: u16,
         a: u16,
         b: u16,
+    },
+    /// These do not look at what comes of them: it was looked at before, or will be.
+    Move {
+        to: u16,
+        a: u16,
+    },
+    Negate {
+        to: u16,
+        a: u16,
+    },
+    Add {
+        to: u16,
+        a: u16,
+        b: u16,
+    },
+    Sub {
+        to: u16,
+        a: u16,
+        b: u16,
+    },
+    Mul {
+        to: u16,
+        a: u16,
+        b: u16,
+    },
+    Div {
+        to: u16,
+        a: u16,
+        b: u16,
+    },
+    /// Of something that is looked at: an infinity may come of it, but must not get lost in it.
+    Exp {
+        to: u16,
+        a: u16,
     },
     Jump {
         to: u32,
@@ -73,6 +108,19 @@ pub(super) enum Op {
     JumpUnless {
         truth: u16,
         to: u32,
+    },
+    /// Compares and jumps.
+    If {
+        kind: Kind,
+        a: u16,
+        b: u16,
+        to: u16,
+    },
+    Unless {
+        kind: Kind,
+        a: u16,
+        b: u16,
+        to: u16,
     },
     /// Goes back in a loop of so many instructions.
     Back {
@@ -105,12 +153,12 @@ pub(super) enum Op {
 }
 
 /// Work that takes more than two numbers.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub(super) enum Part {
     /// A row of a table, or something between two: the place found, and the share of the way to the next.
     Between { keys: Vec<f64>, at: u16, columns: Vec<(Vec<f64>, u16)> },
-    /// Where the function that begins at an instruction is zero.
-    Solve { low: u16, high: u16, x: u16, start: u32, to: u16 },
+    /// Where a function is zero; it is a stretch of the program.
+    Solve { low: u16, high: u16, x: u16, to: u16 },
 }
 
 /// Where in the files an instruction comes from.
@@ -135,11 +183,21 @@ pub(super) enum WrittenAs {
     Input(usize),
 }
 
-#[derive(Debug, Default)]
-pub(super) struct Program {
-    pub code: Vec<Op>,
+#[derive(Clone, Debug, Default)]
+pub(super) struct Code {
+    pub ops: Vec<Op>,
     /// One for each instruction.
     pub places: Vec<At>,
+    /// One for each part: where the function that it solves for begins.
+    pub starts: Vec<u32>,
+}
+
+#[derive(Debug, Default)]
+pub(super) struct Program {
+    /// Step by step as the script: it shows where something is refused.
+    pub code: Code,
+    /// What is run first; the same in fewer steps.
+    pub quick: Code,
     pub parts: Vec<Part>,
     pub units: Vec<Unit>,
     pub registers: usize,
@@ -154,6 +212,58 @@ pub(super) struct Program {
 impl Program {
     /// Whether the first thing it does is to give up: no way leads to a result.
     pub fn is_hollow(&self) -> bool {
-        !self.code.iter().any(|op| matches!(op, Op::Finish { .. } | Op::Refuse))
+        !self.code.ops.iter().any(|op| matches!(op, Op::Finish { .. } | Op::Refuse))
+    }
+}
+
+impl Op {
+    /// Where an instruction may go on other than with the next one.
+    pub fn target(&self) -> Option<u32> {
+        match *self {
+            Op::Jump { to } | Op::JumpIf { to, .. } | Op::JumpUnless { to, .. } | Op::Back { to } => Some(to),
+            Op::If { to, .. } | Op::Unless { to, .. } => Some(u32::from(to)),
+            _ => None,
+        }
+    }
+
+    /// The one register that it writes; parts write others.
+    pub fn to(&mut self) -> Option<&mut u16> {
+        match self {
+            Op::Do { to, .. } | Op::In { to, .. } | Op::Move { to, .. } | Op::Negate { to, .. } => Some(to),
+            Op::Add { to, .. } | Op::Sub { to, .. } | Op::Mul { to, .. } | Op::Div { to, .. } => Some(to),
+            Op::Exp { to, .. } => Some(to),
+            _ => None,
+        }
+    }
+
+    /// The registers that it reads; parts read others.
+    pub fn from(&self) -> [Option<u16>; 2] {
+        match *self {
+            Op::Do { a, b, .. } | Op::If { a, b, .. } | Op::Unless { a, b, .. } => [Some(a), Some(b)],
+            Op::Add { a, b, .. } | Op::Sub { a, b, .. } | Op::Mul { a, b, .. } => [Some(a), Some(b)],
+            Op::Div { a, b, .. } => [Some(a), Some(b)],
+            Op::In { a, .. } | Op::Move { a, .. } | Op::Negate { a, .. } | Op::Exp { a, .. } => [Some(a), None],
+            Op::JumpIf { truth, .. } | Op::JumpUnless { truth, .. } => [Some(truth), None],
+            Op::Done { value } => [Some(value), None],
+            Op::Jump { .. } | Op::Back { .. } | Op::Call { .. } | Op::Refuse | Op::Leave { .. } | Op::Finish { .. } => {
+                [None, None]
+            }
+        }
+    }
+}
+
+impl Part {
+    pub fn from(&self) -> [Option<u16>; 2] {
+        match self {
+            Part::Between { at, .. } => [Some(*at), None],
+            Part::Solve { low, high, .. } => [Some(*low), Some(*high)],
+        }
+    }
+
+    pub fn to(&self) -> Vec<u16> {
+        match self {
+            Part::Between { columns, .. } => columns.iter().map(|(_, to)| *to).collect(),
+            Part::Solve { x, to, .. } => vec![*x, *to],
+        }
     }
 }

@@ -1,6 +1,6 @@
 //! The machine: a list of instructions over a row of numbers.
 
-use super::program::{Kind, Op, Part, Program};
+use super::program::{Code, Kind, Op, Part, Program};
 use crate::quantity::close;
 use crate::script::api::bracketed;
 use crate::script::limits;
@@ -43,7 +43,6 @@ fn truth(is: bool) -> Result<f64, Stop> {
 }
 
 /// One operation on settled numbers: the machine's, and that of folding.
-#[inline(never)]
 pub(super) fn apply(kind: Kind, a: f64, b: f64) -> Result<f64, Stop> {
     match kind {
         Kind::Move => Ok(a),
@@ -83,8 +82,9 @@ pub(super) fn apply(kind: Kind, a: f64, b: f64) -> Result<f64, Stop> {
         }
         Kind::AsWhole if a.fract() != 0.0 => Err(Stop::Refuse),
         Kind::AsWhole => counted(a),
-        Kind::Less => truth(!close(a, b) && a < b),
-        Kind::LessEqual => truth(close(a, b) || a < b),
+        // What is quickly told is asked first.
+        Kind::Less => truth(a < b && !close(a, b)),
+        Kind::LessEqual => truth(a < b || close(a, b)),
         Kind::Equal => truth(close(a, b)),
         Kind::WholeLess => truth(a < b),
         Kind::WholeLessEqual => truth(a <= b),
@@ -103,61 +103,105 @@ fn whole_power(base: f64, by: f64) -> Result<f64, Stop> {
     }
 }
 
+/// Registers, and the constants behind them, lie in a room of one of two sizes: a place in it is found without asking
+/// whether there is one, since the numbers of registers can't lie outside.
+pub(super) const SMALL: usize = 1 << 8;
+const LARGE: usize = 1 << 16;
+
+fn place<const N: usize>(register: u16) -> usize {
+    usize::from(register) & (N - 1)
+}
+
 impl Program {
-    /// Room for a run: registers, and the constants behind them.
+    /// Room for a run.
     pub fn room(&self) -> Vec<f64> {
-        let mut room = vec![0.0; self.registers];
-        room.extend_from_slice(&self.constants);
+        let end = self.registers + self.constants.len();
+        let mut room = vec![0.0; if end <= SMALL { SMALL } else { LARGE }];
+        room[self.registers..end].copy_from_slice(&self.constants);
         room
     }
 
-    /// Runs it; the inputs lie in the first registers.
+    /// Runs it; the inputs lie in the first registers. Where it comes to no result, it is run once more step by step, to
+    /// see where that is.
     pub fn run(&self, room: &mut [f64]) -> End {
-        let mut left = limits::OPERATIONS;
-        match self.go(0, room, &mut left) {
-            Ok(end) => end,
+        if let Some(result) = self.run_quick(room) {
+            return End::Finished(result);
+        }
+        match self.start(&self.code, 0, room, &mut limits::OPERATIONS.clone()) {
+            Ok(result) => End::Finished(result),
             Err((Stop::Refuse, at)) => End::Refused(at),
             Err((Stop::Leave, at)) => End::Left(at),
         }
     }
 
-    fn go(&self, start: u32, room: &mut [f64], left: &mut u64) -> Result<End, (Stop, u32)> {
+    /// The number of its result, if it comes to one.
+    pub fn run_quick(&self, room: &mut [f64]) -> Option<u16> {
+        self.start(&self.quick, 0, room, &mut limits::OPERATIONS.clone()).ok()
+    }
+
+    fn start(&self, code: &Code, at: u32, room: &mut [f64], left: &mut u64) -> Result<u16, (Stop, u32)> {
+        if let Ok(small) = <&mut [f64; SMALL]>::try_from(&mut *room) {
+            return self.go(code, at, small, left);
+        }
+        let Ok(large) = <&mut [f64; LARGE]>::try_from(room) else { return Err((Stop::Leave, at)) };
+        self.go(code, at, large, left)
+    }
+
+    /// Runs to an end; gives the number of the result, or the register of a function's value.
+    fn go<const N: usize>(
+        &self,
+        code: &Code,
+        start: u32,
+        room: &mut [f64; N],
+        left: &mut u64,
+    ) -> Result<u16, (Stop, u32)> {
         let mut at = start as usize;
         loop {
             let here = at as u32;
-            let Some(op) = self.code.get(at) else { return Err((Stop::Leave, here)) };
+            let Some(op) = code.ops.get(at) else { return Err((Stop::Leave, here)) };
             at += 1;
             match *op {
+                Op::Move { to, a } => room[place::<N>(to)] = room[place::<N>(a)],
+                Op::Negate { to, a } => room[place::<N>(to)] = -room[place::<N>(a)],
+                Op::Add { to, a, b } => room[place::<N>(to)] = room[place::<N>(a)] + room[place::<N>(b)],
+                Op::Sub { to, a, b } => room[place::<N>(to)] = room[place::<N>(a)] - room[place::<N>(b)],
+                Op::Mul { to, a, b } => room[place::<N>(to)] = room[place::<N>(a)] * room[place::<N>(b)],
+                Op::Div { to, a, b } => room[place::<N>(to)] = room[place::<N>(a)] / room[place::<N>(b)],
+                Op::Exp { to, a } => {
+                    let number = finite(room[place::<N>(a)]).map_err(|stop| (stop, here))?;
+                    room[place::<N>(to)] = number.exp();
+                }
                 Op::Do { kind, to, a, b } => {
-                    let (a, b) = (room[a as usize], room[b as usize]);
-                    // What there is most of, here and with one check; the same as in `apply`.
-                    let result = match kind {
-                        Kind::Move => a,
+                    let (a, b) = (room[place::<N>(a)], room[place::<N>(b)]);
+                    // What there is most of is done here; the same as in `apply`.
+                    let number = match kind {
                         Kind::Add => a + b,
                         Kind::Sub => a - b,
                         Kind::Mul => a * b,
-                        Kind::Div if b != 0.0 => a / b,
-                        Kind::Exp => a.exp(),
-                        Kind::Negate => -a,
-                        _ => match apply(kind, a, b) {
-                            Ok(number) => number,
-                            Err(stop) => return Err((stop, here)),
-                        },
+                        Kind::Div => a / b,
+                        _ => apply(kind, a, b).map_err(|stop| (stop, here))?,
                     };
-                    if !result.is_finite() {
-                        return Err((Stop::Refuse, here));
-                    }
-                    room[to as usize] = result;
+                    room[place::<N>(to)] = finite(number).map_err(|stop| (stop, here))?;
                 }
                 Op::Jump { to } => at = to as usize,
                 Op::JumpIf { truth, to } => {
-                    if room[truth as usize] != 0.0 {
+                    if room[place::<N>(truth)] != 0.0 {
                         at = to as usize;
                     }
                 }
                 Op::JumpUnless { truth, to } => {
-                    if room[truth as usize] == 0.0 {
+                    if room[place::<N>(truth)] == 0.0 {
                         at = to as usize;
+                    }
+                }
+                Op::If { kind, a, b, to } => {
+                    if apply(kind, room[place::<N>(a)], room[place::<N>(b)]) == Ok(1.0) {
+                        at = usize::from(to);
+                    }
+                }
+                Op::Unless { kind, a, b, to } => {
+                    if apply(kind, room[place::<N>(a)], room[place::<N>(b)]) != Ok(1.0) {
+                        at = usize::from(to);
                     }
                 }
                 Op::Back { to } => {
@@ -166,26 +210,21 @@ impl Program {
                     at = to as usize;
                 }
                 Op::In { unit, to, a } => {
-                    let number = self.units[unit as usize].from_si(room[a as usize]);
-                    room[to as usize] = finite(number).map_err(|stop| (stop, here))?;
+                    let number = self.units[usize::from(unit)].from_si(room[place::<N>(a)]);
+                    room[place::<N>(to)] = finite(number).map_err(|stop| (stop, here))?;
                 }
-                Op::Call { part } => {
-                    self.call(&self.parts[part as usize], room, left).map_err(|stop| (stop, here))?;
-                }
+                Op::Call { part } => self.call(code, part, room, left).map_err(|stop| (stop, here))?,
                 Op::Refuse => return Err((Stop::Refuse, here)),
                 Op::Leave { .. } => return Err((Stop::Leave, here)),
-                Op::Finish { result } => return Ok(End::Finished(result)),
-                Op::Done { value } => {
-                    // The caller reads the register, not the number.
-                    return Ok(End::Finished(value));
-                }
+                Op::Finish { result: end } | Op::Done { value: end } => return Ok(end),
             }
         }
     }
 
     #[cold]
-    fn call(&self, part: &Part, room: &mut [f64], left: &mut u64) -> Result<(), Stop> {
-        match part {
+    pub(super) fn call(&self, code: &Code, part: u16, room: &mut [f64], left: &mut u64) -> Result<(), Stop> {
+        let start = code.starts[usize::from(part)];
+        match &self.parts[usize::from(part)] {
             Part::Between { keys, at, columns } => {
                 let at = room[*at as usize];
                 let (low, high, share) = between(keys, at).ok_or(Stop::Refuse)?;
@@ -195,7 +234,7 @@ impl Program {
                 }
                 Ok(())
             }
-            Part::Solve { low, high, x, start, to } => {
+            Part::Solve { low, high, x, to } => {
                 let (from, till) = (room[*low as usize], room[*high as usize]);
                 if close(from, till) || from >= till {
                     return Err(Stop::Refuse);
@@ -203,12 +242,8 @@ impl Program {
                 let mut value = |number: f64| -> Result<f64, Stop> {
                     room[*x as usize] = number;
                     *left = left.checked_sub(16).ok_or(Stop::Leave)?;
-                    match self.go(*start, room, left) {
-                        Ok(End::Finished(register)) => Ok(room[register as usize]),
-                        Ok(End::Refused(_)) => Err(Stop::Refuse),
-                        Ok(End::Left(_)) => Err(Stop::Leave),
-                        Err((stop, _)) => Err(stop),
-                    }
+                    let register = self.start(code, start, room, left).map_err(|(stop, _)| stop)?;
+                    Ok(room[usize::from(register)])
                 };
                 let root = bracketed(from, till, &mut value, || Stop::Refuse)?;
                 room[*to as usize] = root;

@@ -187,8 +187,13 @@ impl Lowered {
     }
 
     fn place(&self, at: u32) -> Place {
-        let at =
-            self.program.places.get(at as usize).copied().unwrap_or(At { file: usize::MAX, position: Position::NONE });
+        let at = self
+            .program
+            .code
+            .places
+            .get(at as usize)
+            .copied()
+            .unwrap_or(At { file: usize::MAX, position: Position::NONE });
         self.place_of(at)
     }
 
@@ -209,6 +214,7 @@ impl Lowered {
         let left: Vec<u16> = self
             .program
             .code
+            .ops
             .iter()
             .filter_map(|op| if let Op::Leave { why } = op { Some(*why) } else { None })
             .collect();

@@ -33,11 +33,11 @@ pub(super) struct Join {
     pub sites: Vec<Site>,
     /// How many variables outlive it.
     depth: usize,
-    /// What was remembered when the ways parted.
-    mark: usize,
 }
 
 pub(super) struct Site {
+    /// How much had been worked out by then.
+    done: u64,
     state: State,
     vars: Vec<Var>,
     val: Val,
@@ -45,7 +45,7 @@ pub(super) struct Site {
 
 impl Lowering<'_> {
     pub fn new_join(&mut self, depth: usize) -> usize {
-        self.joins.push(Join { sites: Vec::new(), depth, mark: self.log.len() });
+        self.joins.push(Join { sites: Vec::new(), depth });
         self.moves.push(Vec::new());
         self.joins.len() - 1
     }
@@ -57,7 +57,7 @@ impl Lowering<'_> {
         }
         let vars = self.vars[..self.joins[join].depth].to_vec();
         let site = self.joins[join].sites.len();
-        self.joins[join].sites.push(Site { state: self.state, vars, val });
+        self.joins[join].sites.push(Site { done: self.done, state: self.state, vars, val });
         self.moves[join].push(Vec::new());
         self.emit(Node::Jump { join, site, at });
         self.state = State::Gone;
@@ -70,8 +70,7 @@ impl Lowering<'_> {
 
     /// From here on all ways go together; gives the value that they bring along.
     pub fn land(&mut self, join: usize) -> Val {
-        let Join { sites, depth, mark } =
-            std::mem::replace(&mut self.joins[join], Join { sites: Vec::new(), depth: 0, mark: 0 });
+        let Join { sites, depth } = std::mem::replace(&mut self.joins[join], Join { sites: Vec::new(), depth: 0 });
         let best = match sites.iter().map(|site| site.state).min_by_key(|state| *state as u8) {
             Some(state) => state,
             None => {
@@ -80,9 +79,9 @@ impl Lowering<'_> {
             }
         };
         let taken: Vec<usize> = (0..sites.len()).filter(|site| sites[*site].state == best).collect();
-        if sites.len() > 1 {
-            self.forget(mark);
-        }
+        // Of what is still known, that was worked out on every way which was so before any of them came here.
+        let done = sites.iter().map(|site| site.done).min().unwrap_or(0);
+        self.forget(self.log.partition_point(|(_, count)| *count <= done));
         self.state = best;
         let mut vars = Vec::with_capacity(depth);
         for index in 0..depth {
@@ -128,7 +127,7 @@ impl Lowering<'_> {
 
     /// Drops what was remembered since.
     pub fn forget(&mut self, mark: usize) {
-        for key in self.log.drain(mark.min(self.log.len())..) {
+        for (key, _) in self.log.drain(mark.min(self.log.len())..) {
             self.known.remove(&key);
         }
     }
