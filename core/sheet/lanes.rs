@@ -10,7 +10,8 @@ use std::thread;
 const WAITING: usize = 4;
 
 /// Hands the pieces of `feed` to `threads` threads. Each has a tool of its own from `tool`, made when its first piece comes;
-/// `take` gets the results in order and says whether it wants more. Gives what `feed` gives.
+/// `take` gets the results in order and says whether it wants more. Gives what `feed` gives. For one thread, that is the
+/// caller's.
 pub fn in_order<Piece: Send, Tool, Result: Send, Fed: Send>(
     threads: usize,
     feed: impl FnOnce(&mut dyn FnMut(Piece) -> bool) -> Fed + Send,
@@ -18,7 +19,10 @@ pub fn in_order<Piece: Send, Tool, Result: Send, Fed: Send>(
     work: &(dyn Fn(&Tool, Piece) -> Result + Sync),
     mut take: impl FnMut(Result) -> bool,
 ) -> Option<Fed> {
-    let threads = threads.max(1);
+    if threads <= 1 {
+        let mut own = None;
+        return Some(feed(&mut |piece| take(work(own.get_or_insert_with(tool), piece))));
+    }
     thread::scope(|scope| {
         let (mut pieces, mut results) = (Vec::new(), Vec::new());
         for _ in 0..threads {
@@ -74,7 +78,7 @@ mod tests {
                 },
             );
             assert_eq!(seen, (0..100).map(|n| 3 * n).collect::<Vec<u64>>());
-            assert!(fed.is_some_and(|fed| (100..200).contains(&fed)), "{fed:?}");
+            assert!(fed.is_some_and(|fed| (99..200).contains(&fed)), "{fed:?}");
         }
         let mut seen = 0;
         let none = in_order(
