@@ -2,6 +2,7 @@
 
 /// Finds the cells of the record that begins with `text`, and where the next one begins. None where that takes a reader of
 /// delimited text: the record has not ended yet, or a cell in quotation marks is more than what stands between two of them.
+#[inline(never)]
 pub(super) fn split(text: &[u8], delimiter: u8, cells: &mut Vec<(usize, usize)>) -> Option<usize> {
     cells.clear();
     let mut start = 0;
@@ -42,18 +43,23 @@ fn length(text: &[u8], delimiter: u8) -> Option<usize> {
     while let Some(eight) = text.get(at..at + 8).and_then(|eight| eight.try_into().ok()) {
         let word = u64::from_le_bytes(eight);
         // Carries reach upwards only, so that the lowest mark is never one too many.
-        let marks = |byte: u8| {
-            let difference = word ^ (LOW * u64::from(byte));
-            difference.wrapping_sub(LOW) & !difference & HIGH
-        };
-        let found = marks(delimiter) | marks(b'\n') | marks(b'\r');
+        let difference = word ^ (LOW * u64::from(delimiter));
+        let delimiters = difference.wrapping_sub(LOW) & !difference;
+        let low = word.wrapping_sub(LOW * u64::from(b'\r' + 1)) & !word;
+        let found = (delimiters | low) & HIGH;
         if found != 0 {
-            return Some(at + found.trailing_zeros() as usize / 8);
+            let end = at + found.trailing_zeros() as usize / 8;
+            // A tab within a cell is as low as a line end.
+            return if ends(text[end], delimiter) { Some(end) } else { by_byte(text, end, delimiter) };
         }
         at += 8;
     }
-    let rest = text.get(at..)?;
-    rest.iter().position(|byte| ends(*byte, delimiter)).map(|more| at + more)
+    by_byte(text, at, delimiter)
+}
+
+#[cold]
+fn by_byte(text: &[u8], from: usize, delimiter: u8) -> Option<usize> {
+    text.get(from..)?.iter().position(|byte| ends(*byte, delimiter)).map(|more| from + more)
 }
 
 #[cfg(test)]

@@ -13,6 +13,8 @@ pub(super) struct Rows {
     /// Cells of a record that lies in one chunk; else `reader` puts them together in `output`.
     lying: Vec<(usize, usize)>,
     lies: bool,
+    /// Where that record begins in its chunk.
+    at: usize,
     reader: Reader,
     output: Vec<u8>,
     ends: Vec<usize>,
@@ -34,6 +36,7 @@ impl Rows {
             delimiter,
             lying: Vec::with_capacity(32),
             lies: false,
+            at: 0,
             reader: ReaderBuilder::new().delimiter(delimiter).build(),
             output: vec![0; 1024],
             ends: vec![0; 32],
@@ -91,10 +94,7 @@ impl Rows {
         if end > LONGEST || self.lying.len() > MOST_CELLS {
             return None;
         }
-        for (start, end) in &mut self.lying {
-            *start += taken;
-            *end += taken;
-        }
+        self.at = taken;
         self.lies = true;
         self.before += u64::from(rest[end - 1] == b'\n');
         Some(taken + end)
@@ -114,7 +114,7 @@ impl Rows {
     pub fn cell<'a>(&'a self, chunk: &'a [u8], index: usize) -> &'a [u8] {
         if self.lies {
             let (start, end) = self.lying[index];
-            return &chunk[start..end];
+            return &chunk[self.at + start..self.at + end];
         }
         let start = if index == 0 { 0 } else { self.ends[index - 1] };
         &self.output[start..self.ends[index]]
