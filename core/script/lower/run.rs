@@ -25,7 +25,7 @@ pub(super) enum Stop {
 
 const WHOLE: f64 = LARGEST_WHOLE as f64;
 
-fn finite(number: f64) -> Result<f64, Stop> {
+pub(super) fn finite(number: f64) -> Result<f64, Stop> {
     if number.is_finite() { Ok(number) } else { Err(Stop::Refuse) }
 }
 
