@@ -22,6 +22,15 @@ pub struct Block {
     pub settings: Option<Settings>,
     /// Steps whose verdicts show it.
     pub shown_by: Vec<At<String>>,
+    pub answer: Option<Answer>,
+}
+
+/// What a block comes to, in one sentence.
+#[derive(Debug)]
+pub struct Answer {
+    pub what: Template,
+    pub found: Option<Template>,
+    pub step: At<String>,
 }
 
 /// A sheet, called for what it tells.

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use indexmap::IndexMap;
 
-use super::{Block, Computed, Fact, OnScale, Part, Rows, Said, Setting, Shown};
+use super::{Answer, Block, Computed, Fact, OnScale, Part, Rows, Said, Setting, Shown};
 use crate::form::snake;
 use crate::job::names::JobNames;
 use crate::job::{Machine, State, Witness};
@@ -70,6 +70,11 @@ pub fn for_record(machine: &Machine, state: &State, steps: &[StepView]) -> Vec<B
         .map(|block| {
             let mut part = part(plan, block, &names, state.variant.as_deref());
             part.shown_by = block.shown_by.iter().map(|id| shown(machine, state, steps, id)).collect();
+            let at = |answer: &page::Answer| {
+                let by = block.shown_by.iter().position(|id| id.value == answer.step.value);
+                by.and_then(|by| part.shown_by.get(by)?.at)
+            };
+            part.answer = block.answer.as_ref().map(|it| Answer::new(plan, &names, it, &part.shown_by, at(it)));
             Block { title: block.title.value.clone(), parts: vec![part] }
         })
         .collect()
@@ -83,6 +88,7 @@ fn part(plan: &Plan, block: &page::Block, names: &JobNames<'_>, variant: Option<
         computed: block.compute.as_ref().map(|call| computed(plan, names, call)),
         settings: block.settings.as_ref().map(|of| settings(plan, of, variant)).unwrap_or_default(),
         shown_by: Vec::new(),
+        answer: None,
     }
 }
 
