@@ -53,6 +53,9 @@ impl Walk<'_, '_> {
         if let Some(answer) = &block.answer {
             self.template(&answer.what);
             answer.found.iter().for_each(|found| self.template(found));
+            answer.must.iter().for_each(|must| {
+                self.expression(must, Use::Must);
+            });
         }
     }
 

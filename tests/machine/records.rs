@@ -208,8 +208,25 @@ steps:
         said(&job)
     );
     job.by("eve").input(What::Accept { because: "it is only water".to_owned() }).unwrap();
-    job.enter_with("lid", &[], |entry| entry.witness = Some("bob".to_owned())).unwrap();
+    job.by("ann").enter_with("lid", &[], |entry| entry.witness = Some("bob".to_owned())).unwrap();
     assert_eq!(said(&job), "NOT MET: shut below 30 °C, because of \"water\" (not met, accepted).");
+
+    // What was entered without a gate, and corrected when all was done, shows nothing any more.
+    let picked = "\
+record:
+  - title: Is it shut?
+    shown_by: [lid]
+    answer: { what: shut, must: 'lid == \"shut\"', step: lid }
+steps:
+  - { id: lid, pick: { lid: [shut, open] } }
+  - { id: last, do: Wipe it. }
+";
+    let mut job = Job::new(picked);
+    job.enter("lid", &[("lid", "shut")]).unwrap();
+    assert_eq!(said(&job), "SHOWN: shut, on 2026-11-23 08:00.");
+    let values = [("lid".to_owned(), "open".to_owned())].into_iter().collect();
+    job.input(What::Correct { entry: None, values, because: "looked again".to_owned() }).unwrap();
+    assert_eq!(said(&job), "NOT MET: shut, because of lid == \"shut\", which is not so.");
 
     let mut job = Job::new(procedure);
     read(&mut job, "20");

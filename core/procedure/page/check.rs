@@ -73,6 +73,7 @@ impl Checker<'_> {
         Answer {
             what: self.template(&raw.what),
             found: raw.found.as_ref().map(|found| self.template(found)),
+            must: raw.must.map(Expr::new),
             step: raw.step,
         }
     }

@@ -30,6 +30,7 @@ pub struct Block {
 pub struct Answer {
     pub what: Template,
     pub found: Option<Template>,
+    pub must: Option<Expr>,
     pub step: At<String>,
 }
 
@@ -107,7 +108,8 @@ pub struct Curve {
 
 impl Block {
     pub fn expressions(&self) -> impl Iterator<Item = &Expr> {
-        self.compute.iter().flat_map(|call| call.with.values())
+        let must = self.answer.iter().filter_map(|answer| answer.must.as_ref());
+        self.compute.iter().flat_map(|call| call.with.values()).chain(must)
     }
 }
 

@@ -39,6 +39,9 @@ pub struct RawAnswer {
     /// What was found, said only where it is shown.
     #[serde(default)]
     pub found: Option<At<String>>,
+    /// What has to be so in the end as well, where no gate asks it: a correction may have come later.
+    #[serde(default)]
+    pub must: Option<Script>,
     /// The step whose time is told.
     pub step: At<String>,
 }

@@ -4,12 +4,13 @@ use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Shown, said};
+use super::{Shown, lacks, said};
 use crate::job::Verdict;
 use crate::job::names::JobNames;
 use crate::plan::Plan;
-use crate::procedure::page;
+use crate::procedure::{Expr, page};
 use crate::render::shown::{and, minute};
+use crate::value::Value;
 
 /// As many reasons as can be read aloud; all of them stand below the heading.
 const MOST_REASONS: usize = 2;
@@ -34,6 +35,10 @@ impl Answer {
     ) -> Self {
         let what = said(plan, names, &asked.what).text;
         let mut against: Vec<(Lack, String)> = shown_by.iter().filter_map(lack).collect();
+        // A job under way has not come to it yet.
+        if against.is_empty() {
+            against.extend(asked.must.as_ref().and_then(|must| in_the_end(plan, names, must)));
+        }
         // Reasons of one kind stay in the order in which the procedure names them.
         against.sort_by_key(|(lack, _)| *lack);
         let Some((worst, _)) = against.first() else {
@@ -71,6 +76,14 @@ impl Lack {
             Self::NotShown => "not shown",
             Self::NotDone => "not shown yet",
         }
+    }
+}
+
+fn in_the_end(plan: &Plan, names: &JobNames<'_>, must: &Expr) -> Option<(Lack, String)> {
+    match must.evaluate(&plan.scripts, names) {
+        Ok(Value::Truth(true)) => None,
+        Ok(_) => Some((Lack::NotMet, format!("{}, which is not so", must.text()))),
+        Err(fault) => Some((Lack::NotShown, format!("{}, for want of {}", must.text(), lacks(fault).join(", ")))),
     }
 }
 
