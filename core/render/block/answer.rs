@@ -64,17 +64,17 @@ impl Answer {
 /// Why a step shows nothing, the gravest first.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Lack {
-    NotMet,
-    NotShown,
-    NotDone,
+    Unmet,
+    Unshown,
+    Undone,
 }
 
 impl Lack {
     fn word(self) -> &'static str {
         match self {
-            Self::NotMet => "not met",
-            Self::NotShown => "not shown",
-            Self::NotDone => "not shown yet",
+            Self::Unmet => "not met",
+            Self::Unshown => "not shown",
+            Self::Undone => "not shown yet",
         }
     }
 }
@@ -82,8 +82,8 @@ impl Lack {
 fn in_the_end(plan: &Plan, names: &JobNames<'_>, must: &Expr) -> Option<(Lack, String)> {
     match must.evaluate(&plan.scripts, names) {
         Ok(Value::Truth(true)) => None,
-        Ok(_) => Some((Lack::NotMet, format!("{}, which is not so", must.text()))),
-        Err(fault) => Some((Lack::NotShown, format!("{}, for want of {}", must.text(), lacks(fault).join(", ")))),
+        Ok(_) => Some((Lack::Unmet, format!("{}, which is not so", must.text()))),
+        Err(fault) => Some((Lack::Unshown, format!("{}, for want of {}", must.text(), lacks(fault).join(", ")))),
     }
 }
 
@@ -91,12 +91,12 @@ fn lack(by: &Shown) -> Option<(Lack, String)> {
     let accepted = if by.accepted { ", accepted" } else { "" };
     let witness = by.witness.as_deref().is_some_and(|witness| witness.starts_with("NOT SHOWN"));
     let (lack, word) = match (by.verdict, by.status.as_str()) {
-        (Some(Verdict::NotMet), _) => (Lack::NotMet, format!("not met{accepted}")),
-        (Some(Verdict::NotShown), _) => (Lack::NotShown, format!("not shown{accepted}")),
-        _ if witness => (Lack::NotShown, "witness not shown".to_owned()),
+        (Some(Verdict::NotMet), _) => (Lack::Unmet, format!("not met{accepted}")),
+        (Some(Verdict::NotShown), _) => (Lack::Unshown, format!("not shown{accepted}")),
+        _ if witness => (Lack::Unshown, "witness not shown".to_owned()),
         (_, "done" | "not needed") => return None,
-        (_, status @ ("left out" | "left out by the shop")) => (Lack::NotShown, status.to_owned()),
-        (_, status) => (Lack::NotDone, status.to_owned()),
+        (_, status @ ("left out" | "left out by the shop")) => (Lack::Unshown, status.to_owned()),
+        (_, status) => (Lack::Undone, status.to_owned()),
     };
     Some((lack, format!("\"{}\" ({word})", by.title)))
 }
