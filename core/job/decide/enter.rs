@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 
-use super::Turn;
+use super::Decision;
 use crate::diagnostic::{Code, nearest};
 use crate::form::Recognised;
 use crate::job::address::Address;
@@ -23,7 +23,7 @@ struct Taken {
     remarks: Vec<String>,
 }
 
-impl Turn<'_> {
+impl Decision<'_> {
     pub(super) fn enter(&mut self, entry: &Entry) -> Result<(), Refusal> {
         let plan = self.plan;
         let mut pass: Option<String> = None;
