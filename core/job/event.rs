@@ -153,6 +153,9 @@ pub struct KeptLog {
     pub evidence: EvidenceRef,
     /// Id of the description whose checks these are.
     pub log: String,
+    /// The text of that description, where the plan of the job has none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub description: Option<EvidenceRef>,
     /// What was said about how it is meant.
     #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
     pub said: IndexMap<String, String>,

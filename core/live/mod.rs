@@ -16,5 +16,5 @@ pub use again::{Kept, as_typed};
 pub use described::{Described, described};
 pub use follow::{Following, Message, Source, follow};
 pub use raw::Raw;
-pub use stream::{Column, Heard, Live, OneRow, columns, limits, wanted};
+pub use stream::{Column, Heard, Live, OneRow, columns, limits, mapped, wanted};
 pub use watch::{Limits, Reading, Watch, span};

@@ -72,6 +72,13 @@ pub fn limits(plan: &Plan, with: Option<&str>) -> Limits {
 
 pub(super) const TIME_WORDS: [&str; 5] = ["time", "elapsed", "seconds", "timestamp", "t"];
 
+/// What helps where rows are not understood: instruments of which the shop says how they write.
+pub fn mapped(plan: &Plan) -> Option<String> {
+    let known = plan.shop.instruments.iter().filter(|(_, instrument)| instrument.log.is_some());
+    let known: Vec<String> = known.map(|(id, _)| format!("`--as {id}`")).collect();
+    (!known.is_empty()).then(|| format!("{} reads it as the shop says that it writes", known.join(" or ")))
+}
+
 /// How such columns are recognised: by the words of their own names, unless a person says which it is.
 pub fn wanted(columns: &[Column]) -> Wanted {
     let time = TIME_WORDS.map(str::to_owned).to_vec();

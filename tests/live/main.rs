@@ -124,3 +124,43 @@ fn what_is_not_clear_is_asked_for_with_the_choices() {
         assert!(String::from_utf8(output.stderr).unwrap().contains(expected));
     }
 }
+
+#[test]
+fn the_options_of_a_log_say_how_a_reader_is_meant() {
+    // Tabs, no unit, time as a number: nothing of it can be told by looking.
+    let rows: String =
+        (0..300u32).map(|row| format!("{}\t{:.1}\n", row * 2000, 33.0 + f64::from(row) / 30.0)).collect();
+    let bench = Bench::new(TAKEN, &format!("Zeit\tKanal 1\n{rows}"));
+    let options = ["--column", "warmth=Kanal 1", "--unit", "warmth=degC", "--column", "time=#1", "--unit", "time=ms"];
+    let more = ["--delimiter", "tab", "--decimal", "point", "--encoding", "utf-8"];
+    let output = bench.command("j", &bench.path("rows.csv")).args(options).args(more).output().unwrap();
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    // Said once and for all in the shop file, the job's own or that of today.
+    let shop = fs::read_to_string(bench.path("shop.yaml")).unwrap();
+    let mapping = "range: 0..100 degC, log: { columns: { warmth: Kanal 1, time: Zeit, other: Kanal 9 }, units: { warmth: degC, time: ms } }";
+    fs::write(bench.path("mapped.yaml"), shop.replace("range: 0..100 degC", mapping)).unwrap();
+    let plain = bench.command("k", &bench.path("rows.csv")).output().unwrap();
+    let said = String::from_utf8(plain.stderr).unwrap();
+    assert!(plain.status.code() == Some(2) && said.contains("--column warmth=COLUMN"), "{said}");
+    assert!(!said.contains("--as gauge"), "the shop says nothing of it: {said}");
+    let of_today = |journal: &str| {
+        let mut command = bench.command(journal, &bench.path("rows.csv"));
+        command.args(["--as", "gauge", "--shop"]).arg(bench.path("mapped.yaml")).output().unwrap()
+    };
+    assert_eq!(of_today("l").status.code(), Some(0));
+    fs::write(bench.path("shop.yaml"), shop.replace("range: 0..100 degC", mapping)).unwrap();
+    let unsaid = bench.command("m", &bench.path("rows.csv")).output().unwrap();
+    assert!(String::from_utf8(unsaid.stderr).unwrap().contains("`--as gauge` reads it as the shop says"));
+    let own = bench.command("n", &bench.path("rows.csv")).args(["--as", "gauge"]).output().unwrap();
+    assert_eq!(own.status.code(), Some(0), "{}", String::from_utf8_lossy(&own.stderr));
+}
+
+#[test]
+fn an_option_of_a_reader_without_a_reader_is_refused() {
+    let bench = Bench::new(TAKEN, "");
+    let mut command = Command::cargo_bin("standpipe").unwrap();
+    let output = command.arg("run").arg(bench.path("job.yaml")).args(["--unit", "warmth=degC"]).output().unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("`--unit` says how a reader is meant, and there is none"), "{said}");
+}

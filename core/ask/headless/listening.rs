@@ -7,7 +7,7 @@ use super::{Fault, Run, Timed, unread};
 use crate::ask::listen::{began, is_listening, told, typed};
 use crate::diagnostic::{Code, Diagnostic};
 use crate::job::{Input, Origin, Prompt, ReadFrom, TakenFrom, What};
-use crate::live::Heard;
+use crate::live::{Heard, mapped};
 use crate::source::Place;
 
 impl Run<'_> {
@@ -19,8 +19,9 @@ impl Run<'_> {
             unread(next, format!("`{}` can't be read on: {fault}", feed.source), "is it still there?")
         })?;
         if let Some(trouble) = &feed.live.trouble {
-            let help = "say it by an option; `standpipe run --help` has them";
-            return Err(unread(next, trouble.words(&feed.source), help));
+            let shop = mapped(&self.machine.plan).map(|words| format!("; {words}")).unwrap_or_default();
+            let help = format!("say it by an option; `standpipe run --help` has them{shop}");
+            return Err(unread(next, trouble.words(&feed.source), &help));
         }
         let mut whats: Vec<(DateTime, What)> = Vec::new();
         if let (false, Some((at, _))) = (feed.begun, heard.first()) {

@@ -12,7 +12,7 @@ use super::screen::capital;
 use super::session::{Fault, Session, terminal_fault};
 use crate::ask::listen::{began, covered_as, is_listening, told, typed};
 use crate::job::{Origin, PromptField, ReadFrom, TakenFrom, Turn, What};
-use crate::live::{Following, Heard, Live, Message, span};
+use crate::live::{Following, Heard, Live, Message, mapped, span};
 use crate::quantity::Quantity;
 use crate::value::Value;
 
@@ -151,6 +151,7 @@ impl Session<'_> {
         (page.live, page.alarm) = (Vec::new(), false);
         if let Some(trouble) = &ear.live.trouble {
             page.live = vec![format!("Reader: {}", trouble.words(&ear.source))];
+            page.live.extend(mapped(&self.machine.plan));
             page.alarm = true;
             return;
         }

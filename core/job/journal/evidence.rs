@@ -44,32 +44,44 @@ fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<Ev
         return Err(too_large(meta.len()));
     }
     let input = File::open(file).map_err(|fault| unread(fault.to_string()))?;
+    let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    put(input.take(largest + 1), dir, name, |length| (length > largest).then(|| too_large(length)), unread)
+}
+
+/// Keeps a text that lies in no file of its own, such as one that is part of the program.
+pub fn keep_text(dir: &Path, name: &str, text: &str, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+    let unread = |what: String| {
+        let problem = Diagnostic::error(Code::F001, place, format!("`{name}` can't be kept as evidence: {what}"));
+        Box::new(problem.help("try again"))
+    };
+    put(text.as_bytes(), dir, name.to_owned(), |_| None, unread)
+}
+
+fn put(
+    input: impl Read,
+    dir: &Path,
+    name: String,
+    refused: impl Fn(u64) -> Option<Box<Diagnostic>>,
+    unread: impl Fn(String) -> Box<Diagnostic>,
+) -> Result<EvidenceRef, Box<Diagnostic>> {
     let folder = dir.join("evidence");
     fs::create_dir_all(&folder).map_err(|fault| folder::unwritten(&folder, &fault))?;
     let part = folder.join("part");
-    let copied = copy(input.take(largest + 1), &part).map_err(|fault| match fault {
+    let copied = copy(input, &part).map_err(|fault| match fault {
         Half::Read(fault) => unread(fault.to_string()),
         Half::Write(fault) => folder::unwritten(&part, &fault),
     });
-    let (sha256, length) = match copied {
-        Ok((_, length)) if length > largest => {
-            let _ = fs::remove_file(&part);
-            return Err(too_large(length));
-        }
-        Ok(copied) => copied,
-        Err(problem) => {
-            let _ = fs::remove_file(&part);
-            return Err(problem);
-        }
-    };
-    debug_assert!(length <= largest);
+    let copied = copied.and_then(|(sha256, length)| match refused(length) {
+        Some(problem) => Err(problem),
+        None => Ok(sha256),
+    });
+    let sha256 = copied.inspect_err(|_| drop(fs::remove_file(&part)))?;
     let kept = folder.join(&sha256);
     // Replaces a copy of the same bytes, or one that was damaged since.
     fs::rename(&part, &kept)
         .and_then(|()| folder::sync(&folder))
         .and_then(|()| folder::sync(dir))
         .map_err(|fault| folder::unwritten(&kept, &fault))?;
-    let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
     Ok(EvidenceRef { sha256, name, of: None })
 }
 
@@ -133,6 +145,7 @@ pub fn named(records: &[Record]) -> impl Iterator<Item = (u64, &EvidenceRef)> {
         };
         let rows = match &record.event {
             Event::Entered { read: Some(read), .. } => Some(&read.rows),
+            Event::LogKept(kept) => kept.description.as_ref(),
             _ => None,
         };
         all.iter().chain(rows).map(|evidence| (record.seq, evidence))
