@@ -119,8 +119,8 @@ fn shown(plan: &Plan, name: &str, found: &Value, by: f64) -> Margin {
 fn difference(plan: &Plan, found: &Quantity, by: f64) -> Value {
     let family = found.of.as_deref().and_then(|name| plan.units.family(name));
     let of = match found.point {
-        true => family.and_then(|family| family.difference.clone()),
-        false => found.of.clone(),
+        true => family.and_then(|family| family.difference),
+        false => found.of,
     };
     Value::Quantity(Quantity { of, ..Quantity::new(by.abs(), found.dimension) })
 }

@@ -104,7 +104,7 @@ fn shown(value: &Value, like: &Value, units: &Units) -> String {
     let style = Style { purpose: Purpose::Computed { digits: DIGITS }, digits: DIGITS, ..Style::default() };
     let one = |quantity: &Quantity, like: &Quantity| {
         let bare = Quantity { written: None, ..quantity.clone() };
-        let unit = like.written.as_ref().map(|written| written.unit.clone());
+        let unit = like.written.as_ref().map(|written| written.unit);
         let text = unit.and_then(|unit| units.show_in(&bare, &unit, &style));
         without_zeros(&text.unwrap_or_else(|| units.show(&bare, &style)))
     };

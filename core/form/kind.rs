@@ -1,9 +1,7 @@
 //! What kind of value a field takes.
 
-use std::sync::Arc;
-
 use crate::diagnostic::{Code, Diagnostic, nearest};
-use crate::quantity::Units;
+use crate::quantity::{Name, Units};
 use crate::source::At;
 
 #[derive(Clone, Debug, PartialEq)]
@@ -15,8 +13,8 @@ pub enum Kind {
     Count,
     Number,
     /// One value of a quantity.
-    Quantity(Arc<str>),
-    Range(Arc<str>),
+    Quantity(Name),
+    Range(Name),
     List(Box<Kind>),
     /// Id of a table.
     Table,
@@ -52,7 +50,7 @@ impl Kind {
         }
         if let Some(rest) = text.strip_prefix("range of ") {
             return match units.family(rest.trim()) {
-                Some(family) => Ok(Kind::Range(family.name.clone())),
+                Some(family) => Ok(Kind::Range(family.name)),
                 None => Err(unknown(rest.trim(), units.families().map(|family| &*family.name))),
             };
         }
@@ -63,7 +61,7 @@ impl Kind {
             return Ok(Kind::Record(text.to_string()));
         }
         match units.family(text) {
-            Some(family) => Ok(Kind::Quantity(family.name.clone())),
+            Some(family) => Ok(Kind::Quantity(family.name)),
             None => {
                 let quantities = units.families().map(|family| &*family.name);
                 Err(unknown(

@@ -4,10 +4,9 @@
 //! have a mean but no sum, and a point has no multiple.
 
 use std::cmp::Ordering;
-use std::sync::Arc;
 
 use super::fault::DimensionFault;
-use super::{Dimension, Quantity, Units};
+use super::{Dimension, Name, Quantity, Units};
 use crate::diagnostic::Code;
 
 /// Equal but for rounding errors: within 1e-12 of the larger one. The one rule for equality of numbers everywhere.
@@ -28,8 +27,8 @@ impl Units {
             .help("take their middle with `mean([a, b])`, or add a difference"));
         }
         let of = match (a.point, b.point) {
-            (true, _) => a.of.clone(),
-            (_, true) => b.of.clone(),
+            (true, _) => a.of,
+            (_, true) => b.of,
             _ => joined(a, b),
         };
         self.finite(Quantity { si: a.si + b.si, dimension: a.dimension, point: a.point || b.point, of, written: None })
@@ -39,7 +38,7 @@ impl Units {
         self.same_kind(a, b, "subtracted")?;
         let of = match (a.point, b.point) {
             (true, true) => self.difference_of(a).or_else(|| self.difference_of(b)),
-            (true, false) => a.of.clone(),
+            (true, false) => a.of,
             (false, false) => joined(a, b),
             (false, true) => {
                 return Err(DimensionFault::new(
@@ -56,8 +55,8 @@ impl Units {
         self.no_point(b, "multiplied")?;
         let of = match (self.is_scale(a), self.is_scale(b)) {
             (true, true) => joined(a, b),
-            (false, true) => a.of.clone(),
-            (true, false) => b.of.clone(),
+            (false, true) => a.of,
+            (true, false) => b.of,
             (false, false) => None,
         };
         let dimension = a.dimension.mul(&b.dimension).ok_or_else(runaway)?;
@@ -70,7 +69,7 @@ impl Units {
         if b.si == 0.0 {
             return Err(DimensionFault::new(Code::S006, format!("{} divided by 0", self.describe(a))));
         }
-        let of = if self.is_scale(b) { a.of.clone() } else { None };
+        let of = if self.is_scale(b) { a.of } else { None };
         let dimension = a.dimension.div(&b.dimension).ok_or_else(runaway)?;
         self.finite(Quantity { si: a.si / b.si, dimension, point: false, of, written: None })
     }
@@ -87,7 +86,7 @@ impl Units {
         let Some(dimension) = a.dimension.pow(power) else {
             return Err(DimensionFault::new(Code::S003, format!("{} has no power {power}", self.describe(a))));
         };
-        let of = if power == 1.0 { a.of.clone() } else { None };
+        let of = if power == 1.0 { a.of } else { None };
         let whole = power.fract() == 0.0 && power.abs() <= 1024.0;
         let si = if power == 0.5 {
             a.si.sqrt()
@@ -104,7 +103,7 @@ impl Units {
         let Some((first, rest)) = values.split_first() else {
             return Err(DimensionFault::new(Code::S006, "the mean of nothing"));
         };
-        let mut of = first.of.clone();
+        let mut of = first.of;
         let mut sum = first.si;
         for value in rest {
             self.same_kind(first, value, "averaged")?;
@@ -183,8 +182,8 @@ impl Units {
             .help("take another point from it first: a difference can"))
     }
 
-    fn difference_of(&self, point: &Quantity) -> Option<Arc<str>> {
-        self.family_of(point)?.difference.clone()
+    fn difference_of(&self, point: &Quantity) -> Option<Name> {
+        self.family_of(point)?.difference
     }
 
     /// A number that leaves what it multiplies the thing it is: a pure number, a ratio, a count.
@@ -220,10 +219,10 @@ impl Units {
 }
 
 /// The family of a sum: a value that has none takes the other's, two different ones leave none.
-fn joined(a: &Quantity, b: &Quantity) -> Option<Arc<str>> {
+fn joined(a: &Quantity, b: &Quantity) -> Option<Name> {
     match (&a.of, &b.of) {
         (Some(one), Some(other)) if one != other => None,
-        (Some(of), _) | (None, Some(of)) => Some(of.clone()),
+        (Some(of), _) | (None, Some(of)) => Some(*of),
         (None, None) => None,
     }
 }

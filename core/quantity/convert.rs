@@ -1,13 +1,11 @@
 //! One quantity in another unit, or in all units it has.
 
-use std::sync::Arc;
-
 use super::family::Unit;
 use super::fault::{ReadFault, quote};
 use super::read::value_in;
 use super::round::{significant, trim_zeros};
 use super::symbol::normal;
-use super::{Purpose, Quantity, Style, Units};
+use super::{Name, Purpose, Quantity, Style, Units};
 use crate::diagnostic::Code;
 use crate::value::Value;
 
@@ -15,10 +13,10 @@ use crate::value::Value;
 #[derive(Clone, Debug)]
 pub struct Converted {
     /// The quantity it is (`volume`).
-    pub quantity: Arc<str>,
+    pub quantity: Name,
     pub from: Quantity,
     /// Symbol of the unit it is given in.
-    pub unit: Arc<str>,
+    pub unit: Name,
     /// With all its digits.
     pub value: f64,
     /// Six significant digits and the unit.
@@ -62,7 +60,7 @@ pub fn convert(units: &Units, text: &str, to: &str) -> Result<Converted, Convert
         let fault = ReadFault::new(Code::Q004, 0..text.len(), format!("{} has no unit", quote(text)));
         return Err(fault_of(Side::Quantity, fault.help(format!("write e.g. `{} {to}`", text.trim()))));
     }
-    let asked = units.family_of(&quantity).map(|family| family.name.clone());
+    let asked = units.family_of(&quantity).map(|family| family.name);
     Err(match units.resolve(to, asked.as_deref(), 0..to.len()) {
         Err(fault) => fault_of(Side::Unit, fault),
         Ok(_) => {
@@ -81,7 +79,7 @@ pub fn convert_to_all(units: &Units, text: &str) -> Result<Vec<Converted>, ReadF
     Ok(family.units.values().map(|unit| converted(units, &family.name, &quantity, unit)).collect())
 }
 
-fn converted(units: &Units, name: &Arc<str>, from: &Quantity, unit: &Unit) -> Converted {
+fn converted(units: &Units, name: &Name, from: &Quantity, unit: &Unit) -> Converted {
     let value = value_in(from, unit);
     let number = significant(value, 6);
     let style = Style::default();
@@ -90,9 +88,9 @@ fn converted(units: &Units, name: &Arc<str>, from: &Quantity, unit: &Unit) -> Co
         symbol => format!("{number} {symbol}"),
     };
     Converted {
-        quantity: name.clone(),
+        quantity: *name,
         from: from.clone(),
-        unit: unit.symbol.clone(),
+        unit: unit.symbol,
         value,
         shown: with_unit(trim_zeros(&number)),
         rounded: units.show_in(from, &unit.symbol, &style.with(Purpose::Reading)).unwrap_or_else(|| with_unit(&number)),

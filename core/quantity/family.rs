@@ -1,22 +1,20 @@
 //! Units of one quantity, checked.
 
-use std::sync::Arc;
-
 use indexmap::IndexMap;
 
-use super::{Dimension, Quantity};
+use super::{Dimension, Name, Quantity};
 
 /// One unit of measure: si = (x + shift) * factor.
 #[derive(Clone, Debug)]
 pub struct Unit {
-    pub symbol: Arc<str>,
+    pub symbol: Name,
     pub factor: f64,
     pub shift: f64,
     /// The definitions the factor was made of.
     pub factor_text: String,
     pub also: Vec<String>,
     /// Its name as a property of numbers in scripts.
-    pub script: Option<Arc<str>>,
+    pub script: Option<Name>,
     /// Digits after the point of a computed value, where habit fixes them.
     pub decimals: Option<u8>,
 }
@@ -49,27 +47,27 @@ impl Unit {
 /// The units of one quantity.
 #[derive(Clone, Debug)]
 pub struct UnitFamily {
-    pub name: Arc<str>,
+    pub name: Name,
     pub dimension: Dimension,
     pub point: bool,
     /// Family of the differences, for points.
-    pub difference: Option<Arc<str>>,
+    pub difference: Option<Name>,
     pub plain: bool,
     pub whole: bool,
     pub lowest: Option<f64>,
-    pub distinct_from: Vec<Arc<str>>,
+    pub distinct_from: Vec<Name>,
     /// Symbol of the unit shown in a metric and in an inch shop.
-    pub metric: Arc<str>,
-    pub inch: Arc<str>,
-    pub units: IndexMap<Arc<str>, Unit>,
+    pub metric: Name,
+    pub inch: Name,
+    pub units: IndexMap<Name, Unit>,
     /// As people write it, with the symbols it could mean.
-    pub ambiguous: IndexMap<String, Vec<Arc<str>>>,
+    pub ambiguous: IndexMap<String, Vec<Name>>,
 }
 
 impl UnitFamily {
     /// 1 of it in base units: what it is, whatever its size.
     pub fn one(&self) -> Quantity {
-        let of = Some(self.name.clone());
+        let of = Some(self.name);
         Quantity { si: 1.0, dimension: self.dimension, point: self.point, of, written: None }
     }
 

@@ -1,12 +1,11 @@
 //! Which unit a text means: in the family asked for, or in any.
 
 use std::ops::Range;
-use std::sync::Arc;
 
 use super::family::{Unit, UnitFamily};
 use super::fault::{ReadFault, quote};
 use super::symbol::normal;
-use super::{Quantity, Units};
+use super::{Name, Quantity, Units};
 use crate::diagnostic::{Code, nearest};
 
 /// One spelling of a unit. Its symbol and its script name are its own; other spellings give way to those.
@@ -21,7 +20,7 @@ pub(super) struct Entry {
 pub(super) struct Found<'a> {
     pub family: &'a UnitFamily,
     pub unit: &'a Unit,
-    pub of: Option<Arc<str>>,
+    pub of: Option<Name>,
 }
 
 impl Units {
@@ -53,7 +52,7 @@ impl Units {
             Some((home, unit))
         };
         let known: Vec<_> = entries.iter().filter_map(found).collect();
-        let of = Some(family.name.clone());
+        let of = Some(family.name);
         if let Some((_, unit)) = known.iter().find(|(home, _)| home.name == family.name) {
             return Ok(Found { family, unit, of });
         }
@@ -126,7 +125,7 @@ impl Units {
         if !one_meaning {
             return Err(ambiguous(text, known.iter().filter_map(|(entry, ..)| self.clear_name(entry)).collect(), at));
         }
-        let of = (known.len() == 1).then(|| family.name.clone());
+        let of = (known.len() == 1).then_some(family.name);
         Ok(Found { family, unit, of })
     }
 

@@ -8,6 +8,7 @@ mod family;
 mod fault;
 mod file;
 mod lookup;
+mod name;
 mod number;
 mod range;
 mod read;
@@ -23,8 +24,6 @@ mod sample;
 #[cfg(test)]
 mod tests;
 
-use std::sync::Arc;
-
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -34,6 +33,7 @@ pub use dimension::Dimension;
 pub use family::{Unit, UnitFamily};
 pub use fault::{DimensionFault, ReadFault};
 pub use file::{UnitsFile, schema};
+pub use name::Name;
 pub use scale::Scale;
 pub use show::{Graduation, Purpose, Style, System};
 pub use uncertain::{ShownUncertain, Uncertain, starts_with_number};
@@ -55,7 +55,7 @@ pub struct Quantity {
     pub point: bool,
     /// The unit family it is known to belong to (`volume`), if any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub of: Option<Arc<str>>,
+    pub of: Option<Name>,
     /// How it was written, when it was: a reading keeps its precision.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub written: Option<Written>,
@@ -66,7 +66,7 @@ pub struct Quantity {
 pub struct Written {
     pub value: f64,
     /// Symbol of the unit (`lbf·ft`); empty for a plain number.
-    pub unit: Arc<str>,
+    pub unit: Name,
     /// Digits after the decimal point.
     pub decimals: u8,
 }

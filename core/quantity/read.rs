@@ -1,7 +1,6 @@
 //! From text to a quantity: `7 lbf·ft`, `41,5 °C`, `−40 degC`.
 
 use std::ops::Range;
-use std::sync::Arc;
 
 use super::family::Unit;
 use super::fault::{DimensionFault, ReadFault, quote};
@@ -9,7 +8,7 @@ use super::lookup::Found;
 use super::number::{self, Number, starts_number};
 use super::range::separator;
 use super::symbol::is_space;
-use super::{Quantity, Units, Written};
+use super::{Name, Quantity, Units, Written};
 use crate::diagnostic::Code;
 use crate::value::Value;
 
@@ -33,7 +32,7 @@ impl Units {
     /// A number of some unit, as scripts make them: `30.degC`.
     pub fn quantity(&self, value: f64, unit: &str) -> Result<Quantity, ReadFault> {
         let found = match self.script_unit(unit) {
-            Some((family, unit)) => Found { family, unit, of: Some(family.name.clone()) },
+            Some((family, unit)) => Found { family, unit, of: Some(family.name) },
             None => self.resolve(unit, None, 0..unit.len())?,
         };
         let mut quantity = self.of_unit(value, &found, 0..unit.len())?;
@@ -72,7 +71,7 @@ impl Units {
         let Some(asked) = asked else { return Ok(None) };
         let family = self.asked(asked, at.clone())?;
         if let Some((_, unit)) = family.units.get_key_value("1") {
-            return Ok(Some(Found { family, unit, of: Some(family.name.clone()) }));
+            return Ok(Some(Found { family, unit, of: Some(family.name) }));
         }
         let examples = family.examples();
         let help = examples.first().map(|unit| format!("write e.g. `{} {unit}`", text.trim_matches(is_space)));
@@ -115,12 +114,12 @@ impl Units {
             let message = format!("{} is below the lowest possible value, `{least} {}`", shown(), unit.symbol);
             return Err(ReadFault::new(Code::Q004, at, message));
         }
-        let symbol: Arc<str> = if &*unit.symbol == "1" { "".into() } else { unit.symbol.clone() };
+        let symbol: Name = if &*unit.symbol == "1" { Name::EMPTY } else { unit.symbol };
         Ok(Quantity {
             si,
             dimension: family.dimension,
             point: family.point,
-            of: of.clone(),
+            of: *of,
             written: Some(Written { value, unit: symbol, decimals: 0 }),
         })
     }

@@ -1,15 +1,13 @@
 //! Numbers of one unit, read fast: a column of a table.
 
-use std::sync::Arc;
-
 use super::lookup::Found;
-use super::{Dimension, Quantity, ReadFault, Units, Written};
+use super::{Dimension, Name, Quantity, ReadFault, Units, Written};
 use crate::value::Value;
 
 /// What a plain number means in one unit of one quantity.
 #[derive(Clone, Debug)]
 pub struct Scale {
-    of: Arc<str>,
+    of: Name,
     dimension: Dimension,
     point: bool,
     plain: bool,
@@ -17,7 +15,7 @@ pub struct Scale {
     lowest: Option<f64>,
     factor: f64,
     shift: f64,
-    symbol: Arc<str>,
+    symbol: Name,
 }
 
 impl Units {
@@ -25,7 +23,7 @@ impl Units {
     pub fn scale(&self, of: &str, unit: &str) -> Result<Scale, ReadFault> {
         let Found { family, unit, of } = self.resolve(unit, Some(of), 0..unit.len())?;
         Ok(Scale {
-            of: of.unwrap_or_else(|| family.name.clone()),
+            of: of.unwrap_or(family.name),
             dimension: family.dimension,
             point: family.point,
             plain: family.plain,
@@ -33,7 +31,7 @@ impl Units {
             lowest: family.lowest,
             factor: unit.factor,
             shift: unit.shift,
-            symbol: if &*unit.symbol == "1" { "".into() } else { unit.symbol.clone() },
+            symbol: if &*unit.symbol == "1" { "".into() } else { unit.symbol },
         })
     }
 }
@@ -64,13 +62,13 @@ impl Scale {
     }
 
     /// Symbol of the unit; empty for a plain number.
-    pub fn symbol(&self) -> &Arc<str> {
+    pub fn symbol(&self) -> &Name {
         &self.symbol
     }
 
     /// A value in base units as a quantity of this scale.
     pub fn quantity(&self, si: f64) -> Quantity {
-        let of = if self.plain { None } else { Some(self.of.clone()) };
+        let of = if self.plain { None } else { Some(self.of) };
         Quantity { si, dimension: self.dimension, point: self.point, of, written: None }
     }
 
@@ -84,8 +82,8 @@ impl Scale {
                 si,
                 dimension: self.dimension,
                 point: self.point,
-                of: Some(self.of.clone()),
-                written: Some(Written { value, unit: unit.clone(), decimals: decimals as u8 }),
+                of: Some(self.of),
+                written: Some(Written { value, unit: *unit, decimals: decimals as u8 }),
             }),
         })
     }
@@ -112,7 +110,7 @@ impl Scale {
     }
 
     /// The unit that values keep as the one in which they were written; plain numbers keep none.
-    pub fn written_in(&self) -> Option<&Arc<str>> {
+    pub fn written_in(&self) -> Option<&Name> {
         (!self.plain && !self.whole).then_some(&self.symbol)
     }
 }

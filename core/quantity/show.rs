@@ -2,15 +2,13 @@
 //!
 //! JSON carries exact values; what is made here is for people.
 
-use std::sync::Arc;
-
 use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
 use super::family::Unit;
 use super::read::{is_written_in, value_in};
 use super::round::{Toward, at_place, at_place_toward, leading, significant, trim_zeros};
-use super::{Quantity, Units, Written};
+use super::{Name, Quantity, Units, Written};
 use crate::value::Value;
 
 /// Units of which system are shown.
@@ -55,7 +53,7 @@ pub struct Style {
     /// Scales of the instruments at hand, for what is given in another unit than it was written in.
     pub graduations: Vec<Graduation>,
     /// Stands in for the currency sign.
-    pub currency: Option<Arc<str>>,
+    pub currency: Option<Name>,
 }
 
 /// What one instrument can show or be set to.
@@ -154,22 +152,21 @@ impl Units {
     }
 
     /// Symbols of the units that `quantity` is shown in, the leading one first.
-    pub fn shown_units(&self, quantity: &str, style: &Style) -> Vec<Arc<str>> {
+    pub fn shown_units(&self, quantity: &str, style: &Style) -> Vec<Name> {
         let Some(family) = self.families.get(quantity) else { return Vec::new() };
         if let Some(own) = style.overrides.get(quantity) {
             let of_family =
-                Quantity { point: family.point, of: Some(family.name.clone()), ..Quantity::new(0.0, family.dimension) };
-            let known: Vec<_> =
-                own.iter().filter_map(|text| Some(self.unit_for(&of_family, text)?.symbol.clone())).collect();
+                Quantity { point: family.point, of: Some(family.name), ..Quantity::new(0.0, family.dimension) };
+            let known: Vec<_> = own.iter().filter_map(|text| Some(self.unit_for(&of_family, text)?.symbol)).collect();
             if !known.is_empty() {
                 return known;
             }
         }
         match style.system {
-            System::Metric => vec![family.metric.clone()],
-            System::Inch => vec![family.inch.clone()],
-            System::Both if family.metric == family.inch => vec![family.metric.clone()],
-            System::Both => vec![family.metric.clone(), family.inch.clone()],
+            System::Metric => vec![family.metric],
+            System::Inch => vec![family.inch],
+            System::Both if family.metric == family.inch => vec![family.metric],
+            System::Both => vec![family.metric, family.inch],
         }
     }
 
@@ -266,7 +263,7 @@ impl Units {
         if let (Some(written), true, false) =
             (written, family.metric == family.inch, style.overrides.contains_key(&*family.name))
         {
-            units = vec![written.unit.clone()];
+            units = vec![written.unit];
         }
         let mut texts = units.iter().filter_map(|symbol| self.unit_for(quantity, symbol)).map(|unit| show(Some(unit)));
         let first = texts.next().unwrap_or_else(|| show(None));

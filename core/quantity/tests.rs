@@ -223,7 +223,7 @@ fn products_forget_graduations_keep_and_nothing_infinite_comes_out() {
     assert_eq!(tenth.of.as_deref(), Some("moment"));
     assert_eq!(units.mul(&quantity(&units, "2 °"), &moment).unwrap().of, None);
     let force = units.div(&moment, &length).unwrap();
-    assert_eq!((force.si, force.of.clone(), force.dimension.to_string().as_str()), (3.0, None, "kg·m/s²"));
+    assert_eq!((force.si, force.of, force.dimension.to_string().as_str()), (3.0, None, "kg·m/s²"));
     assert_eq!(units.show(&force, &Style::default()), "3.000 kg·m/s²");
     let square = units.pow(&length, 2.0).unwrap();
     assert_eq!(units.compare(&units.pow(&square, 0.5).unwrap(), &length), Ok(Ordering::Equal));

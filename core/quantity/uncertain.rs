@@ -1,7 +1,5 @@
 //! Values with their uncertainty: reading how large it is, and rounding to what it leaves.
 
-use std::sync::Arc;
-
 use super::fault::ReadFault;
 use super::number;
 use super::read::value_in;
@@ -66,7 +64,7 @@ impl Units {
     pub fn show_uncertain(&self, quantity: &Quantity, uncertain: &Uncertain, style: &Style) -> ShownUncertain {
         let symbol = self
             .family_of(quantity)
-            .and_then(|family| self.shown_units(&family.name, style).first().map(Arc::clone))
+            .and_then(|family| self.shown_units(&family.name, style).first().copied())
             .unwrap_or_else(|| "1".into());
         let unit = self.unit_for(quantity, &symbol);
         let factor = unit.map_or(1.0, |unit| unit.factor);

@@ -10,7 +10,7 @@ use super::factor;
 use super::family::{Unit, UnitFamily};
 use super::file::{RawFamily, RawUnit, UnitsFile};
 use super::symbol::{is_script_name, normal};
-use super::{Dimension, lookup};
+use super::{Dimension, Name, lookup};
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::source::{Place, Source};
 
@@ -35,10 +35,10 @@ static STANDARD: LazyLock<(Arc<Units>, Problems)> = LazyLock::new(|| {
 /// The unit families of the plugins in use.
 #[derive(Clone, Debug, Default)]
 pub struct Units {
-    pub(super) families: IndexMap<Arc<str>, UnitFamily>,
+    pub(super) families: IndexMap<Name, UnitFamily>,
     pub(super) index: HashMap<String, Vec<lookup::Entry>>,
     /// Script name to family and unit.
-    pub(super) scripts: IndexMap<Arc<str>, (usize, usize)>,
+    pub(super) scripts: IndexMap<Name, (usize, usize)>,
     /// Which families name each ambiguous spelling.
     pub(super) ambiguous: HashMap<String, Vec<usize>>,
 }
@@ -115,7 +115,7 @@ impl Units {
                 name: name.into(),
                 dimension,
                 point: raw.point,
-                difference: raw.difference.as_deref().map(Arc::from),
+                difference: raw.difference.as_deref().map(Name::from),
                 plain: raw.plain,
                 whole: raw.whole,
                 lowest: raw.lowest,
@@ -129,12 +129,12 @@ impl Units {
         if family.point && family.difference.is_none() {
             reporter.fault("a quantity of points names no `difference`", Some("add `difference: <quantity>`"));
         }
-        family.distinct_from.extend(raw.distinct_from.iter().map(|other| Arc::from(other.as_str())));
+        family.distinct_from.extend(raw.distinct_from.iter().map(|other| Name::from(other.as_str())));
         for (symbol, unit) in &raw.units {
             if family.units.contains_key(symbol.as_str()) && !replaces {
                 reporter.twice(symbol);
             } else if let Some(unit) = checked_unit(symbol, unit, family.point, reporter) {
-                family.units.insert(unit.symbol.clone(), unit);
+                family.units.insert(unit.symbol, unit);
             }
         }
         self.set_shown(&mut family, raw, replaces, reporter);
@@ -142,10 +142,10 @@ impl Units {
             for choice in choices.iter().filter(|choice| !family.units.contains_key(choice.as_str())) {
                 reporter.no_such_unit(&format!("ambiguous `{written}`"), choice, &family);
             }
-            family.ambiguous.insert(written.clone(), choices.iter().map(|c| Arc::from(c.as_str())).collect());
+            family.ambiguous.insert(written.clone(), choices.iter().map(|c| Name::from(c.as_str())).collect());
         }
         if !family.units.is_empty() {
-            self.families.insert(family.name.clone(), family);
+            self.families.insert(family.name, family);
         }
     }
 
@@ -169,7 +169,7 @@ impl Units {
         let fallback = family.units.keys().next().cloned();
         for symbol in [&mut family.metric, &mut family.inch] {
             if let (false, Some(fallback)) = (family.units.contains_key(&**symbol), &fallback) {
-                *symbol = fallback.clone();
+                *symbol = *fallback;
             }
         }
     }
@@ -211,7 +211,7 @@ impl Units {
                 let Some(script) = &unit.script else { continue };
                 match self.scripts.get(script) {
                     None => {
-                        self.scripts.insert(script.clone(), (at, number));
+                        self.scripts.insert(*script, (at, number));
                     }
                     Some((other, _)) => {
                         let message = format!("`{}` already names a unit of `{}`", script, self.families[*other].name);
@@ -261,7 +261,7 @@ fn checked_unit(symbol: &str, raw: &RawUnit, point: bool, reporter: &mut Reporte
         shift,
         factor_text: raw.factor.0.clone(),
         also: raw.also.clone(),
-        script: raw.script.as_deref().map(Arc::from),
+        script: raw.script.as_deref().map(Name::from),
         decimals: raw.decimals,
     })
 }

@@ -19,14 +19,14 @@ const ANY_PROPERTY: &str = "index$get$";
 pub(super) fn register(scripts: &mut Interpreter, run: &Rc<Run>) {
     for (name, family, unit) in run.units.script_units() {
         let make = {
-            let (of, dimension, point) = (family.name.clone(), family.dimension, family.point);
+            let (of, dimension, point) = (family.name, family.dimension, family.point);
             let (factor, shift) = (unit.factor, unit.shift);
             move |value: f64| -> Answer {
-                give(Quantity { si: (value + shift) * factor, dimension, point, of: Some(of.clone()), written: None })
+                give(Quantity { si: (value + shift) * factor, dimension, point, of: Some(of), written: None })
             }
         };
         let getter = format!("get${name}");
-        let whole = make.clone();
+        let whole = make;
         scripts.register_raw_fn(&getter, [TypeId::of::<f64>()], move |_, args| {
             make(args[0].as_float().unwrap_or(f64::NAN))
         });

@@ -1,7 +1,5 @@
 //! What can be told of a value before anything runs: what it is, and between which ends it must lie.
 
-use std::sync::Arc;
-
 use indexmap::IndexMap;
 
 use crate::quantity::{Quantity, Units, close};
@@ -98,7 +96,7 @@ impl Shape {
     fn measured(name: &str, units: &Units) -> Option<Measured> {
         let family = units.family(name)?;
         // What is no more than a number arrives as one.
-        let of = (!family.plain).then(|| family.name.clone());
+        let of = (!family.plain).then_some(family.name);
         let sample = Quantity { si: 1.0, dimension: family.dimension, point: family.point, of, written: None };
         Some(Measured::any(sample).between(family.lowest, None))
     }
@@ -167,7 +165,7 @@ impl Shape {
                         si: unit.to_si(number.low),
                         dimension: family.dimension,
                         point: family.point,
-                        of: (!family.plain).then(|| Arc::clone(&family.name)),
+                        of: (!family.plain).then_some(family.name),
                         written: None,
                     };
                     Ok(Self::Quantity(match number.is_exact() {
@@ -204,6 +202,6 @@ fn alike(a: &Measured, b: &Measured) -> bool {
 }
 
 fn joined(a: Measured, b: &Measured) -> Measured {
-    let of = if a.sample.of == b.sample.of { a.sample.of.clone() } else { None };
+    let of = if a.sample.of == b.sample.of { a.sample.of } else { None };
     Measured { sample: Quantity { of, ..a.sample }, low: a.low.min(b.low), high: a.high.max(b.high) }
 }

@@ -9,7 +9,7 @@ use indexmap::IndexMap;
 
 use super::check::WARNINGS;
 use super::{Input, Shape, Sheet};
-use crate::quantity::{Quantity, Unit, Units};
+use crate::quantity::{Name, Quantity, Unit, Units};
 use crate::script::{Held, Lowered, Port, Read, Room, Scripts};
 use crate::value::Value;
 
@@ -172,7 +172,7 @@ impl Direct {
     }
 
     /// Whether what is read in this unit is written as the program has it.
-    pub fn is_written(&self, way: &Way, unit: Option<&std::sync::Arc<str>>) -> bool {
+    pub fn is_written(&self, way: &Way, unit: Option<&Name>) -> bool {
         match (&way.port, unit) {
             (Port::Number { written: Some((symbol, _)), .. }, Some(unit)) => symbol == unit,
             (Port::Number { written: None, .. }, None) | (Port::Text(_), _) => true,

@@ -26,7 +26,7 @@ use std::sync::Arc;
 use indexmap::IndexMap;
 
 use crate::diagnostic::Problems;
-use crate::quantity::{Quantity, Units};
+use crate::quantity::{Name, Quantity, Units};
 use crate::script::Scripts;
 use crate::source::{At, Place, Source};
 use crate::value::Value;
@@ -88,7 +88,7 @@ pub struct Output {
     /// The function may leave it out; it is unknown then.
     pub optional: bool,
     /// The unit in which tables carry it.
-    pub unit: Option<Arc<str>>,
+    pub unit: Option<Name>,
     pub help: Option<String>,
     pub place: Place,
 }

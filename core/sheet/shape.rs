@@ -153,7 +153,7 @@ fn fit_quantity(value: &Value, of: &str, name: &str, units: &Units) -> Result<Va
     if family.plain {
         return Ok(Value::Number(quantity.si));
     }
-    Ok(Value::Quantity(Quantity { of: Some(family.name.clone()), ..quantity }))
+    Ok(Value::Quantity(Quantity { of: Some(family.name), ..quantity }))
 }
 
 fn is_of(quantity: &Quantity, family: &UnitFamily, units: &Units) -> bool {

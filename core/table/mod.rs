@@ -6,11 +6,9 @@ mod read;
 #[cfg(test)]
 mod tests;
 
-use std::sync::Arc;
-
 use indexmap::IndexMap;
 
-use crate::quantity::close;
+use crate::quantity::{Name, close};
 use crate::source::Place;
 use crate::value::Value;
 
@@ -31,7 +29,7 @@ pub struct Column {
     pub name: String,
     pub unit: Option<String>,
     /// The quantity of the unit, if it is a unit of one alone.
-    pub quantity: Option<Arc<str>>,
+    pub quantity: Option<Name>,
     pub place: Place,
 }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::cells::{Cell, Line, lines};
 use super::{Column, Row, Table};
 use crate::diagnostic::{Code, Diagnostic, Problems};
-use crate::quantity::Units;
+use crate::quantity::{Name, Units};
 use crate::source::{Place, Source};
 use crate::value::Value;
 
@@ -141,12 +141,7 @@ fn columns(heading: &Line, units: &Units, problems: &mut Problems) -> Vec<Column
 }
 
 /// The unit of a heading, and the quantity it leaves no doubt about.
-fn checked_unit(
-    written: &str,
-    cell: &Cell,
-    units: &Units,
-    problems: &mut Problems,
-) -> Option<(String, Option<Arc<str>>)> {
+fn checked_unit(written: &str, cell: &Cell, units: &Units, problems: &mut Problems) -> Option<(String, Option<Name>)> {
     let Some(unit) = written.strip_suffix(']').map(str::trim) else {
         problems.push(
             Diagnostic::error(Code::L007, &cell.place, "the bracket around the unit is not closed")

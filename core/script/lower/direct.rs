@@ -1,13 +1,11 @@
 //! A program by its numbers: for those who run it a million times and need no values in between.
 
-use std::sync::Arc;
-
 use super::program::{Kind, Op};
 use super::run::End;
 use super::seam::Lowered;
 use super::shape::Given;
 use super::value::{Slot, Term, Val};
-use crate::quantity::Quantity;
+use crate::quantity::{Name, Quantity};
 
 /// The registers of a run.
 #[derive(Clone, Debug)]
@@ -23,7 +21,7 @@ pub enum Port {
     /// The number in base units, and where the number as it was written goes, with its unit.
     Number {
         si: u16,
-        written: Option<(Arc<str>, u16)>,
+        written: Option<(Name, u16)>,
     },
     /// The program was made for this text.
     Text(String),
@@ -79,7 +77,7 @@ impl Lowered {
     pub fn port(&self, name: &str) -> Port {
         match self.given.iter().find(|(known, _)| known == name).map(|(_, given)| given) {
             Some(Given::Number(si)) => Port::Number { si: *si, written: None },
-            Some(Given::Quantity { si, written, .. }) => Port::Number { si: *si, written: written.clone() },
+            Some(Given::Quantity { si, written, .. }) => Port::Number { si: *si, written: *written },
             Some(Given::Text(text)) => Port::Text(text.clone()),
             _ => Port::Other,
         }

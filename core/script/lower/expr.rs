@@ -261,7 +261,7 @@ impl Lowering<'_> {
         let Some((family, unit)) = self.units.script_unit(name) else {
             return self.wrong(Code::S002, format!("there is no unit `{name}`"), None, position);
         };
-        let measure = Measure { dimension: family.dimension, point: family.point, of: Some(family.name.clone()) };
+        let measure = Measure { dimension: family.dimension, point: family.point, of: Some(family.name) };
         let (shift, factor) = (Term::Const(unit.shift), Term::Const(unit.factor));
         let shifted = self.op(Kind::Add, number, shift, position);
         let si = self.op(Kind::Mul, shifted, factor, position);

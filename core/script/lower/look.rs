@@ -71,7 +71,7 @@ impl Scripts {
 
 fn sample(units: &Units, family: &str) -> Option<Quantity> {
     let family = units.family(family)?;
-    let of = (!family.plain).then(|| family.name.clone());
+    let of = (!family.plain).then_some(family.name);
     Some(Quantity { si: 1.0, dimension: family.dimension, point: family.point, of, written: None })
 }
 

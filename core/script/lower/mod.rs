@@ -36,7 +36,7 @@ use super::library::Compiled;
 use super::scripts::Scripts;
 use super::text::Text;
 use crate::diagnostic::{Code, Diagnostic, Problems};
-use crate::quantity::{DimensionFault, Units};
+use crate::quantity::{DimensionFault, Name, Units};
 use crate::source::Place;
 pub(super) use body::Bodies;
 use body::Body;
@@ -114,7 +114,7 @@ struct Lowering<'a> {
     log: Vec<Done>,
     texts: HashMap<ImmutableString, usize>,
     /// Of each written value, its unit and the number in it.
-    written: Vec<(std::sync::Arc<str>, Term)>,
+    written: Vec<(Name, Term)>,
     constants: HashMap<(usize, ImmutableString), Val>,
     depth: usize,
     loops: Vec<stmt::Around>,
@@ -283,8 +283,8 @@ impl<'a> Lowering<'a> {
     }
 
     /// Takes note of how a value was written.
-    fn note_written(&mut self, unit: &std::sync::Arc<str>, value: Term, how: WrittenAs) -> Term {
-        self.written.push((unit.clone(), value));
+    fn note_written(&mut self, unit: &Name, value: Term, how: WrittenAs) -> Term {
+        self.written.push((*unit, value));
         self.program.written.push(how);
         Term::Const((self.written.len() - 1) as f64)
     }

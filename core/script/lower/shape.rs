@@ -1,14 +1,13 @@
 //! The shape of inputs that a program was made for, and its results as values.
 
 use std::rc::Rc;
-use std::sync::Arc;
 
 use indexmap::IndexMap;
 
 use super::Lowering;
 use super::program::{Program, WrittenAs};
 use super::value::{Measure, ONE, Slot, Term, Val, ZERO};
-use crate::quantity::{Quantity, Written};
+use crate::quantity::{Name, Quantity, Written};
 use crate::script::guest::Day;
 use crate::value::Value;
 
@@ -17,7 +16,7 @@ use crate::value::Value;
 pub(super) enum Given {
     Truth(u16),
     Number(u16),
-    Quantity { measure: Measure, si: u16, written: Option<(Arc<str>, u16)> },
+    Quantity { measure: Measure, si: u16, written: Option<(Name, u16)> },
     Range(Box<(Given, Given)>),
     Text(String),
     List(Vec<Given>),
@@ -75,7 +74,7 @@ impl Lowering<'_> {
             let value = self.register();
             let inputs = self.program.written.iter().filter(|one| matches!(one, WrittenAs::Input(_))).count();
             place = self.note_written(&written.unit, Term::Reg(value), WrittenAs::Input(inputs));
-            kept = Some((written.unit.clone(), value));
+            kept = Some((written.unit, value));
         }
         (Given::Quantity { measure: measure.clone(), si, written: kept }, measure, Term::Reg(si), place)
     }
@@ -120,7 +119,7 @@ impl Given {
         let Given::Quantity { measure, si, written } = self else { return false };
         let alike = measure.dimension == quantity.dimension && measure.point == quantity.point && {
             match (&measure.of, &quantity.of) {
-                (Some(one), Some(other)) => Arc::ptr_eq(one, other) || one == other,
+                (Some(one), Some(other)) => one == other,
                 (None, None) => true,
                 _ => false,
             }
@@ -134,7 +133,7 @@ impl Given {
             (Some((unit, to)), Some(other)) => {
                 room[*to as usize] = other.value;
                 all.push(other);
-                Arc::ptr_eq(unit, &other.unit) || *unit == other.unit
+                *unit == other.unit
             }
             _ => false,
         }

@@ -2,11 +2,10 @@
 
 use std::collections::BTreeMap;
 use std::rc::Rc;
-use std::sync::Arc;
 
 use rhai::{Dynamic, ImmutableString};
 
-use crate::quantity::{Dimension, Quantity, Units};
+use crate::quantity::{Dimension, Name, Quantity, Units};
 use crate::script::shape::Measured;
 
 /// A number: settled while lowering, or in a register while running.
@@ -42,18 +41,18 @@ pub(super) const ONE: Term = Term::Const(1.0);
 pub(super) struct Measure {
     pub dimension: Dimension,
     pub point: bool,
-    pub of: Option<Arc<str>>,
+    pub of: Option<Name>,
 }
 
 impl Measure {
     pub const NUMBER: Measure = Measure { dimension: Dimension::NONE, point: false, of: None };
 
     pub fn of(quantity: &Quantity) -> Self {
-        Self { dimension: quantity.dimension, point: quantity.point, of: quantity.of.clone() }
+        Self { dimension: quantity.dimension, point: quantity.point, of: quantity.of }
     }
 
     pub fn with(&self, si: f64) -> Quantity {
-        Quantity { si, dimension: self.dimension, point: self.point, of: self.of.clone(), written: None }
+        Quantity { si, dimension: self.dimension, point: self.point, of: self.of, written: None }
     }
 
     /// Kept as a plain number by scripts.

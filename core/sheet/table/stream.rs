@@ -11,8 +11,10 @@ use crate::script::Scripts;
 use crate::sheet::lanes::in_order;
 use crate::sheet::separator;
 
-/// Rows that travel together: enough to make the passing on cheap.
-const ROWS: usize = 512;
+/// Rows that travel together: few at first, so that no thread waits long for its first ones; then an eighth of those that
+/// went before, so that the last ones don't keep one thread busy alone; and at most so many that passing them on costs
+/// nothing beside the work.
+const ROWS: (usize, usize) = (64, 4096);
 /// A first line longer than this is none.
 const LONGEST_HEAD: u64 = 1 << 20;
 
@@ -111,15 +113,18 @@ pub fn compute<R: Read + Send>(
 
 fn feed<R: Read>(reader: &mut Reader<R>, hand: &mut dyn FnMut(Chunk) -> bool) -> Result<(), csv::Error> {
     let mut record = ByteRecord::new();
+    let mut before = 0;
     loop {
         let mut chunk = Chunk::default();
         let mut ended = false;
-        while chunk.rows.len() < ROWS && !ended {
+        let together = (before / 8).clamp(ROWS.0, ROWS.1);
+        while chunk.rows.len() < together && !ended {
             ended = !reader.read_byte_record(&mut record)?;
             if !ended {
                 chunk.add(&record);
             }
         }
+        before += chunk.rows.len();
         chunk.read_to = reader.position().byte();
         if chunk.rows.is_empty() || !hand(chunk) || ended {
             return Ok(());
