@@ -79,13 +79,19 @@ impl Run<'_> {
                     self.each(group, to, a, f64::exp);
                 }
                 Op::Do { kind, to, a, b } => {
+                    // Each named by itself, so that the lanes are gone through inside of the choice and not around it.
                     match kind {
-                        Kind::Add => self.both(group, to, a, b, |a, b| a + b),
-                        Kind::Sub => self.both(group, to, a, b, |a, b| a - b),
-                        Kind::Mul => self.both(group, to, a, b, |a, b| a * b),
-                        Kind::Div => self.both(group, to, a, b, |a, b| a / b),
-                        Kind::Exp => self.each(group, to, a, f64::exp),
-                        _ => self.both(group, to, a, b, |a, b| apply(kind, a, b).unwrap_or(f64::NAN)),
+                        Kind::Add => self.done(Kind::Add, group, to, a, b),
+                        Kind::Sub => self.done(Kind::Sub, group, to, a, b),
+                        Kind::Mul => self.done(Kind::Mul, group, to, a, b),
+                        Kind::Div => self.done(Kind::Div, group, to, a, b),
+                        Kind::Minus => self.done(Kind::Minus, group, to, a, b),
+                        Kind::Root => self.done(Kind::Root, group, to, a, b),
+                        Kind::Exp => self.done(Kind::Exp, group, to, a, b),
+                        Kind::WholeAdd => self.done(Kind::WholeAdd, group, to, a, b),
+                        Kind::WholeSub => self.done(Kind::WholeSub, group, to, a, b),
+                        Kind::WholeMul => self.done(Kind::WholeMul, group, to, a, b),
+                        _ => self.done(kind, group, to, a, b),
                     }
                     group &= self.finite(to);
                 }
@@ -126,6 +132,12 @@ impl Run<'_> {
         }
     }
 
+    /// What ends a run leaves something that is no number.
+    #[inline(always)]
+    fn done(&mut self, kind: Kind, group: Group, to: u16, a: u16, b: u16) {
+        self.both(group, to, a, b, |a, b| apply(kind, a, b).unwrap_or(f64::NAN));
+    }
+
     fn each(&mut self, group: Group, to: u16, a: u16, make: impl Fn(f64) -> f64) {
         self.both(group, to, a, a, |a, _| make(a));
     }
@@ -153,6 +165,7 @@ impl Run<'_> {
         match kind {
             Kind::WholeLess => self.holds(a, b, |a, b| a < b),
             Kind::WholeLessEqual => self.holds(a, b, |a, b| a <= b),
+            Kind::WholeEqual => self.holds(a, b, |a, b| a == b),
             Kind::Less => self.holds(a, b, |a, b| a < b && !close(a, b)),
             Kind::LessEqual => self.holds(a, b, |a, b| a < b || close(a, b)),
             _ => self.holds(a, b, |a, b| apply(kind, a, b) == Ok(1.0)),
