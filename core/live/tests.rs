@@ -241,7 +241,7 @@ fn a_time_longer_than_readings_are_kept_is_covered_only_without_a_gap() {
         }
         watch.covers(100.0, 1200.0)
     };
-    assert_eq!(covered(0..0).0, true);
+    assert!(covered(0..0).0);
     let (whole, gap) = covered(400..460);
     assert!(!whole && gap > 10.0, "{gap}");
 }

@@ -13,7 +13,7 @@ use crate::log::TimeForm;
 
 impl Run<'_> {
     /// Fills in what a log says of what is asked, at the time of the answer.
-    pub(super) fn from_log(&mut self, entry: &mut Entry, log: &FromLog, next: &Timed<'_>) -> Result<(), Fault> {
+    pub(super) fn fill_from_log(&mut self, entry: &mut Entry, log: &FromLog, next: &Timed<'_>) -> Result<(), Fault> {
         let Pending::Entry(prompt) = self.machine.pending(&self.state) else { return Ok(()) };
         if prompt.address.step != entry.step || entry.item.is_some() && entry.item != prompt.item {
             // The machine says what is asked instead.

@@ -250,7 +250,7 @@ impl Run<'_> {
                     self.bare(&mut entry, bare)?;
                 }
                 if let Some(log) = log {
-                    self.from_log(&mut entry, log, next)?;
+                    self.fill_from_log(&mut entry, log, next)?;
                     let read = entry.read.as_ref();
                     if read.is_some_and(|read| entry.typed.keys().all(|name| read.values.contains_key(name))) {
                         origin = Origin::Log;
