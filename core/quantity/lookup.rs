@@ -224,9 +224,9 @@ impl Units {
     }
 }
 
-/// Who types without raised digits is not told to find them on the keyboard.
+/// Who types without raised digits and degree signs is not told to find them on the keyboard.
 fn typeable(symbol: &str, as_in: &str) -> String {
-    if as_in.is_ascii() { symbol.replace('²', "2").replace('³', "3") } else { symbol.to_owned() }
+    if as_in.is_ascii() { symbol.replace('²', "2").replace('³', "3").replace('°', "deg") } else { symbol.to_owned() }
 }
 
 fn ambiguous(text: &str, choices: Vec<String>, at: Range<usize>) -> ReadFault {
