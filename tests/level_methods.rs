@@ -49,6 +49,20 @@ fn begins(event: &Value, step: &str) -> bool {
 }
 
 #[test]
+fn a_card_without_a_job_is_headed_with_family_and_procedure() {
+    let card = |format: &str| {
+        let args = ["card", "ruff", "--procedure", "fluid-change", "--format", format];
+        let output = Command::cargo_bin("standpipe").unwrap().args(args).output().unwrap();
+        assert_eq!(output.status.code(), Some(0));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    assert!(card("human").starts_with("CARD OF FAMILY ruff, PROCEDURE fluid-change "));
+    assert!(card("html").contains("<h1>Card of family ruff</h1>"));
+    let json: Value = serde_json::from_str(&card("json")).unwrap();
+    assert_eq!(json["card"]["job"], Value::Null);
+}
+
+#[test]
 fn a_plug_in_the_side_is_looked_at_until_it_stands_at_the_edge() {
     let events = events("dunlin-hatch");
     assert_eq!(entries(&events, "side-fill-look"), 3);

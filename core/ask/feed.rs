@@ -1,9 +1,10 @@
-//! A reader beside an answers file: its rows are taken up to the time of the next answer, and nothing waits for a clock.
+//! Rows beside an answers file: taken up to the time of the next answer, and nothing waits for a clock. They are a reader's that is
+//! followed, or those of a finished log.
 
 use std::collections::VecDeque;
 use std::io::Read;
 
-use jiff::civil::DateTime;
+use jiff::civil::{DateTime, Time};
 use jiff::{SignedDuration, ToSpan};
 
 use crate::live::{Heard, Live, OneRow};
@@ -24,11 +25,30 @@ pub struct Feed {
     read: bool,
     /// It has been said that it is followed.
     pub begun: bool,
+    /// Of a finished log: when it began, where its time counts from its start.
+    log: Option<Option<Time>>,
+    /// Up to when it was heard.
+    pub heard: Option<DateTime>,
 }
 
 impl Feed {
     pub fn new(live: Live, source: &str, input: Box<dyn Read>) -> Self {
-        Self { live, source: source.to_owned(), input, rows: VecDeque::new(), base: None, read: false, begun: false }
+        Self {
+            live,
+            source: source.to_owned(),
+            input,
+            rows: VecDeque::new(),
+            base: None,
+            read: false,
+            begun: false,
+            log: None,
+            heard: None,
+        }
+    }
+
+    /// A finished log: all its rows count at their own time, whenever they are read.
+    pub fn of_log(live: Live, source: &str, input: Box<dyn Read>, starts: Option<Time>) -> Self {
+        Self { log: Some(starts), ..Self::new(live, source, input) }
     }
 
     /// What is heard up to a time, each with its own; `from`: the time of the job, by which a clock without a date is
@@ -42,12 +62,22 @@ impl Feed {
                 break;
             }
             let seen = self.seconds(moment);
+            let past = moment < from;
             // What came before the job got so far is the past.
-            heard.extend(self.live.row(&row, seen, moment < from).into_iter().map(|one| (moment, one)));
+            let turned = self.live.row(&row, seen, past && self.log.is_none());
+            if !past || self.log.is_none() {
+                heard.extend(turned.into_iter().map(|one| (moment, one)));
+            }
         }
         let now = self.seconds(at);
         heard.extend(self.live.tick(now).into_iter().map(|one| (at, one)));
+        self.heard = Some(at);
         Ok(heard)
+    }
+
+    /// The moment of the reader's time 0.
+    pub fn base(&self) -> Option<DateTime> {
+        self.base
     }
 
     /// Seconds of a moment by the reader's time.
@@ -77,17 +107,25 @@ impl Feed {
         Ok(row)
     }
 
-    /// The moment of the reader's time 0.
     fn zero(&self, first: &OneRow, from: DateTime) -> Option<DateTime> {
         let time = &self.live.understood()?.time;
-        let midnight = from.date().to_datetime(jiff::civil::Time::midnight());
-        match time.form {
-            TimeForm::Date => Some(time.day?.to_datetime(jiff::civil::Time::midnight())),
-            TimeForm::Elapsed => from.checked_sub(SignedDuration::from_millis((first.at * 1000.0).round() as i64)).ok(),
-            TimeForm::Clock => {
-                let off = first.at - from.duration_since(midnight).as_secs_f64();
-                let days = if off > HALF_A_DAY { -1 } else { i64::from(off < -HALF_A_DAY) };
-                midnight.checked_add(days.days()).ok()
+        let midnight = from.date().to_datetime(Time::midnight());
+        // The day on which a time of day is nearest to that of the job.
+        let nearest = |seconds: f64| {
+            let off = seconds - from.duration_since(midnight).as_secs_f64();
+            let days = if off > HALF_A_DAY { -1 } else { i64::from(off < -HALF_A_DAY) };
+            midnight.checked_add(days.days()).ok()
+        };
+        match (time.form, self.log) {
+            (TimeForm::Date, _) => Some(time.day?.to_datetime(Time::midnight())),
+            (TimeForm::Clock, _) => nearest(first.at),
+            (TimeForm::Elapsed, None) => {
+                from.checked_sub(SignedDuration::from_millis((first.at * 1000.0).round() as i64)).ok()
+            }
+            (TimeForm::Elapsed, Some(starts)) => {
+                let starts = starts?;
+                let seconds = starts.duration_since(Time::midnight()).as_secs_f64();
+                nearest(seconds)?.checked_add(SignedDuration::from_millis((seconds * 1000.0).round() as i64)).ok()
             }
         }
     }

@@ -1,7 +1,7 @@
 //! From what is heard of a reader to what the machine is told: the same for a terminal and for answers.
 
 use crate::job::{Machine, Phase, State, Turn, What};
-use crate::live::{Heard, Live, span};
+use crate::live::{Heard, Live, as_typed, span};
 use crate::quantity::Quantity;
 use crate::value::Value;
 
@@ -36,8 +36,17 @@ pub fn began(live: &Live, state: &State, name: &str, source: &str, at: jiff::civ
     Some(What::Stream { name: name.to_owned(), turn: Turn::Began, words })
 }
 
-/// A reading as it is entered: in the unit of the reader, with the digits that it had.
+/// Whether readings came all through a time that was held.
+pub fn covered_as(whole: bool, seconds: f64, gap: f64, name: &str) -> What {
+    let (turn, words) = if whole {
+        (Turn::Covered, format!("{} held, no row later than {}", span(seconds), span(gap.ceil())))
+    } else {
+        (Turn::NotCovered, format!("{} held, a gap of {}: not shown", span(seconds), span(gap)))
+    };
+    What::Stream { name: name.to_owned(), turn, words }
+}
+
+/// A reading as it is entered.
 pub fn typed(machine: &Machine, value: &Quantity) -> String {
-    let (number, unit) = machine.plan.units.plain(value);
-    format!("{} {unit}", (number * 1e6).round() / 1e6).trim_end().to_owned()
+    as_typed(&machine.plan.units, value)
 }

@@ -4,4 +4,5 @@ pub mod answers;
 pub mod feed;
 pub mod headless;
 mod listen;
+mod logs;
 pub mod terminal;

@@ -14,7 +14,7 @@ use super::order::Order;
 use super::people::People;
 use super::point::{At, Point, Verdict};
 use super::seen::{Look, Seen};
-use super::{logs, whole};
+use super::{logs, readings, whole};
 use crate::diagnostic::Problems;
 use crate::job::journal::{Contents, LINES, PLAN, evidence};
 use crate::job::replay::{batches, entered};
@@ -127,6 +127,7 @@ pub fn audit(folder: &Path, asked: &Asked) -> Audited {
             if contents.records.iter().any(|record| matches!(record.event, Event::LogKept(_))) {
                 audited.points.push(logs::point(&machine.plan, &contents.records, folder, &lines));
             }
+            audited.points.extend(readings::point(&machine.plan, &contents.records, folder, &lines));
             if let Some(newer) = asked.against.as_ref().filter(|_| state.phase == Phase::Finished) {
                 audited.recheck = Some(under(&machine, newer, &state));
             }

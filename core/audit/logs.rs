@@ -1,6 +1,5 @@
 //! Logs of readings that a job kept: do their checks still come to what was written down?
 
-use std::fs::File;
 use std::path::Path;
 
 use super::point::Point;
@@ -11,6 +10,7 @@ use crate::job::replay;
 use crate::library::Kind;
 use crate::log::{Around, Choices, Collected, Description};
 use crate::plan::{Parsed, Plan, typed};
+use crate::source::Source;
 use crate::value::Value;
 
 pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) -> Point {
@@ -52,12 +52,20 @@ fn again(
     folder: &Path,
 ) -> Result<Vec<String>, String> {
     let mut problems = Problems::new();
-    let document = parsed.library.find(Kind::Log, &typed("log", &kept.log), &mut problems);
-    let description = document.and_then(|document| Description::read(&document.source, &parsed.units, &mut problems));
+    let source = match &kept.description {
+        Some(text) => Some(Source::new(
+            &*text.name,
+            std::io::read_to_string(evidence::open(folder, text)?).map_err(|it| it.to_string())?,
+        )),
+        None => {
+            let document = parsed.library.find(Kind::Log, &typed("log", &kept.log), &mut problems);
+            document.map(|document| document.source.clone())
+        }
+    };
+    let description = source.and_then(|source| Description::read(&source, &parsed.units, &mut problems));
     let description = description.ok_or_else(|| format!("the plan has no `{}`", kept.log))?;
     let choices = Choices::of_written(&kept.said).ok_or("what was said about it is not understood")?;
-    let path = evidence::path_of(folder, &kept.evidence).ok_or("its name is not a hash")?;
-    let from = File::open(path).map_err(|fault| fault.to_string())?;
+    let from = evidence::open(folder, &kept.evidence)?;
     let log = Collected::read(from, &description.wanted, choices, &parsed.units)
         .map_err(|_| "it is not read as it was".to_owned())?;
     let state = replay::replay(before);

@@ -13,6 +13,7 @@ mod order;
 mod parallel;
 mod people;
 mod point;
+mod readings;
 mod schema;
 mod seen;
 mod whole;

@@ -50,6 +50,13 @@ impl Walk<'_, '_> {
             self.named(&settings.with, "no step reads with", &kinds);
         }
         self.steps_named(&block.shown_by);
+        if let Some(answer) = &block.answer {
+            self.template(&answer.what);
+            answer.found.iter().for_each(|found| self.template(found));
+            answer.must.iter().for_each(|must| {
+                self.expression(must, Use::Must);
+            });
+        }
     }
 
     fn picture(&mut self, picture: &Picture) {

@@ -141,15 +141,8 @@ pub struct Run {
     /// Follow a reader's growing file, or standard input with `-`: its readings are shown, watched, and taken with Enter
     #[arg(long, value_name = "FILE")]
     pub reader: Option<PathBuf>,
-    /// Which column of the reader holds what: `sump_temperature="Temp 2"`, `time=#1`
-    #[arg(long, value_name = "NAME=COLUMN", requires = "reader")]
-    pub column: Vec<String>,
-    /// The unit of a column of the reader: `sump_temperature=degF`, `time=ms`
-    #[arg(long, value_name = "NAME=UNIT", requires = "reader")]
-    pub unit: Vec<String>,
-    /// The decimal sign of the reader's numbers: `point` or `comma`
-    #[arg(long, value_name = "SIGN", requires = "reader")]
-    pub decimal: Option<String>,
+    #[command(flatten)]
+    pub said: Said,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -280,6 +273,23 @@ pub struct Log {
     /// Which readings are looked for, where there are several descriptions; `standpipe show log` lists them
     #[arg(long = "checks", value_name = "ID")]
     pub checks: Option<String>,
+    #[command(flatten)]
+    pub said: Said,
+    /// Keep the log as evidence of the job, and its verdicts in the journal
+    #[arg(long, requires = "job", requires = "by")]
+    pub keep: bool,
+    /// Who keeps it, as the shop knows them
+    #[arg(long, value_name = "PERSON", requires = "keep")]
+    pub by: Option<String>,
+    /// When it was kept; now, without it
+    #[arg(long, value_name = "DATE-TIME", requires = "keep")]
+    pub at: Option<String>,
+}
+
+/// How a log or a reader's rows are meant, where they do not tell it themselves.
+#[derive(Debug, ClapArgs)]
+#[group(skip)]
+pub struct Said {
     /// Read it as this instrument of the shop writes it
     #[arg(long = "as", value_name = "INSTRUMENT")]
     pub instrument: Option<String>,
@@ -304,15 +314,6 @@ pub struct Log {
     /// How its times are meant
     #[arg(long, value_name = "clock|elapsed|date")]
     pub time: Option<String>,
-    /// Keep the log as evidence of the job, and its verdicts in the journal
-    #[arg(long, requires = "job", requires = "by")]
-    pub keep: bool,
-    /// Who keeps it, as the shop knows them
-    #[arg(long, value_name = "PERSON", requires = "keep")]
-    pub by: Option<String>,
-    /// When it was kept; now, without it
-    #[arg(long, value_name = "DATE-TIME", requires = "keep")]
-    pub at: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

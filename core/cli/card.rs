@@ -19,13 +19,17 @@ const SCHEMA: &str = "standpipe.card/1";
 
 pub fn run(args: &Card, context: &Context) -> Exit {
     let mut problems = Problems::new();
-    let plan = inputs(args, context, &mut problems).and_then(|inputs| build(inputs, &mut problems));
-    let Some(plan) = plan else {
+    let plan = inputs(args, context, &mut problems)
+        .and_then(|(inputs, has_job)| Some((build(inputs, &mut problems)?, has_job)));
+    let Some((plan, has_job)) = plan else {
         context.failed(SCHEMA, &problems);
         return Exit::Usage;
     };
     context.report(&problems);
-    let view = card::view(&plan);
+    let mut view = card::view(&plan);
+    if !has_job {
+        view.job = None;
+    }
     if context.json() {
         let ok = true;
         let data = CardData { schema: SCHEMA, ok, card: Some(view), problems: problems_json(&problems) };
@@ -38,14 +42,15 @@ pub fn run(args: &Card, context: &Context) -> Exit {
     Exit::Well
 }
 
-fn inputs(args: &Card, context: &Context, problems: &mut Problems) -> Option<Inputs> {
+/// What the plan is made of, and whether there is a job for it.
+fn inputs(args: &Card, context: &Context, problems: &mut Problems) -> Option<(Inputs, bool)> {
     let path = Path::new(&args.of);
     if path.is_file() || args.of.ends_with(".yaml") || args.of.ends_with(".yml") {
-        return context.inputs(path, problems);
+        return context.inputs(path, problems).map(|inputs| (inputs, true));
     }
     let (files, shop) = context.files(None, problems);
     let job = without_job(args, &files, problems)?;
-    Some(Inputs::new(job, shop, files))
+    Some((Inputs::new(job, shop, files), false))
 }
 
 /// A job file for a family that has no job yet: every fact of the job is unknown.

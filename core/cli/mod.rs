@@ -23,6 +23,7 @@ mod on_disk;
 mod reader;
 mod report;
 mod run;
+mod said;
 mod schema;
 mod show;
 mod target;

@@ -7,18 +7,28 @@ use std::path::Path;
 use super::args::Run;
 use super::context::Context;
 use super::job_folder::about;
+use super::said::said;
 use crate::ask::feed::Feed;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::job::Machine;
-use crate::library::Kind;
-use crate::live::{Following, Live, Raw, Source, columns, follow, wanted};
-use crate::log::{Choices, DecimalSign, Description, Wanted};
+use crate::library::Shop;
+use crate::live::{Following, Live, Raw, Source, columns, described, follow, wanted};
+use crate::log::{Choices, Wanted};
+use crate::plan::Parsed;
 
 type Fault = Box<Diagnostic>;
 
-/// Standard input can't be a reader while it is the keyboard.
+/// Standard input can't be a reader while it is the keyboard; and options of a reader need one.
 pub fn refuse(args: &Run) -> Result<(), Fault> {
     match &args.reader {
+        None => match args.said.given() {
+            None => Ok(()),
+            Some(option) => Err(Box::new(
+                about(&args.job, Code::A001, format!("`{option}` says how a reader is meant, and there is none"))
+                    .expected("--reader FILE beside it")
+                    .help("name the reader's file, or leave the option out"),
+            )),
+        },
         Some(path) if is_standard(path) && args.answers.is_none() => Err(Box::new(
             about(path, Code::A001, "standard input can't be a reader and the keyboard at once")
                 .expected("a file that grows, or answers from a file beside it")
@@ -80,9 +90,10 @@ fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path, context: &Con
                 .help("leave `--reader` out"),
         ));
     }
-    let choices = choices(args, path)?;
     let wanted = recognised(wanted(&columns), machine, context);
-    for named in choices.columns.keys().chain(choices.units.keys()) {
+    let choices = choices(args, machine, context)?;
+    let typed = args.said.columns.iter().chain(&args.said.units);
+    for named in typed.filter_map(|text| text.split_once('=')).map(|(name, _)| name.trim()) {
         if named != "time" && !wanted.columns.contains_key(named) {
             let known: Vec<&str> = wanted.columns.keys().map(String::as_str).chain(["time"]).collect();
             return Err(Box::new(
@@ -92,57 +103,42 @@ fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path, context: &Con
             ));
         }
     }
+    // A shop says of its reader more than one job awaits.
+    let choices = choices.only(|name| wanted.columns.contains_key(name));
     let raw = Raw::new(folder, if is_standard(path) { "reader.csv".to_owned() } else { name(path) }.as_str());
     Ok(Live::new(columns, wanted, choices, machine.plan.units.clone(), Some(raw)))
 }
 
-/// Headings as plugins describe the logs of this form, where they speak of the same names. What is wrong with a description
-/// is for `check` to say.
+/// Headings as plugins describe the logs of this form, where they speak of the same names.
 fn recognised(mut wanted: Wanted, machine: &Machine, context: &Context) -> Wanted {
-    let mut problems = Problems::new();
-    let parsed = context.parsed(&mut problems);
-    for document in parsed.library.documents(Kind::Log) {
-        let Some(description) = Description::read(&document.source, &parsed.units, &mut problems) else { continue };
-        if description.form.value != machine.plan.form.id {
-            continue;
-        }
-        for (name, column) in &mut wanted.columns {
-            if let Some(described) = description.wanted.columns.get(name) {
-                column.words.extend(described.words.iter().cloned());
-                column.not.extend(described.not.iter().cloned());
-            }
+    let mut quiet = Problems::new();
+    let form = &machine.plan.form.id;
+    let mut known = described(&Parsed::new(machine.plan.snapshot.files.clone(), &mut quiet), form);
+    if known.columns.is_empty() {
+        known = described(&context.parsed(&mut quiet), form);
+    }
+    for (name, column) in &mut wanted.columns {
+        if let Some(described) = known.columns.get(name) {
+            column.words.extend(described.words.iter().cloned());
+            column.not.extend(described.not.iter().cloned());
         }
     }
     wanted
 }
 
-fn choices(args: &Run, path: &Path) -> Result<Choices, Fault> {
-    let mut choices = Choices::default();
-    for (given, into, what) in
-        [(&args.column, &mut choices.columns, "column"), (&args.unit, &mut choices.units, "unit")]
-    {
-        for text in given {
-            let Some((name, value)) = text.split_once('=') else {
-                return Err(Box::new(
-                    about(path, Code::A001, format!("`--{what} {text}` has no `=`"))
-                        .expected(format!("--{what} name={what}"))
-                        .help("write the name of the value, an equals sign, and what it is in the log"),
-                ));
-            };
-            into.insert(name.trim().to_owned(), value.trim().to_owned());
-        }
+/// What is typed, and what the shop says of the instrument that is named: the shop of the job, else that of today.
+fn choices(args: &Run, machine: &Machine, context: &Context) -> Result<Choices, Fault> {
+    let mut problems = Problems::new();
+    let mut shop = machine.plan.shop.clone();
+    let is_mapped = |shop: &Shop, id: &str| shop.instruments.get(id).is_some_and(|instrument| instrument.log.is_some());
+    if let Some(id) = args.said.instrument.as_deref().filter(|id| !is_mapped(&shop, id)) {
+        let (_, of_today) = context.files(None, &mut Problems::new());
+        let of_today = of_today.and_then(|source| Shop::read(&source, &machine.plan.units, &mut Problems::new()));
+        shop = of_today.filter(|shop| is_mapped(shop, id)).unwrap_or(shop);
     }
-    choices.decimal = match args.decimal.as_deref() {
-        None => None,
-        Some("point") => Some(DecimalSign::Point),
-        Some("comma") => Some(DecimalSign::Comma),
-        Some(other) => {
-            return Err(Box::new(
-                about(path, Code::A001, format!("`{other}` is no decimal sign"))
-                    .expected("point or comma")
-                    .help("write `--decimal point` or `--decimal comma`"),
-            ));
-        }
-    };
-    Ok(choices)
+    let choices = said(&args.said, &shop, &mut problems);
+    match problems.into_iter().find(Diagnostic::is_error) {
+        Some(problem) => Err(Box::new(problem)),
+        None => Ok(choices),
+    }
 }

@@ -108,6 +108,43 @@ pub struct EvidenceRef {
     pub sha256: String,
     /// What the file was called.
     pub name: String,
+    /// Where it is the beginning of a stream that goes on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub of: Option<StreamPart>,
+}
+
+/// The first bytes of a file that only grows: what a reader had sent by then. It lies there once, however many entries name it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StreamPart {
+    /// Its name in the folder of streams.
+    pub file: String,
+    /// So many of its bytes have the hash.
+    pub bytes: u64,
+}
+
+/// Rows that the values of an entry were taken from, and how they were read.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ReadFrom {
+    pub rows: EvidenceRef,
+    /// A log that was there as a whole; else a reader that was followed.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub log: bool,
+    pub said: IndexMap<String, String>,
+    /// The moment of second 0 on the clock of the rows. None where a row counted when it came.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub zero: Option<DateTime>,
+    /// By the name of the value. Empty where rows only came meanwhile.
+    #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+    pub values: IndexMap<String, TakenFrom>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TakenFrom {
+    pub column: String,
+    pub quantity: String,
+    /// Second of its row; none for a time that was held, which many rows show.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub row: Option<f64>,
 }
 
 /// A log of readings as evidence: how it was read, and what it shows.
@@ -116,6 +153,9 @@ pub struct KeptLog {
     pub evidence: EvidenceRef,
     /// Id of the description whose checks these are.
     pub log: String,
+    /// The text of that description, where the plan of the job has none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub description: Option<EvidenceRef>,
     /// What was said about how it is meant.
     #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
     pub said: IndexMap<String, String>,
@@ -165,6 +205,9 @@ pub enum Event {
         witness: Option<Witness>,
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         evidence: Vec<EvidenceRef>,
+        /// Where values come from a reader or a log.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        read: Option<Box<ReadFrom>>,
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         remarks: Vec<String>,
         done: bool,

@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
-use super::event::{EvidenceRef, KeptLog, Origin, Turn};
+use super::event::{EvidenceRef, KeptLog, Origin, ReadFrom, Turn};
 use crate::diagnostic::{Code, Diagnostic};
 use crate::procedure::Misread;
 use crate::source::Place;
@@ -78,6 +78,7 @@ pub struct Entry {
     pub with: IndexMap<String, String>,
     pub witness: Option<String>,
     pub evidence: Vec<EvidenceRef>,
+    pub read: Option<Box<ReadFrom>>,
 }
 
 /// Why an input is not taken. Nothing is recorded.

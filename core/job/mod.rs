@@ -19,7 +19,7 @@ mod walk;
 
 pub use address::Address;
 pub use decide::{Machine, Watched};
-pub use event::{Event, EvidenceRef, Origin, Record, Turn, Verdict, Witness};
+pub use event::{Event, EvidenceRef, Origin, ReadFrom, Record, StreamPart, TakenFrom, Turn, Verdict, Witness};
 pub use input::{Entry, Input, Refusal, What};
 pub use journal::Journal;
 pub use pending::{Pending, Prompt, PromptField};

@@ -103,7 +103,9 @@ pub fn input_of(batch: &[Record]) -> Option<Input> {
 /// One entry may have stood for several items; it named its item if there is only one.
 fn entry(batch: &[Record]) -> Option<Entry> {
     let mut entries = batch.iter().filter(|record| matches!(record.event, Event::Entered { .. }));
-    let Event::Entered { address, typed, with, witness, evidence, .. } = &entries.next()?.event else { return None };
+    let Event::Entered { address, typed, with, witness, evidence, read, .. } = &entries.next()?.event else {
+        return None;
+    };
     let several = entries.next().is_some();
     Some(Entry {
         step: address.step.clone(),
@@ -115,6 +117,7 @@ fn entry(batch: &[Record]) -> Option<Entry> {
             _ => None,
         },
         evidence: evidence.clone(),
+        read: read.clone(),
     })
 }
 

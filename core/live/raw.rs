@@ -1,8 +1,13 @@
-//! The raw bytes of what is followed, kept beside the journal until a step takes them as evidence.
+//! The raw bytes of what is followed, kept once beside the journal. An entry names how far they went, and their hash.
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+
+use crate::job::journal::evidence::STREAMS;
+use crate::job::{EvidenceRef, StreamPart};
 
 /// Bytes as they came. A stream that begins anew goes on in another file.
 pub struct Raw {
@@ -10,23 +15,26 @@ pub struct Raw {
     name: String,
     part: u32,
     file: Option<File>,
-    /// Bytes have come since they were last taken.
-    grown: bool,
+    bytes: u64,
+    /// Over all bytes of the file.
+    sum: Sha256,
 }
 
 impl Raw {
     /// `folder`: that of the journal. `name`: what the file was called.
     pub fn new(folder: &Path, name: &str) -> Self {
-        Self { folder: folder.join("stream"), name: name.to_owned(), part: 0, file: None, grown: false }
+        let folder = folder.join(STREAMS);
+        Self { folder, name: name.to_owned(), part: 0, file: None, bytes: 0, sum: Sha256::new() }
     }
 
-    pub fn path(&self) -> PathBuf {
-        match Path::new(&self.name).extension() {
+    fn file_name(&self) -> String {
+        let name = Path::new(&self.name);
+        match name.extension() {
             Some(ending) => {
-                let stem = Path::new(&self.name).file_stem().unwrap_or_default().to_string_lossy();
-                self.folder.join(format!("{stem}-{}.{}", self.part, ending.to_string_lossy()))
+                let stem = name.file_stem().unwrap_or_default().to_string_lossy();
+                format!("{stem}-{}.{}", self.part, ending.to_string_lossy())
             }
-            None => self.folder.join(format!("{}-{}.csv", self.name, self.part)),
+            None => format!("{}-{}.csv", self.name, self.part),
         }
     }
 
@@ -34,25 +42,31 @@ impl Raw {
         if self.file.is_none() {
             fs::create_dir_all(&self.folder)?;
             // An earlier sitting may have left some: its bytes are evidence already or were never used.
-            while self.path().exists() {
+            while self.folder.join(self.file_name()).exists() {
                 self.part += 1;
             }
-            self.file = Some(OpenOptions::new().create_new(true).append(true).open(self.path())?);
+            let path = self.folder.join(self.file_name());
+            self.file = Some(OpenOptions::new().create_new(true).append(true).open(path)?);
         }
         if let Some(file) = &mut self.file {
             file.write_all(bytes)?;
-            self.grown |= !bytes.is_empty();
+            self.sum.update(bytes);
+            self.bytes += bytes.len() as u64;
         }
         Ok(())
     }
 
     pub fn anew(&mut self) {
-        self.file = None;
+        (self.file, self.bytes, self.sum) = (None, 0, Sha256::new());
         self.part += 1;
     }
 
-    /// The file to keep as evidence; none if nothing has come since it was last kept.
-    pub fn take(&mut self) -> Option<PathBuf> {
-        std::mem::take(&mut self.grown).then(|| self.path())
+    /// What has come so far, as evidence, once it is on the disk; none if nothing has come.
+    pub fn so_far(&self) -> io::Result<Option<EvidenceRef>> {
+        let Some(file) = self.file.as_ref().filter(|_| self.bytes > 0) else { return Ok(None) };
+        file.sync_data()?;
+        let sha256 = format!("{:x}", self.sum.clone().finalize());
+        let of = Some(StreamPart { file: self.file_name(), bytes: self.bytes });
+        Ok(Some(EvidenceRef { sha256, name: self.name.clone(), of }))
     }
 }

@@ -7,7 +7,7 @@ use indexmap::IndexMap;
 use super::follow::Message;
 use super::raw::Raw;
 use super::watch::{Limits, Reading, Watch};
-use crate::job::{PromptField, Turn};
+use crate::job::{PromptField, ReadFrom, TakenFrom, Turn};
 use crate::log::{Choices, LogReader, Row, Trouble, Understood, Wanted, WantedColumn};
 use crate::plan::Plan;
 use crate::procedure::FieldKind;
@@ -53,22 +53,35 @@ pub fn columns(plan: &Plan) -> Vec<Column> {
                 continue;
             }
             let with = field.with.as_ref().map(|kind| kind.value.clone());
-            let instruments = with.as_deref().map(|kind| plan.shop.instruments_of(kind)).unwrap_or_default();
-            // Of several instruments of a kind the strictest counts.
-            let least = |of: fn(&crate::library::Instrument) -> Option<f64>| {
-                let all = instruments.iter().filter_map(|id| of(plan.shop.instruments.get(*id)?));
-                all.fold(None, |least: Option<f64>, one| Some(least.map_or(one, |least| least.min(one))))
-            };
-            let limits = Limits { stale: least(|one| one.stale_after), frozen: least(|one| one.frozen_after) };
+            let limits = limits(plan, with.as_deref());
             found.push(Column { name: field.name.value.clone(), quantity: quantity.clone(), with, limits });
         }
     }
     found
 }
 
+/// When a reading by this kind of instrument is stale or frozen. Of several instruments of a kind the strictest counts.
+pub fn limits(plan: &Plan, with: Option<&str>) -> Limits {
+    let instruments = with.map(|kind| plan.shop.instruments_of(kind)).unwrap_or_default();
+    let least = |of: fn(&crate::library::Instrument) -> Option<f64>| {
+        let all = instruments.iter().filter_map(|id| of(plan.shop.instruments.get(*id)?));
+        all.fold(None, |least: Option<f64>, one| Some(least.map_or(one, |least| least.min(one))))
+    };
+    Limits { stale: least(|one| one.stale_after), frozen: least(|one| one.frozen_after) }
+}
+
+pub(super) const TIME_WORDS: [&str; 5] = ["time", "elapsed", "seconds", "timestamp", "t"];
+
+/// What helps where rows are not understood: instruments of which the shop says how they write.
+pub fn mapped(plan: &Plan) -> Option<String> {
+    let known = plan.shop.instruments.iter().filter(|(_, instrument)| instrument.log.is_some());
+    let known: Vec<String> = known.map(|(id, _)| format!("`--as {id}`")).collect();
+    (!known.is_empty()).then(|| format!("{} reads it as the shop says that it writes", known.join(" or ")))
+}
+
 /// How such columns are recognised: by the words of their own names, unless a person says which it is.
 pub fn wanted(columns: &[Column]) -> Wanted {
-    let time = ["time", "elapsed", "seconds", "timestamp", "t"].map(str::to_owned).to_vec();
+    let time = TIME_WORDS.map(str::to_owned).to_vec();
     let columns = columns.iter().map(|column| {
         let words = vec![column.name.replace('_', " ")];
         let wanted = WantedColumn {
@@ -256,8 +269,11 @@ impl Live {
         turned.collect()
     }
 
-    /// The file with the bytes that came since they were last taken.
-    pub fn evidence(&mut self) -> Option<std::path::PathBuf> {
-        self.raw.as_mut()?.take()
+    /// What has come so far, and how it was read; none where nothing was kept.
+    pub fn read_from(&self, values: IndexMap<String, TakenFrom>) -> std::io::Result<Option<ReadFrom>> {
+        let (Some(raw), Some(understood)) = (&self.raw, self.understood()) else { return Ok(None) };
+        let said = understood.as_said(|name| values.values().any(|taken| taken.column == name)).written();
+        let rows = raw.so_far()?;
+        Ok(rows.map(|rows| ReadFrom { rows, log: false, said, zero: None, values }))
     }
 }

@@ -204,22 +204,44 @@ fn a_file_that_is_not_there_is_refused() {
 }
 
 #[test]
-fn raw_bytes_are_kept_as_they_came_and_taken_once() {
+fn raw_bytes_are_kept_once_and_each_look_names_how_far_they_went() {
     let folder = Folder::new();
     let mut raw = Raw::new(folder.0.path(), "reader.csv");
-    assert_eq!(raw.take(), None);
+    assert_eq!(raw.so_far().unwrap(), None);
     raw.write(b"a,b\n1").unwrap();
+    let first = raw.so_far().unwrap().unwrap();
     raw.write(b",2\n").unwrap();
-    let first = raw.take().unwrap();
-    assert_eq!(std::fs::read(&first).unwrap(), b"a,b\n1,2\n");
-    assert_eq!(raw.take(), None);
+    let second = raw.so_far().unwrap().unwrap();
+    let part = |kept: &crate::job::EvidenceRef| kept.of.clone().map(|part| (part.file, part.bytes)).unwrap();
+    assert_eq!((part(&first), part(&second)), (("reader-0.csv".to_owned(), 5), ("reader-0.csv".to_owned(), 8)));
     raw.anew();
     raw.write(b"c\n").unwrap();
-    let second = raw.take().unwrap();
-    assert!(second != first && std::fs::read(&second).unwrap() == b"c\n");
+    let third = raw.so_far().unwrap().unwrap();
     // Another sitting leaves the files of the first alone.
     let mut later = Raw::new(folder.0.path(), "reader.csv");
     later.write(b"d\n").unwrap();
-    assert_eq!(std::fs::read(later.take().unwrap()).unwrap(), b"d\n");
-    assert_eq!(std::fs::read(&first).unwrap(), b"a,b\n1,2\n");
+    let fourth = later.so_far().unwrap().unwrap();
+    assert_eq!((part(&third).0, part(&fourth).0), ("reader-1.csv".to_owned(), "reader-2.csv".to_owned()));
+    for (kept, bytes) in [(&first, "a,b\n1"), (&second, "a,b\n1,2\n"), (&third, "c\n"), (&fourth, "d\n")] {
+        assert_eq!(crate::job::journal::evidence::holds(folder.0.path(), kept), Ok(()), "{bytes}");
+        let mut found = String::new();
+        let open = crate::job::journal::evidence::open(folder.0.path(), kept);
+        std::io::Read::read_to_string(&mut open.unwrap(), &mut found).unwrap();
+        assert_eq!(found, bytes);
+    }
+}
+
+#[test]
+fn a_time_longer_than_readings_are_kept_is_covered_only_without_a_gap() {
+    let covered = |without: std::ops::Range<u32>| {
+        let mut watch = Watch::new(Limits::default());
+        for second in (0..=1200u32).filter(|second| !without.contains(second)) {
+            let at = f64::from(second);
+            watch.row(Reading { at, seen: at, value: 300.0 + at / 100.0 }, false);
+        }
+        watch.covers(100.0, 1200.0)
+    };
+    assert!(covered(0..0).0);
+    let (whole, gap) = covered(400..460);
+    assert!(!whole && gap > 10.0, "{gap}");
 }

@@ -52,11 +52,20 @@ pub struct Watch {
     condition: Condition,
     /// When the last row came, also of a stream that has begun anew since.
     heard: Option<f64>,
+    /// Since when, by the time of the one who follows, no gap was longer than a reading lasts.
+    unbroken: Option<f64>,
 }
 
 impl Watch {
     pub fn new(limits: Limits) -> Self {
-        Self { limits, recent: VecDeque::new(), changed: 0.0, condition: Condition::Nothing, heard: None }
+        Self {
+            limits,
+            recent: VecDeque::new(),
+            changed: 0.0,
+            condition: Condition::Nothing,
+            heard: None,
+            unbroken: None,
+        }
     }
 
     pub fn last(&self) -> Option<&Reading> {
@@ -105,6 +114,10 @@ impl Watch {
         if last.is_none_or(|last| last.value != reading.value) || gap > limit {
             self.changed = reading.at;
         }
+        let waited = heard.map_or(0.0, |heard| reading.seen - heard);
+        if self.unbroken.is_none() || gap.max(waited) > limit {
+            self.unbroken = Some(reading.seen);
+        }
         // The past beyond a long gap is another warm-up.
         if gap > RECENT {
             self.recent.clear();
@@ -150,6 +163,7 @@ impl Watch {
         let spoken = self.condition;
         self.recent.clear();
         self.changed = 0.0;
+        self.unbroken = None;
         self.condition = if spoken == Condition::Nothing { Condition::Nothing } else { Condition::Stale };
     }
 
@@ -186,7 +200,9 @@ impl Watch {
 
     /// Whether readings came through a stretch of time without a gap; with the largest gap, in seconds.
     pub fn covers(&self, from: f64, to: f64) -> (bool, f64) {
-        let mut moment = from;
+        // What is no longer kept one by one is known to have had no gap, or to have had one.
+        let known = self.recent.front().map_or(from, |first| first.seen);
+        let mut moment = if self.unbroken.is_some_and(|since| since <= from) { from.max(known.min(to)) } else { from };
         let mut largest: f64 = 0.0;
         for reading in self.recent.iter().filter(|reading| reading.seen <= to) {
             if reading.seen >= from {

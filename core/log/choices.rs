@@ -63,6 +63,15 @@ impl Choices {
         self
     }
 
+    /// Those that say something of these columns or of the log as a whole.
+    pub fn only(mut self, of: impl Fn(&str) -> bool) -> Self {
+        let keeps = |name: &String| name == "time" || of(name);
+        self.columns.retain(|name, _| keeps(name));
+        self.units.retain(|name, _| keeps(name));
+        self.words.retain(|name, _| keeps(name));
+        self
+    }
+
     /// As names and texts, for a journal.
     pub fn written(&self) -> IndexMap<String, String> {
         let mut said = IndexMap::new();

@@ -116,6 +116,26 @@ pub(super) struct Parts {
 
 #[inline]
 pub(super) fn parts(cell: &[u8]) -> Option<Parts> {
+    // As most clocks write it.
+    if let [h, hh, b':', m, mm, b':', s, ss, rest @ ..] = cell
+        && [h, hh, m, mm, s, ss].into_iter().all(u8::is_ascii_digit)
+        && *m < b'6'
+        && *s < b'6'
+    {
+        let two = |tens: u8, ones: u8| u32::from(tens - b'0') * 10 + u32::from(ones - b'0');
+        let numbers = [two(*h, *hh), two(*m, *mm), two(*s, *ss)];
+        return match rest {
+            [] => Some(Parts { numbers, count: 3, fraction: 0.0, has_fraction: false }),
+            [b'.' | b',', digits @ ..] => {
+                Some(Parts { numbers, count: 3, fraction: number::fraction(digits)?, has_fraction: true })
+            }
+            _ => None,
+        };
+    }
+    parts_of_any(cell)
+}
+
+fn parts_of_any(cell: &[u8]) -> Option<Parts> {
     let mut parts = Parts { numbers: [0; 3], count: 1, fraction: 0.0, has_fraction: false };
     let mut digits = 0;
     for (at, &byte) in cell.iter().enumerate() {
@@ -130,12 +150,7 @@ pub(super) fn parts(cell: &[u8]) -> Option<Parts> {
                 digits = 0;
             }
             b'.' | b',' if digits > 0 && parts.count >= 2 => {
-                let rest = &cell[at + 1..];
-                if rest.is_empty() || rest.len() > 12 || !rest.iter().all(u8::is_ascii_digit) {
-                    return None;
-                }
-                let whole = rest.iter().fold(0u64, |sum, byte| sum * 10 + u64::from(byte - b'0'));
-                parts.fraction = whole as f64 / 10f64.powi(rest.len() as i32);
+                parts.fraction = number::fraction(&cell[at + 1..])?;
                 parts.has_fraction = true;
                 return parts.sound();
             }

@@ -61,9 +61,10 @@ impl Collected {
             return Err(Unread::Trouble(Trouble::unusable(1, "it is empty", "export it again")));
         };
         let (mut series, mut strange) = (IndexMap::new(), IndexMap::new());
+        let mut columns = columns.into_iter();
         for (index, column) in understood.columns.iter().enumerate() {
             let words = reader.words(index).to_vec();
-            let mut one = columns.get(index).cloned().unwrap_or_else(|| Series::new("", Kind::Words(Vec::new())));
+            let mut one = columns.next().unwrap_or_else(|| Series::new("", Kind::Words(Vec::new())));
             one.name.clone_from(&column.name);
             one.kind = match &column.scale {
                 Some(scale) => Kind::Measured(scale.clone()),

@@ -3,6 +3,7 @@
 //! Bytes are pushed in as they come, rows come out; a finished file and a growing stream go the same way, in memory that
 //! does not grow with them. Nothing is guessed: where two columns, units or decimal signs would do, it is asked.
 
+mod cells;
 mod choices;
 mod clock;
 mod collected;
@@ -20,6 +21,7 @@ mod sniff;
 mod tally;
 mod understood;
 mod wanted;
+mod words;
 
 #[cfg(test)]
 mod tests;

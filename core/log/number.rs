@@ -43,7 +43,13 @@ const TENS: [f64; 23] = [
 ];
 
 /// A cell without its blanks.
+#[inline]
 pub(super) fn trimmed(cell: &[u8]) -> &[u8] {
+    let bare = |byte: &u8| byte.is_ascii_graphic();
+    if cell.first().is_some_and(bare) && cell.last().is_some_and(bare) { cell } else { trimmed_slowly(cell) }
+}
+
+fn trimmed_slowly(cell: &[u8]) -> &[u8] {
     let mut cell = cell.trim_ascii();
     // A no-break space, as UTF-8 and as Latin-1.
     while let Some(rest) = cell.strip_suffix(b"\xC2\xA0").or_else(|| cell.strip_suffix(b"\xA0")) {
@@ -73,27 +79,37 @@ pub(super) fn read(cell: &[u8], sign: DecimalSign) -> Option<f64> {
         _ => (false, cell),
     };
     let mut mantissa: u64 = 0;
-    let mut count = 0usize;
-    let mut decimals: Option<usize> = None;
-    for &byte in digits {
-        if byte.is_ascii_digit() {
-            mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(byte - b'0'));
-            count += 1;
-            if let Some(decimals) = &mut decimals {
-                *decimals += 1;
-            }
-        } else if byte == sign.byte() && decimals.is_none() {
-            decimals = Some(0);
+    let mut point: Option<usize> = None;
+    for (at, &byte) in digits.iter().enumerate() {
+        let digit = byte.wrapping_sub(b'0');
+        if digit < 10 {
+            mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
+        } else if byte == sign.byte() && point.is_none() {
+            point = Some(at);
         } else {
             return slow(digits, negative, sign);
         }
     }
-    // Both parts exact, so their quotient is rounded once, as a parser would.
+    let (count, decimals) = match point {
+        Some(at) => (digits.len() - 1, digits.len() - 1 - at),
+        None => (digits.len(), 0),
+    };
     if count == 0 || count > 15 {
         return slow(digits, negative, sign);
     }
-    let value = mantissa as f64 / TENS[decimals.unwrap_or(0)];
+    // Both parts exact, so their quotient is rounded once, as a parser would.
+    let value = if decimals == 0 { mantissa as f64 } else { mantissa as f64 / TENS[decimals] };
     Some(if negative { -value + 0.0 } else { value })
+}
+
+/// Digits behind a decimal sign, at most twelve of them, as a part of one.
+#[inline]
+pub(super) fn fraction(digits: &[u8]) -> Option<f64> {
+    if digits.is_empty() || digits.len() > 12 || !digits.iter().all(u8::is_ascii_digit) {
+        return None;
+    }
+    let whole = digits.iter().fold(0u64, |sum, byte| sum * 10 + u64::from(byte - b'0'));
+    Some(whole as f64 / TENS[digits.len()])
 }
 
 /// Groups of thousands, exponents, many digits.

@@ -4,7 +4,6 @@ use std::borrow::Cow;
 use std::sync::Arc;
 
 use encoding_rs::Decoder;
-use indexmap::IndexMap;
 
 use super::clock::Clock;
 use super::columns::Finding;
@@ -15,13 +14,12 @@ use super::rows::{Rows, TooLong};
 use super::sniff::{BLOCK, Shape, sniff};
 use super::tally::{First, Tally};
 use super::understood::Understood;
+use super::words::Words;
 use super::{Choices, Encoding, Wanted};
 use crate::quantity::Units;
 
 /// So much is looked at before anything is understood; a stream settles sooner if it is told to.
 const HEAD: usize = 64 * 1024;
-/// More words than a lever has positions are no words but something else.
-const MOST_WORDS: usize = 200;
 
 /// One row of readings.
 #[derive(Clone, Copy, Debug)]
@@ -56,15 +54,8 @@ struct Running {
     rows: Rows,
     width: usize,
     values: Vec<f64>,
-    previous: Vec<f64>,
     words: Vec<Words>,
     tally: Tally,
-}
-
-#[derive(Default)]
-struct Words {
-    known: Vec<String>,
-    by_cell: IndexMap<Vec<u8>, usize>,
 }
 
 impl LogReader {
@@ -83,7 +74,7 @@ impl LogReader {
 
     /// The words of a column, by their numbers in the rows.
     pub fn words(&self, column: usize) -> &[String] {
-        self.running.as_ref().and_then(|running| running.words.get(column)).map_or(&[], |words| &words.known)
+        self.running.as_ref().and_then(|running| running.words.get(column)).map_or(&[], Words::known)
     }
 
     pub fn push(&mut self, chunk: &[u8], each: &mut dyn FnMut(Row<'_>)) -> Result<(), Trouble> {
@@ -197,7 +188,6 @@ impl LogReader {
             rows: Rows::new(shape.delimiter, before),
             width: shape.headings.len(),
             values: vec![f64::NAN; count],
-            previous: vec![f64::NAN; count],
             words: (0..count).map(|_| Words::default()).collect(),
             tally: Tally { unreadable: vec![First::default(); count], filled: vec![0; count], ..Tally::default() },
         })
@@ -217,38 +207,39 @@ impl Running {
             let (complete, taken) = self.rows.next(text).map_err(|TooLong { line }| {
                 Trouble::unusable(line, "a line is too long for a row of readings", "is a quotation mark never closed?")
             })?;
-            text = &text[taken..];
             if !complete {
                 return Ok(());
             }
-            let row = self.row();
-            if let Some(at) = row? {
+            if let Some(at) = self.row(text)? {
                 each(Row { line: self.rows.line(), at, values: &self.values });
             }
+            text = &text[taken..];
             self.rows.clear();
         }
         Ok(())
     }
 
     /// Reads a complete record; its time if it is one to use.
-    fn row(&mut self) -> Result<Option<f64>, Trouble> {
+    #[inline]
+    fn row(&mut self, chunk: &[u8]) -> Result<Option<f64>, Trouble> {
         let line = self.rows.line();
         let count = self.rows.len();
         // A sign after the last cell is a habit of some exports.
         let fits = count == self.width
-            || count == self.width + 1 && self.rows.cell(self.width).is_empty()
+            || count == self.width + 1 && self.rows.cell(chunk, self.width).is_empty()
             || count + 1 == self.width && self.understood.headings[count].starts_with('#');
         if !fits {
-            if !(count == 1 && trimmed(self.rows.cell(0)).is_empty()) {
+            if !(count == 1 && trimmed(self.rows.cell(chunk, 0)).is_empty()) {
                 self.tally.odd.add(line);
             }
             return Ok(None);
         }
         let index = self.understood.time.index;
         if self.decimal.is_none() && self.understood.time.unit.is_some() && index < count {
-            self.decide(index, line)?;
+            self.decide(chunk, index, line)?;
         }
-        let at = if index < count { self.clock.read(trimmed(self.rows.cell(index)), self.decimal) } else { None };
+        let at =
+            if index < count { self.clock.read(trimmed(self.rows.cell(chunk, index)), self.decimal) } else { None };
         let Some(at) = at else {
             self.tally.timeless.add(line);
             return Ok(None);
@@ -257,7 +248,7 @@ impl Running {
             self.understood.time.day = self.clock.day;
         }
         for column in 0..self.values.len() {
-            self.values[column] = self.value(column, line)?;
+            self.values[column] = self.value(chunk, column, line)?;
         }
         if self.tally.last.is_some_and(|last| at < last) {
             if self.tally.backwards.count == 0 {
@@ -272,31 +263,30 @@ impl Running {
         self.tally.rows += 1;
         self.tally.first.get_or_insert(at);
         self.tally.last = Some(at);
-        self.previous.copy_from_slice(&self.values);
         Ok(Some(at))
     }
 
     #[inline]
-    fn value(&mut self, column: usize, line: u64) -> Result<f64, Trouble> {
-        let read = &self.understood.columns[column];
-        if read.index >= self.rows.len() {
+    fn value(&mut self, chunk: &[u8], column: usize, line: u64) -> Result<f64, Trouble> {
+        let index = self.understood.columns[column].index;
+        if index >= self.rows.len() {
             return Ok(f64::NAN);
         }
-        let cell = trimmed(self.rows.cell(read.index));
-        let Some(scale) = read.scale.clone() else {
-            return Ok(self.word(column, line));
+        if self.decimal.is_none() && self.understood.columns[column].scale.is_some() {
+            self.decide(chunk, index, line)?;
+        }
+        let read = &self.understood.columns[column];
+        let cell = trimmed(self.rows.cell(chunk, index));
+        let value = match &read.scale {
+            Some(scale) => {
+                number::read(cell, self.decimal.unwrap_or(DecimalSign::Point)).map(|value| scale.to_si(value))
+            }
+            None => self.words[column].number(cell, read, self.encoding).map(|number| number as f64),
         };
-        let cell = if self.decimal.is_none() {
-            let index = read.index;
-            self.decide(index, line)?;
-            trimmed(self.rows.cell(index))
-        } else {
-            cell
-        };
-        match number::read(cell, self.decimal.unwrap_or(DecimalSign::Point)) {
+        match value {
             Some(value) => {
                 self.tally.filled[column] += 1;
-                Ok(scale.to_si(value))
+                Ok(value)
             }
             None if is_absent(cell) => Ok(f64::NAN),
             None => {
@@ -307,8 +297,8 @@ impl Running {
     }
 
     /// The first number with a sign, where the head had none, says which sign it is.
-    fn decide(&mut self, index: usize, line: u64) -> Result<(), Trouble> {
-        let text = self.encoding.text(trimmed(self.rows.cell(index)));
+    fn decide(&mut self, chunk: &[u8], index: usize, line: u64) -> Result<(), Trouble> {
+        let text = self.encoding.text(trimmed(self.rows.cell(chunk, index)));
         let sign = match number::hint(&text) {
             Hint::None => return Ok(()),
             Hint::Surely(sign) => sign,
@@ -318,38 +308,5 @@ impl Running {
         self.decimal = Some(sign);
         self.understood.decimal = Some(sign);
         Ok(())
-    }
-
-    fn word(&mut self, column: usize, line: u64) -> f64 {
-        let read = &self.understood.columns[column];
-        let cell = trimmed(self.rows.cell(read.index));
-        if is_absent(cell) {
-            return f64::NAN;
-        }
-        let words = &mut self.words[column];
-        let number = match words.by_cell.get(cell) {
-            Some(number) => Some(*number),
-            None if words.by_cell.len() >= MOST_WORDS => None,
-            None => {
-                let text = self.encoding.text(cell);
-                let word = read.stands_for.get(&text.to_lowercase()).cloned().unwrap_or(text);
-                let number = words.known.iter().position(|known| *known == word).unwrap_or_else(|| {
-                    words.known.push(word);
-                    words.known.len() - 1
-                });
-                words.by_cell.insert(cell.to_vec(), number);
-                Some(number)
-            }
-        };
-        match number {
-            Some(number) => {
-                self.tally.filled[column] += 1;
-                number as f64
-            }
-            None => {
-                self.tally.unreadable[column].add(line);
-                f64::NAN
-            }
-        }
     }
 }

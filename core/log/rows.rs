@@ -2,11 +2,19 @@
 
 use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 
+use super::cells::split;
+
 /// A line this long is no row: most likely a quotation mark was never closed.
 const LONGEST: usize = 1 << 18;
 const MOST_CELLS: usize = 2_000;
 
 pub(super) struct Rows {
+    delimiter: u8,
+    /// Cells of a record that lies in one chunk; else `reader` puts them together in `output`.
+    lying: Vec<(usize, usize)>,
+    lies: bool,
+    /// Where that record begins in its chunk.
+    at: usize,
     reader: Reader,
     output: Vec<u8>,
     ends: Vec<usize>,
@@ -25,6 +33,10 @@ impl Rows {
     /// `before` lines stand before the first chunk.
     pub fn new(delimiter: u8, before: u64) -> Self {
         Self {
+            delimiter,
+            lying: Vec::with_capacity(32),
+            lies: false,
+            at: 0,
             reader: ReaderBuilder::new().delimiter(delimiter).build(),
             output: vec![0; 1024],
             ends: vec![0; 32],
@@ -47,6 +59,9 @@ impl Rows {
                 self.line = self.before + 1;
                 if blank > 0 && taken == chunk.len() {
                     return Ok((false, taken));
+                }
+                if let Some(end) = self.lie(&chunk[taken..], taken) {
+                    return Ok((true, end));
                 }
             }
             let (result, consumed, written, ended) = self.reader.read_record(
@@ -73,17 +88,34 @@ impl Rows {
         }
     }
 
+    /// Finds the cells of a record where they lie; where it ends, if that is all it takes.
+    fn lie(&mut self, rest: &[u8], taken: usize) -> Option<usize> {
+        let end = split(rest, self.delimiter, &mut self.lying)?;
+        if end > LONGEST || self.lying.len() > MOST_CELLS {
+            return None;
+        }
+        self.at = taken;
+        self.lies = true;
+        self.before += u64::from(rest[end - 1] == b'\n');
+        Some(taken + end)
+    }
+
     /// Line on which the record begins, blank lines before it aside.
     pub fn line(&self) -> u64 {
         self.line
     }
 
     pub fn len(&self) -> usize {
-        self.ended
+        if self.lies { self.lying.len() } else { self.ended }
     }
 
+    /// A cell of the record that was completed, in or by the chunk that was given.
     #[inline]
-    pub fn cell(&self, index: usize) -> &[u8] {
+    pub fn cell<'a>(&'a self, chunk: &'a [u8], index: usize) -> &'a [u8] {
+        if self.lies {
+            let (start, end) = self.lying[index];
+            return &chunk[self.at + start..self.at + end];
+        }
         let start = if index == 0 { 0 } else { self.ends[index - 1] };
         &self.output[start..self.ends[index]]
     }
@@ -92,6 +124,7 @@ impl Rows {
     pub fn clear(&mut self) {
         self.written = 0;
         self.ended = 0;
+        self.lies = false;
     }
 
     /// Whether part of a record has come.

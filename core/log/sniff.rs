@@ -128,12 +128,13 @@ fn records(head: &[u8], encoding: Encoding, delimiter: u8) -> Result<Vec<Record>
     let mut records = Vec::new();
     let mut at = 0;
     while at < head.len() {
-        let Ok((complete, taken)) = rows.next(&head[at..]) else { break };
+        let chunk = &head[at..];
+        let Ok((complete, taken)) = rows.next(chunk) else { break };
         at += taken;
         if !complete {
             break;
         }
-        let cells: Vec<String> = (0..rows.len()).map(|index| encoding.text(rows.cell(index))).collect();
+        let cells: Vec<String> = (0..rows.len()).map(|index| encoding.text(rows.cell(chunk, index))).collect();
         records.push(Record { line: rows.line(), end: at, cells });
         rows.clear();
     }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use indexmap::IndexMap;
 use jiff::civil::Date;
 
-use super::{DecimalSign, Encoding, TimeForm};
+use super::{Choices, DecimalSign, Encoding, TimeForm};
 use crate::quantity::Scale;
 
 #[derive(Clone, Debug)]
@@ -56,6 +56,29 @@ pub struct ColumnRead {
 impl Understood {
     pub fn column(&self, name: &str) -> Option<usize> {
         self.columns.iter().position(|column| column.name == name)
+    }
+
+    /// The same said in full, so that it is read alike wherever nobody knows words of headings. `of`: which columns.
+    pub fn as_said(&self, of: impl Fn(&str) -> bool) -> Choices {
+        let number = |index: usize| format!("#{}", index + 1);
+        let mut said = Choices {
+            decimal: self.decimal,
+            delimiter: Some(self.delimiter),
+            encoding: Some(self.encoding),
+            time: Some(self.time.form),
+            ..Choices::default()
+        };
+        said.columns.insert("time".to_owned(), number(self.time.index));
+        said.units.extend(self.time.unit.as_ref().map(|(unit, _)| ("time".to_owned(), unit.clone())));
+        for column in self.columns.iter().filter(|column| of(&column.name)) {
+            said.columns.insert(column.name.clone(), number(column.index));
+            let unit = column.scale.as_ref().map(|scale| match &**scale.symbol() {
+                "" => "1".to_owned(),
+                symbol => symbol.to_owned(),
+            });
+            said.units.extend(unit.map(|unit| (column.name.clone(), unit)));
+        }
+        said
     }
 
     pub fn delimiter_words(&self) -> &'static str {

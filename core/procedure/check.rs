@@ -37,7 +37,7 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         .collect();
     let steps = checker.steps(raw.steps);
     let left_out = checker.left_out(raw.left_out);
-    let (card, record) = (checker.blocks(raw.card), checker.blocks(raw.record));
+    let (card, record) = (checker.blocks_of_card(raw.card), checker.blocks(raw.record));
     let pictures = checker.pictures(raw.pictures);
     let procedure = Procedure {
         id: raw.procedure,

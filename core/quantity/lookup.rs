@@ -153,20 +153,27 @@ impl Units {
         if text.len() > 60 {
             return fault;
         }
-        let spellings: Vec<&str> = self
+        let units = self
             .families
             .values()
             .filter(|home| family.is_none_or(|family| home.name == family.name))
-            .flat_map(|home| home.units.values())
+            .flat_map(|home| home.units.values());
+        // A script's spelling may be what is near; a file is told its own.
+        let spellings: Vec<(&str, &str)> = units
             .flat_map(|unit| {
-                let also = unit.also.iter().map(String::as_str);
-                [&*unit.symbol].into_iter().chain(unit.script.as_deref()).chain(also)
+                let own =
+                    [&*unit.symbol].into_iter().chain(unit.script.as_deref()).map(|spelling| (spelling, &*unit.symbol));
+                own.chain(unit.also.iter().map(|also| (also.as_str(), also.as_str())))
             })
             .collect();
         let form = normal(text).to_lowercase();
-        let other_case = spellings.iter().find(|spelling| normal(spelling).to_lowercase() == form).copied();
-        match other_case.or_else(|| nearest(text.trim(), spellings.iter().copied())) {
-            Some(near) => fault.help(format!("did you mean `{near}`?")),
+        let other_case = spellings.iter().find(|(spelling, _)| normal(spelling).to_lowercase() == form);
+        let near = || {
+            let near = nearest(text.trim(), spellings.iter().map(|(spelling, _)| *spelling))?;
+            spellings.iter().find(|(spelling, _)| *spelling == near)
+        };
+        match other_case.or_else(near) {
+            Some((_, meant)) => fault.help(format!("did you mean `{}`?", typeable(meant, text))),
             None => fault,
         }
     }
@@ -215,6 +222,11 @@ impl Units {
         }
         best.map(|(_, unit)| unit)
     }
+}
+
+/// Who types without raised digits and degree signs is not told to find them on the keyboard.
+fn typeable(symbol: &str, as_in: &str) -> String {
+    if as_in.is_ascii() { symbol.replace('²', "2").replace('³', "3").replace('°', "deg") } else { symbol.to_owned() }
 }
 
 fn ambiguous(text: &str, choices: Vec<String>, at: Range<usize>) -> ReadFault {

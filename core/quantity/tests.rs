@@ -57,6 +57,7 @@ fn a_faulty_text_gets_its_code_place_and_way_out() {
         ("5 °C", Some("length"), Code::Q003, "°C", "asked for is length"),
         ("5 LBF·FT", None, Code::Q001, "LBF·FT", "did you mean `lbf·ft`?"),
         ("5 lbf·tf", None, Code::Q001, "lbf·tf", "did you mean `lbf·ft`?"),
+        ("5 lbf_ftt", None, Code::Q001, "lbf_ftt", "did you mean `lbf·ft`?"),
         ("5 parsec", Some("length"), Code::Q001, "parsec", "is not a unit that is known"),
         ("5", Some("moment"), Code::Q004, "5", "has no unit; write e.g. `5 N·m`"),
         ("nan L", None, Code::Q004, "nan", "not a finite number"),

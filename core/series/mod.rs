@@ -16,6 +16,8 @@ use crate::quantity::Scale;
 pub use times::Times;
 
 const MOST: usize = 1 << 20;
+/// A series that grew to so many points gets room for the most at once: untouched room costs nothing, moving does.
+const MANY: usize = 1 << 14;
 /// Neighbours that become two, at first.
 const BUCKET: f64 = 4.0;
 
@@ -67,28 +69,38 @@ impl Series {
         if !value.is_finite() || !at.is_finite() || self.cut {
             return;
         }
-        let last = self.times.len().wrapping_sub(1);
-        if last < self.times.len() {
+        let count = self.times.len();
+        if let ([.., before, last], [.., gap_before]) = (self.values.as_slice(), self.gaps.as_mut_slice()) {
             let gap = (at - self.latest) as f32;
-            if gap < 0.0 || (gap == 0.0 && self.values[last] == value) {
+            let same = *last == value;
+            if gap < 0.0 || gap == 0.0 && same {
                 return;
             }
-            let same = last > 0 && self.values[last] == value && self.values[last - 1] == value;
-            let alike = last > 0 && gap <= self.gaps[last - 1] * 1.5 && gap * 1.5 >= self.gaps[last - 1];
-            if same && alike {
-                self.times[last] = at;
+            if same && *before == value && gap <= *gap_before * 1.5 && gap * 1.5 >= *gap_before {
+                self.times[count - 1] = at;
                 self.latest = at;
-                self.gaps[last - 1] = self.gaps[last - 1].max(gap);
+                *gap_before = gap_before.max(gap);
                 self.count += 1;
                 return;
             }
             self.gaps.push(gap);
+        } else if let Some(last) = self.values.last() {
+            let gap = (at - self.latest) as f32;
+            if gap < 0.0 || gap == 0.0 && *last == value {
+                return;
+            }
+            self.gaps.push(gap);
+        }
+        if count == MANY {
+            self.times.reserve_exact(self.most + 1 - count.min(self.most));
+            self.values.reserve_exact(self.most + 1 - count.min(self.most));
+            self.gaps.reserve_exact(self.most + 1 - count.min(self.most));
         }
         self.times.push(at);
         self.values.push(value);
         self.latest = at;
         self.count += 1;
-        if self.times.len() > self.most {
+        if count >= self.most {
             self.thin();
         }
     }
@@ -112,32 +124,43 @@ impl Series {
 
     /// Keeps the lowest and the highest of all points in each stretch of so many seconds.
     fn thin_to(&mut self, width: f64) {
-        let (mut times, mut values, mut gaps): (Vec<f64>, Vec<f64>, Vec<f32>) = (Vec::new(), Vec::new(), Vec::new());
+        // Of points, and of gaps; what is kept never overtakes what is looked at.
+        let (mut kept, mut joined) = (0, 0);
         let (mut at, mut before) = (0, 0f32);
-        while at < self.times.len() {
+        let count = self.times.len();
+        while at < count {
             let stretch = (self.times[at] / width).floor();
-            let mut end = at + 1;
-            while end < self.times.len() && (self.times[end] / width).floor() == stretch {
+            let (mut end, mut low, mut high, mut inside) = (at + 1, at, at, 0f32);
+            while end < count && (self.times[end] / width).floor() == stretch {
+                if self.values[end].total_cmp(&self.values[low]).is_lt() {
+                    low = end;
+                }
+                if self.values[end].total_cmp(&self.values[high]).is_ge() {
+                    high = end;
+                }
+                inside = inside.max(self.gaps[end - 1]);
                 end += 1;
             }
-            let by = |x: &usize, y: &usize| self.values[*x].total_cmp(&self.values[*y]);
-            let low = (at..end).min_by(by).unwrap_or(at);
-            let high = (at..end).max_by(by).unwrap_or(at);
-            let inside = self.gaps[at..end - 1].iter().copied().fold(0f32, f32::max);
-            if !times.is_empty() {
-                gaps.push(before.max(inside));
+            let after = self.gaps.get(end - 1).copied().unwrap_or(0.0);
+            if kept > 0 {
+                self.gaps[joined] = before.max(inside);
+                joined += 1;
             }
-            times.push(self.times[low.min(high)]);
-            values.push(self.values[low.min(high)]);
-            if low != high {
-                gaps.push(inside);
-                times.push(self.times[low.max(high)]);
-                values.push(self.values[low.max(high)]);
+            let (first, second) = (low.min(high), low.max(high));
+            (self.times[kept], self.values[kept]) = (self.times[first], self.values[first]);
+            kept += 1;
+            if first != second {
+                self.gaps[joined] = inside;
+                joined += 1;
+                (self.times[kept], self.values[kept]) = (self.times[second], self.values[second]);
+                kept += 1;
             }
-            before = self.gaps.get(end - 1).copied().unwrap_or(0.0).max(inside);
+            before = after.max(inside);
             at = end;
         }
-        (self.times, self.values, self.gaps) = (times, values, gaps);
+        self.times.truncate(kept);
+        self.values.truncate(kept);
+        self.gaps.truncate(joined);
     }
 
     pub fn is_empty(&self) -> bool {

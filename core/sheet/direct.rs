@@ -10,7 +10,7 @@ use indexmap::IndexMap;
 use super::check::WARNINGS;
 use super::{Input, Shape, Sheet};
 use crate::quantity::{Name, Quantity, Unit, Units};
-use crate::script::{Held, Lowered, Port, Read, Room, Scripts};
+use crate::script::{Abreast, Held, LANES, Lowered, Port, Read, Room, Scripts};
 use crate::value::Value;
 
 pub(super) struct Direct {
@@ -147,12 +147,18 @@ impl Input {
     }
 }
 
+impl Way {
+    /// Numbers outside, which may yet be equal to an end within the tolerance, are left to the longer way.
+    fn takes(&self, si: f64) -> bool {
+        si >= self.low && si <= self.high && !(self.whole && si.fract() != 0.0) && si.is_finite()
+    }
+}
+
 impl Direct {
     /// Sets an input; false where more is to be said of it than a number.
     pub fn set(&mut self, way: &Way, si: f64, written: Option<f64>) -> bool {
         let Port::Number { si: register, written: place } = &way.port else { return false };
-        // The ends themselves too, which are compared within a tolerance, are left to the longer way.
-        if !(si >= way.low && si <= way.high) || (way.whole && si.fract() != 0.0) || !si.is_finite() {
+        if !way.takes(si) {
             return false;
         }
         self.room.set(*register, si);
@@ -178,6 +184,29 @@ impl Direct {
             (Port::Number { written: None, .. }, None) | (Port::Text(_), _) => true,
             _ => false,
         }
+    }
+
+    /// Rooms for as many runs as are done at once, each with the inputs of this one.
+    pub fn abreast(&self) -> Abreast {
+        self.lowered.abreast(&self.room)
+    }
+
+    /// As [`Self::set`], of an input that nobody wrote.
+    pub fn set_in(abreast: &mut Abreast, lane: usize, way: &Way, si: f64) -> bool {
+        let Port::Number { si: register, written: None } = &way.port else { return false };
+        if way.takes(si) {
+            abreast.set(lane, *register, si);
+        }
+        way.takes(si)
+    }
+
+    pub fn run_abreast(&self, abreast: &mut Abreast) -> [Option<usize>; LANES] {
+        self.lowered.go_abreast(abreast)
+    }
+
+    /// What one lane came to is what is read here from now on.
+    pub fn show(&mut self, abreast: &Abreast, lane: usize) {
+        abreast.show(lane, &mut self.room);
     }
 
     /// Runs it; gives which result came.

@@ -85,3 +85,35 @@ fn a_closed_job_keeps_no_more() {
     let record = report(folder.path());
     assert_eq!(record["record"]["logs"], serde_json::json!([]));
 }
+
+#[test]
+fn a_log_is_kept_by_a_job_whose_plan_describes_none_and_judged_again_with_what_was_kept() {
+    let folder = TempDir::new().unwrap();
+    example("heron-taxi", folder.path());
+    // A plan of before there were logs: it has no such file, and everything else holds.
+    let plan = folder.path().join("plan.json");
+    let mut json: Json = serde_json::from_slice(&fs::read(&plan).unwrap()).unwrap();
+    let list = json["files"].as_array_mut().unwrap();
+    let before = list.len();
+    list.retain(|file| !file["path"].as_str().unwrap().starts_with("logs/"));
+    assert_eq!(list.len() + 1, before);
+    let was = crate::bench::sha256(&fs::read(&plan).unwrap());
+    fs::write(&plan, serde_json::to_string(&json).unwrap()).unwrap();
+    let is = crate::bench::sha256(&fs::read(&plan).unwrap());
+    forge(folder.path(), |_, line| line.replace(&was, &is));
+    assert_eq!(keep(folder.path(), "preamble.csv"), Some(3));
+    let log = report(folder.path())["record"]["logs"][0].clone();
+    assert_eq!(log["description"]["name"], "level-log.yaml");
+    let text = folder.path().join("evidence").join(log["description"]["sha256"].as_str().unwrap());
+    let shipped = root().join("plugins/automatic-transmissions/logs/level-log.yaml");
+    assert_eq!(fs::read(&text).unwrap(), fs::read(shipped).unwrap());
+    let (_, journals) = audit(folder.path(), &[]);
+    for name in ["chain of hashes", "plan", "decisions", "logs", "evidence"] {
+        assert_eq!(point(&journals[0], name)["verdict"], "holds", "{}", journals[0]);
+    }
+    // The description is evidence as the log is.
+    let changed = fs::read_to_string(&text).unwrap().replace("gap: 3 s", "gap: 300 s");
+    fs::write(&text, changed).unwrap();
+    let (_, journals) = audit(folder.path(), &[]);
+    assert_eq!(point(&journals[0], "evidence")["verdict"], "does not hold");
+}

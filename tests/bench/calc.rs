@@ -22,6 +22,7 @@ use standpipe::sheet::{Checked, Places, Shape, Sheet};
 use standpipe::source::{Place, Source};
 use standpipe::value::Value;
 
+mod counter;
 mod native;
 mod ways;
 

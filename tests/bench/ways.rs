@@ -1,10 +1,12 @@
-//! The same sheets three ways: plain Rust, a program, the interpreter; and what making a program costs.
+//! The same sheets by plain Rust, a program for one row, a program for many rows at once, and the interpreter; and what
+//! making a program costs.
 
 use std::hint::black_box;
 
 use standpipe::library::Kind;
-use standpipe::script::Way;
+use standpipe::script::{LANES, Way};
 
+use super::counter::Counter;
 use super::{Bench, native, time};
 
 const SHEETS: [(&str, &str, &[&str]); 6] = [
@@ -32,37 +34,55 @@ const PRELOAD: &[&str] = &[
     "head_friction=0.12",
 ];
 
+/// One evaluation by each way: plain Rust, a program alone, a program for many rows at once, the interpreter.
+type Ways = [f64; 4];
+
+/// Native code takes the same inputs, works with the same formulas and gives all that the sheet gives; it looks at nothing:
+/// no number is checked for being finite, and comparisons are exact.
 pub fn compare(bench: &Bench, turns: u32) {
-    println!("one evaluation, by three ways               native ns   program ns  ratio   interpreter ns  ratio");
+    let counter = Counter::new();
     let scripts = bench.parsed.scripts();
+    let (mut times, mut counts) = (Vec::new(), Vec::new());
     for (id, more, given) in SHEETS {
         let sheet = bench.sheet(id);
         let checked = bench.checked(&sheet, given).values;
         let lowered = scripts.lower_call(&sheet.plugin, &sheet.script, &checked).unwrap();
         let mut room = lowered.room_with(&checked).unwrap();
         assert!(lowered.go(&mut room).is_some(), "{id}: {:?}", lowered.reasons());
-        let run = native::with(&format!("{id}{more}"));
-        let native = time(turns * 20, || {
-            black_box(run());
-        });
-        let program = time(turns * 20, || {
-            black_box(lowered.go(black_box(&mut room)));
-        });
+        let mut abreast = lowered.abreast(&room);
+        assert!(lowered.go_abreast(&mut abreast).iter().all(Option::is_some));
+        let native = native::with(&format!("{id}{more}"));
         scripts.set_way(Way::Interpreted);
-        let interpreter = time(turns / 10 + 1, || {
-            black_box(scripts.call_for(&sheet.plugin, &sheet.script, checked.clone()).unwrap());
-        });
-        println!(
-            "  {:<42} {:>8.1} {:>12.1} {:>6.1} {:>16.0} {:>6.0}",
-            format!("{id}{more}"),
-            native * 1e9,
-            program * 1e9,
-            program / native,
-            interpreter * 1e9,
-            interpreter / program
-        );
+        let mut alone = || {
+            black_box(lowered.go(black_box(&mut room)));
+        };
+        let mut together = || {
+            black_box(lowered.go_abreast(black_box(&mut abreast)));
+        };
+        let mut interpreter =
+            || drop(black_box(scripts.call_for(&sheet.plugin, &sheet.script, checked.clone()).unwrap()));
+        let lanes = LANES as f64;
+        times.push([
+            time(turns * 20, native),
+            time(turns * 20, &mut alone),
+            time(turns, &mut together) / lanes,
+            time(turns / 10 + 1, &mut interpreter),
+        ]);
+        counts.extend(counter.as_ref().map(|counter| {
+            [
+                counter.count(1000, native),
+                counter.count(1000, &mut alone),
+                counter.count(1000, &mut together) / lanes,
+                counter.count(10, &mut interpreter),
+            ]
+        }));
     }
-    println!("making it                                  compiling us  lowering us   both best of five");
+    print("one evaluation, ns", &times, 1e9);
+    match counter {
+        Some(_) => print("its instructions", &counts, 1.0),
+        None => println!("its instructions: not given here"),
+    }
+    println!("making it                          compiling us lowering us   both best of five");
     for (id, more, given) in SHEETS {
         let sheet = bench.sheet(id);
         let checked = bench.checked(&sheet, given).values;
@@ -75,7 +95,24 @@ pub fn compare(bench: &Bench, turns: u32) {
         let lowering = time(turns / 100 + 1, || {
             black_box(scripts.lower_call(&sheet.plugin, &sheet.script, &checked).unwrap());
         });
-        println!("  {:<42} {:>8.1} {:>12.1}", format!("{id}{more}"), compiling * 1e6, lowering * 1e6);
+        println!("  {:<32} {:>12.1} {:>11.1}", format!("{id}{more}"), compiling * 1e6, lowering * 1e6);
     }
     println!();
+}
+
+fn print(what: &str, all: &[Ways], scale: f64) {
+    println!("{what:<34} {:>7} {:>7} ratio {:>7} ratio {:>8} by rows", "native", "alone", "by rows", "script");
+    for ((id, more, _), [native, alone, together, interpreter]) in SHEETS.iter().zip(all) {
+        println!(
+            "  {:<32} {:>7.1} {:>7.1} {:>5.1} {:>7.1} {:>5.1} {:>8.0} {:>7.0}",
+            format!("{id}{more}"),
+            native * scale,
+            alone * scale,
+            alone / native,
+            together * scale,
+            together / native,
+            interpreter * scale,
+            interpreter / together
+        );
+    }
 }

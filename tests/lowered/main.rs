@@ -3,6 +3,7 @@
 // A test says by failing what was wrong.
 #![allow(clippy::unwrap_used)]
 
+mod abreast;
 mod cases;
 mod command;
 mod random;

@@ -168,6 +168,73 @@ fn a_held_gate_is_open_once_and_an_accepted_one_stays_visible() {
 }
 
 #[test]
+fn a_record_says_first_what_was_asked_of_it_and_never_more_than_is_shown() {
+    let procedure = "\
+record:
+  - title: Is it cool and shut?
+    shown_by: [water, lid]
+    answer: { what: \"shut below {spec.limit}\", found: \"water at {water}\", step: lid }
+steps:
+  - { id: water, read: { water: { quantity: temperature, with: reader } }, gate: { must: water < spec.limit, otherwise: { ask: [head] } } }
+  - { id: lid, title: Look at the lid, do: Look., witness: The lid is shut }
+";
+    let said = |job: &Job| {
+        let view = record::view(&job.machine, &job.records, None);
+        let summary = record::summary(&view, 120, false);
+        let line = summary.lines().skip_while(|line| !line.is_empty()).nth(1).map(str::to_owned);
+        line.unwrap_or_default()
+    };
+    let read = |job: &mut Job, water: &str| {
+        job.enter_with("water", &[("water", water)], |entry| {
+            entry.with.insert("water".to_owned(), "probe".to_owned());
+        })
+        .unwrap();
+    };
+    let mut job = Job::new(procedure);
+    assert_eq!(
+        said(&job),
+        "NOT SHOWN YET: shut below 30 °C, because of \"water\" (not come to) and \"Look at the lid\" (not come to)."
+    );
+    read(&mut job, "20");
+    job.later(3).enter_with("lid", &[], |entry| entry.witness = Some("bob".to_owned())).unwrap();
+    assert_eq!(said(&job), "SHOWN: shut below 30 °C, water at 20 °C, on 2026-11-23 08:03.");
+
+    // Accepted is gone on with, and not met all the same.
+    let mut job = Job::new(procedure);
+    read(&mut job, "31");
+    assert!(
+        said(&job).starts_with("NOT MET: shut below 30 °C, because of \"water\" (not met) and 1 more."),
+        "{}",
+        said(&job)
+    );
+    job.by("eve").input(What::Accept { because: "it is only water".to_owned() }).unwrap();
+    job.by("ann").enter_with("lid", &[], |entry| entry.witness = Some("bob".to_owned())).unwrap();
+    assert_eq!(said(&job), "NOT MET: shut below 30 °C, because of \"water\" (not met, accepted).");
+
+    // What was entered without a gate, and corrected when all was done, shows nothing any more.
+    let picked = "\
+record:
+  - title: Is it shut?
+    shown_by: [lid]
+    answer: { what: shut, must: 'lid == \"shut\"', step: lid }
+steps:
+  - { id: lid, pick: { lid: [shut, open] } }
+  - { id: last, do: Wipe it. }
+";
+    let mut job = Job::new(picked);
+    job.enter("lid", &[("lid", "shut")]).unwrap();
+    assert_eq!(said(&job), "SHOWN: shut, on 2026-11-23 08:00.");
+    let values = [("lid".to_owned(), "open".to_owned())].into_iter().collect();
+    job.input(What::Correct { entry: None, values, because: "looked again".to_owned() }).unwrap();
+    assert_eq!(said(&job), "NOT MET: shut, because of lid == \"shut\", which is not so.");
+
+    let mut job = Job::new(procedure);
+    read(&mut job, "20");
+    job.input(What::Skip { because: "no light".to_owned() }).unwrap();
+    assert_eq!(said(&job), "NOT SHOWN: shut below 30 °C, because of \"Look at the lid\" (left out).");
+}
+
+#[test]
 fn a_card_puts_what_is_unknown_and_what_tells_variants_apart_before_the_rest() {
     let job = job();
     let view = card::view(&job.machine.plan);

@@ -136,6 +136,22 @@ fn every_page_is_sound_and_stands_by_itself() {
     browser::look_at(&pages, folder.path());
 }
 
+/// Own choice: a page on the bench is half as far again from the eye as one in the hand.
+const SMALLEST_TYPE: f64 = 8.5;
+
+#[test]
+fn on_paper_nothing_is_set_in_smaller_type_than_can_be_read_at_arms_length() {
+    let html = written(&["card", "heron", "--procedure", "pan-service-overflow", "--format", "html"]);
+    let paper = html.split("@media print").nth(1).and_then(|rest| rest.split("</style>").next()).unwrap();
+    let sizes: Vec<f64> = paper
+        .split("font-size:")
+        .skip(1)
+        .map(|rest| rest.split("pt").next().unwrap().trim().parse().expect("a size in points"))
+        .collect();
+    assert!(sizes.len() >= 8, "{sizes:?}");
+    assert!(sizes.iter().all(|size| *size >= SMALLEST_TYPE), "{sizes:?}");
+}
+
 #[test]
 fn a_record_tells_by_itself_whether_the_level_was_set() {
     let folder = tempfile::tempdir().unwrap();

@@ -2,14 +2,15 @@
 
 use indexmap::IndexMap;
 
-use super::raw::{RawAnswer, RawAnswers};
-use super::{Answer, Answers, Given, When};
+use super::raw::{RawAnswer, RawAnswers, RawFromLog};
+use super::{Answer, Answers, FromLog, Given, When};
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::job::{Entry, What};
+use crate::log::{Choices, Said};
 use crate::source::{At, Place};
 use crate::yaml::Node;
 
-const VERBS: &str = "one of: enter, correct, skip, pause, resume, note, attach, call, accept, supply, abandon";
+const VERBS: &str = "one of: enter, log, correct, skip, pause, resume, note, attach, call, accept, supply, abandon";
 
 pub(super) fn check(raw: RawAnswers, problems: &mut Problems) -> Answers {
     let mut list = Vec::new();
@@ -46,14 +47,14 @@ fn answer(raw: RawAnswer, place: Place, problems: &mut Problems) -> Option<Answe
 }
 
 fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given> {
-    let RawAnswer { step, item, enter, with, witness, evidence, .. } = raw;
+    let RawAnswer { step, item, enter, log, with, witness, evidence, .. } = raw;
     let only_with_enter = [
         ("item", item.as_ref().map(|item| item.place.clone())),
         ("with", with.values().next().map(|with| with.place.clone())),
         ("witness", witness.as_ref().map(|name| name.place.clone())),
         ("evidence", evidence.as_ref().map(Node::head)),
     ];
-    if enter.is_none() {
+    if enter.is_none() && log.is_none() {
         for (key, place) in only_with_enter {
             if let Some(place) = place {
                 problems.push(
@@ -68,7 +69,7 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
         }
     }
     let mut found: Vec<Option<Given>> = Vec::new();
-    if let Some(node) = enter {
+    if enter.is_some() || log.is_some() {
         let evidence = evidence.map(|node| paths(&node, problems)).unwrap_or_default();
         let entry = Entry {
             step: step.as_ref().map(|step| step.value.clone()).unwrap_or_default(),
@@ -83,7 +84,11 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
                     .help("add `step: ID`"),
             );
         }
-        found.push(entered(&node, entry, evidence, problems));
+        let log = log.map(|log| Box::new(from_log(log.value, problems)));
+        found.push(match enter {
+            Some(node) => entered(&node, entry, evidence, log, problems),
+            None => Some(Given::Enter { entry, bare: None, evidence, log }),
+        });
     }
     if let Some(node) = raw.correct {
         found.push(correction(&node, problems));
@@ -143,14 +148,54 @@ fn asked_for(flag: &At<bool>, what: What, problems: &mut Problems) -> Option<Giv
 }
 
 /// `done`, an option, or values by name.
-fn entered(node: &Node, entry: Entry, evidence: Vec<At<String>>, problems: &mut Problems) -> Option<Given> {
+fn entered(
+    node: &Node,
+    entry: Entry,
+    evidence: Vec<At<String>>,
+    log: Option<Box<FromLog>>,
+    problems: &mut Problems,
+) -> Option<Given> {
     if let Some(text) = node.as_text() {
+        if log.is_some() {
+            problems.push(
+                Diagnostic::error(Code::J002, &node.place, "the log gives the value, and a word is entered as well")
+                    .help("leave `enter:` out, or enter values by name that are not in the log"),
+            );
+            return None;
+        }
         let bare = Some(At::new(text.to_owned(), node.place.clone()));
-        return Some(Given::Enter { entry, bare, evidence });
+        return Some(Given::Enter { entry, bare, evidence, log });
     }
     let typed = texts(node, problems)?;
     let typed = typed.into_iter().map(|(name, text)| (name.value, text.value)).collect();
-    Some(Given::Enter { entry: Entry { typed, ..entry }, bare: None, evidence })
+    Some(Given::Enter { entry: Entry { typed, ..entry }, bare: None, evidence, log })
+}
+
+fn from_log(raw: RawFromLog, problems: &mut Problems) -> FromLog {
+    let plain = |map: IndexMap<At<String>, At<String>>| -> IndexMap<String, String> {
+        map.into_iter().map(|(name, value)| (name.value, value.value)).collect()
+    };
+    let starts = raw.starts.as_ref().and_then(|text| {
+        let time = text.contains(':').then(|| text.parse().ok()).flatten();
+        if time.is_none() {
+            problems.push(
+                Diagnostic::error(Code::J002, &text.place, format!("`{}` is no time of day", text.value))
+                    .help("write e.g. `starts: \"08:15:00\"`"),
+            );
+        }
+        time
+    });
+    let mut said = Said { code: Code::J002, problems };
+    let choices = Choices {
+        columns: plain(raw.columns),
+        units: plain(raw.units),
+        words: IndexMap::new(),
+        decimal: said.decimal(raw.decimal.as_ref()),
+        delimiter: said.delimiter(raw.delimiter.as_ref()),
+        encoding: said.encoding(raw.encoding.as_ref()),
+        time: said.time(raw.time.as_ref()),
+    };
+    FromLog { file: raw.file, instrument: raw.instrument, reads: plain(raw.reads), starts, choices }
 }
 
 fn correction(node: &Node, problems: &mut Problems) -> Option<Given> {

@@ -9,11 +9,15 @@ mod tests;
 
 use std::sync::Arc;
 
+use indexmap::IndexMap;
+use jiff::civil::Time;
+
 pub use raw::schema;
 pub use when::When;
 
 use crate::diagnostic::Problems;
 use crate::job::{Entry, What};
+use crate::log::Choices;
 use crate::source::{At, Place, Source};
 use crate::yaml::{self, Node};
 
@@ -49,9 +53,22 @@ pub enum Given {
         /// `enter: done` or `enter: option` rather than values by name.
         bare: Option<At<String>>,
         evidence: Vec<At<String>>,
+        /// Values that are not entered come from this log.
+        log: Option<Box<FromLog>>,
     },
     Attach(At<String>),
     What(What),
+}
+
+/// A log that an answer takes values from.
+#[derive(Clone, Debug)]
+pub struct FromLog {
+    pub file: At<String>,
+    pub instrument: Option<At<String>>,
+    /// Columns by the names of values.
+    pub reads: IndexMap<String, String>,
+    pub starts: Option<Time>,
+    pub choices: Choices,
 }
 
 impl Answers {

@@ -37,6 +37,8 @@ pub struct RawAnswer {
     #[serde(default)]
     pub enter: Option<Node>,
     #[serde(default)]
+    pub log: Option<At<RawFromLog>>,
+    #[serde(default)]
     pub with: IndexMap<String, At<String>>,
     #[serde(default)]
     pub witness: Option<At<String>>,
@@ -68,6 +70,35 @@ pub struct RawAnswer {
 #[serde(deny_unknown_fields)]
 pub struct RawAccept {
     pub because: At<String>,
+}
+
+/// A log that values are taken from, and how it is meant.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RawFromLog {
+    /// Relative to this file.
+    pub file: At<String>,
+    /// The instrument of the shop whose `log:` says how it writes.
+    #[serde(default, rename = "as")]
+    pub instrument: Option<At<String>>,
+    /// Which of the log's columns a value is read from, where it is called otherwise.
+    #[serde(default)]
+    pub reads: IndexMap<At<String>, At<String>>,
+    /// The time of day at which a log began that counts from its start.
+    #[serde(default)]
+    pub starts: Option<At<String>>,
+    #[serde(default)]
+    pub columns: IndexMap<At<String>, At<String>>,
+    #[serde(default)]
+    pub units: IndexMap<At<String>, At<String>>,
+    #[serde(default)]
+    pub decimal: Option<At<String>>,
+    #[serde(default)]
+    pub delimiter: Option<At<String>>,
+    #[serde(default)]
+    pub encoding: Option<At<String>>,
+    #[serde(default)]
+    pub time: Option<At<String>>,
 }
 
 /// What editors are told of a file of answers.

@@ -26,7 +26,7 @@ fn fault(rest: &str) -> (Code, usize, String) {
 
 #[test]
 fn values_stay_as_they_were_written() {
-    let Given::Enter { entry, bare, evidence } = one(
+    let Given::Enter { entry, bare, evidence, log: None } = one(
         "step: fill, item: full/3, enter: { volume: \"41,50 L\", count: 08, exact: 2.50, ok: true }, with: { volume: jug }, \
          witness: bob, evidence: [a.jpg, b.jpg]",
     )

@@ -1,9 +1,9 @@
 //! The entry for one step while it is being made: what is asked next, and what has been answered so far.
 
-use indexmap::{IndexMap, IndexSet};
+use indexmap::IndexMap;
 
 use super::question::Typing;
-use crate::job::{Entry, EvidenceRef, Prompt, PromptField};
+use crate::job::{Entry, EvidenceRef, Prompt, PromptField, ReadFrom, TakenFrom};
 
 /// One thing to ask for an entry. Numbers are those of the prompt's fields.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,7 +29,9 @@ pub struct Draft {
     pub signer: Option<String>,
     pub typing: Typing,
     /// Values that were taken from a reader.
-    pub read: IndexSet<String>,
+    pub read: IndexMap<String, TakenFrom>,
+    /// The rows that they were taken from, or that came meanwhile.
+    pub rows: Option<Box<ReadFrom>>,
 }
 
 impl Draft {
@@ -127,6 +129,7 @@ impl Draft {
             with: self.with.clone(),
             witness: self.witness.clone(),
             evidence: self.evidence.clone(),
+            read: self.rows.clone(),
         }
     }
 
@@ -283,7 +286,7 @@ mod tests {
     fn a_photo_attached_before_is_not_asked_again() {
         let prompt = prompt();
         let mut draft = Draft::new(&prompt, true);
-        draft.evidence.push(EvidenceRef { sha256: "00".to_owned(), name: "marks.jpg".to_owned() });
+        draft.evidence.push(EvidenceRef { sha256: "00".to_owned(), name: "marks.jpg".to_owned(), of: None });
         for _ in 0..3 {
             draft.next(&prompt);
         }

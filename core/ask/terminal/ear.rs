@@ -4,13 +4,15 @@
 use std::sync::mpsc::TryRecvError;
 use std::time::Duration;
 
+use indexmap::IndexMap;
+
 use super::ahead::{Ahead, ahead};
 use super::page::Page;
 use super::screen::capital;
 use super::session::{Fault, Session, terminal_fault};
-use crate::ask::listen::{began, is_listening, told, typed};
-use crate::job::{EvidenceRef, Origin, PromptField, Turn, What};
-use crate::live::{Following, Heard, Live, Message, span};
+use crate::ask::listen::{began, covered_as, is_listening, told, typed};
+use crate::job::{Origin, PromptField, ReadFrom, TakenFrom, Turn, What};
+use crate::live::{Following, Heard, Live, Message, mapped, span};
 use crate::quantity::Quantity;
 use crate::value::Value;
 
@@ -38,6 +40,7 @@ pub struct Offer {
     pub quantity: Quantity,
     /// It lies where it is awaited, or nothing is awaited.
     pub fits: bool,
+    pub taken: TakenFrom,
 }
 
 impl Ear {
@@ -148,6 +151,7 @@ impl Session<'_> {
         (page.live, page.alarm) = (Vec::new(), false);
         if let Some(trouble) = &ear.live.trouble {
             page.live = vec![format!("Reader: {}", trouble.words(&ear.source))];
+            page.live.extend(mapped(&self.machine.plan));
             page.alarm = true;
             return;
         }
@@ -194,7 +198,8 @@ impl Session<'_> {
         if !fits && !left {
             return Some(Err(String::new()));
         }
-        Some(Ok(Offer { quantity, fits }))
+        let (column, of) = (column.name.clone(), column.quantity.clone());
+        Some(Ok(Offer { quantity, fits, taken: TakenFrom { column, quantity: of, row: Some(reading.at) } }))
     }
 
     /// As it is entered.
@@ -202,10 +207,9 @@ impl Session<'_> {
         typed(self.machine, &offer.quantity)
     }
 
-    /// The rows that came since they were last kept, as evidence.
-    pub(super) fn keep_rows(&mut self) -> Option<EvidenceRef> {
-        let path = self.ear.as_mut()?.live.evidence()?;
-        (self.keep)(&path).ok()
+    /// The rows that have come; none where they could not be kept.
+    pub(super) fn read_from(&mut self, values: IndexMap<String, TakenFrom>) -> Option<Box<ReadFrom>> {
+        self.ear.as_ref()?.live.read_from(values).ok().flatten().map(Box::new)
     }
 
     /// Whether readings came all through a time that was held.
@@ -215,12 +219,7 @@ impl Session<'_> {
         for column in &ear.live.columns {
             let Some(watch) = ear.live.watch(&column.name).filter(|_| ear.begun) else { continue };
             let (covered, gap) = watch.covers(from, to);
-            let (turn, words) = if covered {
-                (Turn::Covered, format!("{} held, no row later than {}", span(to - from), span(gap.ceil())))
-            } else {
-                (Turn::NotCovered, format!("{} held, a gap of {}: not shown", span(to - from), span(gap)))
-            };
-            whats.push(What::Stream { name: column.name.clone(), turn, words });
+            whats.push(covered_as(covered, to - from, gap, &column.name));
         }
         whats.into_iter().try_for_each(|what| self.note(what))
     }

@@ -40,10 +40,10 @@ impl Session<'_> {
     /// The entry is complete: to the machine with it.
     fn enter(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
         let by = self.draft.signer.clone().unwrap_or_else(|| self.who.clone());
-        let read = !self.draft.read.is_empty() && self.draft.typed.keys().all(|name| self.draft.read.contains(name));
+        let read =
+            !self.draft.read.is_empty() && self.draft.typed.keys().all(|name| self.draft.read.contains_key(name));
         if !self.draft.read.is_empty() || (prompt.kind == "hold" && self.ear.is_some()) {
-            let rows = self.keep_rows();
-            self.draft.evidence.extend(rows);
+            self.draft.rows = self.read_from(self.draft.read.clone());
         }
         let origin = if read { Origin::Log } else { Origin::Typed };
         match self.decide_as(&by, origin, What::Enter(self.draft.entry(prompt)))? {
@@ -113,7 +113,7 @@ impl Session<'_> {
         if typed.is_empty() && field.kind == "quantity" {
             match self.offer(field, prompt.within.is_some()) {
                 Some(Ok(offer)) => {
-                    self.draft.read.insert(field.name.clone());
+                    self.draft.read.insert(field.name.clone(), offer.taken.clone());
                     self.draft.typed.insert(field.name.clone(), self.as_typed(&offer));
                     return self.draft.next(prompt);
                 }

@@ -7,7 +7,7 @@ use crate::cli::context::Context;
 use crate::cli::job_folder::{folder_of, read};
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::job::{Event, Machine, Record, replay};
-use crate::library::{Kind, Shop};
+use crate::library::{File, Files, Kind, Shop};
 use crate::log::{Around, Description, Dial};
 use crate::plan::{Parsed, typed};
 use crate::source::At;
@@ -24,6 +24,8 @@ pub struct Ground {
     pub invented: bool,
     /// Everything is of the job's own plan.
     pub of_plan: bool,
+    /// Everything but the description of the log is.
+    pub beside_plan: bool,
 }
 
 impl Ground {
@@ -40,6 +42,7 @@ impl Ground {
             form: None,
             invented: false,
             of_plan: false,
+            beside_plan: false,
         };
         if let Some(job) = &args.job {
             let folder = folder_of(job).map_err(|fault| problems.push(*fault)).ok()?;
@@ -49,15 +52,21 @@ impl Ground {
             ground.spec = Some(machine.plan.facts(state.variant.as_deref(), &state.supplied));
             ground.form = Some(machine.plan.form.id.clone());
             ground.invented = machine.plan.invented;
-            if args.instrument.is_none() || ground.shop.instruments.is_empty() {
+            if args.said.instrument.is_none() || ground.shop.instruments.is_empty() {
                 ground.shop = machine.plan.shop.clone();
             }
             ground.records = contents.records;
-            // A plan of before there were logs has none; what lies there now is then better than nothing.
-            let own = Parsed::new(machine.plan.snapshot.files.clone(), problems);
-            if own.library.documents(Kind::Log).next().is_some() {
-                ground.parsed = own;
-                ground.of_plan = true;
+            // A plan of before there were logs has none; what lies there now is then laid beside it, and kept with the log.
+            let mut files = machine.plan.snapshot.files.clone();
+            let own = files.list.iter().any(|file| file.path.starts_with(Kind::Log.folder()));
+            if !own {
+                files.list.extend(beside(&files, &ground.parsed));
+            }
+            let parsed = Parsed::new(files, problems);
+            if parsed.library.documents(Kind::Log).next().is_some() {
+                ground.parsed = parsed;
+                ground.of_plan = own;
+                ground.beside_plan = !own;
             }
             ground.machine = Some(machine);
         } else if let Some(family) = &args.family {
@@ -84,6 +93,18 @@ impl Ground {
         }
         Some(ground)
     }
+}
+
+/// Descriptions of logs for the plugins of a plan, as they are today.
+fn beside(plan: &Files, today: &Parsed) -> Vec<File> {
+    let documents = today.library.documents(Kind::Log);
+    documents
+        .filter_map(|document| {
+            let plugin = plan.list.iter().find(|file| file.plugin == document.plugin && file.path == "plugin.yaml")?;
+            let path = format!("{}/{}.yaml", Kind::Log.folder().trim_end_matches('/'), document.id);
+            Some(File::new(plugin.layer, &document.plugin, &path, &*document.source.text))
+        })
+        .collect()
 }
 
 /// The day of a log that has no dates: that of the job's latest entries.

@@ -24,14 +24,10 @@ pub fn keep(
     problems: &mut Problems,
 ) -> Option<()> {
     let folder = folder_of(args.job.as_ref()?).map_err(|fault| problems.push(*fault)).ok()?;
-    if !ground.of_plan {
+    if !ground.of_plan && !ground.beside_plan {
         problems.push(
-            about(
-                &folder,
-                Code::J004,
-                "the plan of this job has no description of logs, so nobody could judge it again",
-            )
-            .help("leave `--keep` out, and attach the file to the job instead"),
+            about(&folder, Code::J004, "no plugin of this job describes its logs, so nobody could judge it again")
+                .help("leave `--keep` out, and attach the file to the job instead"),
         );
         return None;
     }
@@ -62,6 +58,13 @@ pub fn keep(
     }
     let place = Place::whole(&Source::new(args.file.display().to_string(), ""));
     let kept = evidence::keep(&folder, &args.file, &place).map_err(|fault| problems.push(*fault)).ok()?;
+    let text = &description.place.source().text;
+    let description_kept = ground
+        .beside_plan
+        .then(|| evidence::keep_text(&folder, &format!("{}.yaml", description.id), text, &place))
+        .transpose()
+        .map_err(|fault| problems.push(*fault))
+        .ok()?;
     let verdicts = checks.iter().map(|check| LogVerdict {
         check: check.id.clone(),
         title: check.title.clone(),
@@ -71,6 +74,7 @@ pub fn keep(
     let log = KeptLog {
         evidence: kept,
         log: description.id.clone(),
+        description: description_kept,
         said: choices.written(),
         window: around.window.clone().map(|(low, high)| Value::Range(low, high)),
         events: around.events.clone(),

@@ -2,7 +2,6 @@
 
 mod around;
 mod keep;
-mod said;
 
 use std::fs::File;
 use std::io::Read;
@@ -15,6 +14,7 @@ use super::Exit;
 use super::args::{Format, Log};
 use super::context::Context;
 use super::job_folder::about;
+use super::said;
 use crate::diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use crate::job::event::Verdict;
 use crate::library::Kind;
@@ -43,7 +43,7 @@ pub fn run(args: &Log, context: &Context) -> Exit {
 fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> {
     let ground = Ground::find(args, context, problems)?;
     let description = description(args, &ground, problems)?;
-    let choices = said::said(args, &ground.shop, problems);
+    let choices = said::said(&args.said, &ground.shop, problems);
     let starts = match &args.starts {
         None => None,
         Some(text) => match clock(text) {

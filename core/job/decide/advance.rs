@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 
-use super::Turn;
+use super::Decision;
 use super::evaluate::Evaluated;
 use crate::diagnostic::Diagnostic;
 use crate::job::address::Address;
@@ -18,7 +18,7 @@ use crate::value::Value;
 /// More machine steps than this between two entries is a circle in the plan.
 const MOST_STEPS: usize = 10_000;
 
-impl<'a> Turn<'a> {
+impl<'a> Decision<'a> {
     pub(super) fn advance(&mut self) {
         for _ in 0..MOST_STEPS {
             if self.state.hindrance.is_some() || !self.state.is_open() || self.state.phase == Phase::Paused {
@@ -277,6 +277,6 @@ impl<'a> Turn<'a> {
     }
 }
 
-fn plan_id(turn: &Turn<'_>) -> String {
-    turn.plan.main().id.value.clone()
+fn plan_id(decision: &Decision<'_>) -> String {
+    decision.plan.main().id.value.clone()
 }

@@ -5,7 +5,7 @@
 
 use indexmap::{IndexMap, IndexSet};
 
-use super::{Turn, needs_reason};
+use super::{Decision, needs_reason};
 use crate::diagnostic::{Code, nearest};
 use crate::job::event::Event;
 use crate::job::input::Refusal;
@@ -16,7 +16,7 @@ use crate::procedure::{Expr, Next, Progress, With};
 use crate::script::Fault;
 use crate::value::Value;
 
-impl Turn<'_> {
+impl Decision<'_> {
     pub(super) fn correct(
         &mut self,
         entry: Option<u64>,

@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 
-use super::Turn;
+use super::Decision;
 use crate::diagnostic::{Code, nearest};
 use crate::form::Recognised;
 use crate::job::address::Address;
@@ -23,7 +23,7 @@ struct Taken {
     remarks: Vec<String>,
 }
 
-impl Turn<'_> {
+impl Decision<'_> {
     pub(super) fn enter(&mut self, entry: &Entry) -> Result<(), Refusal> {
         let plan = self.plan;
         let mut pass: Option<String> = None;
@@ -75,8 +75,11 @@ impl Turn<'_> {
         let weighed = step.kind.weigh(&progress, &taken.values);
         let done = weighed == Weighed::Done;
         let mut remarks = taken.remarks;
-        if self.input.origin == Origin::Log {
-            remarks.push("from the reader that was followed".to_owned());
+        match entry.read.as_deref().filter(|read| !read.values.is_empty()) {
+            Some(read) if read.log => remarks.push(format!("from the log {}", read.rows.name)),
+            Some(_) => remarks.push("from the reader that was followed".to_owned()),
+            None if self.input.origin == Origin::Log => remarks.push("from the reader that was followed".to_owned()),
+            None => {}
         }
         if let Weighed::Again(reason) | Weighed::NextRound(reason) = &weighed {
             remarks.push(reason.clone());
@@ -89,6 +92,7 @@ impl Turn<'_> {
             fresh_for: taken.fresh_for,
             witness,
             evidence: entry.evidence.clone(),
+            read: entry.read.clone(),
             remarks,
             done,
         });

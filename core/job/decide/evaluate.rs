@@ -1,6 +1,6 @@
 //! Running an expression of the plan, and what it means when something is missing.
 
-use super::Turn;
+use super::Decision;
 use crate::diagnostic::Diagnostic;
 use crate::job::address::Address;
 use crate::job::names::JobNames;
@@ -23,7 +23,7 @@ pub(super) enum Evaluated {
     Fault(Box<Diagnostic>),
 }
 
-impl Turn<'_> {
+impl Decision<'_> {
     pub(super) fn evaluate(&self, expr: &Expr, round: u32) -> Evaluated {
         let names = self.names(round);
         match expr.evaluate(&self.plan.scripts, &names) {

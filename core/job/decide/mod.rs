@@ -35,23 +35,23 @@ impl Machine {
     ///
     /// Errors: a [`Refusal`] when the input does not fit; nothing is to be recorded then.
     pub fn decide(&self, state: &State, input: &Input) -> Result<Vec<Record>, Refusal> {
-        let mut turn = Turn { plan: &self.plan, state: state.clone(), input, records: Vec::new() };
-        turn.admit()?;
-        turn.take()?;
-        turn.advance();
-        Ok(turn.records)
+        let mut decision = Decision { plan: &self.plan, state: state.clone(), input, records: Vec::new() };
+        decision.admit()?;
+        decision.take()?;
+        decision.advance();
+        Ok(decision.records)
     }
 }
 
 /// One call of `decide`: works on a copy of the state and collects what is to be recorded.
-struct Turn<'a> {
+struct Decision<'a> {
     plan: &'a Plan,
     state: State,
     input: &'a Input,
     records: Vec<Record>,
 }
 
-impl<'a> Turn<'a> {
+impl<'a> Decision<'a> {
     fn emit(&mut self, event: Event) -> u64 {
         let record = Record {
             seq: self.state.seq + 1,

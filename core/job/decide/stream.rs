@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
-use super::{Machine, Turn};
+use super::{Decision, Machine};
 use crate::job::address::Address;
 use crate::job::event::{self, Event};
 use crate::job::names::seconds_between;
@@ -28,7 +28,7 @@ pub struct Watched {
     pub awaited: bool,
 }
 
-impl Turn<'_> {
+impl Decision<'_> {
     pub(super) fn sample(&mut self, name: &str, value: &Value) {
         let Some((address, turn)) = turned(self.plan, &self.state, name, value, self.now()) else { return };
         self.emit(Event::Stream {

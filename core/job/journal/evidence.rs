@@ -2,7 +2,7 @@
 
 use std::fs::{self, File};
 use std::io::{self, Read, Write};
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
@@ -44,33 +44,45 @@ fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<Ev
         return Err(too_large(meta.len()));
     }
     let input = File::open(file).map_err(|fault| unread(fault.to_string()))?;
+    let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    put(input.take(largest + 1), dir, name, |length| (length > largest).then(|| too_large(length)), unread)
+}
+
+/// Keeps a text that lies in no file of its own, such as one that is part of the program.
+pub fn keep_text(dir: &Path, name: &str, text: &str, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+    let unread = |what: String| {
+        let problem = Diagnostic::error(Code::F001, place, format!("`{name}` can't be kept as evidence: {what}"));
+        Box::new(problem.help("try again"))
+    };
+    put(text.as_bytes(), dir, name.to_owned(), |_| None, unread)
+}
+
+fn put(
+    input: impl Read,
+    dir: &Path,
+    name: String,
+    refused: impl Fn(u64) -> Option<Box<Diagnostic>>,
+    unread: impl Fn(String) -> Box<Diagnostic>,
+) -> Result<EvidenceRef, Box<Diagnostic>> {
     let folder = dir.join("evidence");
     fs::create_dir_all(&folder).map_err(|fault| folder::unwritten(&folder, &fault))?;
     let part = folder.join("part");
-    let copied = copy(input.take(largest + 1), &part).map_err(|fault| match fault {
+    let copied = copy(input, &part).map_err(|fault| match fault {
         Half::Read(fault) => unread(fault.to_string()),
         Half::Write(fault) => folder::unwritten(&part, &fault),
     });
-    let (sha256, length) = match copied {
-        Ok((_, length)) if length > largest => {
-            let _ = fs::remove_file(&part);
-            return Err(too_large(length));
-        }
-        Ok(copied) => copied,
-        Err(problem) => {
-            let _ = fs::remove_file(&part);
-            return Err(problem);
-        }
-    };
-    debug_assert!(length <= largest);
+    let copied = copied.and_then(|(sha256, length)| match refused(length) {
+        Some(problem) => Err(problem),
+        None => Ok(sha256),
+    });
+    let sha256 = copied.inspect_err(|_| drop(fs::remove_file(&part)))?;
     let kept = folder.join(&sha256);
     // Replaces a copy of the same bytes, or one that was damaged since.
     fs::rename(&part, &kept)
         .and_then(|()| folder::sync(&folder))
         .and_then(|()| folder::sync(dir))
         .map_err(|fault| folder::unwritten(&kept, &fault))?;
-    let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    Ok(EvidenceRef { sha256, name })
+    Ok(EvidenceRef { sha256, name, of: None })
 }
 
 enum Half {
@@ -97,10 +109,29 @@ fn copy(mut input: impl Read, path: &Path) -> Result<(String, u64), Half> {
     Ok((format!("{:x}", sum.finalize()), length))
 }
 
-/// Where a piece of evidence lies; `None` for a hash that is none, which could name any file.
+/// Folder of what readers sent, in that of a job.
+pub const STREAMS: &str = "stream";
+
+/// Where a piece of evidence lies; `None` for a hash that is none, or for a stream with a way in its name: either could name
+/// any file.
 pub fn path_of(dir: &Path, evidence: &EvidenceRef) -> Option<PathBuf> {
     let sound = evidence.sha256.len() == 64 && evidence.sha256.bytes().all(|byte| byte.is_ascii_hexdigit());
-    sound.then(|| dir.join("evidence").join(&evidence.sha256))
+    match &evidence.of {
+        _ if !sound => None,
+        None => Some(dir.join("evidence").join(&evidence.sha256)),
+        Some(part) => {
+            let mut parts = Path::new(&part.file).components();
+            let plain = matches!((parts.next(), parts.next()), (Some(Component::Normal(_)), None));
+            (plain && !part.file.contains(['/', '\\'])).then(|| dir.join(STREAMS).join(&part.file))
+        }
+    }
+}
+
+/// Its bytes: of a stream those that had come by then.
+pub fn open(dir: &Path, evidence: &EvidenceRef) -> Result<impl Read, String> {
+    let path = path_of(dir, evidence).ok_or("its name is not a hash")?;
+    let file = File::open(&path).map_err(|fault| format!("{}: {fault}", path.display()))?;
+    Ok(file.take(evidence.of.as_ref().map_or(u64::MAX, |part| part.bytes)))
 }
 
 /// All evidence that the events name.
@@ -112,7 +143,12 @@ pub fn named(records: &[Record]) -> impl Iterator<Item = (u64, &EvidenceRef)> {
             Event::LogKept(kept) => std::slice::from_ref(&kept.evidence),
             _ => &[],
         };
-        all.iter().map(|evidence| (record.seq, evidence))
+        let rows = match &record.event {
+            Event::Entered { read: Some(read), .. } => Some(&read.rows),
+            Event::LogKept(kept) => kept.description.as_ref(),
+            _ => None,
+        };
+        all.iter().chain(rows).map(|evidence| (record.seq, evidence))
     })
 }
 
@@ -132,24 +168,22 @@ pub fn verify(dir: &Path, records: &[Record]) -> Problems {
 
 /// Is one piece of evidence still there, byte for byte? Says what is wrong with it.
 pub fn holds(dir: &Path, evidence: &EvidenceRef) -> Result<(), String> {
-    let path = path_of(dir, evidence).ok_or("its name is not a hash")?;
-    match digest(&path) {
-        Ok(found) if found == evidence.sha256 => Ok(()),
-        Ok(found) => Err(format!("it was changed: found {found}, expected {}", evidence.sha256)),
-        Err(fault) => Err(format!("{}: {fault}", path.display())),
-    }
-}
-
-fn digest(path: &Path) -> io::Result<String> {
-    let mut file = File::open(path)?;
     let mut sum = Sha256::new();
-    io::copy(&mut file, &mut sum)?;
-    Ok(format!("{:x}", sum.finalize()))
+    let length = io::copy(&mut open(dir, evidence)?, &mut sum).map_err(|fault| fault.to_string())?;
+    let found = format!("{:x}", sum.finalize());
+    match &evidence.of {
+        _ if found == evidence.sha256 => Ok(()),
+        Some(part) if length < part.bytes => {
+            Err(format!("it was cut off: {length} bytes are there, {} were", part.bytes))
+        }
+        _ => Err(format!("it was changed: found {found}, expected {}", evidence.sha256)),
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::job::event::StreamPart;
     use crate::source::Source;
 
     fn place() -> Place {
@@ -193,7 +227,31 @@ mod tests {
 
     #[test]
     fn a_hash_from_a_journal_can_not_name_another_file() {
-        let evil = EvidenceRef { sha256: "../plan.json".to_owned(), name: String::new() };
+        let evil = EvidenceRef { sha256: "../plan.json".to_owned(), name: String::new(), of: None };
         assert_eq!(path_of(Path::new("j"), &evil), None);
+        for file in ["../plan.json", "/etc/hosts", "..", "a/b", "a\\b", ""] {
+            let of = Some(StreamPart { file: file.to_owned(), bytes: 1 });
+            let evil = EvidenceRef { sha256: "0".repeat(64), name: String::new(), of };
+            assert_eq!(path_of(Path::new("j"), &evil), None, "{file}");
+        }
+    }
+
+    #[test]
+    fn the_beginning_of_a_stream_holds_however_long_it_grows() {
+        let dir = tempfile::tempdir().unwrap();
+        fs::create_dir(dir.path().join(STREAMS)).unwrap();
+        let file = dir.path().join(STREAMS).join("rows.csv");
+        // published: FIPS 180-4, SHA-256 of "abc"
+        let sha256 = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad".to_owned();
+        let of = Some(StreamPart { file: "rows.csv".to_owned(), bytes: 3 });
+        let part = EvidenceRef { sha256, name: "rows.csv".to_owned(), of };
+        for (bytes, fault) in [("abc", None), ("abcd", None), ("abd", Some("changed")), ("ab", Some("cut off"))] {
+            fs::write(&file, bytes).unwrap();
+            match (holds(dir.path(), &part), fault) {
+                (Ok(()), None) => {}
+                (Err(said), Some(words)) => assert!(said.contains(words), "{bytes}: {said}"),
+                (found, _) => panic!("{bytes}: {found:?}"),
+            }
+        }
     }
 }

@@ -44,6 +44,7 @@ fn entered(seq: u64, si: f64) -> Record {
             fresh_for: IndexMap::new(),
             witness: Some(Witness::By("jo".into())),
             evidence: Vec::new(),
+            read: None,
             remarks: Vec::new(),
             done: true,
         },

@@ -1,7 +1,7 @@
 //! From blocks and pictures as written to those that can be drawn.
 
-use super::raw::{RawBlock, RawCall, RawCurve, RawPicture};
-use super::{Balance, Block, Call, Course, Curve, Drawn, Picture, Settings};
+use super::raw::{RawAnswer, RawBlock, RawCall, RawCurve, RawPicture};
+use super::{Answer, Balance, Block, Call, Course, Curve, Drawn, Picture, Settings};
 use crate::diagnostic::{Code, Diagnostic};
 use crate::procedure::check::Checker;
 use crate::procedure::expr::Expr;
@@ -14,6 +14,17 @@ const KINDS: &str = "exactly one of layout, course, balance, curve, rounds";
 impl Checker<'_> {
     pub fn blocks(&mut self, raw: Vec<RawBlock>) -> Vec<Block> {
         raw.into_iter().map(|block| self.block(block)).collect()
+    }
+
+    /// A card comes before anything is shown.
+    pub fn blocks_of_card(&mut self, raw: Vec<RawBlock>) -> Vec<Block> {
+        for answer in raw.iter().filter_map(|block| block.answer.as_ref()) {
+            self.report(
+                Diagnostic::error(Code::P005, &answer.what.place, "a card answers nothing: no step has been done yet")
+                    .expected("`answer` below a heading of `record:`"),
+            );
+        }
+        self.blocks(raw)
     }
 
     pub fn pictures(&mut self, raw: Vec<RawPicture>) -> Vec<Picture> {
@@ -35,13 +46,35 @@ impl Checker<'_> {
         if let Some(settings) = &raw.settings {
             self.quantity(&settings.quantity);
         }
+        let answer = raw.answer.map(|answer| self.answer(answer, &raw.shown_by));
         Block {
+            answer,
             say: raw.say.iter().map(|text| self.template(text)).collect(),
             facts: raw.facts,
             compute: raw.compute.map(|call| self.call(call)),
             settings: raw.settings.map(|settings| Settings { quantity: settings.quantity, with: settings.with }),
             shown_by: raw.shown_by,
             title: raw.title,
+        }
+    }
+
+    fn answer(&mut self, raw: RawAnswer, shown_by: &[At<String>]) -> Answer {
+        if !shown_by.iter().any(|step| step.value == raw.step.value) {
+            let known: Vec<&str> = shown_by.iter().map(|step| step.value.as_str()).collect();
+            self.report(
+                Diagnostic::error(Code::P005, &raw.step.place, format!("`{}` is not what shows it", raw.step.value))
+                    .expected(if known.is_empty() {
+                        "a step of `shown_by`, which names none".to_owned()
+                    } else {
+                        format!("a step of `shown_by`: {}", known.join(", "))
+                    }),
+            );
+        }
+        Answer {
+            what: self.template(&raw.what),
+            found: raw.found.as_ref().map(|found| self.template(found)),
+            must: raw.must.map(Expr::new),
+            step: raw.step,
         }
     }
 

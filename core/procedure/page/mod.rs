@@ -22,6 +22,16 @@ pub struct Block {
     pub settings: Option<Settings>,
     /// Steps whose verdicts show it.
     pub shown_by: Vec<At<String>>,
+    pub answer: Option<Answer>,
+}
+
+/// What a block comes to, in one sentence.
+#[derive(Debug)]
+pub struct Answer {
+    pub what: Template,
+    pub found: Option<Template>,
+    pub must: Option<Expr>,
+    pub step: At<String>,
 }
 
 /// A sheet, called for what it tells.
@@ -98,7 +108,8 @@ pub struct Curve {
 
 impl Block {
     pub fn expressions(&self) -> impl Iterator<Item = &Expr> {
-        self.compute.iter().flat_map(|call| call.with.values())
+        let must = self.answer.iter().filter_map(|answer| answer.must.as_ref());
+        self.compute.iter().flat_map(|call| call.with.values()).chain(must)
     }
 }
 

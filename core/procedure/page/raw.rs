@@ -25,6 +25,25 @@ pub struct RawBlock {
     /// On a record: steps whose gates show it.
     #[serde(default)]
     pub shown_by: Vec<At<String>>,
+    /// On a record: what it comes to, in one sentence that stands before everything else.
+    #[serde(default)]
+    pub answer: Option<RawAnswer>,
+}
+
+/// Shown if every step of `shown_by` is met or done; otherwise the record says which is not.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RawAnswer {
+    /// What is shown or not, as in "lid closed at the right heat".
+    pub what: At<String>,
+    /// What was found, said only where it is shown.
+    #[serde(default)]
+    pub found: Option<At<String>>,
+    /// What has to be so in the end as well, where no gate asks it: a correction may have come later.
+    #[serde(default)]
+    pub must: Option<Script>,
+    /// The step whose time is told.
+    pub step: At<String>,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]

@@ -4,28 +4,40 @@ use std::borrow::Cow;
 
 use indexmap::IndexMap;
 
-use super::{Block, Computed, Fact, OnScale, Part, Rows, Said, Setting, Shown};
+use super::{Answer, Block, Computed, Fact, OnScale, Part, Rows, Said, Setting, Shown};
 use crate::form::snake;
 use crate::job::names::JobNames;
 use crate::job::{Machine, State, Witness};
 use crate::plan::Plan;
 use crate::procedure::page::{self, Call, Settings};
-use crate::procedure::{Procedure, Template};
+use crate::procedure::{Children, Expr, Procedure, Template};
 use crate::quantity::Purpose;
 use crate::render::record::{StepView, What};
 use crate::render::shown::{Named, show, show_both, words};
 use crate::script::{Fault, Names};
 use crate::value::Value;
 
-/// Procedures whose steps the job goes through, in that order.
-pub(in crate::render) fn on_the_way(plan: &Plan) -> Vec<&Procedure> {
-    let mut found: Vec<&Procedure> = vec![plan.main()];
-    for procedure in plan.order().iter().filter_map(|id| plan.procedure_of(id)) {
-        if !found.iter().any(|known| known.id.value == procedure.id.value) {
-            found.push(procedure);
+/// Procedures whose steps the job goes through, in that order; not those that what is known takes it past.
+pub(in crate::render) fn on_the_way<'a>(plan: &'a Plan, names: &JobNames<'_>) -> Vec<&'a Procedure> {
+    let mut found = Vec::new();
+    gather(plan, plan.main(), names, &mut found);
+    found
+}
+
+fn gather<'a>(plan: &'a Plan, procedure: &'a Procedure, names: &JobNames<'_>, found: &mut Vec<&'a Procedure>) {
+    if found.iter().any(|known| known.id.value == procedure.id.value) {
+        return;
+    }
+    found.push(procedure);
+    for step in procedure.all_steps() {
+        let Children::Procedure(id) = step.kind.children() else { continue };
+        let is_past = |when: &Expr| matches!(when.evaluate(&plan.scripts, names), Ok(Value::Truth(false)));
+        if !step.when.as_ref().is_some_and(is_past)
+            && let Some(within) = plan.procedure(id.as_str())
+        {
+            gather(plan, within, names, found);
         }
     }
-    found
 }
 
 /// Everything as it was last entered: a record tells what was read, even if it has grown old since.
@@ -34,7 +46,8 @@ pub(in crate::render) fn as_entered<'a>(plan: &'a Plan, state: &'a State) -> Job
 }
 
 pub fn for_card(plan: &Plan) -> Vec<Block> {
-    let blocks = on_the_way(plan).into_iter().flat_map(|procedure| &procedure.card);
+    let state = State { variant: plan.job.variant.clone(), ..State::default() };
+    let blocks = on_the_way(plan, &as_entered(plan, &state)).into_iter().flat_map(|procedure| &procedure.card);
     let variants: Vec<Option<String>> = match &plan.job.variant {
         Some(variant) => vec![Some(variant.clone())],
         None if plan.family.variants.is_empty() => vec![None],
@@ -65,11 +78,16 @@ pub fn for_card(plan: &Plan) -> Vec<Block> {
 pub fn for_record(machine: &Machine, state: &State, steps: &[StepView]) -> Vec<Block> {
     let plan = &machine.plan;
     let names = as_entered(plan, state);
-    let blocks = on_the_way(plan).into_iter().flat_map(|procedure| &procedure.record);
+    let blocks = on_the_way(plan, &names).into_iter().flat_map(|procedure| &procedure.record);
     blocks
         .map(|block| {
             let mut part = part(plan, block, &names, state.variant.as_deref());
             part.shown_by = block.shown_by.iter().map(|id| shown(machine, state, steps, id)).collect();
+            let at = |answer: &page::Answer| {
+                let by = block.shown_by.iter().position(|id| id.value == answer.step.value);
+                by.and_then(|by| part.shown_by.get(by)?.at)
+            };
+            part.answer = block.answer.as_ref().map(|it| Answer::new(plan, &names, it, &part.shown_by, at(it)));
             Block { title: block.title.value.clone(), parts: vec![part] }
         })
         .collect()
@@ -83,6 +101,7 @@ fn part(plan: &Plan, block: &page::Block, names: &JobNames<'_>, variant: Option<
         computed: block.compute.as_ref().map(|call| computed(plan, names, call)),
         settings: block.settings.as_ref().map(|of| settings(plan, of, variant)).unwrap_or_default(),
         shown_by: Vec::new(),
+        answer: None,
     }
 }
 

@@ -1,5 +1,6 @@
 //! Blocks that a procedure wants on its card or its record: sentences, facts, a calculation, settings, verdicts.
 
+mod answer;
 mod collect;
 mod text;
 
@@ -7,6 +8,7 @@ use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+pub use answer::Answer;
 pub(super) use collect::{as_entered, inputs, lacks, on_the_way, said};
 pub use collect::{for_card, for_record};
 pub use text::lines;
@@ -30,6 +32,8 @@ pub struct Part {
     pub computed: Option<Computed>,
     pub settings: Vec<Setting>,
     pub shown_by: Vec<Shown>,
+    /// What it comes to, where the procedure asks that.
+    pub answer: Option<Answer>,
 }
 
 /// A sentence, and what it lacks.

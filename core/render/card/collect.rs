@@ -22,7 +22,7 @@ pub fn view(plan: &Plan) -> CardView {
         schema: SCHEMA,
         notice: NOTICE,
         invented: plan.invented,
-        job: plan.job.id.clone(),
+        job: Some(plan.job.id.clone()),
         vehicle: vehicle_of(plan),
         told: told(plan),
         family: Titled {

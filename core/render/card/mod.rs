@@ -26,7 +26,8 @@ pub struct CardView {
     pub schema: &'static str,
     pub notice: &'static str,
     pub invented: bool,
-    pub job: String,
+    /// None for the card of a family, before there is a job.
+    pub job: Option<String>,
     pub vehicle: String,
     /// What the job file says.
     pub told: Vec<Named>,
@@ -50,6 +51,17 @@ pub struct CardView {
     /// What overlays of the shop have changed.
     pub changed: Vec<Overlaid>,
     pub plan: String,
+}
+
+impl CardView {
+    /// Of what it is the card.
+    pub fn of(&self) -> String {
+        match (&self.job, &self.variant.settled) {
+            (Some(job), _) => format!("job {job}"),
+            (None, Some(variant)) => format!("family {}/{variant}", self.family.id),
+            (None, None) => format!("family {}", self.family.id),
+        }
+    }
 }
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]

@@ -6,7 +6,11 @@ use crate::render::block;
 use crate::render::shown::{changed, count, headline, numbers, page, painted, section, words};
 
 pub fn text(card: &CardView, width: usize, colour: bool) -> String {
-    let mut out = vec![headline(&format!("CARD OF JOB {}", card.job), card.invented, width)];
+    let heading = match &card.job {
+        Some(job) => format!("CARD OF JOB {job}"),
+        None => format!("CARD OF {}, PROCEDURE {}", card.of().replacen("family", "FAMILY", 1), card.procedure.id),
+    };
+    let mut out = vec![headline(&heading, card.invented, width)];
     out.extend(wrap(&format!("{}: {}", card.family.title, card.procedure.title), width));
     out.extend(wrap(&card.vehicle, width));
     out.extend(wrap(card.notice, width));

@@ -10,6 +10,7 @@ use serde::Serialize;
 
 use rows::Row;
 
+use super::block::Answer;
 use super::card::{CardView, Step};
 use super::picture::{self, Picture, Svg};
 use super::record::{RecordView, Told, mark_lines, told_of};
@@ -39,6 +40,7 @@ fn drawn(pictures: &[Picture]) -> Vec<Drawn<'_>> {
 #[derive(Serialize)]
 struct CardPage<'a> {
     card: &'a CardView,
+    of: String,
     pictures: Vec<Drawn<'a>>,
     /// The gravest first.
     gates: Vec<&'a Step>,
@@ -50,6 +52,7 @@ struct CardPage<'a> {
 #[derive(Serialize)]
 struct RecordPage<'a> {
     record: &'a RecordView,
+    answers: Vec<&'a Answer>,
     pictures: Vec<Drawn<'a>>,
     required: Vec<Row<'a>>,
     sources: Vec<String>,
@@ -68,6 +71,7 @@ pub fn card(view: &CardView) -> String {
     let step = |number: &usize| view.steps.iter().find(|step| step.number == *number);
     let page = CardPage {
         card: view,
+        of: view.of(),
         pictures: drawn(&view.pictures),
         gates: view.gates.iter().filter_map(step).collect(),
         facts,
@@ -81,6 +85,7 @@ pub fn record(view: &RecordView) -> String {
     let (required, sources) = rows::required(&view.required);
     let page = RecordPage {
         record: view,
+        answers: view.answers().collect(),
         pictures: drawn(&view.pictures),
         required,
         sources,

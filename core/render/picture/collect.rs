@@ -23,7 +23,8 @@ pub fn for_card(plan: &Plan) -> Vec<Picture> {
         None => plan.family.variants.keys().cloned().map(Some).collect(),
     };
     let mut pictures = Vec::new();
-    for (procedure, asked) in asked(plan).into_iter().filter(|(_, asked)| asked.on_card) {
+    let state = State { variant: plan.job.variant.clone(), ..State::default() };
+    for (procedure, asked) in asked(plan, &as_entered(plan, &state)).into_iter().filter(|(_, asked)| asked.on_card) {
         let mut drawn: Vec<Picture> = Vec::new();
         for variant in &variants {
             let state = State { variant: variant.clone(), ..State::default() };
@@ -47,7 +48,7 @@ pub fn for_record(machine: &Machine, state: &State, records: &[Record]) -> (Vec<
     let plan = &machine.plan;
     let names = as_entered(plan, state);
     let (mut pictures, mut not_drawn) = (Vec::new(), Vec::new());
-    for (procedure, asked) in asked(plan).into_iter().filter(|(_, asked)| asked.on_record) {
+    for (procedure, asked) in asked(plan, &names).into_iter().filter(|(_, asked)| asked.on_record) {
         match draw(plan, procedure, asked, &names, state, records) {
             Ok(picture) => pictures.push(picture),
             Err(missing) => not_drawn.push(NotDrawn {
@@ -60,9 +61,9 @@ pub fn for_record(machine: &Machine, state: &State, records: &[Record]) -> (Vec<
     (pictures, not_drawn)
 }
 
-fn asked(plan: &Plan) -> Vec<(&Procedure, &Asked)> {
+fn asked<'a>(plan: &'a Plan, names: &JobNames<'_>) -> Vec<(&'a Procedure, &'a Asked)> {
     let of = |procedure: &'_ Procedure| procedure.pictures.len();
-    let procedures = on_the_way(plan).into_iter().filter(|procedure| of(procedure) > 0);
+    let procedures = on_the_way(plan, names).into_iter().filter(|procedure| of(procedure) > 0);
     procedures.flat_map(|procedure| procedure.pictures.iter().map(move |asked| (procedure, asked))).collect()
 }
 

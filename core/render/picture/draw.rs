@@ -2,10 +2,10 @@
 
 use jiff::civil::DateTime;
 
-use super::scale::{Scale, multiples, plain};
+use super::scale::{Scale, plain};
 use super::svg::{Svg, Table};
+use super::time_axis::TimeAxis;
 use super::{Balance, Course, Curve, Drawn, Layout, Picture, Sample};
-use crate::job::names::seconds_between;
 use crate::render::shown::clock;
 
 const WIDTH: f64 = 360.0;
@@ -66,13 +66,11 @@ fn draw_course(course: &Course) -> Svg {
     let (left, right, top, bottom) = (40.0, WIDTH - 10.0, 26.0, height - 30.0);
     let samples = || course.series.iter().flat_map(|series| &series.points);
     let times = || samples().map(|sample| sample.at).chain(course.events.iter().map(|event| event.at));
-    let begin = times().min().unwrap_or_default();
-    let minutes = |at: DateTime| seconds_between(begin, at) / 60.0;
-    let length = times().map(minutes).fold(1.0, f64::max);
     let limits = course.window.into_iter().flatten().chain(course.limit);
     let (low, high) = ends(samples().map(|sample| sample.value).chain(limits));
     let room = ((high - low) * 0.08).max(1.0);
-    let x = Scale::new(0.0, length, left + 6.0, right - 8.0);
+    let x = TimeAxis::new(times(), left + 8.0, right - 8.0);
+    let is_of_one_day = times().min().map(DateTime::date) == times().max().map(DateTime::date);
     let y = Scale::new(low - room, high + room, bottom, top);
     let mut svg = Svg::new(WIDTH, height);
     if let Some([low, high]) = course.window {
@@ -88,18 +86,16 @@ fn draw_course(course: &Course) -> Svg {
         svg.text((left - 5.0, y.place(tick) + 4.0), "small end", plain(tick));
     }
     svg.text((left - 5.0, 14.0), "small end", course.unit.clone());
-    let step = [1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 240.0, 720.0, 1440.0]
-        .into_iter()
-        .find(|step| length / step <= 6.0)
-        .unwrap_or(length / 4.0);
-    // Ticks lie on round times of the day.
-    let past = f64::from(begin.minute()) % step + f64::from(begin.second()) / 60.0;
-    for tick in multiples(past, past + length, step).into_iter().map(|tick| tick - past) {
-        let at = begin.saturating_add(jiff::SignedDuration::from_secs((tick * 60.0).round() as i64));
-        svg.line((x.place(tick), bottom), (x.place(tick), bottom + 4.0), "axis");
-        svg.text((x.place(tick), bottom + 17.0), "small mid", clock(at));
+    for (place, at) in x.ticks() {
+        svg.line((place, bottom), (place, bottom + 4.0), "axis");
+        svg.text((place, bottom + 15.0), "small mid", clock(at));
     }
-    svg.line((left, bottom), (right, bottom), "axis");
+    if !is_of_one_day {
+        for (place, at) in x.begins() {
+            svg.text((place.max(left + 8.0), bottom + 28.0), "small mid", at.strftime("%m-%d").to_string());
+        }
+    }
+    axis_with_breaks(&mut svg, &x, (left, right), (top, bottom));
     if let Some(limit) = course.limit {
         svg.line((left, y.place(limit)), (right, y.place(limit)), "limit");
         svg.text(
@@ -110,7 +106,7 @@ fn draw_course(course: &Course) -> Svg {
     }
     let mut last = f64::NEG_INFINITY;
     for (index, event) in course.events.iter().enumerate() {
-        let at = x.place(minutes(event.at));
+        let at = x.place(event.at);
         svg.line((at, top), (at, bottom), "event");
         // Letters that would cover one another stand beside one another.
         let text = at.max(last + 11.0);
@@ -119,9 +115,12 @@ fn draw_course(course: &Course) -> Svg {
     }
     for series in &course.series {
         let good = |sample: &&Sample| sample.counts;
-        let place = |sample: &Sample| (x.place(minutes(sample.at)), y.place(sample.value));
-        let line: Vec<(f64, f64)> = series.points.iter().map(place).collect();
-        svg.path(&line, "curve");
+        let place = |sample: &Sample| (x.place(sample.at), y.place(sample.value));
+        // Over a break nothing is known, and no line is drawn.
+        for run in series.points.chunk_by(|one, next| x.runs_through(one.at, next.at)) {
+            let line: Vec<(f64, f64)> = run.iter().map(place).collect();
+            svg.path(&line, "curve");
+        }
         for sample in &series.points {
             let (x, y) = place(sample);
             if good(&sample) {
@@ -133,19 +132,37 @@ fn draw_course(course: &Course) -> Svg {
         }
     }
     svg.table.head = ["time", "what", "value"].map(str::to_owned).to_vec();
+    let when = |at: DateTime| if is_of_one_day { clock(at) } else { at.strftime("%m-%d %H:%M").to_string() };
     let mut rows: Vec<(DateTime, Vec<String>)> = Vec::new();
     for series in &course.series {
         rows.extend(series.points.iter().map(|sample| {
             let counts = if sample.counts { "" } else { " × did not count" };
-            (sample.at, vec![clock(sample.at), series.name.clone(), format!("{}{counts}", sample.shown)])
+            (sample.at, vec![when(sample.at), series.name.clone(), format!("{}{counts}", sample.shown)])
         }));
     }
     rows.extend(course.events.iter().enumerate().map(|(index, event)| {
-        (event.at, vec![clock(event.at), format!("{}: {}", letter(index), event.title), String::new()])
+        (event.at, vec![when(event.at), format!("{}: {}", letter(index), event.title), String::new()])
     }));
     rows.sort_by_key(|(at, _)| *at);
     svg.table.rows = rows.into_iter().map(|(_, row)| row).collect();
     svg
+}
+
+/// Two slanted strokes where the axis leaves hours out, with how many.
+fn axis_with_breaks(svg: &mut Svg, x: &TimeAxis, (left, right): (f64, f64), (top, bottom): (f64, f64)) {
+    let mut from = left;
+    for (begin, end, seconds) in x.breaks() {
+        let (begin, end) = (begin + (end - begin) * 0.32, end - (end - begin) * 0.32);
+        svg.line((from, bottom), (begin, bottom), "axis");
+        for at in [begin, end] {
+            svg.line((at - 3.0, bottom + 5.0), (at + 3.0, bottom - 5.0), "axis");
+            svg.line((at, top), (at, bottom), "grid");
+        }
+        let hours = format!("{} h", plain((seconds / 3600.0).round()));
+        svg.text(((begin + end) / 2.0, bottom - 9.0), "small mid", hours);
+        from = end;
+    }
+    svg.line((from, bottom), (right, bottom), "axis");
 }
 
 fn draw_balance(balance: &Balance) -> Svg {

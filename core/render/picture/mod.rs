@@ -8,6 +8,7 @@ mod draw;
 mod readings;
 mod scale;
 mod svg;
+mod time_axis;
 
 use jiff::civil::DateTime;
 use schemars::JsonSchema;

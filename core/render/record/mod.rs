@@ -165,6 +165,13 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
     }
 }
 
+impl RecordView {
+    /// What whoever reads it wants first, as the procedure asks for it.
+    pub fn answers(&self) -> impl Iterator<Item = &block::Answer> {
+        self.blocks.iter().flat_map(|block| &block.parts).filter_map(|part| part.answer.as_ref())
+    }
+}
+
 fn told(machine: &Machine, state: &State) -> Vec<Named> {
     let plan = &machine.plan;
     let names = JobNames::in_the_end(plan, state);

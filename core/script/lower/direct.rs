@@ -1,7 +1,7 @@
 //! A program by its numbers: for those who run it a million times and need no values in between.
 
+use super::abreast::{LANES, Row};
 use super::program::{Kind, Op};
-use super::run::End;
 use super::seam::Lowered;
 use super::shape::Given;
 use super::value::{Slot, Term, Val};
@@ -10,6 +10,14 @@ use crate::quantity::{Name, Quantity};
 /// The registers of a run.
 #[derive(Clone, Debug)]
 pub struct Room(Vec<f64>);
+
+/// The registers of as many runs as are done at once.
+#[derive(Clone, Debug)]
+pub struct Abreast {
+    rows: Vec<Row>,
+    /// Registers that results lie in.
+    shown: Vec<u16>,
+}
 
 /// Where a number of a result lies.
 #[derive(Clone, Copy, Debug)]
@@ -67,6 +75,19 @@ impl Room {
     }
 }
 
+impl Abreast {
+    pub fn set(&mut self, lane: usize, register: u16, number: f64) {
+        self.rows[usize::from(register)][lane] = number;
+    }
+
+    /// Lays the results of one lane into a room.
+    pub fn show(&self, lane: usize, room: &mut Room) {
+        for register in &self.shown {
+            room.0[usize::from(*register)] = self.rows[usize::from(*register)][lane];
+        }
+    }
+}
+
 impl Lowered {
     /// Room for runs, with these inputs in it; `None` if they are of another shape.
     pub fn room_with(&self, inputs: &indexmap::IndexMap<String, crate::value::Value>) -> Option<Room> {
@@ -97,10 +118,26 @@ impl Lowered {
 
     /// Runs it on what lies in the room; gives which of its results came, or nothing where the interpreter has to do it.
     pub fn go(&self, room: &mut Room) -> Option<usize> {
-        match self.program.run(&mut room.0) {
-            End::Finished(result) => Some(usize::from(result)),
-            End::Refused(_) | End::Left(_) => None,
-        }
+        self.program.run_quick(&mut room.0).map(usize::from)
+    }
+
+    /// Rooms with the same inputs in every lane.
+    pub fn abreast(&self, room: &Room) -> Abreast {
+        let used = self.program.registers + self.program.constants.len();
+        let rows = room.0[..used].iter().map(|number| [*number; LANES]).collect();
+        let mut shown = Vec::new();
+        let mut add = |term| {
+            if let Term::Reg(register) = term {
+                shown.push(register);
+            }
+        };
+        self.program.results.iter().for_each(|result| result.terms(&mut add));
+        Abreast { rows, shown }
+    }
+
+    /// Runs it in all lanes; gives of each what [`Self::go`] gives.
+    pub fn go_abreast(&self, abreast: &mut Abreast) -> [Option<usize>; LANES] {
+        self.program.run_abreast(&mut abreast.rows).map(|result| result.map(usize::from))
     }
 
     /// Whether a text of a result is one of these whatever the inputs are; of one that only a run shows, all texts of the

@@ -5,6 +5,7 @@
 //! do or would refuse, the interpreter does over again from the start: scripts are guests without effects, so that nobody
 //! can tell but by the time it takes. Every message is therefore the interpreter's own.
 
+mod abreast;
 mod arithmetic;
 mod assign;
 mod body;
@@ -46,7 +47,8 @@ use program::{At, Kind, Program, Reason, WrittenAs};
 use value::{Term, Val};
 use ways::{Join, State, Var};
 
-pub use direct::{Field, Held, Port, Read, Room};
+pub use abreast::LANES;
+pub use direct::{Abreast, Field, Held, Port, Read, Room};
 pub(super) use gate::Often;
 pub use look::{Declared, Promised};
 pub(super) use seam::Cache;

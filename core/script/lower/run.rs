@@ -25,7 +25,7 @@ pub(super) enum Stop {
 
 const WHOLE: f64 = LARGEST_WHOLE as f64;
 
-fn finite(number: f64) -> Result<f64, Stop> {
+pub(super) fn finite(number: f64) -> Result<f64, Stop> {
     if number.is_finite() { Ok(number) } else { Err(Stop::Refuse) }
 }
 
@@ -43,6 +43,7 @@ fn truth(is: bool) -> Result<f64, Stop> {
 }
 
 /// One operation on settled numbers: the machine's, and that of folding.
+#[inline]
 pub(super) fn apply(kind: Kind, a: f64, b: f64) -> Result<f64, Stop> {
     match kind {
         Kind::Move => Ok(a),

@@ -20,7 +20,7 @@ pub struct Summary {
 pub const LEVEL: f64 = 0.95;
 
 impl Summary {
-    /// Sorts the batch: to be done where the batch is made, on as many threads.
+    /// Orders the batch: to be done where the batch is made, on as many threads.
     pub fn of(batch: &[f64]) -> Self {
         let (low, high) = interval(batch, LEVEL);
         Self { mean: mean(batch), standard: deviation(batch), low, high }
@@ -68,15 +68,22 @@ impl Series {
 }
 
 fn interval(values: &[f64], level: f64) -> (f64, f64) {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let count = sorted.len();
+    let mut values = values.to_vec();
+    let count = values.len();
     if count == 0 {
         return (f64::NAN, f64::NAN);
     }
     let inside = ((level * count as f64).round() as usize).clamp(1, count);
     let below = (count - inside) / 2;
-    (sorted[below], sorted[(below + inside).min(count - 1)])
+    let above = (below + inside).min(count - 1);
+    // Only these two need their places.
+    let (smaller, high, _) = values.select_nth_unstable_by(above, f64::total_cmp);
+    let high = *high;
+    if above == below {
+        return (high, high);
+    }
+    let (_, low, _) = smaller.select_nth_unstable_by(below, f64::total_cmp);
+    (*low, high)
 }
 
 fn mean(values: &[f64]) -> f64 {

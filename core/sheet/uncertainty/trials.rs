@@ -8,7 +8,7 @@ use super::random::Random;
 use super::settle::{LEVEL, Series, Summary};
 use super::spread::Spread;
 use crate::quantity::{Quantity, Uncertain, Units};
-use crate::script::{self, Scripts};
+use crate::script::{self, Abreast, LANES, Scripts};
 use crate::sheet::direct::{Came, Direct, Way};
 use crate::sheet::lanes::in_order;
 use crate::sheet::{Outcome, Places, Sheet};
@@ -194,14 +194,20 @@ impl Tally {
 fn batch(plan: &Plan<'_>, scripts: &Scripts, number: u64) -> Batch {
     let mut random = Random::new(plan.seed, number);
     let mut batch = Batch::default();
-    let mut direct = Drawn::new(plan, scripts);
-    let mut errors = vec![0.0; plan.spreads.len()];
-    for _ in 0..BATCH {
-        for (error, spread) in errors.iter_mut().zip(plan.spreads.values()) {
-            *error = spread.draw(&mut random);
+    let mut drawn = Drawn::new(plan, scripts);
+    let mut errors = vec![vec![0.0; plan.spreads.len()]; LANES];
+    let mut left = BATCH;
+    while left > 0 {
+        errors.truncate(left);
+        left -= errors.len();
+        for own in &mut errors {
+            for (error, spread) in own.iter_mut().zip(plan.spreads.values()) {
+                *error = spread.draw(&mut random);
+            }
         }
-        if !direct.as_mut().is_some_and(|direct| direct.trial(plan, &errors, &mut batch)) {
-            batch.slowly(plan, scripts, &errors);
+        match &mut drawn {
+            Some(drawn) => drawn.trials(plan, scripts, &errors, &mut batch),
+            None => errors.iter().for_each(|errors| batch.slowly(plan, scripts, errors)),
         }
     }
     batch.summaries = batch.numbers.values().map(|numbers| Summary::of(numbers)).collect();
@@ -211,6 +217,7 @@ fn batch(plan: &Plan<'_>, scripts: &Scripts, number: u64) -> Batch {
 /// Trials on numbers alone.
 struct Drawn {
     direct: Direct,
+    abreast: Abreast,
     /// Of each uncertain input, where it goes and its best value.
     ways: Vec<(Way, f64)>,
 }
@@ -238,17 +245,28 @@ impl Drawn {
             let way = plan.sheet.inputs.get(name)?.way(name, &direct, plan.units)?;
             ways.push((way, best));
         }
-        Some(Self { direct, ways })
+        Some(Self { abreast: direct.abreast(), direct, ways })
     }
 
-    /// False where more than numbers come of it.
-    fn trial(&mut self, plan: &Plan<'_>, errors: &[f64], batch: &mut Batch) -> bool {
-        for ((way, best), error) in self.ways.iter().zip(errors) {
-            if !self.direct.set(way, best + error, None) {
-                return false;
+    /// As many trials as are done at once, or fewer.
+    fn trials(&mut self, plan: &Plan<'_>, scripts: &Scripts, errors: &[Vec<f64>], batch: &mut Batch) {
+        let mut fits = [false; LANES];
+        for (lane, errors) in errors.iter().enumerate() {
+            let mut all = self.ways.iter().zip(errors);
+            fits[lane] = all.all(|((way, best), error)| Direct::set_in(&mut self.abreast, lane, way, best + error));
+        }
+        let came = self.direct.run_abreast(&mut self.abreast);
+        for (lane, errors) in errors.iter().enumerate() {
+            match came[lane].filter(|_| fits[lane]) {
+                Some(result) => self.take(plan, lane, result, batch),
+                // More than numbers may come of it.
+                None => batch.slowly(plan, scripts, errors),
             }
         }
-        let Some(result) = self.direct.run() else { return false };
+    }
+
+    fn take(&mut self, plan: &Plan<'_>, lane: usize, result: usize, batch: &mut Batch) {
+        self.direct.show(&self.abreast, lane);
         self.direct.each(result, |index, found| {
             let Some((name, _)) = plan.sheet.outputs.get_index(index) else { return };
             match found {
@@ -262,7 +280,6 @@ impl Drawn {
             batch.warned += 1;
             batch.warning.get_or_insert_with(|| warning.to_owned());
         }
-        true
     }
 }
 

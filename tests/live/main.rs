@@ -2,96 +2,17 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod bench;
+mod logs;
+mod stored;
+
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use assert_cmd::Command;
 use serde_json::Value;
-use tempfile::TempDir;
 
-const FILES: &[(&str, &str)] = &[
-    ("p/plugin.yaml", "plugin: p\nversion: \"1.0.0\"\nlicence: MIT\nauthor: tests\nneeds: [units, calculations]\n"),
-    ("p/forms/kiln.yaml", "form: kiln\ntitle: Kiln\njob:\n  vehicle.plate: { is: text }\n"),
-    (
-        "p/families/small.yaml",
-        "family: small\nform: kiln\ntitle: Small\ninvented: true\nsources: [{ covers: all, from: invented for the tests }]\n",
-    ),
-    (
-        "p/procedures/main.yaml",
-        "procedure: main\nform: kiln\ntitle: Main\nsteps:\n\
-         \x20 - id: warm\n    title: Wait for it\n    await:\n      sample: warmth\n      quantity: temperature\n\
-         \x20     within: range(36.degC, 44.degC)\n      with: gauge\n      unit: degC\n      forecast: window-forecast\n\
-         \x20 - id: close\n    title: Close it\n    read: { at_close: { quantity: temperature, with: gauge } }\n\
-         \x20   gate:\n      must: at_close in range(36.degC, 44.degC)\n      otherwise: stop\n",
-    ),
-    (
-        "shop.yaml",
-        "shop: bench\npeople:\n  ann: { name: Ann A., roles: [hand] }\n\
-         instruments:\n  gauge: { kind: gauge, unit: degC, range: 0..100 degC }\nplugins: [p]\n",
-    ),
-    ("job.yaml", "job: T-1\nfamily: small\nprocedure: main\nshop: shop.yaml\nvehicle: { plate: AB 1 }\n"),
-];
-
-const FROM: &str =
-    "answers: a\nfor: job.yaml\nlist:\n  - { step: warm, at: \"2026-11-23T08:00:00\", by: ann, note: We begin. }\n";
-
-/// Ten minutes from 33 degC, 0.1 degC every six seconds, from 08:00; the rows of some seconds can be left out.
-fn log(without: std::ops::Range<u32>) -> String {
-    let mut text = "Clock;Warmth [°C]\n".to_owned();
-    for second in (0..600).step_by(2).filter(|second| !without.contains(second)) {
-        let warmth = 33.0 + f64::from(second) / 60.0;
-        let warmth = format!("{warmth:.1}").replace('.', ",");
-        text.push_str(&format!("08:{:02}:{:02};{warmth}\n", second / 60, second % 60));
-    }
-    text
-}
-
-struct Bench(TempDir);
-
-impl Bench {
-    fn new(answers: &str, rows: &str) -> Self {
-        let folder = TempDir::new().unwrap();
-        for (path, text) in FILES {
-            let path = folder.path().join(path);
-            fs::create_dir_all(path.parent().unwrap()).unwrap();
-            fs::write(path, text).unwrap();
-        }
-        fs::write(folder.path().join("answers.yaml"), format!("{FROM}{answers}")).unwrap();
-        fs::write(folder.path().join("rows.csv"), rows).unwrap();
-        Self(folder)
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.0.path().join(name)
-    }
-
-    fn command(&self, journal: &str, reader: &Path) -> Command {
-        let mut command = Command::cargo_bin("standpipe").unwrap();
-        command.arg("run").arg(self.path("job.yaml")).arg("--answers").arg(self.path("answers.yaml"));
-        command.arg("--journal").arg(self.path(journal)).arg("--reader").arg(reader);
-        command
-    }
-
-    fn run(&self, journal: &str) -> (i32, String) {
-        let output = self.command(journal, &self.path("rows.csv")).output().unwrap();
-        (output.status.code().unwrap(), String::from_utf8(output.stderr).unwrap())
-    }
-
-    fn events(&self, journal: &str) -> Vec<Value> {
-        let text = fs::read_to_string(self.path(journal).join("journal.jsonl")).unwrap();
-        text.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
-    }
-
-    fn turns(&self, journal: &str) -> Vec<(String, String)> {
-        let streams = self.events(journal).into_iter().filter(|event| event["event"] == "stream");
-        let text = |value: &Value| value.as_str().unwrap().to_owned();
-        streams.map(|event| (text(&event["turn"]), text(&event["at"]))).collect()
-    }
-}
-
-fn turn(word: &str, at: &str) -> (String, String) {
-    (word.to_owned(), format!("2026-11-23T{at}"))
-}
+use bench::{Bench, log, turn};
 
 const TAKEN: &str = "  - { step: warm, at: \"+5 min\", by: ann, enter: reader }\n\
                      \x20 - { step: close, at: \"+1 min\", by: ann, enter: reader }\n";
@@ -111,8 +32,9 @@ fn readings_are_taken_at_the_time_of_the_answer_and_the_journal_is_the_same_ever
     assert_eq!(entered[1]["typed"]["at_close"], "39 °C", "another name read with the same kind of instrument");
     assert!(entered.iter().all(|event| event["origin"] == "log"));
     // The raw rows are evidence, under the hash of their bytes.
-    let kept = entered[0]["evidence"][0]["sha256"].as_str().unwrap();
-    assert_eq!(fs::read(bench.path("one/evidence").join(kept)).unwrap(), fs::read(bench.path("rows.csv")).unwrap());
+    let rows = &entered[0]["read"]["rows"];
+    let kept = bench.path("one/stream").join(rows["of"]["file"].as_str().unwrap());
+    assert_eq!(fs::read(kept).unwrap(), fs::read(bench.path("rows.csv")).unwrap());
     let audit = Command::cargo_bin("standpipe").unwrap().arg("audit").arg(bench.path("one")).output().unwrap();
     let said = String::from_utf8(audit.stdout).unwrap();
     assert!(!said.contains("not met") && !said.contains("differ"), "{said}");
@@ -201,4 +123,44 @@ fn what_is_not_clear_is_asked_for_with_the_choices() {
         assert_eq!(output.status.code(), Some(2));
         assert!(String::from_utf8(output.stderr).unwrap().contains(expected));
     }
+}
+
+#[test]
+fn the_options_of_a_log_say_how_a_reader_is_meant() {
+    // Tabs, no unit, time as a number: nothing of it can be told by looking.
+    let rows: String =
+        (0..300u32).map(|row| format!("{}\t{:.1}\n", row * 2000, 33.0 + f64::from(row) / 30.0)).collect();
+    let bench = Bench::new(TAKEN, &format!("Zeit\tKanal 1\n{rows}"));
+    let options = ["--column", "warmth=Kanal 1", "--unit", "warmth=degC", "--column", "time=#1", "--unit", "time=ms"];
+    let more = ["--delimiter", "tab", "--decimal", "point", "--encoding", "utf-8"];
+    let output = bench.command("j", &bench.path("rows.csv")).args(options).args(more).output().unwrap();
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    // Said once and for all in the shop file, the job's own or that of today.
+    let shop = fs::read_to_string(bench.path("shop.yaml")).unwrap();
+    let mapping = "range: 0..100 degC, log: { columns: { warmth: Kanal 1, time: Zeit, other: Kanal 9 }, units: { warmth: degC, time: ms } }";
+    fs::write(bench.path("mapped.yaml"), shop.replace("range: 0..100 degC", mapping)).unwrap();
+    let plain = bench.command("k", &bench.path("rows.csv")).output().unwrap();
+    let said = String::from_utf8(plain.stderr).unwrap();
+    assert!(plain.status.code() == Some(2) && said.contains("--column warmth=COLUMN"), "{said}");
+    assert!(!said.contains("--as gauge"), "the shop says nothing of it: {said}");
+    let of_today = |journal: &str| {
+        let mut command = bench.command(journal, &bench.path("rows.csv"));
+        command.args(["--as", "gauge", "--shop"]).arg(bench.path("mapped.yaml")).output().unwrap()
+    };
+    assert_eq!(of_today("l").status.code(), Some(0));
+    fs::write(bench.path("shop.yaml"), shop.replace("range: 0..100 degC", mapping)).unwrap();
+    let unsaid = bench.command("m", &bench.path("rows.csv")).output().unwrap();
+    assert!(String::from_utf8(unsaid.stderr).unwrap().contains("`--as gauge` reads it as the shop says"));
+    let own = bench.command("n", &bench.path("rows.csv")).args(["--as", "gauge"]).output().unwrap();
+    assert_eq!(own.status.code(), Some(0), "{}", String::from_utf8_lossy(&own.stderr));
+}
+
+#[test]
+fn an_option_of_a_reader_without_a_reader_is_refused() {
+    let bench = Bench::new(TAKEN, "");
+    let mut command = Command::cargo_bin("standpipe").unwrap();
+    let output = command.arg("run").arg(bench.path("job.yaml")).args(["--unit", "warmth=degC"]).output().unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("`--unit` says how a reader is meant, and there is none"), "{said}");
 }

@@ -1,5 +1,8 @@
 //! Runs a job from an answers file. Nobody is asked, nothing sleeps; the only clock is that of the answers.
 
+mod from_log;
+mod listening;
+
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 
@@ -8,7 +11,7 @@ use jiff::civil::DateTime;
 
 use super::answers::{Answer, Answers, Given};
 use super::feed::Feed;
-use super::listen::{began, is_listening, told, typed};
+use super::logs::Logs;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::job::journal::evidence;
 use crate::job::replay;
@@ -60,7 +63,8 @@ pub struct Job<'a> {
 pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(&State, &[Record])) -> Outcome {
     let Job { machine, journal, records, ends, feed } = job;
     let state = replay::replay(records);
-    let mut run = Run { machine, journal, state, folder, told, problems: Problems::new(), taken: 0, feed };
+    let mut run =
+        Run { machine, journal, state, folder, told, problems: Problems::new(), taken: 0, feed, logs: Logs::default() };
     let mut queue = match timed(&answers.list) {
         Ok(queue) => queue,
         Err(problem) => {
@@ -142,6 +146,7 @@ struct Run<'a> {
     problems: Problems,
     taken: usize,
     feed: Option<&'a mut Feed>,
+    logs: Logs,
 }
 
 /// What an answer says instead of a value: it is read from the reader that is followed.
@@ -225,94 +230,11 @@ impl Run<'_> {
         true
     }
 
-    /// Takes the rows that came before an answer.
-    fn listen(&mut self, next: &Timed<'_>) -> Result<(), Box<Diagnostic>> {
-        let Some(feed) = self.feed.as_deref_mut() else { return Ok(()) };
-        let place = &next.answer.place;
-        let unread = |message: String, help: &str| Box::new(Diagnostic::error(Code::F001, place, message).help(help));
-        let from = self.state.at.unwrap_or(next.at);
-        let heard = feed
-            .until(next.entered(), from)
-            .map_err(|fault| unread(format!("`{}` can't be read on: {fault}", feed.source), "is it still there?"))?;
-        if let Some(trouble) = &feed.live.trouble {
-            return Err(unread(trouble.words(&feed.source), "say it by an option; `standpipe run --help` has them"));
-        }
-        let mut whats: Vec<(DateTime, What)> = Vec::new();
-        let source = feed.source.clone();
-        if let (false, Some((at, _))) = (feed.begun, heard.first()) {
-            feed.begun = true;
-            let names: Vec<String> = feed.live.columns.iter().map(|column| column.name.clone()).collect();
-            whats.extend(
-                names.iter().filter_map(|name| Some((*at, began(&feed.live, &self.state, name, &source, *at)?))),
-            );
-        }
-        let mut all = whats.into_iter();
-        let mut heard = heard.into_iter();
-        loop {
-            // What is told depends on what was told before.
-            let (at, what) = match all.next() {
-                Some(told) => told,
-                None => match heard.next() {
-                    None => return Ok(()),
-                    Some((at, one)) => match told(self.machine, &self.state, one, at) {
-                        Some(what) => (at, what),
-                        None => continue,
-                    },
-                },
-            };
-            if !is_listening(&self.state) {
-                continue;
-            }
-            let at = self.state.at.map_or(at, |last| at.max(last));
-            let by = self.state.actor.clone().unwrap_or_else(|| next.answer.by.clone());
-            let input = Input { at, entered_at: None, by, origin: Origin::Log, what };
-            if !self.record(&input, place) {
-                return Err(unread("what the reader did can't be recorded".to_owned(), "see the message before"));
-            }
-        }
-    }
-
-    /// The reading of now, for the field that is asked.
-    fn read_now(&mut self, prompt: &Prompt, at: DateTime, place: &Place) -> Result<(String, String), Box<Diagnostic>> {
-        let refused = |message: String| {
-            Box::new(
-                Diagnostic::error(Code::J002, place, message)
-                    .expected("a reading that can be relied on")
-                    .help("enter what was read by eye instead, with its unit"),
-            )
-        };
-        let Some(feed) = self.feed.as_deref_mut() else {
-            return Err(refused("no reader is followed; `--reader FILE` names one".to_owned()));
-        };
-        let [field] = prompt.fields.as_slice() else {
-            return Err(refused(format!("`{}` asks for several values, a reader gives one", prompt.asks)));
-        };
-        let Some(column) = feed.live.column_of(field).map(|column| column.name.clone()) else {
-            return Err(refused(format!("the reader does not read `{}`", field.name)));
-        };
-        let now = feed.seconds(at);
-        let reading = match feed.live.watch(&column).map(|watch| watch.now(now)) {
-            Some(Ok(reading)) => reading,
-            Some(Err(why)) => return Err(refused(format!("the reader shows nothing for `{}`: {why}", field.name))),
-            None => return Err(refused(format!("the reader does not read `{}`", field.name))),
-        };
-        let Some(scale) = feed.live.scale(&column) else {
-            return Err(refused(format!("the reader does not read `{}`", field.name)));
-        };
-        Ok((field.name.clone(), typed(self.machine, &scale.quantity(reading.value))))
-    }
-
-    /// The raw rows that came since they were last kept.
-    fn keep_rows(&mut self, place: &Place) -> Result<Option<crate::job::EvidenceRef>, Box<Diagnostic>> {
-        let path = self.feed.as_deref_mut().and_then(|feed| feed.live.evidence());
-        path.map(|path| evidence::keep(self.journal.dir(), &path, place)).transpose()
-    }
-
     /// What an answer comes to where the job stands. Its files are kept here, before the event that names them.
     fn what(&mut self, next: &Timed<'_>) -> Result<(What, Origin), Box<Diagnostic>> {
         let answer = next.answer;
         match &answer.given {
-            Given::Enter { entry, bare, evidence: files } => {
+            Given::Enter { entry, bare, evidence: files, log } => {
                 let mut entry = entry.clone();
                 let mut origin = Origin::Answers;
                 if let (Some(bare), Pending::Entry(prompt)) = (bare, self.machine.pending(&self.state))
@@ -320,11 +242,19 @@ impl Run<'_> {
                     && prompt.address.step == entry.step
                     && !is_option(&prompt, READER)
                 {
-                    entry.typed = IndexMap::from([self.read_now(&prompt, next.at, &bare.place)?]);
-                    entry.evidence.extend(self.keep_rows(&bare.place)?);
+                    let (name, value, read) = self.read_now(&prompt, next.at, &bare.place)?;
+                    entry.typed = IndexMap::from([(name, value)]);
+                    entry.read = read.map(Box::new);
                     origin = Origin::Log;
                 } else if let Some(bare) = bare {
                     self.bare(&mut entry, bare)?;
+                }
+                if let Some(log) = log {
+                    self.fill_from_log(&mut entry, log, next)?;
+                    let read = entry.read.as_ref();
+                    if read.is_some_and(|read| entry.typed.keys().all(|name| read.values.contains_key(name))) {
+                        origin = Origin::Log;
+                    }
                 }
                 for file in files {
                     entry.evidence.push(self.keep(file)?);
@@ -423,6 +353,12 @@ impl Run<'_> {
         let pending = self.machine.pending(&self.state);
         Outcome { end, pending, state: self.state, skipped, taken: self.taken, problems: self.problems }
     }
+}
+
+type Fault = Box<Diagnostic>;
+
+fn unread(next: &Timed<'_>, message: String, help: &str) -> Fault {
+    Box::new(Diagnostic::error(Code::F001, &next.answer.place, message).help(help))
 }
 
 fn is_option(prompt: &Prompt, word: &str) -> bool {

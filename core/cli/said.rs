@@ -1,14 +1,30 @@
-//! What was said of a log on the command line and in the shop file.
+//! What was said of a log or a reader on the command line and in the shop file.
 
-use crate::cli::args::Log;
+use super::args::Said as Options;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::library::{Instrument, Shop};
 use crate::log::{Choices, Said, of_mapping};
 use crate::plan::typed;
 use crate::source::At;
 
+impl Options {
+    /// The first of the options that was given.
+    pub fn given(&self) -> Option<&'static str> {
+        let lists = [("--column", &self.columns), ("--unit", &self.units), ("--word", &self.words)];
+        let list = lists.into_iter().find(|(_, list)| !list.is_empty()).map(|(name, _)| name);
+        let single = [
+            ("--as", &self.instrument),
+            ("--decimal", &self.decimal),
+            ("--delimiter", &self.delimiter),
+            ("--encoding", &self.encoding),
+            ("--time", &self.time),
+        ];
+        list.or_else(|| single.into_iter().find(|(_, text)| text.is_some()).map(|(name, _)| name))
+    }
+}
+
 /// All that was said; what is typed goes before what the shop file says.
-pub fn said(args: &Log, shop: &Shop, problems: &mut Problems) -> Choices {
+pub fn said(args: &Options, shop: &Shop, problems: &mut Problems) -> Choices {
     let mut choices = typed_choices(args, problems);
     if let Some(id) = &args.instrument {
         match shop.instruments.get(id) {
@@ -35,7 +51,7 @@ pub fn said(args: &Log, shop: &Shop, problems: &mut Problems) -> Choices {
     choices
 }
 
-fn typed_choices(args: &Log, problems: &mut Problems) -> Choices {
+fn typed_choices(args: &Options, problems: &mut Problems) -> Choices {
     let mut choices = Choices::default();
     for (option, list, into) in
         [("--column", &args.columns, &mut choices.columns), ("--unit", &args.units, &mut choices.units)]

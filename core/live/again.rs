@@ -1,0 +1,70 @@
+//! What rows that were kept show at a moment, worked out anew.
+
+use std::io::Read;
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+
+use super::watch::{Limits, Reading, Watch};
+use crate::log::{Choices, LogReader, Row, Wanted, WantedColumn};
+use crate::quantity::{Quantity, Scale, Units};
+
+const CHUNK: usize = 64 << 10;
+
+/// One column of rows, as it was read.
+pub struct Kept<'a> {
+    pub column: &'a str,
+    pub quantity: &'a str,
+    pub choices: Choices,
+    pub units: &'a Arc<Units>,
+    pub limits: Limits,
+}
+
+impl Kept<'_> {
+    /// How the readings stand at this second of the rows' own clock: each counts at its own time.
+    ///
+    /// Errors: rows that are not read as they were.
+    pub fn at(&self, mut from: impl Read, second: f64) -> Result<(Watch, Arc<Scale>), String> {
+        let wanted = WantedColumn {
+            title: self.column.replace('_', " "),
+            quantity: Some(self.quantity.to_owned()),
+            words: Vec::new(),
+            not: Vec::new(),
+            required: true,
+            stands_for: IndexMap::new(),
+        };
+        let columns = IndexMap::from([(self.column.to_owned(), wanted)]);
+        let wanted = Arc::new(Wanted { time: Vec::new(), columns });
+        let choices = self.choices.clone().only(|name| name == self.column);
+        let mut reader = LogReader::new(wanted, choices, self.units.clone());
+        let mut watch = Watch::new(self.limits);
+        let mut past = false;
+        let mut each = |row: Row<'_>| {
+            // A row counts at its moment to the millisecond.
+            let seen = (row.at * 1000.0).round() / 1000.0;
+            past |= seen > second;
+            if !past && let Some(value) = row.values.first() {
+                watch.row(Reading { at: row.at, seen, value: *value }, false);
+            }
+        };
+        let mut chunk = vec![0; CHUNK];
+        loop {
+            let got = from.read(&mut chunk).map_err(|fault| fault.to_string())?;
+            let read = if got == 0 { reader.finish(&mut each) } else { reader.push(&chunk[..got], &mut each) };
+            read.map_err(|trouble| trouble.words("the rows"))?;
+            if got == 0 {
+                break;
+            }
+        }
+        watch.tick(second);
+        let understood = reader.understood().ok_or("no row is understood")?;
+        let scale = understood.columns.first().and_then(|column| column.scale.clone()).ok_or("it has no unit")?;
+        Ok((watch, scale))
+    }
+}
+
+/// A reading as it is entered: in the unit of the reader, with the digits that it had.
+pub fn as_typed(units: &Units, value: &Quantity) -> String {
+    let (number, unit) = units.plain(value);
+    format!("{} {unit}", (number * 1e6).round() / 1e6).trim_end().to_owned()
+}
