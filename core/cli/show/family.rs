@@ -11,7 +11,7 @@ use crate::quantity::Style;
 use crate::source::{At, Place};
 
 pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -> Found {
-    let Known { parsed, overlays, origin, .. } = known;
+    let Known { parsed, overlays, origin, json: for_program, .. } = known;
     let (name, variant) = match id.split_once('/') {
         Some((name, variant)) => (typed("<ID>", name), Some(variant.to_owned())),
         None => (id.clone(), None),
@@ -47,7 +47,9 @@ pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -
             (value, false) => parsed.units.show_value(value, &Style::default()),
         };
         let from = where_from(facts, path);
-        list.push(json!({ "field": path, "value": value, "shown": shown, "origin": from }));
+        if for_program {
+            list.push(json!({ "field": path, "value": value, "shown": shown, "origin": from }));
+        }
         if value.is_unknown() && !differs && facts.origin(path).is_none() {
             missing.push(path.as_str());
             continue;

@@ -52,7 +52,8 @@ pub fn run(args: &Show, context: &Context) -> Exit {
         (Some(word), None) if word == "code" => Ok(listing::codes()),
         (kind, id) => {
             let (parsed, overlays) = context.with_overlays(&mut problems);
-            let known = Known { parsed: &parsed, overlays, origin: args.origin, lowered: args.lowered };
+            let (origin, lowered, json) = (args.origin, args.lowered, context.json());
+            let known = Known { parsed: &parsed, overlays, origin, lowered, json };
             one(kind.as_deref(), id.as_deref(), known, &mut problems)
         }
     };
@@ -90,6 +91,8 @@ struct Known<'a> {
     origin: bool,
     /// The program of a sheet, too.
     lowered: bool,
+    /// For a program; people need not wait until the place of every value is written down for them.
+    json: bool,
 }
 
 fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Problems) -> Found {
