@@ -263,6 +263,22 @@ fn road() -> Vec<u8> {
     lines(std::iter::once(head).chain(rows)).into_bytes()
 }
 
+/// The level check of the job `plover-pickup`: warm in a quarter of an hour, engine off for the look at 11:28:35, closed at
+/// 11:35:55.
+fn pickup() -> Vec<u8> {
+    let mut dice = Dice::new("pickup");
+    let head = "timestamp,Sump temp [°C],Engine speed [rpm]".to_owned();
+    let from = 11.0 * 3600.0 + 10.0 * 60.0;
+    let rows = (0..840).map(|index| {
+        let at = 2.0 * f64::from(index);
+        let (running, after) = (at.min(1115.0), (at - 1115.0).max(0.0));
+        let sump = 20.0 + running * 0.0259 + after * 0.0016 + 0.04 * dice.even();
+        let speed = if after > 0.0 { 0.0 } else { (720.0 + 12.0 * dice.even()).round() };
+        format!("2026-11-27T{},{sump:.1},{speed}", clock(from + at))
+    });
+    lines(std::iter::once(head).chain(rows)).into_bytes()
+}
+
 /// File name and bytes of every example.
 pub fn all() -> Vec<(&'static str, Vec<u8>)> {
     vec![
@@ -279,5 +295,6 @@ pub fn all() -> Vec<(&'static str, Vec<u8>)> {
         ("broken-off.csv", broken_off()),
         ("mixed-up.csv", mixed_up()),
         ("road.csv", road()),
+        ("pickup.csv", pickup()),
     ]
 }
