@@ -169,3 +169,54 @@ pub(super) fn proven<T>(
     from.holds(kept).map_err(|fault| fault.split(": found").next().unwrap_or_default().to_owned())?;
     read
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use jiff::civil::date;
+
+    use super::*;
+    use crate::log::{Wanted, WantedColumn};
+    use crate::quantity::Units;
+
+    fn zero_of(text: &str, entered: &[(i8, i8, i8, f64)]) -> (String, bool) {
+        let level = WantedColumn {
+            title: "level".to_owned(),
+            quantity: Some("temperature".to_owned()),
+            words: vec!["level".to_owned()],
+            not: Vec::new(),
+            required: true,
+            stands_for: IndexMap::new(),
+        };
+        let columns = IndexMap::from([("level".to_owned(), level)]);
+        let wanted = Arc::new(Wanted { time: vec!["time".to_owned()], columns });
+        let units = Arc::new(Units::standard());
+        let Ok(log) = Collected::read(text.as_bytes(), &wanted, Choices::default(), &units) else {
+            panic!("it is not read")
+        };
+        let rows = EvidenceRef { sha256: String::new(), name: String::new(), of: None };
+        let said = IndexMap::new();
+        let at =
+            |(hour, minute, second, row): &(i8, i8, i8, f64)| (date(2026, 11, 23).at(*hour, *minute, *second, 0), *row);
+        let entered = entered.iter().map(at).collect();
+        let (column, quantity) = ("level", "temperature");
+        let rows = Rows { rows: &rows, log: false, said: &said, column, quantity, zero: None, entered };
+        let (zero, laid) = rows.zero_of(&log).unwrap();
+        (zero.to_string(), laid.is_some())
+    }
+
+    #[test]
+    fn a_clock_that_agrees_is_taken_and_another_is_laid_by_the_soonest_entry() {
+        let clock = "time,level [degC]\n08:00:00,30.1\n08:00:02,30.2\n08:00:04,30.3\n";
+        let row = 8.0 * 3600.0 + 4.0;
+        assert_eq!(zero_of(clock, &[(8, 0, 6, row)]), ("2026-11-23T00:00:00".to_owned(), false));
+        // An hour behind; the second entry came sooner after its row than the first.
+        let entries = [(9, 0, 9, row), (9, 1, 3, row + 60.0)];
+        assert_eq!(zero_of(clock, &entries), ("2026-11-23T00:59:59".to_owned(), true));
+        let night = "time,level [degC]\n23:59:58,30.1\n00:00:00,30.2\n00:00:02,30.3\n";
+        assert_eq!(zero_of(night, &[(0, 0, 3, 86_402.0)]), ("2026-11-22T00:00:00".to_owned(), false));
+        let elapsed = "time [s],level [degC]\n0,30.1\n2,30.2\n4,30.3\n";
+        assert_eq!(zero_of(elapsed, &[(8, 0, 5, 4.0)]), ("2026-11-23T08:00:01".to_owned(), true));
+    }
+}
