@@ -314,7 +314,7 @@ fn computed_values_get_sensible_digits() {
     };
     assert_eq!(range("0.3 L", "1.6 L"), "0.30..1.60 L", "one number of decimals");
     assert_eq!(range("0.0041 L", "12.3 L"), "0.00410..12.3 L", "but the small end keeps two digits");
-    assert_eq!(range("0 L", "1.6 L"), "0.00..1.60 L");
+    assert_eq!(range("0 L", "25.3 L"), "0..25.3 L");
     let money = Style { currency: Some("EUR".into()), ..Style::new(System::Metric, Purpose::Computed { digits: 3 }) };
     assert_eq!(units.show(&read("80 ¤/h", "money-rate"), &money), "80.00 EUR/h");
 }

@@ -301,7 +301,7 @@ fn alike((low, high): (f64, f64), low_text: String, high_text: String) -> (Strin
         return (low_text, high_text);
     }
     let place = -(decimals(&low_text).min(decimals(&high_text)) as i32);
-    let short = |value| leading(value).is_some_and(|(first, _)| first <= place);
+    let short = |value| leading(value).is_none_or(|(first, _)| first <= place);
     if short(low) || short(high) {
         return (low_text, high_text);
     }
