@@ -122,6 +122,10 @@ pub struct Card {
     /// The procedure, where no job names it
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
+    /// Where finished jobs lie, for what they tell of this family; by default `journals:` of the shop file, or beside the
+    /// job file
+    #[arg(long, value_name = "DIR")]
+    pub journals: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]
