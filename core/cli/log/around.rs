@@ -230,3 +230,34 @@ fn moment(text: &str, ground: &Ground, dial: &Dial) -> Vec<f64> {
 pub fn clock(text: &str) -> Option<Time> {
     if !text.contains(':') || text.contains(['-', 'T']) { None } else { text.parse().ok() }
 }
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::{date, time};
+
+    use super::*;
+
+    fn records(times: &[&str]) -> Vec<Record> {
+        let one = |at: &&str| {
+            serde_json::from_value(serde_json::json!({
+                "seq": 1, "at": at, "by": "ann", "origin": "typed", "event": "entered", "address": "warm", "done": true,
+            }))
+        };
+        times.iter().map(|at| one(at).expect("a record")).collect()
+    }
+
+    #[test]
+    fn a_log_without_dates_is_of_the_day_on_which_the_job_was_done() {
+        let hour = 3600.0;
+        let night = records(&["2026-11-05T23:50:00", "2026-11-05T23:58:00", "2026-11-06T00:04:00"]);
+        // From 23:55 to 00:07: its second 0 is the midnight before it began, not the one that it passes.
+        let over = (24.0 * hour - 300.0, 24.0 * hour + 420.0);
+        assert_eq!(job_day(&night, over, None), Some(date(2026, 11, 5)));
+        // Entered in the morning, signed two days later.
+        let late = records(&["2026-11-05T08:20:00", "2026-11-05T08:30:00", "2026-11-07T16:00:00"]);
+        assert_eq!(job_day(&late, (8.0 * hour, 9.0 * hour), None), Some(date(2026, 11, 5)));
+        assert_eq!(job_day(&late, (0.0, hour), Some(time(15, 30, 0, 0))), Some(date(2026, 11, 7)));
+        assert_eq!(job_day(&late, (2.0 * hour, 3.0 * hour), None), Some(date(2026, 11, 7)), "none fits: the latest");
+        assert_eq!(job_day(&[], over, None), None);
+    }
+}
