@@ -223,17 +223,11 @@ impl Program {
     }
 
     #[cold]
-    pub(super) fn call(&self, code: &Code, part: u16, room: &mut [f64], left: &mut u64) -> Result<(), Stop> {
+    fn call(&self, code: &Code, part: u16, room: &mut [f64], left: &mut u64) -> Result<(), Stop> {
         let start = code.starts[usize::from(part)];
         match &self.parts[usize::from(part)] {
             Part::Between { keys, at, columns } => {
-                let at = room[*at as usize];
-                let (low, high, share) = between(keys, at).ok_or(Stop::Refuse)?;
-                for (column, to) in columns {
-                    let (low, high) = (column[low], column[high]);
-                    room[*to as usize] = if share == 0.0 { low } else { low + (high - low) * share };
-                }
-                Ok(())
+                read_between(keys, columns, room[*at as usize], |to, number| room[usize::from(to)] = number)
             }
             Part::Solve { low, high, x, to } => {
                 let (from, till) = (room[*low as usize], room[*high as usize]);
@@ -252,6 +246,21 @@ impl Program {
             }
         }
     }
+}
+
+/// A row of a table, or something between two.
+pub(super) fn read_between(
+    keys: &[f64],
+    columns: &[(Vec<f64>, u16)],
+    at: f64,
+    mut put: impl FnMut(u16, f64),
+) -> Result<(), Stop> {
+    let (low, high, share) = between(keys, at).ok_or(Stop::Refuse)?;
+    for (column, to) in columns {
+        let (low, high) = (column[low], column[high]);
+        put(*to, if share == 0.0 { low } else { low + (high - low) * share });
+    }
+    Ok(())
 }
 
 /// Between which rows a value lies, and how far from the first to the second.
