@@ -28,8 +28,10 @@ fn a_table_comes_out_the_same_whatever_its_rows_hold() {
         "a,30,5,20\nb,30,5,40\nc,30,5,100\nd,5,30,50\ne,,5,50\nf,unknown,5,50\ng,thick,5,50\nh,30 cSt,5,50\n",
     );
     table.push_str("i,30\nj,1.5,1.2,50\nk,30,5,39.99999999999999\nl,3e1,5.0,050\nm,30,5,-273.15\nn,30,5,-0\n");
+    // Around a number: spaces, the end of a line, a tab; and what has to come out in quotes.
+    table.push_str("o, 30 ,5,50\np,\"30\n\",5,50\nq,\t30,5,50\nr,\"30\",5,50\n\"s \"\"t\"\"\",30,5,50\n");
     let out = both(&["calc", "viscosity-at-temperature", "--table", "-"], &table);
-    assert_eq!(out.lines().count(), 615, "{out}");
+    assert_eq!(out.lines().count(), 621, "{out}");
     let volumes = "volume [L],at [degF],to [degC]\n7,104,15\n7,104.5,15\n0,104,15\n-1,104,15\n7,300,15\n7.5 L,104,15\n";
     both(&["calc", "volume-at-temperature", "density_15=850 kg/m3", "--table", "-"], volumes);
     let cases = "torque [N·m],size,property_class,thread_friction,head_friction\n10,M6,8.8,0.12,0.12\n8.5,M6,8.8,0.1,0.12\n\

@@ -80,6 +80,17 @@ impl Abreast {
         self.lanes.rows[usize::from(register)][lane] = number;
     }
 
+    pub fn read(&self, lane: usize, read: Read) -> f64 {
+        match read.0 {
+            Term::Const(number) => number,
+            Term::Reg(register) => self.lanes.rows[usize::from(register)][lane],
+        }
+    }
+
+    pub fn is(&self, lane: usize, read: Option<Read>) -> bool {
+        read.is_none_or(|read| self.read(lane, read) != 0.0)
+    }
+
     /// Lays the results of one lane into a room.
     pub fn show(&self, lane: usize, room: &mut Room) {
         for register in &self.shown {
