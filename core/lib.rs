@@ -7,6 +7,7 @@ pub mod check;
 pub mod cli;
 pub mod columns;
 pub mod diagnostic;
+pub mod earlier;
 pub mod form;
 pub mod job;
 pub mod library;

@@ -157,13 +157,15 @@ fn a_job_goes_on_after_every_cut_through_its_answers() {
     let (_, _, whole) = example("heron-van");
     let whole = std::fs::read(whole.path().join("journal/journal.jsonl")).unwrap();
     let folder = TempDir::new().unwrap();
-    // Photos are named from where the answers lie.
+    // Photos and logs are named from where the answers lie.
     let copy = TempDir::new().unwrap();
     std::fs::create_dir(copy.path().join("answers")).unwrap();
-    std::fs::create_dir(copy.path().join("photos")).unwrap();
-    for photo in std::fs::read_dir(examples.join("photos")).unwrap() {
-        let photo = photo.unwrap().path();
-        std::fs::copy(&photo, copy.path().join("photos").join(photo.file_name().unwrap())).unwrap();
+    for beside in ["photos", "logs"] {
+        std::fs::create_dir(copy.path().join(beside)).unwrap();
+        for file in std::fs::read_dir(examples.join(beside)).unwrap() {
+            let file = file.unwrap().path();
+            std::fs::copy(&file, copy.path().join(beside).join(file.file_name().unwrap())).unwrap();
+        }
     }
     let part = copy.path().join("answers/heron-van.yaml");
     for cut in cuts.iter().copied().chain([text.len()]) {

@@ -47,6 +47,7 @@ const ORDER: &[&str] = &[
     "job",
     "log",
     "live",
+    "earlier",
     "ask",
     "audit",
     "check",

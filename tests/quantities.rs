@@ -289,6 +289,7 @@ fn a_shown_range_is_never_wider_than_the_range() {
     let whole = Purpose::Setting { resolution: Some(read("1 degF_diff", "temperature-difference")) };
     assert_eq!(range("36..44 degC", "temperature", &Style::new(System::Inch, whole)), "97..111 °F");
     assert_eq!(range("5..6 L", "volume", &both), "5..6 L (5.3..6.3 US qt)");
+    assert_eq!(range("50000..90000 km", "distance", &both), "50000..90000 km (31069..55923 mile)");
     assert_eq!(range("800..900 kg/m3", "density", &both), "800..900 kg/m³ (6.677..7.510 lb/US gal)");
 }
 
@@ -306,6 +307,14 @@ fn computed_values_get_sensible_digits() {
     assert_eq!(computed("-0.01 °C", "temperature", System::Metric), "0.0 °C");
     assert_eq!(computed("12.345 ¤", "money", System::Metric), "12.35 ¤");
     assert_eq!(computed("0.25 deg", "angle", System::Metric), "0.250°");
+    let range = |low: &str, high: &str| {
+        let end = |text| Quantity { written: None, ..read(text, "volume") };
+        let style = Style::new(System::Metric, Purpose::Computed { digits: 3 });
+        units.show_range(&end(low), &end(high), &style)
+    };
+    assert_eq!(range("0.3 L", "1.6 L"), "0.30..1.60 L", "one number of decimals");
+    assert_eq!(range("0.0041 L", "12.3 L"), "0.00410..12.3 L", "but the small end keeps two digits");
+    assert_eq!(range("0 L", "25.3 L"), "0..25.3 L");
     let money = Style { currency: Some("EUR".into()), ..Style::new(System::Metric, Purpose::Computed { digits: 3 }) };
     assert_eq!(units.show(&read("80 ¤/h", "money-rate"), &money), "80.00 EUR/h");
 }

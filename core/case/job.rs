@@ -126,7 +126,7 @@ fn compare_all(job: &JobCase, machine: &Machine, outcome: &Outcome, report: &mut
     }
 }
 
-fn ends(end: End) -> &'static str {
+pub(super) fn ends(end: End) -> &'static str {
     match end {
         End::Finished => "finished",
         End::Abandoned => "abandoned",
@@ -138,7 +138,7 @@ fn ends(end: End) -> &'static str {
 }
 
 /// The last one that was passed, whatever came of it.
-fn verdict_of(state: &State, step: &str) -> String {
+pub(super) fn verdict_of(state: &State, step: &str) -> String {
     match state.verdicts.iter().rev().find(|passed| passed.address.step == step) {
         Some(passed) if passed.accepted => "accepted".to_owned(),
         Some(passed) => match passed.verdict {
@@ -150,13 +150,13 @@ fn verdict_of(state: &State, step: &str) -> String {
     }
 }
 
-fn rounds_of(machine: &Machine, state: &State, repeat: &str) -> u32 {
+pub(super) fn rounds_of(machine: &Machine, state: &State, repeat: &str) -> u32 {
     let of_repeat = |step: &str| step == repeat || machine.plan.enclosing_repeat(step) == Some(repeat);
     let begun = state.steps.keys().chain(&state.rounds_over).filter(|address| of_repeat(&address.step));
     begun.filter_map(|address| address.rounds.last().copied()).max().unwrap_or(0)
 }
 
-fn value_of<'a>(state: &'a State, path: &str) -> Option<&'a Value> {
+pub(super) fn value_of<'a>(state: &'a State, path: &str) -> Option<&'a Value> {
     let (name, rest) = path.split_once('.').unwrap_or((path, ""));
     let value = &state.readings.iter().rev().find(|reading| reading.name == name && !reading.rejected)?.value;
     let parts: Vec<&str> = rest.split('.').filter(|part| !part.is_empty()).collect();

@@ -7,6 +7,7 @@ mod compare;
 mod coverage;
 mod faulty;
 mod job;
+pub mod made;
 mod raw;
 mod sheet;
 mod written;

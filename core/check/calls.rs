@@ -2,20 +2,20 @@
 
 use super::shapes;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
-use crate::procedure::Expr;
+use crate::procedure::learned::READINGS;
 use crate::quantity::Units;
 use crate::script::Shape;
-use crate::sheet::Sheet;
-use crate::source::At;
+use crate::sheet::{self, Sheet};
+use crate::source::{At, Place};
 
 pub fn check(
     sheet: &Sheet,
     named: &At<String>,
-    given: &[(&String, &Expr, Shape)],
+    given: &[(&String, &Place, Shape)],
     units: &Units,
     problems: &mut Problems,
 ) {
-    for (name, expr, shape) in given {
+    for (name, place, shape) in given {
         match sheet.inputs.get(name.as_str()) {
             Some(input) => {
                 let wanted = shapes::of_sheet(&input.shape, units);
@@ -26,7 +26,7 @@ pub fn check(
                 };
                 if let Some(message) = clash(handed, &wanted, units) {
                     problems.push(
-                        Diagnostic::error(Code::S003, expr.place(), format!("the input `{name}` {message}"))
+                        Diagnostic::error(Code::S003, place, format!("the input `{name}` {message}"))
                             .also(&input.place, "as the sheet declares it"),
                     );
                 }
@@ -34,8 +34,8 @@ pub fn check(
             None => {
                 let message = format!("the sheet `{}` has no input `{name}`", sheet.id);
                 let known: Vec<&str> = sheet.inputs.keys().map(String::as_str).collect();
-                let problem = Diagnostic::error(Code::H002, expr.place(), message)
-                    .expected(format!("one of: {}", known.join(", ")));
+                let problem =
+                    Diagnostic::error(Code::H002, place, message).expected(format!("one of: {}", known.join(", ")));
                 problems.push(match nearest(name, known) {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
                     None => problem.help("leave it out"),
@@ -105,23 +105,29 @@ pub fn order(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
     }
 }
 
+/// Whether it takes readings: a list of records of a time and a value.
+pub fn takes_readings(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
+    let readings = sheet.inputs.get(READINGS);
+    let pairs = readings
+        .is_some_and(|input| matches!(&input.shape, sheet::Shape::Record(parts) if input.list && parts.len() == 2));
+    if !pairs {
+        let message = format!("`{}` can't tell from readings: it has no such input `{READINGS}`", sheet.id);
+        problems.push(
+            Diagnostic::error(Code::H002, &named.place, message)
+                .also(&sheet.place, "this sheet")
+                .expected("a list `readings` of records with two entries, the time first"),
+        );
+    }
+}
+
 /// A sheet that tells from readings when a range is reached and left.
 pub fn forecast(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
+    takes_readings(sheet, named, problems);
     let mut wrong = |message: String, expected: &str| {
         let problem = Diagnostic::error(Code::H002, &named.place, message).also(&sheet.place, "this sheet");
         problems.push(problem.expected(expected));
     };
-    let readings = sheet.inputs.get("readings");
-    let pairs = readings.is_some_and(
-        |input| matches!(&input.shape, crate::sheet::Shape::Record(parts) if input.list && parts.len() == 2),
-    );
-    if !pairs {
-        wrong(
-            format!("`{}` can't tell from readings: it has no such input `readings`", sheet.id),
-            "a list `readings` of records with two entries, the time first",
-        );
-    }
-    let handed = ["readings", "low", "high"];
+    let handed = [READINGS, "low", "high"];
     for name in handed.into_iter().filter(|name| !sheet.inputs.contains_key(*name)) {
         wrong(format!("`{}` tells no range: it has no input `{name}`", sheet.id), "the inputs `low` and `high`");
     }

@@ -1,27 +1,34 @@
 //! What a procedure puts on its card and its record: every name in it has to lead somewhere.
 
+use indexmap::IndexMap;
+
 use super::calls;
 use super::expression::Use;
 use super::given::Scope;
+use super::shapes;
 use super::walk::Walk;
 use crate::diagnostic::{Code, Diagnostic, nearest};
 use crate::form;
+use crate::procedure::learned::READINGS;
 use crate::procedure::page::{Block, Call, Curve, Drawn, Picture};
 use crate::procedure::template::Part;
-use crate::procedure::{Procedure, Template};
+use crate::procedure::{Learned, Procedure, Template};
 use crate::script::Shape;
-use crate::source::At;
+use crate::source::{At, Place};
 
 impl Walk<'_, '_> {
     /// A record looks at all that was given, a card at what is known before.
     pub fn pages(&mut self, procedure: &Procedure) {
         let before = std::mem::take(&mut self.scope);
         for block in &procedure.card {
-            self.block(block);
+            self.block(block, &procedure.learned);
         }
         self.scope = self.tree.everything.clone();
         for block in &procedure.record {
-            self.block(block);
+            self.block(block, &IndexMap::new());
+        }
+        for learned in procedure.learned.values() {
+            self.learned(learned);
         }
         for picture in &procedure.pictures {
             // What only the job brings can't be asked of a card; a picture that stands on both leaves it out there.
@@ -31,7 +38,7 @@ impl Walk<'_, '_> {
         self.scope = before;
     }
 
-    fn block(&mut self, block: &Block) {
+    fn block(&mut self, block: &Block, learned: &IndexMap<String, Learned>) {
         for text in &block.say {
             self.template(text);
         }
@@ -40,7 +47,8 @@ impl Walk<'_, '_> {
             self.template(&Template { parts: vec![Part::Path(path)], place: fact.place.clone() });
         }
         if let Some(call) = &block.compute {
-            self.call(call, &[]);
+            let handed = self.earlier(call, learned);
+            self.call(call, handed);
         }
         if let Some(settings) = &block.settings {
             let steps = self.tree.procedures.iter().flat_map(|procedure| procedure.all_steps());
@@ -79,7 +87,7 @@ impl Walk<'_, '_> {
     }
 
     fn curve(&mut self, curve: &Curve) {
-        self.call(&curve.call, std::slice::from_ref(&curve.over));
+        self.call(&curve.call, vec![(&curve.over.value, &curve.over.place, Shape::Any)]);
         let Some(sheet) = self.tree.stock.sheets.get(curve.call.sheet.as_str()) else { return };
         let outputs: Vec<&str> = sheet.outputs.keys().map(String::as_str).collect();
         self.named(&curve.gives, &format!("the sheet `{}` has no output", sheet.id), &outputs);
@@ -87,15 +95,54 @@ impl Walk<'_, '_> {
         self.named(&curve.over, &format!("the sheet `{}` has no input", sheet.id), &inputs);
     }
 
-    /// `also` is handed to the sheet by other ways.
-    fn call(&mut self, call: &Call, also: &[At<String>]) {
-        let given: Vec<_> =
-            call.with.iter().map(|(name, expr)| (name, expr, self.expression(expr, Use::Value))).collect();
-        let Some(sheet) = self.tree.stock.sheets.get(call.sheet.as_str()) else { return };
-        let mut handed: Vec<(&String, _, Shape)> = given;
-        if let (Some(over), Some((_, expr, _))) = (also.first(), handed.first()) {
-            handed.push((&over.value, *expr, Shape::Any));
+    /// What a job teaches is asked of it when it is finished.
+    fn learned(&mut self, learned: &Learned) {
+        let readings = At::new(READINGS.to_owned(), learned.call.sheet.place.clone());
+        self.call(&learned.call, vec![(&readings.value, &readings.place, Shape::Any)]);
+        self.given_named(std::slice::from_ref(&learned.of));
+        self.steps_named(&learned.at);
+        let Some(sheet) = self.tree.stock.sheets.get(learned.call.sheet.as_str()) else { return };
+        calls::takes_readings(sheet, &learned.call.sheet, self.problems);
+        let outputs: Vec<&str> = sheet.outputs.keys().map(String::as_str).collect();
+        for output in [&learned.gives, &learned.uncertainty] {
+            self.named(output, &format!("the sheet `{}` has no output", sheet.id), &outputs);
         }
+        if let Some(must) = &learned.must {
+            let mut outcome = Scope::default();
+            if let Shape::Record(shapes) = shapes::of_outputs(sheet, &self.tree.stock.units) {
+                shapes.into_iter().for_each(|(name, shape)| outcome.add(&name, shape, &learned.call.sheet.place));
+            }
+            let before = std::mem::replace(&mut self.scope, outcome);
+            self.expression(must, Use::Must);
+            self.scope = before;
+        }
+    }
+
+    /// Inputs of a card that earlier jobs may have told.
+    fn earlier<'b>(
+        &mut self,
+        call: &'b Call,
+        learned: &IndexMap<String, Learned>,
+    ) -> Vec<(&'b String, &'b Place, Shape)> {
+        let mut handed = Vec::new();
+        for (input, id) in &call.earlier {
+            let known: Vec<&str> = learned.keys().map(String::as_str).collect();
+            self.named(id, "`learned:` of this procedure has no", &known);
+            let shape = learned.get(id.as_str()).and_then(|learned| {
+                let sheet = self.tree.stock.sheets.get(learned.call.sheet.as_str())?;
+                shapes::of_outputs(sheet, &self.tree.stock.units).property(&learned.gives, &self.tree.stock.units).ok()
+            });
+            handed.push((input, &id.place, shape.unwrap_or(Shape::Any)));
+        }
+        handed
+    }
+
+    /// `handed`: what the sheet gets by other ways than `with`.
+    fn call<'b>(&mut self, call: &'b Call, mut handed: Vec<(&'b String, &'b Place, Shape)>) {
+        for (name, expr) in &call.with {
+            handed.push((name, expr.place(), self.expression(expr, Use::Value)));
+        }
+        let Some(sheet) = self.tree.stock.sheets.get(call.sheet.as_str()) else { return };
         calls::check(sheet, &call.sheet, &handed, &self.tree.stock.units, self.problems);
         let outputs: Vec<&str> = sheet.outputs.keys().map(String::as_str).collect();
         for output in &call.shows {

@@ -7,8 +7,9 @@ use super::tree::Tree;
 use super::view::View;
 use crate::diagnostic::{Code, Diagnostic, Problems, nearest};
 use crate::library::Shop;
-use crate::procedure::{Children, Expr, Next, Procedure, Progress, Step, With};
+use crate::procedure::{Children, Next, Procedure, Progress, Step, With};
 use crate::script::Shape;
+use crate::source::Place;
 
 pub struct Walk<'a, 'p> {
     pub tree: &'a Tree<'a>,
@@ -133,8 +134,8 @@ impl<'a> Walk<'a, '_> {
         let next = step.kind.next(&Progress::default());
         match next {
             Next::Call { sheet, with: With::Exprs(with), .. } => {
-                let given: Vec<(&String, &Expr, Shape)> =
-                    with.iter().map(|(name, expr)| (name, expr, self.expression(expr, Use::Value))).collect();
+                let given: Vec<(&String, &Place, Shape)> =
+                    with.iter().map(|(name, expr)| (name, expr.place(), self.expression(expr, Use::Value))).collect();
                 if let Some(called) = self.tree.stock.sheets.get(sheet.as_str()) {
                     calls::check(called, sheet, &given, &self.tree.stock.units, self.problems);
                 }

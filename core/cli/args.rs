@@ -122,6 +122,10 @@ pub struct Card {
     /// The procedure, where no job names it
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
+    /// Where finished jobs lie, for what they tell of this family; by default `journals:` of the shop file, or beside the
+    /// job file
+    #[arg(long, value_name = "DIR")]
+    pub journals: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -382,6 +386,21 @@ pub enum New {
     Units(NewFile),
     /// A list with columns
     Table(NewFile),
+    /// A worked example of a real job, from its journal, without anybody's name: what came of it is what is expected
+    Case(NewCase),
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct NewCase {
+    /// Its id
+    #[arg(value_name = "ID")]
+    pub id: String,
+    /// Folder of the job, or its journal file
+    #[arg(long, value_name = "JOURNAL")]
+    pub from: PathBuf,
+    /// Where a plugin is made for it, or a plugin that takes it; by default here
+    #[arg(long, value_name = "DIR")]
+    pub into: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -1,17 +1,19 @@
 //! `card`: what a job needs and will do, before it starts.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use serde_json::json;
 
 use super::Exit;
 use super::args::Card;
-use super::context::Context;
+use super::context::{Context, shop_of};
+use super::job_folder::about;
 use crate::diagnostic::{Code, Diagnostic, Problems, json as problems_json};
+use crate::earlier::Earlier;
 use crate::form::Form;
 use crate::library::{Files, Kind};
-use crate::plan::{Inputs, Parsed, build, typed};
+use crate::plan::{Inputs, Parsed, Plan, build, typed};
 use crate::render::{CardData, card, page};
 use crate::source::Source;
 
@@ -26,7 +28,14 @@ pub fn run(args: &Card, context: &Context) -> Exit {
         return Exit::Usage;
     };
     context.report(&problems);
-    let mut view = card::view(&plan);
+    let journals = match journals(args, context, &plan, has_job) {
+        Ok(folder) => folder,
+        Err(problem) => {
+            context.failed(SCHEMA, &[*problem]);
+            return Exit::Usage;
+        }
+    };
+    let mut view = card::view(&plan, &Earlier::look(&plan, journals.as_deref()));
     if !has_job {
         view.job = None;
     }
@@ -40,6 +49,28 @@ pub fn run(args: &Card, context: &Context) -> Exit {
         context.out(&card::text(&view, context.width(), context.color_out()));
     }
     Exit::Well
+}
+
+/// The folder in which finished jobs are looked for.
+fn journals(args: &Card, context: &Context, plan: &Plan, has_job: bool) -> Result<Option<PathBuf>, Box<Diagnostic>> {
+    if let Some(folder) = &args.journals {
+        if folder.is_dir() {
+            return Ok(Some(folder.clone()));
+        }
+        let problem = about(folder, Code::F001, format!("there is no folder {}", folder.display()));
+        return Err(Box::new(problem.help("name the folder that the journals of finished jobs lie in")));
+    }
+    let job = Path::new(&args.of);
+    let beside = |path: &Path| match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
+        _ => PathBuf::from("."),
+    };
+    let source = plan.snapshot.job.source();
+    let shop = context.common.shop.clone().or_else(|| shop_of(has_job.then_some((job, &*source))));
+    Ok(match (&plan.shop.journals, shop) {
+        (Some(folder), Some(shop)) => Some(beside(&shop).join(&folder.value)),
+        _ => has_job.then(|| beside(job)),
+    })
 }
 
 /// What the plan is made of, and whether there is a job for it.

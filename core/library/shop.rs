@@ -37,6 +37,9 @@ struct RawShop {
     plugins: Vec<At<String>>,
     #[serde(default)]
     overlays: Vec<At<String>>,
+    /// The folder that the journals of its jobs lie in, relative to this file: cards look there for what earlier jobs tell.
+    #[serde(default)]
+    journals: Option<At<String>>,
     #[serde(default)]
     rates: IndexMap<At<String>, Node>,
     #[serde(default)]
@@ -62,6 +65,8 @@ pub struct Shop {
     /// Folders of plugins, relative to the shop file, later ones over earlier ones.
     pub plugins: Vec<At<String>>,
     pub overlays: Vec<At<String>>,
+    /// Where journals lie, relative to the shop file.
+    pub journals: Option<At<String>>,
     pub rates: IndexMap<String, Value>,
     pub facts: IndexMap<String, Value>,
 }
@@ -115,6 +120,7 @@ impl Shop {
             instruments,
             plugins: raw.plugins,
             overlays: raw.overlays,
+            journals: raw.journals,
             rates: values(rates),
             facts: values(facts),
         })

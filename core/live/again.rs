@@ -24,7 +24,34 @@ impl Kept<'_> {
     /// How the readings stand at this second of the rows' own clock: each counts at its own time.
     ///
     /// Errors: rows that are not read as they were.
-    pub fn at(&self, mut from: impl Read, second: f64) -> Result<(Watch, Arc<Scale>), String> {
+    pub fn at(&self, from: impl Read, second: f64) -> Result<(Watch, Arc<Scale>), String> {
+        let mut watch = Watch::new(self.limits);
+        let mut past = false;
+        let scale = self.each(from, &mut |row: Row<'_>| {
+            // A row counts at its moment to the millisecond.
+            let seen = (row.at * 1000.0).round() / 1000.0;
+            past |= seen > second;
+            if !past && let Some(value) = row.values.first() {
+                watch.row(Reading { at: row.at, seen, value: *value }, false);
+            }
+        })?;
+        watch.tick(second);
+        Ok((watch, scale))
+    }
+
+    /// The readings between two seconds of the rows' own clock, in the order of the rows.
+    ///
+    /// Errors: rows that are not read as they were.
+    pub fn between(&self, from: impl Read, first: f64, last: f64) -> Result<Vec<(f64, Quantity)>, String> {
+        let mut found = Vec::new();
+        let scale = self.each(from, &mut |row: Row<'_>| {
+            let value = row.values.first().filter(|value| value.is_finite() && (first..=last).contains(&row.at));
+            found.extend(value.map(|value| (row.at, *value)));
+        })?;
+        Ok(found.into_iter().map(|(at, value)| (at, scale.quantity(value))).collect())
+    }
+
+    fn each(&self, mut from: impl Read, each: &mut dyn FnMut(Row<'_>)) -> Result<Arc<Scale>, String> {
         let wanted = WantedColumn {
             title: self.column.replace('_', " "),
             quantity: Some(self.quantity.to_owned()),
@@ -37,29 +64,17 @@ impl Kept<'_> {
         let wanted = Arc::new(Wanted { time: Vec::new(), columns });
         let choices = self.choices.clone().only(|name| name == self.column);
         let mut reader = LogReader::new(wanted, choices, self.units.clone());
-        let mut watch = Watch::new(self.limits);
-        let mut past = false;
-        let mut each = |row: Row<'_>| {
-            // A row counts at its moment to the millisecond.
-            let seen = (row.at * 1000.0).round() / 1000.0;
-            past |= seen > second;
-            if !past && let Some(value) = row.values.first() {
-                watch.row(Reading { at: row.at, seen, value: *value }, false);
-            }
-        };
         let mut chunk = vec![0; CHUNK];
         loop {
             let got = from.read(&mut chunk).map_err(|fault| fault.to_string())?;
-            let read = if got == 0 { reader.finish(&mut each) } else { reader.push(&chunk[..got], &mut each) };
+            let read = if got == 0 { reader.finish(&mut *each) } else { reader.push(&chunk[..got], &mut *each) };
             read.map_err(|trouble| trouble.words("the rows"))?;
             if got == 0 {
                 break;
             }
         }
-        watch.tick(second);
         let understood = reader.understood().ok_or("no row is understood")?;
-        let scale = understood.columns.first().and_then(|column| column.scale.clone()).ok_or("it has no unit")?;
-        Ok((watch, scale))
+        Ok(understood.columns.first().and_then(|column| column.scale.clone()).ok_or("it has no unit")?)
     }
 }
 

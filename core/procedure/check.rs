@@ -37,8 +37,9 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         .collect();
     let steps = checker.steps(raw.steps);
     let left_out = checker.left_out(raw.left_out);
-    let (card, record) = (checker.blocks_of_card(raw.card), checker.blocks(raw.record));
+    let (card, record) = (checker.blocks_of_card(raw.card), checker.blocks_of_record(raw.record));
     let pictures = checker.pictures(raw.pictures);
+    let learned = checker.learned(raw.learned);
     let procedure = Procedure {
         id: raw.procedure,
         title: raw.title.value,
@@ -59,6 +60,7 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         card,
         record,
         pictures,
+        learned,
     };
     whole::unknown_cautions(&procedure, problems);
     whole::same_id(&procedure, problems);

@@ -5,6 +5,7 @@
 pub mod check;
 pub mod expr;
 pub mod field;
+pub mod learned;
 mod mark;
 pub mod model;
 pub mod page;
@@ -17,6 +18,7 @@ mod whole;
 pub use check::{check, confidence_in};
 pub use expr::Expr;
 pub use field::{Field, FieldKind, Misread};
+pub use learned::Learned;
 pub use mark::{Changed, Mark};
 pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 pub use step::{Ask, Children, Kind, Next, Progress, Weighed, With};

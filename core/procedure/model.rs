@@ -3,6 +3,7 @@
 use indexmap::IndexMap;
 
 use super::expr::Expr;
+use super::learned::Learned;
 use super::mark::Mark;
 use super::page::{Block, Call, Picture};
 use super::step::Kind;
@@ -39,6 +40,8 @@ pub struct Procedure {
     pub card: Vec<Block>,
     pub record: Vec<Block>,
     pub pictures: Vec<Picture>,
+    /// What a finished job tells of its family.
+    pub learned: IndexMap<String, Learned>,
 }
 
 #[derive(Debug)]
@@ -153,7 +156,8 @@ impl Procedure {
     /// Sheets that its pages call.
     pub fn page_calls(&self) -> impl Iterator<Item = &Call> {
         let blocks = self.card.iter().chain(&self.record).filter_map(|block| block.compute.as_ref());
-        blocks.chain(self.pictures.iter().filter_map(Picture::call))
+        let learned = self.learned.values().map(|learned| &learned.call);
+        blocks.chain(self.pictures.iter().filter_map(Picture::call)).chain(learned)
     }
 
     /// Every step, in reading order, with those inside `repeat` steps.

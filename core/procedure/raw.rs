@@ -4,6 +4,7 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+use super::learned::RawLearned;
 use super::mark::Mark;
 use super::page::raw::{RawBlock, RawPicture};
 use crate::source::At;
@@ -55,6 +56,9 @@ pub struct RawProcedure {
     pub record: Vec<RawBlock>,
     #[serde(default)]
     pub pictures: Vec<RawPicture>,
+    /// What a finished job tells of its family, for the cards of later jobs.
+    #[serde(default)]
+    pub learned: IndexMap<At<String>, RawLearned>,
     /// What overlays took out.
     #[serde(skip)]
     pub left_out: Vec<(At<RawStep>, Mark)>,

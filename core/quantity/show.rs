@@ -131,11 +131,15 @@ impl Units {
         self.in_units(low, style, |unit| {
             let (low_text, high_text) =
                 (self.number_in(low, unit, &from, style), self.number_in(high, unit, &to, style));
-            let (low_short, high_short) = (trim_zeros(&low_text), trim_zeros(&high_text));
-            // The digit added for rounding inward is dropped again where it says nothing: 95..113, not 95.0..113.0.
             let own = unit.is_some_and(|unit| low.written.as_ref().is_some_and(|w| is_written_in(w, unit)));
-            let idle = free && !own && !low_short.contains('.') && !high_short.contains('.');
-            let (low_text, high_text) = if idle { (low_short, high_short) } else { (&*low_text, &*high_text) };
+            let ends = unit.map_or((low.si, high.si), |unit| (value_in(low, unit), value_in(high, unit)));
+            let (low_text, high_text) = if low.written.is_none() && high.written.is_none() {
+                alike(ends, low_text, high_text)
+            } else if free && !own {
+                without_idle(ends, low_text, high_text)
+            } else {
+                (low_text, high_text)
+            };
             with_unit(&format!("{low_text}..{high_text}"), unit, style)
         })
     }
@@ -288,6 +292,34 @@ fn with_unit(number: &str, unit: Option<&Unit>, style: &Style) -> String {
     // The signs of plane angle are the only ones that follow without a space (SI brochure 5.4.3, from memory).
     let space = if matches!(symbol, "°" | "′" | "″") { "" } else { " " };
     format!("{number}{space}{symbol}")
+}
+
+/// Computed ends with the decimals of the one that has fewer, as long as the other keeps two digits: 0.30..1.60.
+fn alike((low, high): (f64, f64), low_text: String, high_text: String) -> (String, String) {
+    let decimals = |text: &str| text.split_once('.').map_or(0, |(_, decimals)| decimals.len());
+    if low_text.contains('e') || high_text.contains('e') {
+        return (low_text, high_text);
+    }
+    let place = -(decimals(&low_text).min(decimals(&high_text)) as i32);
+    let short = |value| leading(value).is_none_or(|(first, _)| first <= place);
+    if short(low) || short(high) {
+        return (low_text, high_text);
+    }
+    (at_place(low, place), at_place(high, place))
+}
+
+/// Converted ends without the digit added for rounding inward, where they lose less than a hundredth of the range with it:
+/// 95..113, not 95.0..113.0, and 31069..55923, not 31068.6..55923.4.
+fn without_idle((low, high): (f64, f64), low_text: String, high_text: String) -> (String, String) {
+    if !low_text.contains('.') || !high_text.contains('.') {
+        return (low_text, high_text);
+    }
+    let (low_short, high_short) = (at_place_toward(low, 0, Toward::Up), at_place_toward(high, 0, Toward::Down));
+    let width = |low: &str, high: &str| Some(high.parse::<f64>().ok()? - low.parse::<f64>().ok()?);
+    match width(&low_short, &high_short) {
+        Some(left) if left > 0.99 * (high - low) => (low_short, high_short),
+        _ => (low_text, high_text),
+    }
 }
 
 /// Power of ten of the last digit that a converted reading keeps.

@@ -25,6 +25,9 @@ pub(super) fn normal(text: &str) -> String {
             c => out.push(c),
         }
     }
+    if !out.contains('·') {
+        return out;
+    }
     // `/` and `°` bind tighter than the space beside them.
     let out = out.replace("/·", "/").replace("°·", "°");
     out.trim_matches('·').to_owned()

@@ -32,8 +32,7 @@ pub(super) fn parse(source: &Arc<Source>, problems: &mut Problems) -> Option<Par
         return None;
     }
     // The scanner takes a NUL for the end of the text and would leave out the rest in silence.
-    let control = |c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t');
-    if let Some(at) = source.text.find(control) {
+    if let Some(at) = control(&source.text) {
         problems.push(
             Diagnostic::error(
                 Code::F002,
@@ -73,6 +72,16 @@ pub(super) fn parse(source: &Arc<Source>, problems: &mut Problems) -> Option<Par
     root.map(|root| Parsed { root, sound })
 }
 
+/// Where the first control character stands that is no end of a line and no tab. The bytes are looked at first: those of a
+/// control character beyond ASCII begin with 0xC2.
+fn control(text: &str) -> Option<usize> {
+    let doubtful = |byte: u8| (byte < b' ' && !matches!(byte, b'\n' | b'\r' | b'\t')) || byte == 0x7f || byte == 0xc2;
+    if !text.bytes().any(doubtful) {
+        return None;
+    }
+    text.find(|c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t'))
+}
+
 struct Builder<'s> {
     source: &'s Arc<Source>,
     scan: scan_fault::Scan<'s>,
@@ -93,7 +102,26 @@ struct Open {
 
 enum Content {
     List(Vec<Node>),
-    Map { entries: Vec<(At<String>, Node)>, key: Option<Key>, seen: HashMap<String, Place> },
+    Map { entries: Vec<(At<String>, Node)>, key: Option<Key>, seen: Seen },
+}
+
+/// Which keys a map has so far. Few are compared one by one, which most maps are done with.
+#[derive(Default)]
+struct Seen(HashMap<String, Place>);
+
+const FEW: usize = 24;
+
+impl Seen {
+    fn first<'a>(&'a mut self, name: &str, entries: &'a [(At<String>, Node)]) -> Option<&'a Place> {
+        if entries.len() < FEW {
+            return entries.iter().find(|(key, _)| key.value == name).map(|(key, _)| &key.place);
+        }
+        // All entries but those that came since.
+        for (key, _) in &entries[self.0.len()..] {
+            self.0.insert(key.value.clone(), key.place.clone());
+        }
+        self.0.get(name)
+    }
 }
 
 enum Key {
@@ -168,7 +196,7 @@ impl<'s> Builder<'s> {
                 self.begin(start, end, anchor > 0 || tag.is_some(), '[', Content::List(Vec::new()))?;
             }
             Event::MappingStart(anchor, tag) => {
-                let content = Content::Map { entries: Vec::new(), key: None, seen: HashMap::new() };
+                let content = Content::Map { entries: Vec::new(), key: None, seen: Seen::default() };
                 self.begin(start, end, anchor > 0 || tag.is_some(), '{', content)?;
             }
             Event::SequenceEnd | Event::MappingEnd => self.finish(end),
@@ -253,12 +281,9 @@ impl<'s> Builder<'s> {
             Content::Map { entries, key, seen } => match key.take() {
                 None => *key = Some(as_key(node, &mut self.problems)),
                 Some(Key::Refused) => {}
-                Some(Key::Sound(name)) => match seen.get(&name.value) {
+                Some(Key::Sound(name)) => match seen.first(&name.value, entries) {
                     Some(first) => refuse::twice(&name, first, &mut self.problems),
-                    None => {
-                        seen.insert(name.value.clone(), name.place.clone());
-                        entries.push((name, node));
-                    }
+                    None => entries.push((name, node)),
                 },
             },
         }

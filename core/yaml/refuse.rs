@@ -106,6 +106,9 @@ pub(super) fn word(text: &str, place: &Place, problems: &mut Problems) {
 /// A list item indented deeper than the one before it becomes part of that one's text.
 pub(super) fn swallowed_item(place: &Place, problems: &mut Problems) {
     let text = place.text();
+    if !text.as_bytes().contains(&b'\n') {
+        return;
+    }
     for (at, _) in text.match_indices('\n') {
         let line = &text[at + 1..];
         let indent = line.len() - line.trim_start().len();

@@ -139,6 +139,24 @@ fn one_run_reports_every_fault() {
 }
 
 #[test]
+fn a_key_that_stands_twice_is_found_however_many_there_are() {
+    for others in [1, 30, 3000] {
+        for (first, second) in [(0, others), (others / 2, others - 1)] {
+            let mut keys: Vec<_> = (0..others).map(|index| format!("key-{index}")).collect();
+            keys.insert(first, "twice".to_owned());
+            keys.insert(second + 1, "twice".to_owned());
+            let lines: String = keys.iter().map(|key| format!("  {key}: {{ id: x }}\n")).collect();
+            let (value, problems) = read_text(&format!("family: x\nnamed:\n{lines}"));
+            assert_eq!(value.unwrap().named.unwrap().len(), others + 1);
+            assert_eq!(problems.len(), 1);
+            let line = |index: usize| index as u32 + 3;
+            assert_eq!((problems[0].code, problems[0].place.line() as u32), (Code::Y002, line(second + 1)));
+            assert_eq!(problems[0].also[0].place.line() as u32, line(first));
+        }
+    }
+}
+
+#[test]
 fn an_unknown_key_alone_does_not_stop_the_checks() {
     let (value, problems) = read_text("family: x\ntitel: y\n");
     assert!(value.is_some());

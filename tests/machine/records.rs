@@ -95,7 +95,7 @@ fn a_record_tells_required_measured_and_computed_apart_and_hides_no_try() {
 fn nothing_is_wider_than_the_page() {
     let job = done();
     let view = record::view(&job.machine, &job.records, Some(&"5ea1".repeat(16)));
-    let card = card::view(&job.machine.plan);
+    let card = card::view(&job.machine.plan, &Default::default());
     let rows = [jobs::row(&job.machine, &job.records, Path::new("a/long/folder/T-1.job"))];
     for columns in [60, 80] {
         let pages = [
@@ -237,7 +237,7 @@ steps:
 #[test]
 fn a_card_puts_what_is_unknown_and_what_tells_variants_apart_before_the_rest() {
     let job = job();
-    let view = card::view(&job.machine.plan);
+    let view = card::view(&job.machine.plan, &Default::default());
     let text = card::text(&view, 80, false);
     let at = |wanted: &str| text.find(wanted).unwrap_or_else(|| panic!("not found: {wanted}\n{text}"));
     assert!(at("How many feet? 3 is three-feet, 4 is four-feet") < at("\nUNKNOWN"));

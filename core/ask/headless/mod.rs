@@ -32,6 +32,19 @@ pub enum End {
     Refused,
 }
 
+impl End {
+    /// How a job stands that asks for this and gets no answer.
+    pub fn of(pending: &Pending) -> Self {
+        match pending {
+            Pending::Nothing { abandoned: true } => Self::Abandoned,
+            Pending::Nothing { abandoned: false } => Self::Finished,
+            Pending::Resumption { .. } => Self::Paused,
+            Pending::Acceptance { .. } | Pending::Stopped { .. } | Pending::Fault { .. } => Self::Stopped,
+            Pending::Entry(_) | Pending::Facts { .. } | Pending::Opening => Self::Waiting,
+        }
+    }
+}
+
 #[derive(Debug)]
 pub struct Outcome {
     pub end: End,
@@ -336,13 +349,7 @@ impl Run<'_> {
 
     fn end(&mut self, last: &Place) -> End {
         let pending = self.machine.pending(&self.state);
-        let end = match &pending {
-            Pending::Nothing { abandoned: true } => End::Abandoned,
-            Pending::Nothing { abandoned: false } => End::Finished,
-            Pending::Resumption { .. } => End::Paused,
-            Pending::Acceptance { .. } | Pending::Stopped { .. } | Pending::Fault { .. } => End::Stopped,
-            Pending::Entry(_) | Pending::Facts { .. } | Pending::Opening => End::Waiting,
-        };
+        let end = End::of(&pending);
         if end == End::Waiting {
             self.problems.push(missing(&pending, last));
         }

@@ -43,6 +43,12 @@ impl Folder {
     /// Writes the files, each under the folder of its kind, and the manifest if the plugin is new. Nothing that is there
     /// is written over.
     pub fn write(&mut self, title: &str, needs: &[&str], files: &[(Kind, &str, String)]) -> Result<(), Fault> {
+        let named = files.iter().map(|(kind, id, text)| (*kind, format!("{id}.{}", kind.extension()), text.clone()));
+        self.write_named(title, needs, &named.collect::<Vec<_>>())
+    }
+
+    /// The same, with names of files.
+    pub fn write_named(&mut self, title: &str, needs: &[&str], files: &[(Kind, String, String)]) -> Result<(), Fault> {
         let mut all: Vec<(PathBuf, String)> = Vec::new();
         if self.is_new {
             let text = fill(
@@ -51,8 +57,7 @@ impl Folder {
             );
             all.push((self.path.join("plugin.yaml"), text));
         }
-        for (kind, id, text) in files {
-            let name = format!("{id}.{}", kind.extension());
+        for (kind, name, text) in files {
             all.push((self.path.join(kind.folder()).join(name), text.clone()));
         }
         for (path, _) in &all {

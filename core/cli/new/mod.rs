@@ -1,6 +1,7 @@
 //! `new`: a commented starting point for every kind of file, or the questions that lead to one.
 
 mod asking;
+mod case;
 mod family;
 mod folder;
 pub mod job;
@@ -36,6 +37,7 @@ struct Made {
 pub fn run(what: &New, context: &Context) -> Exit {
     let (kind, args) = match what {
         New::Job(job) => return job::run(job, context),
+        New::Case(args) => return case::run(args, context),
         New::Family(args) => (Kind::Family, args),
         New::Procedure(args) => (Kind::Procedure, args),
         New::Sheet(args) => (Kind::Sheet, args),

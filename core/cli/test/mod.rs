@@ -1,6 +1,6 @@
 //! `test`: runs the worked examples that plugins carry.
 
-mod human;
+pub(super) mod human;
 mod junit;
 
 use std::fs;
@@ -45,7 +45,7 @@ pub fn run(args: &Test, context: &Context) -> Exit {
         context.failed(SCHEMA, &usage);
         return Exit::Usage;
     }
-    let results = results(args, &targets, context);
+    let results = Results::of(args, &targets, context);
     match context.common.format {
         Format::Json => context.out_json(&as_json(&results)),
         Format::Junit => context.out(&junit::text(&results)),
@@ -65,6 +65,12 @@ struct Scratch(PathBuf);
 impl Drop for Scratch {
     fn drop(&mut self) {
         let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
+impl Results {
+    pub fn of(args: &Test, targets: &Targets, context: &Context) -> Self {
+        results(args, targets, context)
     }
 }
 

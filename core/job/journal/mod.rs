@@ -7,6 +7,7 @@ mod below;
 mod chain;
 pub mod evidence;
 mod folder;
+mod last;
 mod lock;
 mod recover;
 mod scan;
@@ -15,6 +16,7 @@ mod scan;
 mod tests;
 
 pub use below::below;
+pub use last::finished_at;
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};

@@ -1,5 +1,7 @@
 //! From blocks and pictures as written to those that can be drawn.
 
+use indexmap::IndexMap;
+
 use super::raw::{RawAnswer, RawBlock, RawCall, RawCurve, RawPicture};
 use super::{Answer, Balance, Block, Call, Course, Curve, Drawn, Picture, Settings};
 use crate::diagnostic::{Code, Diagnostic};
@@ -12,7 +14,14 @@ use crate::value::Value;
 const KINDS: &str = "exactly one of layout, course, balance, curve, rounds";
 
 impl Checker<'_> {
-    pub fn blocks(&mut self, raw: Vec<RawBlock>) -> Vec<Block> {
+    /// A record tells of its own job only: with the same journal it says the same for good.
+    pub fn blocks_of_record(&mut self, raw: Vec<RawBlock>) -> Vec<Block> {
+        for id in raw.iter().filter_map(|block| block.compute.as_ref()).flat_map(|call| call.earlier.values()) {
+            self.report(
+                Diagnostic::error(Code::P005, &id.place, "a record takes nothing from earlier jobs")
+                    .expected("`earlier` below a heading of `card:`"),
+            );
+        }
         raw.into_iter().map(|block| self.block(block)).collect()
     }
 
@@ -24,7 +33,7 @@ impl Checker<'_> {
                     .expected("`answer` below a heading of `record:`"),
             );
         }
-        self.blocks(raw)
+        raw.into_iter().map(|block| self.block(block)).collect()
     }
 
     pub fn pictures(&mut self, raw: Vec<RawPicture>) -> Vec<Picture> {
@@ -81,7 +90,7 @@ impl Checker<'_> {
     fn call(&mut self, raw: RawCall) -> Call {
         self.sheet(&raw.sheet);
         let with = raw.with.into_iter().map(|(name, script)| (name, Expr::new(script))).collect();
-        Call { sheet: raw.sheet, with, shows: raw.shows }
+        Call { sheet: raw.sheet, with, earlier: raw.earlier, shows: raw.shows }
     }
 
     fn picture(&mut self, raw: RawPicture) -> Option<Picture> {
@@ -129,7 +138,7 @@ impl Checker<'_> {
     }
 
     fn curve(&mut self, raw: RawCurve) -> Option<Curve> {
-        let call = self.call(RawCall { sheet: raw.sheet, with: raw.with, shows: Vec::new() });
+        let call = self.call(RawCall { sheet: raw.sheet, with: raw.with, earlier: IndexMap::new(), shows: Vec::new() });
         let (from, to) = (self.end(&raw.from), self.end(&raw.to));
         let (from, to) = (from?, to?);
         if from.dimension != to.dimension || from.point != to.point || from.si >= to.si {

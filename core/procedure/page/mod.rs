@@ -39,6 +39,8 @@ pub struct Answer {
 pub struct Call {
     pub sheet: At<String>,
     pub with: IndexMap<String, Expr>,
+    /// Inputs that earlier jobs may have told, by their ids in `learned:`.
+    pub earlier: IndexMap<String, At<String>>,
     /// Outputs to show; all of them if none is named.
     pub shows: Vec<At<String>>,
 }

@@ -52,6 +52,10 @@ pub struct RawCall {
     pub sheet: At<String>,
     #[serde(default)]
     pub with: IndexMap<String, Script>,
+    /// On a card: inputs that come from finished jobs of the same family where `with` knows none, by what they are called in
+    /// `learned:` of this procedure.
+    #[serde(default)]
+    pub earlier: IndexMap<String, At<String>>,
     /// Outputs to show; all of them if none is named.
     #[serde(default)]
     pub shows: Vec<At<String>>,

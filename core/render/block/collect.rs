@@ -4,14 +4,16 @@ use std::borrow::Cow;
 
 use indexmap::IndexMap;
 
+use super::earlier::{Told, intervals};
 use super::{Answer, Block, Computed, Fact, OnScale, Part, Rows, Said, Setting, Shown};
+use crate::earlier::Earlier;
 use crate::form::snake;
 use crate::job::names::JobNames;
 use crate::job::{Machine, State, Witness};
 use crate::plan::Plan;
 use crate::procedure::page::{self, Call, Settings};
 use crate::procedure::{Children, Expr, Procedure, Template};
-use crate::quantity::Purpose;
+use crate::quantity::{Purpose, Quantity};
 use crate::render::record::{StepView, What};
 use crate::render::shown::{Named, show, show_both, words};
 use crate::script::{Fault, Names};
@@ -45,21 +47,28 @@ pub(in crate::render) fn as_entered<'a>(plan: &'a Plan, state: &'a State) -> Job
     JobNames::in_the_end(plan, state)
 }
 
-pub fn for_card(plan: &Plan) -> Vec<Block> {
+pub fn for_card(plan: &Plan, earlier: &Earlier) -> Vec<Block> {
     let state = State { variant: plan.job.variant.clone(), ..State::default() };
-    let blocks = on_the_way(plan, &as_entered(plan, &state)).into_iter().flat_map(|procedure| &procedure.card);
+    let procedures = on_the_way(plan, &as_entered(plan, &state));
+    let blocks =
+        procedures.into_iter().flat_map(|procedure| procedure.card.iter().map(move |block| (procedure, block)));
     let variants: Vec<Option<String>> = match &plan.job.variant {
         Some(variant) => vec![Some(variant.clone())],
         None if plan.family.variants.is_empty() => vec![None],
         None => plan.family.variants.keys().cloned().map(Some).collect(),
     };
     blocks
-        .map(|block| {
+        .map(|(procedure, block)| {
             let mut parts: Vec<Part> = Vec::new();
             for variant in &variants {
                 let state = State { variant: variant.clone(), ..State::default() };
                 let names = as_entered(plan, &state);
-                parts.push(part(plan, block, &names, variant.as_deref()));
+                let mut part = part(plan, block, &names, variant.as_deref());
+                if let Some(call) = block.compute.as_ref().filter(|call| !call.earlier.is_empty()) {
+                    let told = Told { earlier, procedure, variant: variant.as_deref() };
+                    part.computed = Some(computed(plan, &names, call, Some(&told)));
+                }
+                parts.push(part);
             }
             let alike = |part: &Part| serde_json::to_string(part).ok();
             let first = parts.first().and_then(alike);
@@ -98,7 +107,7 @@ fn part(plan: &Plan, block: &page::Block, names: &JobNames<'_>, variant: Option<
         variant: None,
         said: block.say.iter().map(|text| said(plan, names, text)).collect(),
         facts: block.facts.iter().filter_map(|path| fact(plan, path, variant)).collect(),
-        computed: block.compute.as_ref().map(|call| computed(plan, names, call)),
+        computed: block.compute.as_ref().map(|call| computed(plan, names, call, None)),
         settings: block.settings.as_ref().map(|of| settings(plan, of, variant)).unwrap_or_default(),
         shown_by: Vec::new(),
         answer: None,
@@ -138,17 +147,31 @@ pub(in crate::render) fn inputs(
     names: &dyn Names,
     call: &Call,
 ) -> Result<IndexMap<String, Value>, Vec<String>> {
-    let (mut inputs, mut missing) = (IndexMap::new(), Vec::new());
+    let (inputs, missing) = known(plan, names, call);
+    if missing.is_empty() { Ok(inputs) } else { Err(missing.into_values().flatten().collect()) }
+}
+
+/// Inputs that are known, and what the others lack.
+pub(super) fn known(
+    plan: &Plan,
+    names: &dyn Names,
+    call: &Call,
+) -> (IndexMap<String, Value>, IndexMap<String, Vec<String>>) {
+    let (mut inputs, mut missing) = (IndexMap::new(), IndexMap::new());
     for (name, expr) in &call.with {
         match expr.evaluate(&plan.scripts, names) {
-            Ok(Value::Unknown) => missing.push(words(name)),
+            Ok(Value::Unknown) => {
+                missing.insert(name.clone(), vec![words(name)]);
+            }
             Ok(value) => {
                 inputs.insert(name.clone(), value);
             }
-            Err(fault) => missing.extend(lacks(fault)),
+            Err(fault) => {
+                missing.insert(name.clone(), lacks(fault));
+            }
         }
     }
-    if missing.is_empty() { Ok(inputs) } else { Err(missing) }
+    (inputs, missing)
 }
 
 pub(in crate::render) fn lacks(fault: Fault) -> Vec<String> {
@@ -158,7 +181,7 @@ pub(in crate::render) fn lacks(fault: Fault) -> Vec<String> {
     }
 }
 
-fn computed(plan: &Plan, names: &JobNames<'_>, call: &Call) -> Computed {
+fn computed(plan: &Plan, names: &JobNames<'_>, call: &Call, told: Option<&Told<'_>>) -> Computed {
     let sheet = plan.sheets.get(call.sheet.as_str());
     let mut view = Computed {
         sheet: call.sheet.value.clone(),
@@ -168,11 +191,21 @@ fn computed(plan: &Plan, names: &JobNames<'_>, call: &Call) -> Computed {
         tables: Vec::new(),
         missing: Vec::new(),
         warnings: Vec::new(),
+        earlier: Vec::new(),
     };
-    let outcome = inputs(plan, names, call).and_then(|inputs| match sheet {
+    let (mut inputs, mut missing) = known(plan, names, call);
+    if let Some(told) = told {
+        view.earlier = told.add(plan, call, &mut inputs, &mut missing);
+    }
+    let ranges = match sheet {
+        Some(sheet) if missing.is_empty() => intervals(plan, sheet, &inputs, &view.earlier),
+        _ => IndexMap::new(),
+    };
+    let outcome = match sheet {
+        _ if !missing.is_empty() => Err(missing.into_values().flatten().collect()),
         Some(sheet) => sheet.run(&plan.scripts, inputs).map_err(lacks),
         None => Err(vec![call.sheet.value.clone()]),
-    });
+    };
     let outcome = match outcome {
         Ok(outcome) => outcome,
         Err(missing) => {
@@ -185,7 +218,17 @@ fn computed(plan: &Plan, names: &JobNames<'_>, call: &Call) -> Computed {
     for (name, value) in outcome.outputs.iter().filter(|(name, _)| is_shown(name)) {
         match rows(plan, value) {
             Some(rows) => view.tables.push(rows),
-            None => view.results.push(Named::new(plan, name, value)),
+            None => {
+                if let (Some((low, high)), Value::Quantity(quantity)) = (ranges.get(name), value)
+                    && let Some(told) = view.earlier.iter_mut().rfind(|earlier| earlier.used)
+                {
+                    // By that alone: what else was entered may be off as well.
+                    let end = |si: f64| Quantity { si, written: None, ..quantity.clone() };
+                    let range = show(plan, &Value::Range(end(*low), end(*high)));
+                    told.text.push_str(&format!(" That alone leaves {} within {range} (95 %).", words(name)));
+                }
+                view.results.push(Named::new(plan, name, value));
+            }
         }
     }
     view

@@ -2,9 +2,10 @@
 
 mod answer;
 mod collect;
+mod earlier;
 mod text;
 
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -15,6 +16,7 @@ pub use text::lines;
 
 use super::shown::Named;
 use crate::job::Verdict;
+use crate::value::Value;
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Block {
@@ -60,6 +62,32 @@ pub struct Computed {
     pub tables: Vec<Rows>,
     pub missing: Vec<String>,
     pub warnings: Vec<String>,
+    /// On a card: what finished jobs of the same family say of its inputs.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub earlier: Vec<FromEarlier>,
+}
+
+/// An input that earlier jobs may tell.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct FromEarlier {
+    pub input: String,
+    /// It was reckoned with; otherwise somebody has entered another.
+    pub used: bool,
+    /// None where no job tells it; `text` says why, and what to do.
+    pub told: Option<ToldBy>,
+    pub text: String,
+}
+
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct ToldBy {
+    pub job: String,
+    #[schemars(with = "String")]
+    pub on: Date,
+    pub variant: Option<String>,
+    pub value: Value,
+    /// Standard.
+    pub uncertainty: Value,
+    pub readings: usize,
 }
 
 /// A result that is a list of records.

@@ -57,6 +57,7 @@ fn computed_lines(computed: &Computed, out: &mut Vec<String>, width: usize) {
             &format!("{}: not known, for want of {}", computed.title, computed.missing.join(", ")),
             width,
         ));
+        out.extend(computed.earlier.iter().flat_map(|earlier| hang("  ", &earlier.text, width)));
         return;
     }
     for table in &computed.tables {
@@ -71,6 +72,7 @@ fn computed_lines(computed: &Computed, out: &mut Vec<String>, width: usize) {
     for named in &computed.results {
         out.extend(hang(&format!("  {}  ", pad(&words(&named.name), widest)), &named.shown, width));
     }
+    out.extend(computed.earlier.iter().flat_map(|earlier| hang("  ", &earlier.text, width)));
     out.extend(computed.warnings.iter().flat_map(|warning| hang("  ! ", warning, width)));
 }
 

@@ -6,6 +6,7 @@ use super::steps::{gates, steps, vehicle_of};
 use super::{
     CardView, Caution, Fact, ForVariant, Group, Instrument, Owned, Person, SCHEMA, Seen, Sign, Titled, Unknown, Variant,
 };
+use crate::earlier::Earlier;
 use crate::form::Facts;
 use crate::job::State;
 use crate::plan::Plan;
@@ -14,7 +15,8 @@ use crate::render::shown::{Named, show, show_both, words};
 use crate::render::{NOTICE, block, mentions, picture};
 use crate::value::Value;
 
-pub fn view(plan: &Plan) -> CardView {
+/// `earlier`: what finished jobs told, where somebody looked.
+pub fn view(plan: &Plan, earlier: &Earlier) -> CardView {
     let state = State { variant: plan.job.variant.clone(), ..State::default() };
     let facts = plan.family.known(plan.job.variant.as_deref());
     let main = plan.main();
@@ -38,7 +40,7 @@ pub fn view(plan: &Plan) -> CardView {
         facts: groups(plan, facts),
         steps: steps(plan, &state),
         gates: gates(plan),
-        blocks: block::for_card(plan),
+        blocks: block::for_card(plan, earlier),
         pictures: picture::for_card(plan),
         reachable: main
             .reachable

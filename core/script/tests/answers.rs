@@ -283,4 +283,15 @@ fn what_scripts_may_not_do_is_refused_with_a_reason() {
     for name in ["water_temperature", "round", "all", "min", "kv40", "a"] {
         assert!(usable_name(name), "{name}");
     }
+    // Words that the language has or keeps for later, and some that it does not: usable is what compiles as a name.
+    let words = "true false let const if else switch do while until loop for in continue break return throw fn private import \
+        export as is async await call case curry debug default eval exit final global go goto match module new null nil \
+        package print protected public shared spawn static super sync thread try catch this type_of use var void with yield \
+        unless finally \
+        is_shared is_def_fn is_def_var range spec job event log window gap";
+    let plain = rhai::Engine::new_raw();
+    for word in words.split_whitespace() {
+        let compiles = plain.compile_expression(format!("{word} + r.{word}")).is_ok();
+        assert_eq!(usable_name(word), compiles, "{word}");
+    }
 }
