@@ -7,10 +7,8 @@ use crate::diagnostic::Problems;
 use crate::job::event::{Event, KeptLog, Record};
 use crate::job::journal::evidence;
 use crate::job::replay;
-use crate::library::Kind;
-use crate::log::{Around, Choices, Collected, Description};
-use crate::plan::{Parsed, Plan, typed};
-use crate::source::Source;
+use crate::log::Around;
+use crate::plan::{Parsed, Plan};
 use crate::value::Value;
 
 pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) -> Point {
@@ -51,23 +49,8 @@ fn again(
     kept: &KeptLog,
     folder: &Path,
 ) -> Result<Vec<String>, String> {
-    let mut problems = Problems::new();
-    let source = match &kept.description {
-        Some(text) => Some(Source::new(
-            &*text.name,
-            std::io::read_to_string(evidence::open(folder, text)?).map_err(|it| it.to_string())?,
-        )),
-        None => {
-            let document = parsed.library.find(Kind::Log, &typed("log", &kept.log), &mut problems);
-            document.map(|document| document.source.clone())
-        }
-    };
-    let description = source.and_then(|source| Description::read(&source, &parsed.units, &mut problems));
-    let description = description.ok_or_else(|| format!("the plan has no `{}`", kept.log))?;
-    let choices = Choices::of_written(&kept.said).ok_or("what was said about it is not understood")?;
-    let from = evidence::open(folder, &kept.evidence)?;
-    let log = Collected::read(from, &description.wanted, choices, &parsed.units)
-        .map_err(|_| "it is not read as it was".to_owned())?;
+    let description = kept.described(parsed, folder)?;
+    let log = kept.rows(evidence::open(folder, &kept.evidence)?, &description, parsed)?;
     let state = replay::replay(before);
     let around = Around {
         spec: Some(plan.facts(state.variant.as_deref(), &state.supplied)),

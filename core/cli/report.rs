@@ -35,7 +35,7 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         }
     };
     context.report(&contents.problems);
-    let view = record::view(&machine, &contents.records, Some(&contents.seal));
+    let view = record::view(&machine, &contents.records, Some(&contents.seal), Some(&folder));
     // A broken chain is shown as far as it holds, and never as well.
     let exit = if has_errors(&contents.problems) { Exit::NotMet } else { Exit::Well };
     if context.json() {
@@ -64,7 +64,7 @@ fn table(args: &Report, context: &Context) -> Exit {
             Err(faults) => problems.extend(faults),
             Ok((machine, contents)) => {
                 problems.extend(contents.problems.iter().cloned());
-                let view = record::view(&machine, &contents.records, Some(&contents.seal));
+                let view = record::view(&machine, &contents.records, Some(&contents.seal), None);
                 records.push((view, machine.plan.units.clone()));
             }
         }

@@ -224,7 +224,7 @@ pub fn now() -> DateTime {
 fn finish(job: &AtHand, problems: &Problems, exit: Exit, context: &Context) -> Exit {
     if context.json() {
         let seal = job.journal.seal();
-        let view = record::view(&job.machine, &job.records, Some(&seal));
+        let view = record::view(&job.machine, &job.records, Some(&seal), Some(&job.folder));
         context.out_json(&json!({
             "schema": SCHEMA, "ok": exit == Exit::Well, "journal": job.folder, "record": view,
             "problems": problems_json(problems),
@@ -232,7 +232,7 @@ fn finish(job: &AtHand, problems: &Problems, exit: Exit, context: &Context) -> E
         return exit;
     }
     let seal = job.journal.seal();
-    let view = record::view(&job.machine, &job.records, Some(&seal));
+    let view = record::view(&job.machine, &job.records, Some(&seal), None);
     context.out(&record::summary(&view, context.width(), context.color_out()));
     let state = replay::replay(&job.records);
     if state.phase == crate::job::Phase::Paused {

@@ -162,6 +162,9 @@ pub struct KeptLog {
     /// Range looked at, where it was not the family's.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub window: Option<Value>,
+    /// The moment of second 0 on the clock of the log, where that is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub zero: Option<DateTime>,
     /// What happened when, in seconds on the clock of the log.
     #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
     pub events: IndexMap<String, f64>,

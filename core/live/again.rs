@@ -6,7 +6,7 @@ use std::sync::Arc;
 use indexmap::IndexMap;
 
 use super::watch::{Limits, Reading, Watch};
-use crate::log::{Choices, LogReader, Row, Wanted, WantedColumn};
+use crate::log::{Choices, Collected, LogReader, Row, Wanted, WantedColumn};
 use crate::quantity::{Quantity, Scale, Units};
 
 const CHUNK: usize = 64 << 10;
@@ -21,6 +21,28 @@ pub struct Kept<'a> {
 }
 
 impl Kept<'_> {
+    fn wanted(&self) -> (Arc<Wanted>, Choices) {
+        let wanted = WantedColumn {
+            title: self.column.replace('_', " "),
+            quantity: Some(self.quantity.to_owned()),
+            words: Vec::new(),
+            not: Vec::new(),
+            required: true,
+            stands_for: IndexMap::new(),
+        };
+        let columns = IndexMap::from([(self.column.to_owned(), wanted)]);
+        let choices = self.choices.clone().only(|name| name == self.column);
+        (Arc::new(Wanted { time: Vec::new(), columns }), choices)
+    }
+
+    /// All of its rows.
+    ///
+    /// Errors: rows that are not read as they were.
+    pub fn whole(&self, from: impl Read) -> Result<Collected, String> {
+        let (wanted, choices) = self.wanted();
+        Collected::read(from, &wanted, choices, self.units).map_err(|fault| fault.words("the rows"))
+    }
+
     /// How the readings stand at this second of the rows' own clock: each counts at its own time.
     ///
     /// Errors: rows that are not read as they were.
@@ -52,17 +74,7 @@ impl Kept<'_> {
     }
 
     fn each(&self, mut from: impl Read, each: &mut dyn FnMut(Row<'_>)) -> Result<Arc<Scale>, String> {
-        let wanted = WantedColumn {
-            title: self.column.replace('_', " "),
-            quantity: Some(self.quantity.to_owned()),
-            words: Vec::new(),
-            not: Vec::new(),
-            required: true,
-            stands_for: IndexMap::new(),
-        };
-        let columns = IndexMap::from([(self.column.to_owned(), wanted)]);
-        let wanted = Arc::new(Wanted { time: Vec::new(), columns });
-        let choices = self.choices.clone().only(|name| name == self.column);
+        let (wanted, choices) = self.wanted();
         let mut reader = LogReader::new(wanted, choices, self.units.clone());
         let mut chunk = vec![0; CHUNK];
         loop {

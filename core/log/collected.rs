@@ -30,6 +30,16 @@ pub enum Unread {
     File(std::io::Error),
 }
 
+impl Unread {
+    /// In a few words; `what`: what was to be read.
+    pub fn words(&self, what: &str) -> String {
+        match self {
+            Unread::Trouble(trouble) => trouble.words(what),
+            Unread::File(fault) => fault.to_string(),
+        }
+    }
+}
+
 impl Collected {
     pub fn read(
         mut from: impl Read,

@@ -1,5 +1,6 @@
 //! Moments of the world on the clock of one log.
 
+use jiff::SignedDuration;
 use jiff::civil::{Date, DateTime, Time};
 
 use super::TimeForm;
@@ -49,6 +50,12 @@ impl Dial {
     pub fn of(&self, moment: DateTime) -> Option<f64> {
         let days = f64::from((moment.date() - self.day?).get_days());
         Some(days * DAY + seconds_of(moment.time()) - self.zero()?)
+    }
+
+    /// The moment of second 0.
+    pub fn zero_moment(&self) -> Option<DateTime> {
+        let seconds = (self.zero()? * 1000.0).round() as i64;
+        self.day?.to_datetime(Time::midnight()).checked_add(SignedDuration::from_millis(seconds)).ok()
     }
 
     /// As people read it: the time of the day where it is known, else the time since the start.

@@ -12,6 +12,7 @@ mod description;
 mod dial;
 mod encoding;
 mod judge;
+mod kept;
 mod mapping;
 mod number;
 mod question;

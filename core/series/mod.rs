@@ -4,6 +4,7 @@
 //! merely possible apart ([`Times`]). Equal readings in a row are kept as their first and last. Beyond a million points
 //! neighbours are thinned to their lowest and highest, so that an excursion is never lost.
 
+mod course;
 mod times;
 
 #[cfg(test)]

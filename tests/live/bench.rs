@@ -20,7 +20,10 @@ const FILES: &[(&str, &str)] = &[
          \x20 - id: warm\n    title: Wait for it\n    await:\n      sample: warmth\n      quantity: temperature\n\
          \x20     within: range(36.degC, 44.degC)\n      with: gauge\n      unit: degC\n      forecast: window-forecast\n\
          \x20 - id: close\n    title: Close it\n    read: { at_close: { quantity: temperature, with: gauge } }\n\
-         \x20   gate:\n      must: at_close in range(36.degC, 44.degC)\n      otherwise: stop\n",
+         \x20   gate:\n      must: at_close in range(36.degC, 44.degC)\n      otherwise: stop\n\
+         pictures:\n\
+         \x20 - picture: heat\n    title: Heat\n    pages: [record]\n    course:\n      of: [warmth, at_close]\n\
+         \x20     window: range(36.degC, 44.degC)\n      events: [close]\n",
     ),
     (
         "shop.yaml",

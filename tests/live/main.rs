@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod bench;
+mod curve;
 mod logs;
 mod stored;
 

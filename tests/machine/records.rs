@@ -66,7 +66,7 @@ fn done() -> Job {
 #[test]
 fn a_record_tells_required_measured_and_computed_apart_and_hides_no_try() {
     let job = done();
-    let view = record::view(&job.machine, &job.records, Some("5ea1"));
+    let view = record::view(&job.machine, &job.records, Some("5ea1"), None);
     let text = record::text(&view, 80, false);
     for expected in [
         "INVENTED DATA",
@@ -94,7 +94,7 @@ fn a_record_tells_required_measured_and_computed_apart_and_hides_no_try() {
 #[test]
 fn nothing_is_wider_than_the_page() {
     let job = done();
-    let view = record::view(&job.machine, &job.records, Some(&"5ea1".repeat(16)));
+    let view = record::view(&job.machine, &job.records, Some(&"5ea1".repeat(16)), None);
     let card = card::view(&job.machine.plan, &Default::default());
     let rows = [jobs::row(&job.machine, &job.records, Path::new("a/long/folder/T-1.job"))];
     for columns in [60, 80] {
@@ -115,7 +115,7 @@ fn nothing_is_wider_than_the_page() {
 #[test]
 fn the_json_of_a_record_has_exact_values_and_what_was_typed() {
     let job = done();
-    let view = serde_json::to_value(record::view(&job.machine, &job.records, None)).unwrap();
+    let view = serde_json::to_value(record::view(&job.machine, &job.records, None, None)).unwrap();
     assert_eq!(view["schema"], "standpipe.record/1");
     assert_eq!(view["invented"], true);
     let water = &view["measured"][0];
@@ -135,7 +135,7 @@ fn the_json_of_a_record_has_exact_values_and_what_was_typed() {
 fn an_open_job_has_no_seal_and_says_where_it_stands() {
     let mut job = job();
     job.input(What::Pause).unwrap();
-    let view = record::view(&job.machine, &job.records, Some("5ea1"));
+    let view = record::view(&job.machine, &job.records, Some("5ea1"), None);
     assert_eq!(view.made_with.seal, None);
     assert_eq!(view.outcome.state, "paused");
     assert!(view.outcome.lines[0].starts_with("Not finished: paused on 2026-11-23 08:00"), "{:?}", view.outcome);
@@ -154,14 +154,14 @@ fn a_held_gate_is_open_once_and_an_accepted_one_stays_visible() {
     let steps = "steps:\n  - { id: lid, title: Look at the lid, pick: { lid: [shut, open] }, gate: { must: lid == \"shut\", otherwise: { ask: [head] }, at_stake: It boils over. } }\n";
     let mut job = Job::new(steps);
     job.enter("lid", &[("lid", "open")]).unwrap();
-    let view = record::view(&job.machine, &job.records, None);
+    let view = record::view(&job.machine, &job.records, None, None);
     assert_eq!(view.outcome.state, "stopped");
     assert_eq!(
         view.left_open,
         ["Look at the lid: not met: It boils over; to be accepted by head", "the variant is not settled"]
     );
     job.by("bob").input(What::Accept { because: "it is only water".to_owned() }).unwrap();
-    let view = record::view(&job.machine, &job.records, None);
+    let view = record::view(&job.machine, &job.records, None, None);
     assert_eq!(view.outcome.lines[1], "0 gates met, 1 NOT MET, 1 of these accepted by Bob B.");
     assert_eq!(view.left_open, ["not met, accepted: Look at the lid (lid)"]);
     assert_eq!(view.accepted[0].because, "it is only water");
@@ -179,7 +179,7 @@ steps:
   - { id: lid, title: Look at the lid, do: Look., witness: The lid is shut }
 ";
     let said = |job: &Job| {
-        let view = record::view(&job.machine, &job.records, None);
+        let view = record::view(&job.machine, &job.records, None, None);
         let summary = record::summary(&view, 120, false);
         let line = summary.lines().skip_while(|line| !line.is_empty()).nth(1).map(str::to_owned);
         line.unwrap_or_default()

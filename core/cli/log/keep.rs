@@ -20,7 +20,7 @@ pub fn keep(
     ground: &Ground,
     description: &Description,
     choices: &Choices,
-    (around, checks): (&Around, &[Judged]),
+    (around, checks, zero): (&Around, &[Judged], Option<DateTime>),
     problems: &mut Problems,
 ) -> Option<()> {
     let folder = folder_of(args.job.as_ref()?).map_err(|fault| problems.push(*fault)).ok()?;
@@ -77,6 +77,7 @@ pub fn keep(
         description: description_kept,
         said: choices.written(),
         window: around.window.clone().map(|(low, high)| Value::Range(low, high)),
+        zero,
         events: around.events.clone(),
         job_time: around.job_time,
         verdicts: verdicts.collect(),

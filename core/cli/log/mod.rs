@@ -102,7 +102,7 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
         (false, false) => Exit::Well,
     };
     if args.keep {
-        keep::keep(args, &ground, &description, &choices, (&around, &checks), problems)?;
+        keep::keep(args, &ground, &description, &choices, (&around, &checks, dial.zero_moment()), problems)?;
     }
     context.report(problems);
     match context.format() {

@@ -128,7 +128,7 @@ pub fn path_of(dir: &Path, evidence: &EvidenceRef) -> Option<PathBuf> {
 }
 
 /// Its bytes: of a stream those that had come by then.
-pub fn open(dir: &Path, evidence: &EvidenceRef) -> Result<impl Read, String> {
+pub fn open(dir: &Path, evidence: &EvidenceRef) -> Result<impl Read + use<>, String> {
     let path = path_of(dir, evidence).ok_or("its name is not a hash")?;
     let file = File::open(&path).map_err(|fault| format!("{}: {fault}", path.display()))?;
     Ok(file.take(evidence.of.as_ref().map_or(u64::MAX, |part| part.bytes)))
@@ -166,18 +166,45 @@ pub fn verify(dir: &Path, records: &[Record]) -> Problems {
     problems
 }
 
+/// Bytes of evidence that are summed while they are read: what is used and what is checked are the same bytes.
+pub struct Proving<R> {
+    input: R,
+    sum: Sha256,
+    length: u64,
+}
+
+impl<R: Read> Read for Proving<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let got = self.input.read(buffer)?;
+        self.sum.update(&buffer[..got]);
+        self.length += got as u64;
+        Ok(got)
+    }
+}
+
+impl<R: Read> Proving<R> {
+    /// Reads what is left; says what is wrong with the whole.
+    pub fn holds(mut self, evidence: &EvidenceRef) -> Result<(), String> {
+        io::copy(&mut self, &mut io::sink()).map_err(|fault| fault.to_string())?;
+        let found = format!("{:x}", self.sum.finalize());
+        match &evidence.of {
+            _ if found == evidence.sha256 => Ok(()),
+            Some(part) if self.length < part.bytes => {
+                Err(format!("it was cut off: {} bytes are there, {} were", self.length, part.bytes))
+            }
+            _ => Err(format!("it was changed: found {found}, expected {}", evidence.sha256)),
+        }
+    }
+}
+
+/// As [`open`], to be asked in the end whether it holds.
+pub fn proving(dir: &Path, evidence: &EvidenceRef) -> Result<Proving<impl Read + use<>>, String> {
+    Ok(Proving { input: open(dir, evidence)?, sum: Sha256::new(), length: 0 })
+}
+
 /// Is one piece of evidence still there, byte for byte? Says what is wrong with it.
 pub fn holds(dir: &Path, evidence: &EvidenceRef) -> Result<(), String> {
-    let mut sum = Sha256::new();
-    let length = io::copy(&mut open(dir, evidence)?, &mut sum).map_err(|fault| fault.to_string())?;
-    let found = format!("{:x}", sum.finalize());
-    match &evidence.of {
-        _ if found == evidence.sha256 => Ok(()),
-        Some(part) if length < part.bytes => {
-            Err(format!("it was cut off: {length} bytes are there, {} were", part.bytes))
-        }
-        _ => Err(format!("it was changed: found {found}, expected {}", evidence.sha256)),
-    }
+    proving(dir, evidence)?.holds(evidence)
 }
 
 #[cfg(test)]

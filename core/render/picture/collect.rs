@@ -1,10 +1,11 @@
 //! Which pictures there are, and layouts of items.
 
 use std::cmp::Ordering;
+use std::path::Path;
 
 use indexmap::IndexMap;
 
-use super::{Drawn, Layout, NotDrawn, Picture, Point, curve, readings};
+use super::{Drawn, Layout, NotDrawn, Picture, Point, curve, kept, readings};
 use crate::job::names::JobNames;
 use crate::job::{Event, Machine, Record, State};
 use crate::plan::Plan;
@@ -29,7 +30,7 @@ pub fn for_card(plan: &Plan) -> Vec<Picture> {
         for variant in &variants {
             let state = State { variant: variant.clone(), ..State::default() };
             let names = as_entered(plan, &state);
-            let Ok(mut picture) = draw(plan, procedure, asked, &names, &state, &[]) else { continue };
+            let Ok(mut picture) = draw(plan, procedure, asked, &names, (&state, &[], None)) else { continue };
             picture.variant.clone_from(variant);
             drawn.push(picture);
         }
@@ -44,12 +45,18 @@ pub fn for_card(plan: &Plan) -> Vec<Picture> {
     pictures
 }
 
-pub fn for_record(machine: &Machine, state: &State, records: &[Record]) -> (Vec<Picture>, Vec<NotDrawn>) {
+/// `folder`: where evidence lies; none where nobody wants to see what logs hold.
+pub fn for_record(
+    machine: &Machine,
+    state: &State,
+    records: &[Record],
+    folder: Option<&Path>,
+) -> (Vec<Picture>, Vec<NotDrawn>) {
     let plan = &machine.plan;
     let names = as_entered(plan, state);
     let (mut pictures, mut not_drawn) = (Vec::new(), Vec::new());
     for (procedure, asked) in asked(plan, &names).into_iter().filter(|(_, asked)| asked.on_record) {
-        match draw(plan, procedure, asked, &names, state, records) {
+        match draw(plan, procedure, asked, &names, (state, records, folder)) {
             Ok(picture) => pictures.push(picture),
             Err(missing) => not_drawn.push(NotDrawn {
                 id: asked.id.value.clone(),
@@ -57,6 +64,9 @@ pub fn for_record(machine: &Machine, state: &State, records: &[Record]) -> (Vec<
                 missing,
             }),
         }
+    }
+    if let Some(folder) = folder {
+        pictures.extend(kept::pictures(plan, (state, records), folder, &mut not_drawn));
     }
     (pictures, not_drawn)
 }
@@ -72,13 +82,12 @@ fn draw(
     procedure: &Procedure,
     asked: &Asked,
     names: &JobNames<'_>,
-    state: &State,
-    records: &[Record],
+    (state, records, folder): (&State, &[Record], Option<&Path>),
 ) -> Result<Picture, Vec<String>> {
     let (drawn, says) = match &asked.drawn {
         Wanted::Layout { step, points } => layout(plan, step, points, names, records)?,
         Wanted::Course(of) => {
-            let course = readings::course(plan, procedure, (state, records), names, of)?;
+            let course = readings::course(plan, procedure, (state, records, folder), names, of)?;
             let says = readings::course_says(&course);
             (Drawn::Course(course), says)
         }

@@ -1,14 +1,12 @@
 //! From numbers to shapes. A picture is 360 wide: a phone shows it as it is.
 
-use jiff::civil::DateTime;
-
+use super::draw_course::draw_course;
 use super::scale::{Scale, plain};
 use super::svg::{Svg, Table};
-use super::time_axis::TimeAxis;
-use super::{Balance, Course, Curve, Drawn, Layout, Picture, Sample};
+use super::{Balance, Curve, Drawn, Layout, Picture};
 use crate::render::shown::clock;
 
-const WIDTH: f64 = 360.0;
+pub(super) const WIDTH: f64 = 360.0;
 
 pub fn draw(picture: &Picture) -> Svg {
     match &picture.drawn {
@@ -20,7 +18,7 @@ pub fn draw(picture: &Picture) -> Svg {
     }
 }
 
-fn ends(values: impl Iterator<Item = f64>) -> (f64, f64) {
+pub(super) fn ends(values: impl Iterator<Item = f64>) -> (f64, f64) {
     values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)))
 }
 
@@ -53,116 +51,6 @@ fn draw_layout(layout: &Layout) -> Svg {
         .map(|point| vec![point.turn.to_string(), point.item.to_string(), plain(point.x), plain(point.y)]);
     svg.table = Table { head: head.to_vec(), rows: rows.collect() };
     svg
-}
-
-/// Letters for events, from A.
-fn letter(index: usize) -> String {
-    let letter = char::from(b'A' + (index % 26) as u8);
-    if index < 26 { letter.to_string() } else { format!("{letter}{}", index / 26) }
-}
-
-fn draw_course(course: &Course) -> Svg {
-    let height = 250.0;
-    let (left, right, top, bottom) = (40.0, WIDTH - 10.0, 26.0, height - 30.0);
-    let samples = || course.series.iter().flat_map(|series| &series.points);
-    let times = || samples().map(|sample| sample.at).chain(course.events.iter().map(|event| event.at));
-    let limits = course.window.into_iter().flatten().chain(course.limit);
-    let (low, high) = ends(samples().map(|sample| sample.value).chain(limits));
-    let room = ((high - low) * 0.08).max(1.0);
-    let x = TimeAxis::new(times(), left + 8.0, right - 8.0);
-    let is_of_one_day = times().min().map(DateTime::date) == times().max().map(DateTime::date);
-    let y = Scale::new(low - room, high + room, bottom, top);
-    let mut svg = Svg::new(WIDTH, height);
-    if let Some([low, high]) = course.window {
-        svg.rect((left, y.place(high)), right - left, y.place(low) - y.place(high), "window");
-        svg.text(
-            (left + 4.0, y.place(high) + 13.0),
-            "small",
-            format!("window {}..{} {}", plain(low), plain(high), course.unit),
-        );
-    }
-    for tick in y.ticks(5) {
-        svg.line((left, y.place(tick)), (right, y.place(tick)), "grid");
-        svg.text((left - 5.0, y.place(tick) + 4.0), "small end", plain(tick));
-    }
-    svg.text((left - 5.0, 14.0), "small end", course.unit.clone());
-    for (place, at) in x.ticks() {
-        svg.line((place, bottom), (place, bottom + 4.0), "axis");
-        svg.text((place, bottom + 15.0), "small mid", clock(at));
-    }
-    if !is_of_one_day {
-        for (place, at) in x.begins() {
-            svg.text((place.max(left + 8.0), bottom + 28.0), "small mid", at.strftime("%m-%d").to_string());
-        }
-    }
-    axis_with_breaks(&mut svg, &x, (left, right), (top, bottom));
-    if let Some(limit) = course.limit {
-        svg.line((left, y.place(limit)), (right, y.place(limit)), "limit");
-        svg.text(
-            (right - 2.0, y.place(limit) + 13.0),
-            "small end",
-            format!("start below {} {}", plain(limit), course.unit),
-        );
-    }
-    let mut last = f64::NEG_INFINITY;
-    for (index, event) in course.events.iter().enumerate() {
-        let at = x.place(event.at);
-        svg.line((at, top), (at, bottom), "event");
-        // Letters that would cover one another stand beside one another.
-        let text = at.max(last + 11.0);
-        svg.text((text, top - 6.0), "small mid strong", letter(index));
-        last = text;
-    }
-    for series in &course.series {
-        let good = |sample: &&Sample| sample.counts;
-        let place = |sample: &Sample| (x.place(sample.at), y.place(sample.value));
-        // Over a break nothing is known, and no line is drawn.
-        for run in series.points.chunk_by(|one, next| x.runs_through(one.at, next.at)) {
-            let line: Vec<(f64, f64)> = run.iter().map(place).collect();
-            svg.path(&line, "curve");
-        }
-        for sample in &series.points {
-            let (x, y) = place(sample);
-            if good(&sample) {
-                svg.circle((x, y), 3.5, "dot");
-            } else {
-                svg.line((x - 4.0, y - 4.0), (x + 4.0, y + 4.0), "cross");
-                svg.line((x - 4.0, y + 4.0), (x + 4.0, y - 4.0), "cross");
-            }
-        }
-    }
-    svg.table.head = ["time", "what", "value"].map(str::to_owned).to_vec();
-    let when = |at: DateTime| if is_of_one_day { clock(at) } else { at.strftime("%m-%d %H:%M").to_string() };
-    let mut rows: Vec<(DateTime, Vec<String>)> = Vec::new();
-    for series in &course.series {
-        rows.extend(series.points.iter().map(|sample| {
-            let counts = if sample.counts { "" } else { " × did not count" };
-            (sample.at, vec![when(sample.at), series.name.clone(), format!("{}{counts}", sample.shown)])
-        }));
-    }
-    rows.extend(course.events.iter().enumerate().map(|(index, event)| {
-        (event.at, vec![when(event.at), format!("{}: {}", letter(index), event.title), String::new()])
-    }));
-    rows.sort_by_key(|(at, _)| *at);
-    svg.table.rows = rows.into_iter().map(|(_, row)| row).collect();
-    svg
-}
-
-/// Two slanted strokes where the axis leaves hours out, with how many.
-fn axis_with_breaks(svg: &mut Svg, x: &TimeAxis, (left, right): (f64, f64), (top, bottom): (f64, f64)) {
-    let mut from = left;
-    for (begin, end, seconds) in x.breaks() {
-        let (begin, end) = (begin + (end - begin) * 0.32, end - (end - begin) * 0.32);
-        svg.line((from, bottom), (begin, bottom), "axis");
-        for at in [begin, end] {
-            svg.line((at - 3.0, bottom + 5.0), (at + 3.0, bottom - 5.0), "axis");
-            svg.line((at, top), (at, bottom), "grid");
-        }
-        let hours = format!("{} h", plain((seconds / 3600.0).round()));
-        svg.text(((begin + end) / 2.0, bottom - 9.0), "small mid", hours);
-        from = end;
-    }
-    svg.line((from, bottom), (right, bottom), "axis");
 }
 
 fn draw_balance(balance: &Balance) -> Svg {

@@ -5,10 +5,14 @@
 mod collect;
 mod curve;
 mod draw;
+mod draw_course;
+mod kept;
 mod readings;
 mod scale;
+mod sources;
 mod svg;
 mod time_axis;
+mod trace;
 
 use jiff::civil::DateTime;
 use schemars::JsonSchema;
@@ -17,6 +21,7 @@ use serde::Serialize;
 pub use collect::{for_card, for_record};
 pub use draw::draw;
 pub use svg::Svg;
+pub use trace::{Trace, letter};
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Picture {
@@ -65,13 +70,17 @@ pub struct Point {
 }
 
 /// Readings over time.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
 pub struct Course {
+    /// No time of the day is known: times count from 0001-01-01T00:00, the start of the log.
+    pub since_start: bool,
     pub unit: String,
     pub series: Vec<Series>,
     pub window: Option<[f64; 2]>,
     pub limit: Option<f64>,
     pub events: Vec<Marked>,
+    /// Curves of logs that the readings were taken from, or that were kept.
+    pub traces: Vec<Trace>,
 }
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]

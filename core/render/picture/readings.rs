@@ -1,12 +1,17 @@
 //! Pictures of what was read: a course over time, and a balance.
 
+use std::path::Path;
+
+use jiff::civil::DateTime;
+
 use super::collect::{number_in, unit_of, value};
-use super::{Amount, Balance, Course, Marked, Sample, Series, Shown};
-use crate::job::names::JobNames;
+use super::trace::{Paper, moment};
+use super::{Amount, Balance, Course, Marked, Sample, Series, Shown, sources};
+use crate::job::names::{JobNames, seconds_between};
 use crate::job::state::Reading;
 use crate::job::{Event, Record, State};
 use crate::plan::Plan;
-use crate::procedure::page::{Balance as Asked, Course as AskedCourse};
+use crate::procedure::page::{Balance as Asked, Course as AskedCourse, Drawn};
 use crate::procedure::{Expr, Procedure};
 use crate::quantity::{Purpose, Quantity};
 use crate::render::block::as_entered;
@@ -21,11 +26,50 @@ fn quantity(reading: &Reading) -> Option<&Quantity> {
     }
 }
 
+/// Before and after what happened, this much of its time is drawn of a log; at least a minute. Own choice.
+const MARGIN: f64 = 0.1;
+
+/// The time of a picture of a log; none where too little happened to say it.
+pub(super) fn around_times(times: impl Iterator<Item = DateTime> + Clone) -> Option<(DateTime, DateTime)> {
+    let (first, last) = (times.clone().min()?, times.max()?);
+    let margin = (seconds_between(first, last) * MARGIN).max(60.0);
+    (first < last).then(|| (moment(first, -margin), moment(last, margin)))
+}
+
+/// Names of readings that stand in one picture with this one.
+pub(super) fn has_read(plan: &Plan, name: &str) -> Vec<String> {
+    let pictures = plan.procedures.values().flat_map(|procedure| &procedure.pictures);
+    let courses = pictures.filter_map(|picture| match &picture.drawn {
+        Drawn::Course(course) => Some(course.of.iter().map(|of| of.value.clone()).collect::<Vec<_>>()),
+        _ => None,
+    });
+    let mut names = vec![name.to_owned()];
+    for of in courses.filter(|of| of.iter().any(|of| of == name)) {
+        names.extend(of.into_iter().filter(|of| !names.contains(of)).collect::<Vec<_>>());
+    }
+    names
+}
+
+pub(super) fn samples<'a>(
+    plan: &'a Plan,
+    readings: impl Iterator<Item = &'a Reading> + 'a,
+    unit: &'a str,
+) -> impl Iterator<Item = Sample> + 'a {
+    readings.filter_map(move |reading| {
+        Some(Sample {
+            at: reading.at,
+            value: number_in(plan, quantity(reading)?, unit)?,
+            shown: show(plan, &reading.value),
+            counts: reading.counts && !reading.rejected,
+        })
+    })
+}
+
 /// Readings taken in the procedure that asks for the picture: the same name read for another reason is another course.
 pub(super) fn course(
     plan: &Plan,
     procedure: &Procedure,
-    (state, records): (&State, &[Record]),
+    (state, records, folder): (&State, &[Record], Option<&Path>),
     names: &JobNames<'_>,
     asked: &AskedCourse,
 ) -> Result<Course, Vec<String>> {
@@ -39,19 +83,10 @@ pub(super) fn course(
     let unit = first
         .map(|first| unit_of(plan, first))
         .ok_or_else(|| asked.of.iter().map(|name| words(name)).collect::<Vec<_>>())?;
-    let series = asked.of.iter().map(|name| Series {
-        name: words(name),
-        points: readings(name)
-            .filter_map(|reading| {
-                Some(Sample {
-                    at: reading.at,
-                    value: number_in(plan, quantity(reading)?, &unit)?,
-                    shown: show(plan, &reading.value),
-                    counts: reading.counts && !reading.rejected,
-                })
-            })
-            .collect(),
-    });
+    let series = asked
+        .of
+        .iter()
+        .map(|name| Series { name: words(name), points: samples(plan, readings(name), &unit).collect() });
     let series: Vec<Series> = series.filter(|series: &Series| !series.points.is_empty()).collect();
     let end = |quantity: &Quantity| number_in(plan, quantity, &unit).ok_or_else(|| vec![unit.clone()]);
     let window = match asked.window.as_ref().map(|expr| value(plan, names, expr)).transpose()? {
@@ -62,7 +97,7 @@ pub(super) fn course(
         Some(Value::Quantity(limit)) => Some(end(&limit)?),
         _ => None,
     };
-    let mut marked = Vec::new();
+    let mut events = Vec::new();
     for record in records {
         if let Event::Entered { address, done: true, .. } = &record.event
             && address.item.is_empty()
@@ -74,10 +109,31 @@ pub(super) fn course(
                 [] | [1] => String::new(),
                 rounds => format!(" (round {})", rounds.iter().map(u32::to_string).collect::<Vec<_>>().join(".")),
             };
-            marked.push(Marked { at: record.at, title: format!("{}{round}", title.unwrap_or_default()) });
+            events.push(Marked { at: record.at, title: format!("{}{round}", title.unwrap_or_default()) });
         }
     }
-    Ok(Course { unit, series, window, limit, events: marked })
+    let mut course = Course { unit, series, window, limit, events, ..Course::default() };
+    if let Some(folder) = folder {
+        let paper = Paper {
+            plan,
+            unit: &course.unit,
+            window,
+            events: &course.events,
+            drawn: around_times(course.times()),
+            since_start: false,
+        };
+        let is_read = |name: &str| asked.of.iter().any(|of| of.value == name);
+        course.traces = sources::traces((records, folder), is_read, here, &paper);
+    }
+    Ok(course)
+}
+
+impl Course {
+    /// When something was read or happened.
+    pub(super) fn times(&self) -> impl Iterator<Item = DateTime> + Clone {
+        let read = self.series.iter().flat_map(|series| &series.points).map(|sample| sample.at);
+        read.chain(self.events.iter().map(|event| event.at))
+    }
 }
 
 pub(super) fn course_says(course: &Course) -> String {
@@ -103,7 +159,13 @@ pub(super) fn course_says(course: &Course) -> String {
     if let Some(limit) = course.limit {
         says.push(format!("start limit {limit} {}", course.unit));
     }
-    format!("{}.", says.join("; "))
+    let drawn: Vec<&str> =
+        course.traces.iter().filter(|trace| !trace.lines.is_empty()).map(|trace| trace.file.as_str()).collect();
+    if !drawn.is_empty() {
+        says.push(format!("the line is what was logged ({})", drawn.join(", ")));
+    }
+    let says = says.join("; ");
+    if says.is_empty() { says } else { format!("{says}.") }
 }
 
 pub(super) fn balance(plan: &Plan, state: &State, names: &JobNames<'_>, asked: &Asked) -> Result<Balance, Vec<String>> {

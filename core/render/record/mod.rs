@@ -12,6 +12,8 @@ mod summary;
 mod table;
 mod text;
 
+use std::path::Path;
+
 use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -99,7 +101,8 @@ pub struct MadeWith {
     pub last_entry: Option<DateTime>,
 }
 
-pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> RecordView {
+/// `folder`: that of the journal, where its evidence lies; none where what logs show is not wanted.
+pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>, folder: Option<&Path>) -> RecordView {
     let plan = &machine.plan;
     let state = replay::replay(records);
     let pending = machine.pending(&state);
@@ -109,7 +112,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>) -> Record
     let outcome = outcome::outcome(machine, records, &state, &pending, &marks);
     let left_open = outcome::left_open(machine, &state, &pending, &steps);
     let (measured, observed) = basis::read(machine, records, &state);
-    let (pictures, not_drawn) = picture::for_record(machine, &state, records);
+    let (pictures, not_drawn) = picture::for_record(machine, &state, records, folder);
     let versions = records.iter().find_map(|record| match &record.event {
         Event::Opened { tool, interpreter, .. } => Some((tool.clone(), interpreter.clone())),
         _ => None,

@@ -5,6 +5,7 @@ use super::mark_text::mark_lines;
 use super::{RecordView, step_text};
 use crate::columns::{hang, pad, width as columns, wrap};
 use crate::render::block;
+use crate::render::picture::{Drawn, letter};
 use crate::render::shown::{changed, clock, headline, page, painted, section, words};
 
 const WIDEST_NAME: usize = 34;
@@ -29,6 +30,7 @@ pub fn text(record: &RecordView, width: usize, colour: bool) -> String {
     changed(&record.changed, &mut out, width);
     step_text::steps(record, &mut out, width);
     marks(record, &mut out, width);
+    logged(record, &mut out, width);
     made_with(record, &mut out, width);
     painted(&page(&out), colour)
 }
@@ -136,6 +138,26 @@ fn marks(record: &RecordView, out: &mut Vec<String>, width: usize) {
         if !lines.is_empty() {
             section(out, name);
             out.extend(lines.iter().flat_map(|line| hang("- ", line, width)));
+        }
+    }
+}
+
+/// What logs show beside the readings that were taken from them.
+fn logged(record: &RecordView, out: &mut Vec<String>, width: usize) {
+    let traces = record.pictures.iter().filter_map(|picture| match &picture.drawn {
+        Drawn::Course(course) if !course.traces.is_empty() => Some((course, &course.traces)),
+        _ => None,
+    });
+    for (number, (course, traces)) in traces.enumerate() {
+        if number == 0 {
+            section(out, "What was logged");
+        }
+        out.extend(traces.iter().flat_map(|trace| hang("- ", &trace.says.join(" "), width)));
+        let events = course.events.iter().enumerate();
+        let events = events.map(|(at, event)| format!("{} {} {}", letter(at), clock(event.at), event.title));
+        let events: Vec<String> = events.collect();
+        if !events.is_empty() && traces.iter().any(|trace| !trace.at_events.is_empty()) {
+            out.extend(hang("  ", &format!("({})", events.join("; ")), width));
         }
     }
 }

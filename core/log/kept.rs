@@ -1,0 +1,40 @@
+//! A log that a job kept, understood anew as it was when it was kept.
+
+use std::io::Read;
+use std::path::Path;
+
+use super::{Choices, Collected, Description};
+use crate::diagnostic::Problems;
+use crate::job::event::KeptLog;
+use crate::job::journal::evidence;
+use crate::library::Kind;
+use crate::plan::{Parsed, typed};
+use crate::source::Source;
+
+impl KeptLog {
+    /// The description by which it was judged: that of the job's plan, or the one that was kept beside it.
+    pub fn described(&self, parsed: &Parsed, folder: &Path) -> Result<Description, String> {
+        let mut problems = Problems::new();
+        let source = match &self.description {
+            Some(text) => {
+                let mut from = evidence::proving(folder, text)?;
+                let read = std::io::read_to_string(&mut from).map_err(|it| it.to_string())?;
+                from.holds(text)?;
+                Some(Source::new(&*text.name, read))
+            }
+            None => {
+                let document = parsed.library.find(Kind::Log, &typed("log", &self.log), &mut problems);
+                document.map(|document| document.source.clone())
+            }
+        };
+        let description = source.and_then(|source| Description::read(&source, &parsed.units, &mut problems));
+        description.ok_or_else(|| format!("the plan has no `{}`", self.log))
+    }
+
+    /// Its rows, read as they were.
+    pub fn rows(&self, from: impl Read, description: &Description, parsed: &Parsed) -> Result<Collected, String> {
+        let choices = Choices::of_written(&self.said).ok_or("what was said about it is not understood")?;
+        let read = Collected::read(from, &description.wanted, choices, &parsed.units);
+        read.map_err(|_| "it is not read as it was".to_owned())
+    }
+}
