@@ -74,7 +74,7 @@ impl Scale {
 
     /// A number written in the plainest way, and nothing around it; `None` where [`Units::read`] has to look closer.
     pub fn read(&self, text: &str) -> Option<Value> {
-        let (si, value) = self.numbers(text)?;
+        let (si, value) = self.numbers(text.as_bytes())?;
         let decimals = text.find('.').map_or(0, |at| text.len() - at - 1);
         Some(match self.written_in() {
             None => Value::Number(si),
@@ -89,16 +89,8 @@ impl Scale {
     }
 
     /// The same in base units, and as it was written.
-    pub fn numbers(&self, text: &str) -> Option<(f64, f64)> {
-        let digits = text.strip_prefix('-').unwrap_or(text);
-        let point = digits.find('.');
-        let decimals = point.map_or(0, |at| digits.len() - at - 1);
-        // More digits than a number holds would be rounded here and there.
-        let short = digits.len() <= 16 && point != Some(0) && (point.is_none() || decimals > 0);
-        if !short || !digits.bytes().all(|c| c.is_ascii_digit() || c == b'.') {
-            return None;
-        }
-        let value: f64 = text.parse().ok()?;
+    pub fn numbers(&self, text: &[u8]) -> Option<(f64, f64)> {
+        let value = plainly_written(text)?;
         // A written zero carries no sign.
         let value = value + 0.0;
         let si = (value + self.shift) * self.factor;
@@ -115,9 +107,58 @@ impl Scale {
     }
 }
 
+/// Powers of ten that a number holds exactly, as many as a number of 15 digits can have decimals.
+const TENS: [f64; 16] = [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
+
+/// Up to 15 digits, with a point among them or none, and perhaps a minus before them. The digits and the power of ten are
+/// then exact, and their quotient is the number next to what is written (Clinger 1990, How to read floating point numbers
+/// accurately).
+fn plainly_written(text: &[u8]) -> Option<f64> {
+    let digits = text.strip_prefix(b"-").unwrap_or(text);
+    let (mut number, mut point) = (0u64, None);
+    for (at, letter) in digits.iter().enumerate() {
+        match letter {
+            b'0'..=b'9' => number = number.wrapping_mul(10).wrapping_add(u64::from(letter - b'0')),
+            b'.' if point.is_none() && at > 0 => point = Some(at),
+            _ => return None,
+        }
+    }
+    let decimals = match point {
+        Some(at) => digits.len() - at - 1,
+        None => 0,
+    };
+    let count = digits.len() - usize::from(point.is_some());
+    if count == 0 || count > 15 || (point.is_some() && decimals == 0) {
+        return None;
+    }
+    let size = number as f64 / TENS[decimals];
+    Some(if digits.len() < text.len() { -size } else { size })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn it_comes_to_the_number_that_the_standard_library_reads() {
+        let mut seed = 1u64;
+        for round in 0..200_000 {
+            // Marsaglia's xorshift.
+            seed ^= seed << 13;
+            seed ^= seed >> 7;
+            seed ^= seed << 17;
+            let digits = (seed % 10u64.pow(1 + round % 15)).to_string();
+            let at = (seed >> 40) as usize % digits.len();
+            let sign = if seed >> 63 == 1 { "-" } else { "" };
+            let text =
+                if at == 0 { format!("{sign}{digits}") } else { format!("{sign}{}.{}", &digits[..at], &digits[at..]) };
+            let read = plainly_written(text.as_bytes()).map(f64::to_bits);
+            assert_eq!(read, text.parse().ok().map(f64::to_bits), "{text}");
+        }
+        for text in ["", "-", ".5", "5.", "1.2.3", "1e3", "+1", "--1", "1234567890123456", "1 ", "\u{663}"] {
+            assert_eq!(plainly_written(text.as_bytes()), None, "{text}");
+        }
+    }
 
     #[test]
     fn it_reads_as_the_slow_reader_does_or_leaves_it_to_that() {

@@ -40,6 +40,13 @@ fn digits(value: f64) -> String {
 /// The shortest decimal that means just this number.
 pub(super) fn write_digits(value: f64, to: &mut Vec<u8>) {
     let size = value.abs();
+    if (1e-4..1e15).contains(&size) {
+        // The same digits in a fraction of the time; for whole numbers with `.0` behind them.
+        let mut buffer = zmij::Buffer::new();
+        let text = buffer.format_finite(value);
+        to.extend_from_slice(text.strip_suffix(".0").unwrap_or(text).as_bytes());
+        return;
+    }
     // Memory takes all it is given.
     let _ = if size != 0.0 && !(1e-6..1e16).contains(&size) { write!(to, "{value:e}") } else { write!(to, "{value}") };
 }
@@ -61,6 +68,34 @@ impl Sheet {
         match &heading.unit {
             Some(unit) => format!("{given}{} [{unit}]", heading.name),
             None => format!("{given}{}", heading.name),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn digits_mean_the_number_and_are_as_few_as_those_of_the_standard_library() {
+        let mut bits = 1u64;
+        for round in 0..200_000u32 {
+            // Any numbers (Marsaglia's xorshift), and short ones at every power of ten.
+            bits ^= bits << 13;
+            bits ^= bits >> 7;
+            bits ^= bits << 17;
+            let short = f64::from(round % 1000) * 10f64.powi((round / 1000 % 40) as i32 - 20);
+            let within = f64::from_bits((bits >> 12) | 0x3ff0_0000_0000_0000) * 10f64.powi((round % 21) as i32 - 5);
+            for value in [f64::from_bits(bits), short, -short, within, -within].into_iter().filter(|one| !one.is_nan())
+            {
+                let size = value.abs();
+                let plain = size == 0.0 || (1e-6..1e16).contains(&size);
+                let expected = if plain { format!("{value}") } else { format!("{value:e}") };
+                let digits = digits(value);
+                // Of two decimals at the same distance it may be the other one, as in 168088263748011.125.
+                assert_eq!(digits.len(), expected.len(), "{digits} {expected}");
+                assert_eq!(digits.parse().map(f64::to_bits), Ok(value.to_bits()), "{digits} {expected}");
+            }
         }
     }
 }

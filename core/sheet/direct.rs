@@ -1,4 +1,4 @@
-//! A sheet run a great many times on numbers alone: rows of a table, trials.
+//! A sheet run a great many times on numbers alone, many runs at once: rows of a table, trials.
 //!
 //! Only what is plain goes this way: numbers inside their limits, and a program that leads to a result. For everything
 //! else (a warning, a refusal, a limit) there is no answer here, and the sheet is run as it always is.
@@ -10,12 +10,13 @@ use indexmap::IndexMap;
 use super::check::WARNINGS;
 use super::{Input, Shape, Sheet};
 use crate::quantity::{Name, Quantity, Unit, Units};
-use crate::script::{Abreast, Held, LANES, Lowered, Port, Read, Room, Scripts};
+use crate::script::{Abreast, Held, LANES, Lowered, Port, Read, Scripts};
 use crate::value::Value;
 
 pub(super) struct Direct {
     lowered: Rc<Lowered>,
-    room: Room,
+    /// A lane for each run.
+    lanes: Abreast,
     /// Of each result that the program can have.
     results: Vec<Vec<Cell>>,
     warnings: Vec<Vec<(Option<Read>, Read)>>,
@@ -62,7 +63,7 @@ impl Sheet {
     /// The sheet for inputs that differ from these in their numbers only; `None` where that can't be.
     pub(super) fn direct(&self, scripts: &Scripts, checked: &IndexMap<String, Value>) -> Option<Direct> {
         let lowered = scripts.program_for(&self.plugin, &self.script, checked)?;
-        let room = lowered.room_with(checked)?;
+        let lanes = lowered.abreast(&lowered.room_with(checked)?);
         let mut results = Vec::new();
         let mut all_warnings = Vec::new();
         for fields in lowered.fields()? {
@@ -91,7 +92,7 @@ impl Sheet {
                 .collect();
             results.push(cells?);
         }
-        Some(Direct { lowered, room, results, warnings: all_warnings })
+        Some(Direct { lowered, lanes, results, warnings: all_warnings })
     }
 }
 
@@ -155,22 +156,17 @@ impl Way {
 }
 
 impl Direct {
-    /// Sets an input; false where more is to be said of it than a number.
-    pub fn set(&mut self, way: &Way, si: f64, written: Option<f64>) -> bool {
+    /// Sets an input of one run; false where more is to be said of it than a number.
+    pub fn set(&mut self, lane: usize, way: &Way, si: f64, written: Option<f64>) -> bool {
         let Port::Number { si: register, written: place } = &way.port else { return false };
-        if !way.takes(si) {
-            return false;
-        }
-        self.room.set(*register, si);
         match (place, written) {
-            (None, None) => true,
-            (Some((_, place)), Some(value)) => {
-                self.room.set(*place, value);
-                true
-            }
+            (None, None) => {}
+            (Some((_, place)), Some(value)) => self.lanes.set(lane, *place, value),
             // The unit in which it was written is part of what the program was made for.
-            _ => false,
+            _ => return false,
         }
+        self.lanes.set(lane, *register, si);
+        way.takes(si)
     }
 
     pub fn has_text(&self, way: &Way, text: &str) -> bool {
@@ -186,37 +182,16 @@ impl Direct {
         }
     }
 
-    /// Rooms for as many runs as are done at once, each with the inputs of this one.
-    pub fn abreast(&self) -> Abreast {
-        self.lowered.abreast(&self.room)
+    /// Runs it in all lanes; gives of each which result came, or nothing where the longer way has to be taken.
+    pub fn run(&mut self) -> [Option<usize>; LANES] {
+        self.lowered.go_abreast(&mut self.lanes)
     }
 
-    /// As [`Self::set`], of an input that nobody wrote.
-    pub fn set_in(abreast: &mut Abreast, lane: usize, way: &Way, si: f64) -> bool {
-        let Port::Number { si: register, written: None } = &way.port else { return false };
-        if way.takes(si) {
-            abreast.set(lane, *register, si);
-        }
-        way.takes(si)
-    }
-
-    pub fn run_abreast(&self, abreast: &mut Abreast) -> [Option<usize>; LANES] {
-        self.lowered.go_abreast(abreast)
-    }
-
-    /// What one lane came to is what is read here from now on.
-    pub fn show(&mut self, abreast: &Abreast, lane: usize) {
-        abreast.show(lane, &mut self.room);
-    }
-
-    /// Runs it; gives which result came.
-    pub fn run(&mut self) -> Option<usize> {
-        self.lowered.go(&mut self.room)
-    }
-
-    pub fn each<'a>(&'a self, result: usize, mut take: impl FnMut(usize, Came<'a>)) {
+    /// What one run came to.
+    pub fn each<'a>(&'a self, lane: usize, result: usize, mut take: impl FnMut(usize, Came<'a>)) {
+        let read = |read| self.lanes.read(lane, read);
         for (index, cell) in self.results[result].iter().enumerate() {
-            if !self.room.is(cell.there) {
+            if !self.lanes.is(lane, cell.there) {
                 take(index, Came::Nothing);
                 continue;
             }
@@ -224,28 +199,26 @@ impl Direct {
                 index,
                 match &cell.what {
                     What::Nothing => Came::Nothing,
-                    What::Number(read) => {
-                        let number = self.room.read(*read);
+                    What::Number(number) => {
+                        let number = read(*number);
                         Came::Number { si: number, shown: number }
                     }
-                    What::In(unit, read) => {
-                        let si = self.room.read(*read);
+                    What::In(unit, si) => {
+                        let si = read(*si);
                         Came::Number { si, shown: unit.from_si(si) }
                     }
-                    What::Ends(unit, low, high) => {
-                        Came::Ends(unit.from_si(self.room.read(*low)), unit.from_si(self.room.read(*high)))
-                    }
-                    What::Text(read) => Came::Text(self.lowered.text(self.room.read(*read))),
-                    What::Truth(read) => Came::Truth(self.room.read(*read) != 0.0),
+                    What::Ends(unit, low, high) => Came::Ends(unit.from_si(read(*low)), unit.from_si(read(*high))),
+                    What::Text(text) => Came::Text(self.lowered.text(read(*text))),
+                    What::Truth(truth) => Came::Truth(read(*truth) != 0.0),
                 },
             );
         }
     }
 
-    pub fn warnings(&self, result: usize) -> impl Iterator<Item = &str> {
+    pub fn warnings(&self, lane: usize, result: usize) -> impl Iterator<Item = &str> {
         self.warnings[result]
             .iter()
-            .filter(|(there, _)| self.room.is(*there))
-            .map(|(_, read)| self.lowered.text(self.room.read(*read)))
+            .filter(move |(there, _)| self.lanes.is(lane, *there))
+            .map(move |(_, read)| self.lowered.text(self.lanes.read(lane, *read)))
     }
 }

@@ -1,8 +1,9 @@
 //! Calculations beside the same work in plain Rust, in one run: `cargo bench`.
 //!
 //! The ratios say something, the times little: they are the machine's. A second program for comparison, the same work in
-//! Python with a general units library, is `tests/bench/with_units_library.py`. Rows of the table can be set, as in
-//! `cargo bench -- --rows 1000000`. Without `--bench`, as `cargo test` calls it, everything is run once and small.
+//! Python with a general units library, is `tests/bench/with_units_library.py`; `side_by_side.py` there has both do one table.
+//! Rows of the table can be set, as in `cargo bench -- --rows 1000000`. Without `--bench`, as `cargo test` calls it,
+//! everything is run once and small.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 

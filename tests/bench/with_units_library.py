@@ -4,7 +4,7 @@
     pip install pint
     python3 tests/bench/with_units_library.py [rows] [trials]
 
-Compare with what `cargo bench` prints on the same machine.
+Compare with what `cargo bench` prints on the same machine; `side_by_side.py` has both do one table in one run.
 """
 
 import csv
@@ -47,13 +47,22 @@ def volume(filled, at, to, density):
     return (filled * factor(density, at) / factor(density, to)).to(units.litre)
 
 
-def rows(count):
-    out = io.StringIO()
+def rows(count, out):
+    """The table of `cargo bench`."""
     out.write("kv40 [mm2/s],kv100 [mm2/s],temperature [degC]\n")
     for n in range(count, 0, -1):
         out.write(f"{28 + n % 9}.{n % 10},5.{n % 7},{40 + n % 60}.{n % 10}\n")
-    out.seek(0)
-    return out
+
+
+def calculated(table, out):
+    """Hands out how many rows of the table were calculated and written so far."""
+    reader, writer = csv.reader(table), csv.writer(out)
+    writer.writerow(next(reader) + ["viscosity [mm2/s]"])
+    for done, row in enumerate(reader, 1):
+        kv40, kv100, temperature = map(float, row)
+        result = viscosity(kv40 * MM2_S, kv100 * MM2_S, Q(temperature, units.degC))
+        writer.writerow(row + [result.to(MM2_S).magnitude])
+        yield done
 
 
 def main():
@@ -71,14 +80,12 @@ def main():
         volume(7 * units.litre, Q(40, units.degC), Q(15, units.degC), 850 * units.kg / units.m**3)
     print(f"volume-at-temperature, one at a time     {(time.perf_counter() - start) / turns * 1e6:10.2f} us")
 
-    table, out = rows(count), io.StringIO()
+    table, out = io.StringIO(), io.StringIO()
+    rows(count, table)
+    table.seek(0)
     start = time.perf_counter()
-    reader, writer = csv.reader(table), csv.writer(out)
-    writer.writerow(next(reader) + ["viscosity [mm2/s]"])
-    for row in reader:
-        kv40, kv100, temperature = map(float, row)
-        result = viscosity(kv40 * MM2_S, kv100 * MM2_S, Q(temperature, units.degC))
-        writer.writerow(row + [result.to(MM2_S).magnitude])
+    for _ in calculated(table, out):
+        pass
     print(f"a table of {count} rows                  {(time.perf_counter() - start) / count * 1e6:10.2f} us a row")
 
     start = time.perf_counter()

@@ -152,7 +152,8 @@ fn a_log_forged_after_the_fact_is_found() {
 #[test]
 fn a_clock_without_dates_that_runs_for_days_is_no_evidence_of_one_of_them() {
     let night = "20:00:00;35,0\n23:00:00;36,0\n02:00:00;37,0\n05:00:00;38,0\n";
-    let long = log(0..0) + "15:00:00;35,0\n" + night + &log(0..0).split_once('\n').unwrap().1;
+    let again: String = log(0..0).lines().skip(1).map(|line| format!("{line}\n")).collect();
+    let long = format!("{}15:00:00;35,0\n{night}{again}", log(0..0));
     let bench = Bench::new(&answers("", ""), &long);
     let (code, said) = run(&bench, "j");
     assert_eq!(code, 2);

@@ -15,12 +15,14 @@ pub fn compare(
     let mut alone = vec![room.clone(); LANES];
     for (lane, room) in alone.iter_mut().enumerate() {
         for name in inputs.keys() {
-            let Port::Number { si, written: None } = program.port(name) else { continue };
+            let Port::Number { si, written } = program.port(name) else { continue };
             // Some lanes keep what others change, so that their ways part.
             if lane % 3 > 0 {
-                let number = number();
-                room.set(si, number);
-                abreast.set(lane, si, number);
+                for register in [Some(si), written.map(|(_, place)| place)].into_iter().flatten() {
+                    let number = number();
+                    room.set(register, number);
+                    abreast.set(lane, register, number);
+                }
             }
         }
     }

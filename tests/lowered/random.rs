@@ -101,6 +101,19 @@ impl Writer<'_> {
         }
     }
 
+    /// Of something that rises, mostly, and on two ways: there is a zero for some inputs, and not after as many steps for all.
+    fn solve(&mut self, depth: usize) -> String {
+        self.fresh += 1;
+        let q = format!("q{}", self.fresh);
+        let (bend, zero) = (self.expr(Type::Number, depth), self.expr(Type::Number, depth));
+        self.names.push((q.clone(), Type::Number));
+        let small = self.expr(Type::Truth, depth);
+        self.names.pop();
+        format!(
+            "solve(|{q}| if {small} {{ {q} * {q} * {q} - {zero} }} else {{ {q} * ({bend}) - {zero} }}, -40.0, 60.0)"
+        )
+    }
+
     fn expr(&mut self, of: Type, depth: usize) -> String {
         use Type::*;
         if depth == 0 || self.dice.below(6) == 0 {
@@ -115,7 +128,7 @@ impl Writer<'_> {
             return format!("(if {truth} {{ {a} }} else {{ {b} }})");
         }
         match of {
-            Number => match self.dice.below(15) {
+            Number => match self.dice.below(16) {
                 0 => format!("({} / {})", self.expr(Length, d), self.expr(Length, d)),
                 1 => format!(
                     "{}({})",
@@ -137,6 +150,7 @@ impl Writer<'_> {
                 9 => format!("({} % {})", self.expr(Number, d), self.expr(Number, d)),
                 10 => format!("round({}, {})", self.expr(Number, d), self.dice.below(4)),
                 11 => format!("sum([{}, {}])", self.expr(Number, d), self.expr(Number, d)),
+                12 if self.dice.below(4) == 0 => self.solve(d),
                 _ => format!(
                     "({} {} {})",
                     self.expr(Number, d),

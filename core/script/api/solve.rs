@@ -45,51 +45,90 @@ fn value(a: &Arguments<'_, '_>, function: &FnPtr, x: Dynamic) -> Result<f64, Sto
     }
 }
 
-/// Halving with secant steps where they shrink the bracket (the Illinois variant of regula falsi; Dowell and Jarratt,
-/// BIT 11 (1971), from memory). Never leaves the bracket, and ends when its ends are equal as all numbers are compared.
 pub(in crate::script) fn bracketed<Stop>(
     low: f64,
     high: f64,
     mut at: impl FnMut(f64) -> Result<f64, Stop>,
     same_sign: impl FnOnce() -> Stop,
 ) -> Result<f64, Stop> {
-    let (mut x0, mut x1) = (low, high);
-    let (mut y0, mut y1) = (at(x0)?, at(x1)?);
-    if y0 == 0.0 {
-        return Ok(x0);
-    }
-    if y1 == 0.0 {
-        return Ok(x1);
-    }
-    if (y0 < 0.0) == (y1 < 0.0) {
+    let mut bracket = Bracket::new((low, at(low)?), (high, at(high)?));
+    if !bracket.has_zero() {
         return Err(same_sign());
     }
-    let mut side = 0;
-    for step in 0..STEPS {
-        if close(x0, x1) || (x1 - x0).abs() <= 1e-14 * (high - low).abs() {
-            break;
+    loop {
+        match bracket.next() {
+            Next::Look(x) => bracket.take(x, at(x)?),
+            Next::Zero(x) => return Ok(x),
+        }
+    }
+}
+
+/// Between which numbers a function is zero.
+///
+/// Halving with secant steps where they shrink the bracket (the Illinois variant of regula falsi; Dowell and Jarratt,
+/// BIT 11 (1971), from memory). Never leaves the bracket, and ends when its ends are equal as all numbers are compared.
+#[derive(Clone, Copy, Default)]
+pub(in crate::script) struct Bracket {
+    x0: f64,
+    x1: f64,
+    y0: f64,
+    y1: f64,
+    /// Of the bracket that it began with.
+    width: f64,
+    /// Which end moved last.
+    side: u8,
+    step: usize,
+    exact: Option<f64>,
+}
+
+/// Where to look next, or where the zero is.
+pub(in crate::script) enum Next {
+    Look(f64),
+    Zero(f64),
+}
+
+impl Bracket {
+    /// From the two ends and what the function is there.
+    pub fn new((x0, y0): (f64, f64), (x1, y1): (f64, f64)) -> Self {
+        let exact = if y0 == 0.0 { Some(x0) } else { (y1 == 0.0).then_some(x1) };
+        Self { x0, x1, y0, y1, width: (x1 - x0).abs(), side: 0, step: 0, exact }
+    }
+
+    pub fn has_zero(&self) -> bool {
+        self.exact.is_some() || (self.y0 < 0.0) != (self.y1 < 0.0)
+    }
+
+    pub fn next(&self) -> Next {
+        let Self { x0, x1, y0, y1, .. } = *self;
+        if let Some(exact) = self.exact {
+            return Next::Zero(exact);
+        }
+        if self.step == STEPS || close(x0, x1) || (x1 - x0).abs() <= 1e-14 * self.width {
+            return Next::Zero((x0 + x1) / 2.0);
         }
         let secant = x1 - y1 * (x1 - x0) / (y1 - y0);
         // Every third step halves, so that a curved function can't slow it down for ever.
         let inside = secant > x0.min(x1) && secant < x0.max(x1);
-        let x = if step % 3 == 2 || !inside { (x0 + x1) / 2.0 } else { secant };
-        let y = at(x)?;
+        Next::Look(if self.step % 3 == 2 || !inside { (x0 + x1) / 2.0 } else { secant })
+    }
+
+    /// What the function is where [`Self::next`] said to look.
+    pub fn take(&mut self, x: f64, y: f64) {
+        self.step += 1;
         if y == 0.0 {
-            return Ok(x);
-        }
-        if (y < 0.0) == (y1 < 0.0) {
-            (x1, y1) = (x, y);
-            if side == 1 {
-                y0 /= 2.0;
+            self.exact = Some(x);
+        } else if (y < 0.0) == (self.y1 < 0.0) {
+            (self.x1, self.y1) = (x, y);
+            if self.side == 1 {
+                self.y0 /= 2.0;
             }
-            side = 1;
+            self.side = 1;
         } else {
-            (x0, y0) = (x, y);
-            if side == 2 {
-                y1 /= 2.0;
+            (self.x0, self.y0) = (x, y);
+            if self.side == 2 {
+                self.y1 /= 2.0;
             }
-            side = 2;
+            self.side = 2;
         }
     }
-    Ok((x0 + x1) / 2.0)
 }

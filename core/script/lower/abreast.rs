@@ -4,8 +4,8 @@
 //! several lanes at a time. Lanes whose ways part go on as groups. Always the group that is furthest behind goes on, so that
 //! groups meet again where their ways do. Every lane comes to what a run for it alone comes to, to the last bit.
 
-use super::program::{Kind, Op, Program};
-use super::run::{apply, finite};
+use super::program::{Kind, Op, Part, Program};
+use super::run::{apply, read_between};
 use crate::quantity::close;
 use crate::script::limits;
 
@@ -17,40 +17,64 @@ pub const LANES: usize = 32;
 pub(super) type Row = [f64; LANES];
 
 /// Some lanes: a bit for each.
-type Group = u32;
+pub(super) type Group = u32;
 
 const ALL: Group = Group::MAX;
 
+/// So many lanes are read, worked on and written before the next ones: the compiler then sees that what is written is
+/// nothing that is still to be read, and works on several at a time.
+const STRIDE: usize = 8;
+
+/// The registers of all lanes, and what a run keeps beside them.
+#[derive(Clone, Debug)]
+pub(super) struct Lanes {
+    pub rows: Vec<Row>,
+    /// Groups, each with the instruction where it waits.
+    waiting: Vec<(usize, Group)>,
+}
+
+impl Lanes {
+    /// With the same numbers in every lane.
+    pub fn new(room: &[f64]) -> Self {
+        Self { rows: room.iter().map(|number| [*number; LANES]).collect(), waiting: Vec::new() }
+    }
+}
+
 impl Program {
     /// Runs all lanes; gives of each the number of its result, if it comes to one.
-    pub fn run_abreast(&self, rows: &mut [Row]) -> [Option<u16>; LANES] {
-        let mut run = Run {
-            program: self,
-            rows,
-            waiting: vec![(0, ALL)],
-            came: [None; LANES],
-            alone: Vec::new(),
-            left: limits::OPERATIONS,
-        };
-        while let Some((at, group)) = run.furthest_behind() {
-            run.go(at, group);
-        }
+    pub fn run_abreast(&self, lanes: &mut Lanes) -> [Option<u16>; LANES] {
+        let Lanes { rows, waiting } = lanes;
+        waiting.clear();
+        let (came, ended, values) = ([None; LANES], 0, [0.0; LANES]);
+        let left = limits::OPERATIONS;
+        let mut run = Run { program: self, rows, waiting, came, free: 0, ended, values, left };
+        run.go_all(0, ALL);
         run.came
     }
 }
 
-struct Run<'a> {
-    program: &'a Program,
-    rows: &'a mut [Row],
-    /// Groups, each with the instruction where it waits.
-    waiting: Vec<(usize, Group)>,
+pub(super) struct Run<'a> {
+    pub program: &'a Program,
+    pub rows: &'a mut [Row],
+    waiting: &'a mut Vec<(usize, Group)>,
     came: [Option<u16>; LANES],
-    /// Room for one lane, for what can't be done abreast.
-    alone: Vec<f64>,
+    /// Lanes whose registers nobody will read: what is written there does no harm.
+    pub free: Group,
+    /// Lanes that came to the end of the function that is solved for, and its values.
+    ended: Group,
+    pub values: Row,
     left: u64,
 }
 
 impl Run<'_> {
+    /// Until every lane of a group has come to an end.
+    fn go_all(&mut self, at: usize, group: Group) {
+        self.go(at, group);
+        while let Some((at, group)) = self.furthest_behind() {
+            self.go(at, group);
+        }
+    }
+
     fn furthest_behind(&mut self) -> Option<(usize, Group)> {
         let at = self.waiting.iter().map(|(at, _)| *at).min()?;
         let group = self.waiting.iter().filter(|one| one.0 == at).fold(0, |all, (_, group)| all | group);
@@ -65,40 +89,27 @@ impl Run<'_> {
                 self.waiting.push((at, group));
                 return;
             }
-            let Some(op) = self.program.quick.ops.get(at) else { return };
+            let Some(op) = self.program.quick.ops.get(at) else { break };
             at += 1;
             match *op {
-                Op::Move { to, a } => self.each(group, to, a, |a| a),
-                Op::Negate { to, a } => self.each(group, to, a, |a| -a),
-                Op::Add { to, a, b } => self.both(group, to, a, b, |a, b| a + b),
-                Op::Sub { to, a, b } => self.both(group, to, a, b, |a, b| a - b),
-                Op::Mul { to, a, b } => self.both(group, to, a, b, |a, b| a * b),
-                Op::Div { to, a, b } => self.both(group, to, a, b, |a, b| a / b),
+                Op::Move { to, a } => self.plainly(group, to, a, a, |a, _| a),
+                Op::Negate { to, a } => self.plainly(group, to, a, a, |a, _| -a),
+                Op::Add { to, a, b } => self.plainly(group, to, a, b, |a, b| a + b),
+                Op::Sub { to, a, b } => self.plainly(group, to, a, b, |a, b| a - b),
+                Op::Mul { to, a, b } => self.plainly(group, to, a, b, |a, b| a * b),
+                Op::Div { to, a, b } => self.plainly(group, to, a, b, |a, b| a / b),
                 Op::Exp { to, a } => {
-                    group &= self.finite(a);
-                    self.each(group, to, a, f64::exp);
+                    group = self.finite(group, a);
+                    self.one_by_one(group, to, a, a, |a, _| a.exp());
                 }
                 Op::Do { kind, to, a, b } => {
-                    // Each named by itself, so that the lanes are gone through inside of the choice and not around it.
-                    match kind {
-                        Kind::Add => self.done(Kind::Add, group, to, a, b),
-                        Kind::Sub => self.done(Kind::Sub, group, to, a, b),
-                        Kind::Mul => self.done(Kind::Mul, group, to, a, b),
-                        Kind::Div => self.done(Kind::Div, group, to, a, b),
-                        Kind::Minus => self.done(Kind::Minus, group, to, a, b),
-                        Kind::Root => self.done(Kind::Root, group, to, a, b),
-                        Kind::Exp => self.done(Kind::Exp, group, to, a, b),
-                        Kind::WholeAdd => self.done(Kind::WholeAdd, group, to, a, b),
-                        Kind::WholeSub => self.done(Kind::WholeSub, group, to, a, b),
-                        Kind::WholeMul => self.done(Kind::WholeMul, group, to, a, b),
-                        _ => self.done(kind, group, to, a, b),
-                    }
-                    group &= self.finite(to);
+                    self.done(kind, group, to, a, b);
+                    group = self.finite(group, to);
                 }
                 Op::In { unit, to, a } => {
                     let unit = &self.program.units[usize::from(unit)];
-                    self.each(group, to, a, |a| unit.from_si(a));
-                    group &= self.finite(to);
+                    self.plainly(group, to, a, a, |a, _| unit.from_si(a));
+                    group = self.finite(group, to);
                 }
                 Op::Jump { to } => at = to as usize,
                 Op::JumpIf { truth, to } => {
@@ -119,7 +130,7 @@ impl Run<'_> {
                 }
                 Op::Back { to } => {
                     let length = at as u64 - u64::from(to);
-                    let Some(left) = self.left.checked_sub(length) else { return };
+                    let Some(left) = self.left.checked_sub(length) else { break };
                     (self.left, at) = (left, to as usize);
                 }
                 Op::Call { part } => group = self.call(part, group),
@@ -127,38 +138,73 @@ impl Run<'_> {
                     lanes(group).for_each(|lane| self.came[lane] = Some(result));
                     return;
                 }
-                Op::Refuse | Op::Leave { .. } | Op::Done { .. } => return,
+                Op::Done { value } => {
+                    self.ended |= group;
+                    lanes(group).for_each(|lane| self.values[lane] = self.rows[usize::from(value)][lane]);
+                    return;
+                }
+                Op::Refuse | Op::Leave { .. } => break,
             }
         }
+        self.free |= group;
     }
 
     /// What ends a run leaves something that is no number.
-    #[inline(always)]
     fn done(&mut self, kind: Kind, group: Group, to: u16, a: u16, b: u16) {
-        self.both(group, to, a, b, |a, b| apply(kind, a, b).unwrap_or(f64::NAN));
+        // Each named by itself, so that the lanes are gone through inside of the choice and not around it.
+        macro_rules! named {
+            (plain: $($plain:ident)*; $($other:ident)*) => {
+                match kind {
+                    Kind::Add => self.plainly(group, to, a, b, |a, b| a + b),
+                    Kind::Sub => self.plainly(group, to, a, b, |a, b| a - b),
+                    Kind::Mul => self.plainly(group, to, a, b, |a, b| a * b),
+                    // Nothing finite comes of a division by zero.
+                    Kind::Div => self.plainly(group, to, a, b, |a, b| a / b),
+                    $(Kind::$plain => {
+                        self.plainly(group, to, a, b, |a, b| apply(Kind::$plain, a, b).unwrap_or(f64::NAN));
+                    })*
+                    $(Kind::$other => {
+                        self.one_by_one(group, to, a, b, |a, b| apply(Kind::$other, a, b).unwrap_or(f64::NAN));
+                    })*
+                }
+            };
+        }
+        named!(
+            plain: Move Negate Minus Abs Root RootOf WholeAdd WholeSub WholeMul
+                Less LessEqual Equal WholeLess WholeLessEqual WholeEqual Not;
+            Rem WholeRem WholePow Pow PowWhole Exp Ln Log10 Sin Cos Tan Atan Floor Ceil Round RoundTo AsWhole
+        );
     }
 
-    fn each(&mut self, group: Group, to: u16, a: u16, make: impl Fn(f64) -> f64) {
-        self.both(group, to, a, a, |a, _| make(a));
-    }
-
-    fn both(&mut self, group: Group, to: u16, a: u16, b: u16, make: impl Fn(f64, f64) -> f64) {
-        let (a, b) = (self.rows[usize::from(a)], self.rows[usize::from(b)]);
-        let to = &mut self.rows[usize::from(to)];
-        if group == ALL {
-            (0..LANES).for_each(|lane| to[lane] = make(a[lane], b[lane]));
-        } else {
-            lanes(group).for_each(|lane| to[lane] = make(a[lane], b[lane]));
+    /// What the processor does on several lanes in one step.
+    fn plainly(&mut self, group: Group, to: u16, a: u16, b: u16, make: impl Fn(f64, f64) -> f64) {
+        if group | self.free != ALL {
+            return self.one_by_one(group, to, a, b, make);
+        }
+        let (to, a, b) = (usize::from(to), usize::from(a), usize::from(b));
+        let rows = &mut *self.rows;
+        for from in (0..LANES).step_by(STRIDE) {
+            let made: [f64; STRIDE] = std::array::from_fn(|lane| make(rows[a][from + lane], rows[b][from + lane]));
+            rows[to][from..from + STRIDE].copy_from_slice(&made);
         }
     }
 
-    /// The lanes in which a register holds a number.
-    fn finite(&self, register: u16) -> Group {
-        let row = &self.rows[usize::from(register)];
-        if row.iter().fold(true, |all, number| all & number.is_finite()) {
-            return ALL;
+    fn one_by_one(&mut self, group: Group, to: u16, a: u16, b: u16, make: impl Fn(f64, f64) -> f64) {
+        let (to, a, b) = (usize::from(to), usize::from(a), usize::from(b));
+        for lane in lanes(group) {
+            self.rows[to][lane] = make(self.rows[a][lane], self.rows[b][lane]);
         }
-        self.holds(register, register, |number, _| finite(number).is_ok())
+    }
+
+    /// The lanes of a group in which a register holds a number; the others are out.
+    fn finite(&mut self, group: Group, register: u16) -> Group {
+        self.keep(group, |run| run.holds(register, register, |number, _| number.is_finite()))
+    }
+
+    pub fn keep(&mut self, group: Group, which: impl Fn(&Self) -> Group) -> Group {
+        let kept = group & which(self);
+        self.free |= group & !kept;
+        kept
     }
 
     fn compared(&self, kind: Kind, a: u16, b: u16) -> Group {
@@ -166,15 +212,21 @@ impl Run<'_> {
             Kind::WholeLess => self.holds(a, b, |a, b| a < b),
             Kind::WholeLessEqual => self.holds(a, b, |a, b| a <= b),
             Kind::WholeEqual => self.holds(a, b, |a, b| a == b),
-            Kind::Less => self.holds(a, b, |a, b| a < b && !close(a, b)),
-            Kind::LessEqual => self.holds(a, b, |a, b| a < b || close(a, b)),
+            Kind::Less => self.holds(a, b, |a, b| (a < b) & !close(a, b)),
+            Kind::LessEqual => self.holds(a, b, |a, b| (a < b) | close(a, b)),
             _ => self.holds(a, b, |a, b| apply(kind, a, b) == Ok(1.0)),
         }
     }
 
-    fn holds(&self, a: u16, b: u16, is: impl Fn(f64, f64) -> bool) -> Group {
+    /// The lanes for which something holds.
+    pub fn holds(&self, a: u16, b: u16, is: impl Fn(f64, f64) -> bool) -> Group {
         let (a, b) = (&self.rows[usize::from(a)], &self.rows[usize::from(b)]);
-        (0..LANES).fold(0, |group, lane| group | Group::from(is(a[lane], b[lane])) << lane)
+        // Mostly for all of them, or none, and how many is counted in fewer steps than which.
+        match (0..LANES).map(|lane| u64::from(is(a[lane], b[lane]))).sum::<u64>() {
+            0 => 0,
+            all if all == LANES as u64 => ALL,
+            _ => (0..LANES).fold(0, |group, lane| group | Group::from(is(a[lane], b[lane])) << lane),
+        }
     }
 
     /// Some go on elsewhere.
@@ -188,28 +240,50 @@ impl Run<'_> {
         }
     }
 
-    /// Each lane by itself; gives those that go on.
+    /// Gives the lanes that go on.
+    #[cold]
     fn call(&mut self, part: u16, group: Group) -> Group {
         let program = self.program;
-        if self.alone.is_empty() {
-            self.alone = program.room();
-        }
-        let mut goes_on = 0;
-        for lane in lanes(group) {
-            for (alone, row) in self.alone.iter_mut().zip(self.rows.iter()) {
-                *alone = row[lane];
-            }
-            if program.call(&program.quick, part, &mut self.alone, &mut self.left).is_ok() {
-                for to in program.parts[usize::from(part)].to() {
-                    self.rows[usize::from(to)][lane] = self.alone[usize::from(to)];
+        match &program.parts[usize::from(part)] {
+            Part::Between { keys, at, columns } => {
+                let mut goes_on = 0;
+                for lane in lanes(group) {
+                    let at = self.rows[usize::from(*at)][lane];
+                    let read = read_between(keys, columns, at, |to, number| self.rows[usize::from(to)][lane] = number);
+                    goes_on |= Group::from(read.is_ok()) << lane;
                 }
-                goes_on |= 1 << lane;
+                self.keep(group, |_| goes_on)
+            }
+            Part::Solve { low, high, x, to } => {
+                let start = program.quick.starts[usize::from(part)];
+                self.solve(start as usize, (*low, *high), *x, *to, group)
             }
         }
-        goes_on
+    }
+
+    /// Works out the function that is solved for; gives the lanes that came to its end, where [`Self::values`] holds for them.
+    pub fn value(&mut self, start: usize, group: Group) -> Group {
+        let Some(left) = self.left.checked_sub(16) else { return self.keep(group, |_| 0) };
+        self.left = left;
+        // Those that wait outside wait on; those that are through inside of it, where a function solves for a zero itself, too.
+        let waiting = std::mem::take(self.waiting);
+        let ended = std::mem::take(&mut self.ended);
+        let values = self.values;
+        self.go_all(start, group);
+        *self.waiting = waiting;
+        let came = std::mem::replace(&mut self.ended, ended);
+        for lane in lanes(ended) {
+            self.values[lane] = values[lane];
+        }
+        came
     }
 }
 
-fn lanes(group: Group) -> impl Iterator<Item = usize> {
-    (0..LANES).filter(move |lane| group >> lane & 1 == 1)
+pub(super) fn lanes(mut group: Group) -> impl Iterator<Item = usize> {
+    std::iter::from_fn(move || {
+        let lane = (group != 0).then_some(group.trailing_zeros() as usize);
+        // The lowest bit that is set.
+        group &= group.wrapping_sub(1);
+        lane
+    })
 }

@@ -1,6 +1,6 @@
 //! A program by its numbers: for those who run it a million times and need no values in between.
 
-use super::abreast::{LANES, Row};
+use super::abreast::{LANES, Lanes};
 use super::program::{Kind, Op};
 use super::seam::Lowered;
 use super::shape::Given;
@@ -14,7 +14,7 @@ pub struct Room(Vec<f64>);
 /// The registers of as many runs as are done at once.
 #[derive(Clone, Debug)]
 pub struct Abreast {
-    rows: Vec<Row>,
+    lanes: Lanes,
     /// Registers that results lie in.
     shown: Vec<u16>,
 }
@@ -77,13 +77,24 @@ impl Room {
 
 impl Abreast {
     pub fn set(&mut self, lane: usize, register: u16, number: f64) {
-        self.rows[usize::from(register)][lane] = number;
+        self.lanes.rows[usize::from(register)][lane] = number;
+    }
+
+    pub fn read(&self, lane: usize, read: Read) -> f64 {
+        match read.0 {
+            Term::Const(number) => number,
+            Term::Reg(register) => self.lanes.rows[usize::from(register)][lane],
+        }
+    }
+
+    pub fn is(&self, lane: usize, read: Option<Read>) -> bool {
+        read.is_none_or(|read| self.read(lane, read) != 0.0)
     }
 
     /// Lays the results of one lane into a room.
     pub fn show(&self, lane: usize, room: &mut Room) {
         for register in &self.shown {
-            room.0[usize::from(*register)] = self.rows[usize::from(*register)][lane];
+            room.0[usize::from(*register)] = self.lanes.rows[usize::from(*register)][lane];
         }
     }
 }
@@ -124,7 +135,6 @@ impl Lowered {
     /// Rooms with the same inputs in every lane.
     pub fn abreast(&self, room: &Room) -> Abreast {
         let used = self.program.registers + self.program.constants.len();
-        let rows = room.0[..used].iter().map(|number| [*number; LANES]).collect();
         let mut shown = Vec::new();
         let mut add = |term| {
             if let Term::Reg(register) = term {
@@ -132,12 +142,12 @@ impl Lowered {
             }
         };
         self.program.results.iter().for_each(|result| result.terms(&mut add));
-        Abreast { rows, shown }
+        Abreast { lanes: Lanes::new(&room.0[..used]), shown }
     }
 
     /// Runs it in all lanes; gives of each what [`Self::go`] gives.
     pub fn go_abreast(&self, abreast: &mut Abreast) -> [Option<usize>; LANES] {
-        self.program.run_abreast(&mut abreast.rows).map(|result| result.map(usize::from))
+        self.program.run_abreast(&mut abreast.lanes).map(|result| result.map(usize::from))
     }
 
     /// Whether a text of a result is one of these whatever the inputs are; of one that only a run shows, all texts of the

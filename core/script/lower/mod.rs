@@ -21,6 +21,7 @@ mod lists;
 mod look;
 mod program;
 mod quicken;
+mod roots;
 mod run;
 mod seam;
 mod settle;

@@ -214,7 +214,7 @@ impl Program {
                     let number = self.units[usize::from(unit)].from_si(room[place::<N>(a)]);
                     room[place::<N>(to)] = finite(number).map_err(|stop| (stop, here))?;
                 }
-                Op::Call { part } => self.call(code, part, room, left).map_err(|stop| (stop, here))?,
+                Op::Call { part } => self.call(code, part, here, room, left)?,
                 Op::Refuse => return Err((Stop::Refuse, here)),
                 Op::Leave { .. } => return Err((Stop::Leave, here)),
                 Op::Finish { result: end } | Op::Done { value: end } => return Ok(end),
@@ -223,35 +223,46 @@ impl Program {
     }
 
     #[cold]
-    pub(super) fn call(&self, code: &Code, part: u16, room: &mut [f64], left: &mut u64) -> Result<(), Stop> {
+    fn call(&self, code: &Code, part: u16, here: u32, room: &mut [f64], left: &mut u64) -> Result<(), (Stop, u32)> {
+        let stop = |stop| (stop, here);
         let start = code.starts[usize::from(part)];
         match &self.parts[usize::from(part)] {
             Part::Between { keys, at, columns } => {
-                let at = room[*at as usize];
-                let (low, high, share) = between(keys, at).ok_or(Stop::Refuse)?;
-                for (column, to) in columns {
-                    let (low, high) = (column[low], column[high]);
-                    room[*to as usize] = if share == 0.0 { low } else { low + (high - low) * share };
-                }
-                Ok(())
+                read_between(keys, columns, room[*at as usize], |to, number| room[usize::from(to)] = number)
+                    .map_err(stop)
             }
             Part::Solve { low, high, x, to } => {
                 let (from, till) = (room[*low as usize], room[*high as usize]);
                 if close(from, till) || from >= till {
-                    return Err(Stop::Refuse);
+                    return Err(stop(Stop::Refuse));
                 }
-                let mut value = |number: f64| -> Result<f64, Stop> {
+                let mut value = |number: f64| -> Result<f64, (Stop, u32)> {
                     room[*x as usize] = number;
-                    *left = left.checked_sub(16).ok_or(Stop::Leave)?;
-                    let register = self.start(code, start, room, left).map_err(|(stop, _)| stop)?;
+                    *left = left.checked_sub(16).ok_or(stop(Stop::Leave))?;
+                    let register = self.start(code, start, room, left)?;
                     Ok(room[usize::from(register)])
                 };
-                let root = bracketed(from, till, &mut value, || Stop::Refuse)?;
+                let root = bracketed(from, till, &mut value, || stop(Stop::Refuse))?;
                 room[*to as usize] = root;
                 Ok(())
             }
         }
     }
+}
+
+/// A row of a table, or something between two.
+pub(super) fn read_between(
+    keys: &[f64],
+    columns: &[(Vec<f64>, u16)],
+    at: f64,
+    mut put: impl FnMut(u16, f64),
+) -> Result<(), Stop> {
+    let (low, high, share) = between(keys, at).ok_or(Stop::Refuse)?;
+    for (column, to) in columns {
+        let (low, high) = (column[low], column[high]);
+        put(*to, if share == 0.0 { low } else { low + (high - low) * share });
+    }
+    Ok(())
 }
 
 /// Between which rows a value lies, and how far from the first to the second.

@@ -1,6 +1,8 @@
 //! A sheet over the rows of a table: one row in, one row out, in order, however long the table is.
 
+mod chunk;
 mod columns;
+mod lines;
 mod plain;
 mod row;
 mod stream;

@@ -1,12 +1,14 @@
 //! Rows of plain numbers: read, worked out and written without values in between.
 
 use std::io::Write;
+use std::ops::Range;
 
-use csv::{ByteRecord, Writer};
 use indexmap::IndexMap;
 
+use super::chunk::{Cells, Chunk};
+use super::lines::Lines;
 use super::{Column, Table};
-use crate::script::Scripts;
+use crate::script::{LANES, Scripts};
 use crate::sheet::direct::{Came, Direct, Way};
 use crate::sheet::{Places, digits};
 
@@ -24,35 +26,58 @@ struct Ready {
     direct: Direct,
     /// Of each column, where it goes; `None` for one that is carried along.
     ways: Vec<Option<Way>>,
+    /// The columns in which a plain row has numbers: digits, a point, a minus.
+    numbers: Vec<bool>,
     scratch: Vec<u8>,
 }
 
 impl Plain {
-    /// Works out a row and writes its cells; false, and nothing written, where the longer way has to be taken. Says whether
-    /// there were warnings.
-    pub fn row(
+    /// Works out as many rows as are done at once, or fewer; gives the number of each one's result, and nothing where the
+    /// longer way has to be taken.
+    pub fn work_out(
         &mut self,
         table: &Table<'_>,
         scripts: &Scripts,
-        cells: &ByteRecord,
-        writer: &mut Writer<Vec<u8>>,
-    ) -> Option<bool> {
-        if table.uncertain.is_some() || cells.len() != table.columns.len() {
-            return None;
+        chunk: &Chunk,
+        rows: Range<usize>,
+    ) -> [Option<usize>; LANES] {
+        let none = [None; LANES];
+        if table.uncertain.is_some() {
+            return none;
         }
-        if self.ready.is_none() && self.tries < TRIES {
+        for row in rows.clone() {
+            if self.ready.is_some() || self.tries == TRIES {
+                break;
+            }
             self.tries += 1;
-            self.ready = Ready::new(table, scripts, cells);
+            self.ready = Ready::new(table, scripts, &chunk.row(row).0);
         }
-        self.ready.as_mut()?.row(table, cells, writer)
+        let Some(ready) = &mut self.ready else { return none };
+        let mut fits = [false; LANES];
+        for (lane, row) in rows.enumerate() {
+            fits[lane] = ready.set(table, lane, &chunk.row(row).0).is_some();
+        }
+        if !fits.contains(&true) {
+            return none;
+        }
+        let came = ready.direct.run();
+        std::array::from_fn(|lane| came[lane].filter(|_| fits[lane]))
+    }
+
+    /// Writes the cells of a row that was worked out; says whether there were warnings.
+    pub fn write(&mut self, lane: usize, result: usize, cells: &Cells<'_>, lines: &mut Lines) -> bool {
+        self.ready.as_mut().is_some_and(|ready| ready.write(lane, result, cells, lines))
     }
 }
 
 impl Ready {
     /// From a row that is to stand for all.
-    fn new(table: &Table<'_>, scripts: &Scripts, cells: &ByteRecord) -> Option<Self> {
+    fn new(table: &Table<'_>, scripts: &Scripts, cells: &Cells<'_>) -> Option<Self> {
+        if cells.len() != table.columns.len() {
+            return None;
+        }
         let mut inputs: IndexMap<_, _> = table.fixed.clone();
-        for (column, cell) in table.columns.iter().zip(cells) {
+        for (column, cell) in table.columns.iter().zip(cells.iter()) {
             let Column::Input { name, scale, .. } = column else { continue };
             let text = std::str::from_utf8(cell).ok()?.trim();
             let value = match scale {
@@ -80,30 +105,38 @@ impl Ready {
             }
             ways.push(Some(way));
         }
-        Some(Self { direct, ways, scratch: Vec::new() })
+        let numbers =
+            table.columns.iter().map(|column| matches!(column, Column::Input { scale: Some(_), .. })).collect();
+        Some(Self { direct, ways, numbers, scratch: Vec::new() })
     }
 
-    fn row(&mut self, table: &Table<'_>, cells: &ByteRecord, writer: &mut Writer<Vec<u8>>) -> Option<bool> {
-        for ((column, way), cell) in table.columns.iter().zip(&self.ways).zip(cells) {
+    /// Sets the inputs of a row; nothing where it is not plain.
+    fn set(&mut self, table: &Table<'_>, lane: usize, cells: &Cells<'_>) -> Option<()> {
+        if cells.len() != table.columns.len() {
+            return None;
+        }
+        for ((column, way), cell) in table.columns.iter().zip(&self.ways).zip(cells.iter()) {
             let (Column::Input { scale, .. }, Some(way)) = (column, way) else { continue };
-            let text = std::str::from_utf8(cell).ok()?.trim();
             let fits = match scale {
                 Some(scale) => {
-                    let (si, value) = scale.numbers(text)?;
-                    self.direct.set(way, si, scale.written_in().map(|_| value))
+                    let (si, value) = scale.numbers(without_spaces(cell))?;
+                    self.direct.set(lane, way, si, scale.written_in().map(|_| value))
                 }
-                None => self.direct.has_text(way, text),
+                None => self.direct.has_text(way, std::str::from_utf8(cell).ok()?.trim()),
             };
             if !fits {
                 return None;
             }
         }
-        let result = self.direct.run()?;
-        for cell in cells {
-            let _ = writer.write_field(cell);
+        Some(())
+    }
+
+    fn write(&mut self, lane: usize, result: usize, cells: &Cells<'_>, lines: &mut Lines) -> bool {
+        for (cell, is_number) in cells.iter().zip(&self.numbers) {
+            if *is_number { lines.plain(cell) } else { lines.cell(cell) }
         }
         let scratch = &mut self.scratch;
-        self.direct.each(result, |_, came| {
+        self.direct.each(lane, result, |_, came| {
             scratch.clear();
             match came {
                 Came::Nothing => {}
@@ -113,24 +146,31 @@ impl Ready {
                     scratch.extend_from_slice(b"..");
                     digits(high, scratch);
                 }
-                Came::Text(text) => scratch.extend_from_slice(text.as_bytes()),
+                Came::Text(text) => return lines.cell(text.as_bytes()),
                 Came::Truth(truth) => {
                     let _ = write!(scratch, "{truth}");
                 }
             }
-            let _ = writer.write_field(&*scratch);
+            lines.plain(scratch);
         });
         scratch.clear();
-        for (index, warning) in self.direct.warnings(result).enumerate() {
+        for (index, warning) in self.direct.warnings(lane, result).enumerate() {
             if index > 0 {
                 scratch.extend_from_slice(b"; ");
             }
             scratch.extend_from_slice(warning.as_bytes());
         }
-        let _ = writer.write_field(&*scratch);
-        let warned = self.direct.warnings(result).next().is_some();
-        let _ = writer.write_field(b"");
-        let _ = writer.write_record(None::<&[u8]>);
-        Some(warned)
+        lines.cell(scratch);
+        lines.cell(b"");
+        lines.end();
+        self.direct.warnings(lane, result).next().is_some()
     }
+}
+
+/// Nothing else around a number is left out: the end of a line in a cell must come out in quotes.
+fn without_spaces(mut cell: &[u8]) -> &[u8] {
+    while let [b' ', rest @ ..] | [rest @ .., b' '] = cell {
+        cell = rest;
+    }
+    cell
 }

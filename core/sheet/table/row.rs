@@ -1,7 +1,6 @@
 //! One row.
 
-use csv::ByteRecord;
-
+use super::chunk::Cells;
 use super::{Column, Row, Table};
 use crate::diagnostic::Diagnostic;
 use crate::quantity::{Quantity, starts_with_number};
@@ -14,13 +13,13 @@ use crate::value::Value;
 
 impl Table<'_> {
     /// Runs the sheet on a row, or says in one line why not.
-    pub(super) fn compute(&self, scripts: &Scripts, cells: &ByteRecord) -> Result<Row, String> {
+    pub(super) fn compute(&self, scripts: &Scripts, cells: &Cells<'_>) -> Result<Row, String> {
         if cells.len() != self.columns.len() {
             return Err(format!("the row has {} cells, the first line has {}", cells.len(), self.columns.len()));
         }
         let mut inputs = self.fixed.clone();
         let mut spreads = self.uncertain.as_ref().map(|uncertain| uncertain.spreads.clone()).unwrap_or_default();
-        for (column, bytes) in self.columns.iter().zip(cells) {
+        for (column, bytes) in self.columns.iter().zip(cells.iter()) {
             let (name, unit, scale) = match column {
                 Column::Input { name, unit, scale } => (name, unit, scale),
                 Column::Standard { name, factor } => {

@@ -1,13 +1,15 @@
 //! Rows through all cores, in order, with a bounded number of them under way.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::io::{self, BufRead, Read};
 
-use csv::{ByteRecord, Reader, ReaderBuilder, WriterBuilder};
+use csv::{ByteRecord, Reader, ReaderBuilder};
 
 use super::Table;
+use super::chunk::Chunk;
+use super::lines::Lines;
 use super::plain::Plain;
-use crate::script::Scripts;
+use crate::script::{LANES, Scripts};
 use crate::sheet::lanes::in_order;
 use crate::sheet::separator;
 
@@ -41,43 +43,6 @@ pub struct Batch {
     pub read_to: u64,
 }
 
-/// Rows on their way to a thread, cells end to end: a record each would be memory that one thread takes and another gives
-/// back, and the threads would wait for one another over that.
-#[derive(Default)]
-struct Chunk {
-    bytes: Vec<u8>,
-    /// Where each cell ends in `bytes`.
-    ends: Vec<usize>,
-    /// For each row, where it ends in `ends`, and its line in the file.
-    rows: Vec<(usize, u64)>,
-    read_to: u64,
-}
-
-impl Chunk {
-    fn add(&mut self, record: &ByteRecord) {
-        for cell in record {
-            self.bytes.extend_from_slice(cell);
-            self.ends.push(self.bytes.len());
-        }
-        self.rows.push((self.ends.len(), record.position().map_or(0, csv::Position::line)));
-    }
-
-    /// Hands out row after row with its line.
-    fn each(&self, mut take: impl FnMut(&ByteRecord, u64)) {
-        let mut record = ByteRecord::new();
-        let (mut cell, mut from) = (0, 0);
-        for (end, line) in &self.rows {
-            record.clear();
-            for to in &self.ends[cell..*end] {
-                record.push_field(&self.bytes[from..*to]);
-                from = *to;
-            }
-            cell = *end;
-            take(&record, *line);
-        }
-    }
-}
-
 impl<'r> Opened<Box<dyn Read + Send + 'r>> {
     /// Reads the first line. Whether `,`, `;` or a tab stands between cells follows from it.
     pub fn open(mut from: impl BufRead + Send + 'r) -> Result<Self, csv::Error> {
@@ -104,7 +69,7 @@ pub fn compute<R: Read + Send>(
     let read = in_order(
         threads,
         move |hand| feed(&mut opened.reader, hand),
-        &|| Worker { scripts: scripts(), plain: RefCell::default() },
+        &|| Worker { scripts: scripts(), plain: RefCell::default(), length: Cell::default() },
         &|worker: &Worker, chunk| batch(table, worker, &chunk),
         &mut write,
     );
@@ -117,16 +82,16 @@ fn feed<R: Read>(reader: &mut Reader<R>, hand: &mut dyn FnMut(Chunk) -> bool) ->
     loop {
         let mut chunk = Chunk::default();
         let mut ended = false;
-        let together = (before / 8).clamp(ROWS.0, ROWS.1);
-        while chunk.rows.len() < together && !ended {
+        let together = (before / 8).clamp(ROWS.0, ROWS.1).next_multiple_of(LANES);
+        while chunk.len() < together && !ended {
             ended = !reader.read_byte_record(&mut record)?;
             if !ended {
                 chunk.add(&record);
             }
         }
-        before += chunk.rows.len();
+        before += chunk.len();
         chunk.read_to = reader.position().byte();
-        if chunk.rows.is_empty() || !hand(chunk) || ended {
+        if chunk.len() == 0 || !hand(chunk) || ended {
             return Ok(());
         }
     }
@@ -136,34 +101,40 @@ fn feed<R: Read>(reader: &mut Reader<R>, hand: &mut dyn FnMut(Chunk) -> bool) ->
 struct Worker {
     scripts: Scripts,
     plain: RefCell<Plain>,
+    /// Of the lines that it wrote before: the next ones are about as long.
+    length: Cell<usize>,
 }
 
 fn batch(table: &Table<'_>, worker: &Worker, chunk: &Chunk) -> Batch {
     let mut plain = worker.plain.borrow_mut();
-    let mut batch = Batch { rows: chunk.rows.len() as u64, read_to: chunk.read_to, ..Batch::default() };
-    let mut writer = WriterBuilder::new().delimiter(table.separator).from_writer(Vec::new());
-    chunk.each(|record, line| {
-        if let Some(warned) = plain.row(table, &worker.scripts, record, &mut writer) {
-            batch.warned += u64::from(warned);
-            return;
-        }
-        let row = table.compute(&worker.scripts, record);
-        match &row {
-            Ok(row) => batch.warned += u64::from(!row.outcome.warnings.is_empty()),
-            Err(message) => {
-                batch.faulty += 1;
-                batch.first.get_or_insert_with(|| (line, message.clone()));
+    let mut batch = Batch { rows: chunk.len() as u64, read_to: chunk.read_to, ..Batch::default() };
+    let mut lines = Lines::new(table.separator, worker.length.get());
+    for first in (0..chunk.len()).step_by(LANES) {
+        let rows = first..chunk.len().min(first + LANES);
+        let came = plain.work_out(table, &worker.scripts, chunk, rows.clone());
+        for (lane, row) in rows.enumerate() {
+            let (cells, line) = chunk.row(row);
+            if let Some(result) = came[lane] {
+                batch.warned += u64::from(plain.write(lane, result, &cells, &mut lines));
+                continue;
             }
+            let row = table.compute(&worker.scripts, &cells);
+            match &row {
+                Ok(row) => batch.warned += u64::from(!row.outcome.warnings.is_empty()),
+                Err(message) => {
+                    batch.faulty += 1;
+                    batch.first.get_or_insert_with(|| (line, message.clone()));
+                }
+            }
+            // A row that is too short or too long comes out with as many cells as the others.
+            for index in 0..table.columns.len() {
+                lines.cell(cells.get(index).unwrap_or_default());
+            }
+            table.result(&row, &mut |cell| lines.cell(cell.as_bytes()));
+            lines.end();
         }
-        // A row that is too short or too long comes out with as many cells as the others. Memory takes all it is given.
-        for index in 0..table.columns.len() {
-            let _ = writer.write_field(record.get(index).unwrap_or_default());
-        }
-        table.result(&row, &mut |cell| {
-            let _ = writer.write_field(cell);
-        });
-        let _ = writer.write_record(None::<&[u8]>);
-    });
-    batch.text = writer.into_inner().unwrap_or_default();
+    }
+    batch.text = lines.text;
+    worker.length.set(batch.text.len());
     batch
 }

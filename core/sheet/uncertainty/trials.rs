@@ -8,7 +8,7 @@ use super::random::Random;
 use super::settle::{LEVEL, Series, Summary};
 use super::spread::Spread;
 use crate::quantity::{Quantity, Uncertain, Units};
-use crate::script::{self, Abreast, LANES, Scripts};
+use crate::script::{self, LANES, Scripts};
 use crate::sheet::direct::{Came, Direct, Way};
 use crate::sheet::lanes::in_order;
 use crate::sheet::{Outcome, Places, Sheet};
@@ -217,7 +217,6 @@ fn batch(plan: &Plan<'_>, scripts: &Scripts, number: u64) -> Batch {
 /// Trials on numbers alone.
 struct Drawn {
     direct: Direct,
-    abreast: Abreast,
     /// Of each uncertain input, where it goes and its best value.
     ways: Vec<(Way, f64)>,
 }
@@ -245,7 +244,7 @@ impl Drawn {
             let way = plan.sheet.inputs.get(name)?.way(name, &direct, plan.units)?;
             ways.push((way, best));
         }
-        Some(Self { abreast: direct.abreast(), direct, ways })
+        Some(Self { direct, ways })
     }
 
     /// As many trials as are done at once, or fewer.
@@ -253,9 +252,9 @@ impl Drawn {
         let mut fits = [false; LANES];
         for (lane, errors) in errors.iter().enumerate() {
             let mut all = self.ways.iter().zip(errors);
-            fits[lane] = all.all(|((way, best), error)| Direct::set_in(&mut self.abreast, lane, way, best + error));
+            fits[lane] = all.all(|((way, best), error)| self.direct.set(lane, way, best + error, None));
         }
-        let came = self.direct.run_abreast(&mut self.abreast);
+        let came = self.direct.run();
         for (lane, errors) in errors.iter().enumerate() {
             match came[lane].filter(|_| fits[lane]) {
                 Some(result) => self.take(plan, lane, result, batch),
@@ -266,8 +265,7 @@ impl Drawn {
     }
 
     fn take(&mut self, plan: &Plan<'_>, lane: usize, result: usize, batch: &mut Batch) {
-        self.direct.show(&self.abreast, lane);
-        self.direct.each(result, |index, found| {
+        self.direct.each(lane, result, |index, found| {
             let Some((name, _)) = plan.sheet.outputs.get_index(index) else { return };
             match found {
                 Came::Number { si, .. } => batch.number(name, si),
@@ -276,7 +274,7 @@ impl Drawn {
                 Came::Nothing | Came::Ends(..) => {}
             }
         });
-        if let Some(warning) = self.direct.warnings(result).next() {
+        if let Some(warning) = self.direct.warnings(lane, result).next() {
             batch.warned += 1;
             batch.warning.get_or_insert_with(|| warning.to_owned());
         }
