@@ -1,6 +1,7 @@
 //! Logs that answers take values from: each is read once for each of its columns, up to the time of the answer.
 
 use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -13,8 +14,9 @@ use crate::job::journal::evidence;
 use crate::job::{EvidenceRef, PromptField, ReadFrom, TakenFrom};
 use crate::library::Instrument;
 use crate::live::{Described, Live, columns, described};
-use crate::log::{Choices, Trouble, of_mapping};
+use crate::log::{Choices, LogReader, TimeForm, Trouble, Wanted, of_mapping};
 use crate::plan::{Parsed, Plan};
+use crate::quantity::Units;
 
 type Fault = Box<Diagnostic>;
 
@@ -128,9 +130,18 @@ impl Logs {
                 )
             };
             let path = evidence::path_of(dir, kept).ok_or_else(|| unread("its name is not a hash".to_owned()))?;
-            let input = File::open(path).map_err(|fault| unread(fault.to_string()))?;
+            let open = || File::open(&path).map_err(|fault| unread(fault.to_string()));
+            let input = open()?;
             let described = self.described(plan);
             let wanted = described.only(&source.column, &source.quantity);
+            if has_days_without_dates(open()?, wanted.clone(), choices.clone(), &plan.units) {
+                let message = "the log has times of the day, no dates, and lasts for more than a day";
+                return Err(Box::new(
+                    Diagnostic::error(Code::R001, &log.file.place, message)
+                        .expected("a date with each time, or a log of less than a day")
+                        .help("export it with dates, or only the hours of the job"),
+                ));
+            }
             let column = described.column(plan, &source.column, &source.quantity, source.with.as_deref());
             let live = Live::new(vec![column], wanted, choices, Arc::clone(&plan.units), None);
             let mut feed = Feed::of_log(live, &format!("log {}", kept.name), Box::new(input), log.starts);
@@ -161,6 +172,25 @@ impl Logs {
                 let known: Vec<&str> = plan.shop.instruments.keys().map(String::as_str).collect();
                 Err(wrong(format!("the shop has no instrument `{}`", id.value), format!("it has {}", known.join(", "))))
             }
+        }
+    }
+}
+
+/// Whether a time of the day would name more than one of its rows. What can't be read is said when it is.
+fn has_days_without_dates(mut from: File, wanted: Wanted, choices: Choices, units: &Arc<Units>) -> bool {
+    let mut reader = LogReader::new(Arc::new(wanted), choices, Arc::clone(units));
+    let mut chunk = vec![0; 64 << 10];
+    loop {
+        let Ok(got) = from.read(&mut chunk) else { return false };
+        let read = if got == 0 { reader.finish(&mut |_| {}) } else { reader.push(&chunk[..got], &mut |_| {}) };
+        let is_clock = reader.understood().is_none_or(|understood| understood.time.form == TimeForm::Clock);
+        let tally = reader.tally();
+        let lasts = tally.last.zip(tally.first).map_or(0.0, |(last, first)| last - first);
+        if lasts > 86_400.0 && is_clock {
+            return true;
+        }
+        if got == 0 || read.is_err() || !is_clock {
+            return false;
         }
     }
 }

@@ -231,7 +231,7 @@ impl Series {
             }
             at = end + 1;
         }
-        Times { window, certain, out }
+        Times { window, certain, out, what: String::new() }
     }
 
     /// The points within a window; where readings were equal over an end of it, with the value there.

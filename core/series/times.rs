@@ -8,6 +8,8 @@ pub struct Times {
     pub certain: Vec<(f64, f64)>,
     /// When it was not, if only for one sample.
     pub out: Vec<(f64, f64)>,
+    /// What was so, in words: `level was above 3 m`.
+    pub what: String,
 }
 
 impl Times {
@@ -23,7 +25,8 @@ impl Times {
                 _ => joined.push((from, to)),
             }
         }
-        Times { window, certain: overlaps(&self.certain, &other.certain), out: joined }
+        let what = format!("{} and {}", self.what, other.what);
+        Times { window, certain: overlaps(&self.certain, &other.certain), out: joined, what }
     }
 
     /// What lies between the times at which it certainly was not so.

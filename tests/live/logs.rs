@@ -148,3 +148,27 @@ fn a_log_forged_after_the_fact_is_found() {
     assert_eq!(readings["verdict"], "does not hold");
     assert!(readings.to_string().contains("the rows show 38.9 °C, entered was 39 °C"), "{readings:#}");
 }
+
+#[test]
+fn a_clock_without_dates_that_runs_for_days_is_no_evidence_of_one_of_them() {
+    let night = "20:00:00;35,0\n23:00:00;36,0\n02:00:00;37,0\n05:00:00;38,0\n";
+    let again: String = log(0..0).lines().skip(1).map(|line| format!("{line}\n")).collect();
+    let long = format!("{}15:00:00;35,0\n{night}{again}", log(0..0));
+    let bench = Bench::new(&answers("", ""), &long);
+    let (code, said) = run(&bench, "j");
+    assert_eq!(code, 2);
+    assert!(said.contains("no dates, and lasts for more than a day"), "{said}");
+    assert!(entered(&bench, "j").is_empty());
+    // With dates it is one of them, and so is what was read.
+    let mut day = 22;
+    let mut before = String::new();
+    let dated = long.lines().skip(1).map(|line| {
+        day += i32::from(line < before.as_str());
+        before = line.to_owned();
+        format!("2026-11-{day}T{line}\n")
+    });
+    let dated = format!("Clock;Warmth [°C]\n{}", dated.collect::<String>());
+    let bench = Bench::new(&answers("", ""), &dated);
+    assert_eq!(run(&bench, "j"), (0, String::new()));
+    assert_eq!(readings(&bench, "j")["verdict"], "holds");
+}

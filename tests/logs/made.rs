@@ -293,6 +293,21 @@ fn van() -> Vec<u8> {
     lines(std::iter::once("timestamp,Sump temp [°C],Engine speed [rpm]".to_owned()).chain(rows)).into_bytes()
 }
 
+/// A vehicle that stood for more than two days, a row each three minutes; with dates or with the clock alone.
+fn days(with_dates: bool) -> Vec<u8> {
+    let mut dice = Dice::new("days");
+    let head = "Time,Sump temp [°C],Engine speed [rpm]".to_owned();
+    let from = 20.0 * 3600.0;
+    let rows = (0..1100).map(|index| {
+        let at = from + 180.0 * f64::from(index);
+        let sump = 30.0 + 8.0 * (at / 86_400.0 * std::f64::consts::TAU).sin() + 0.05 * dice.even();
+        let date =
+            if with_dates { format!("2026-11-{:02}T", 5 + (at / 86_400.0).floor() as u32) } else { String::new() };
+        format!("{date}{},{sump:.1},0", clock(at))
+    });
+    lines(std::iter::once(head).chain(rows)).into_bytes()
+}
+
 /// File name and bytes of every example.
 pub fn all() -> Vec<(&'static str, Vec<u8>)> {
     vec![
@@ -310,6 +325,8 @@ pub fn all() -> Vec<(&'static str, Vec<u8>)> {
         ("mixed-up.csv", mixed_up()),
         ("road.csv", road()),
         ("pickup.csv", pickup()),
+        ("days-dated.csv", days(true)),
+        ("days-clock.csv", days(false)),
         ("van.csv", van()),
     ]
 }

@@ -1,5 +1,6 @@
 //! What is known besides the log: the family, the window, what happened when.
 
+use jiff::ToSpan;
 use jiff::civil::{Date, DateTime, Time};
 
 use crate::cli::args::Log;
@@ -12,6 +13,9 @@ use crate::log::{Around, Description, Dial};
 use crate::plan::{Parsed, typed};
 use crate::source::At;
 use crate::value::Value;
+
+/// Days that are looked at for a log without dates.
+const MOST_DAYS: f64 = 100.0;
 
 /// Where plugins, shop and facts come from: a job's own snapshot, or what lies there now.
 pub struct Ground {
@@ -107,9 +111,28 @@ fn beside(plan: &Files, today: &Parsed) -> Vec<File> {
         .collect()
 }
 
-/// The day of a log that has no dates: that of the job's latest entries.
-pub fn job_day(records: &[Record]) -> Option<Date> {
-    records.last().map(|record| record.at.date())
+/// The day of second 0 of a log that has no dates: the one on which most of what was entered lies within the log, of
+/// several the latest.
+pub fn job_day(records: &[Record], (first, last): (f64, f64), starts: Option<Time>) -> Option<Date> {
+    let entered = || records.iter().filter(|record| matches!(record.event, Event::Entered { .. }));
+    let zero = starts.map_or(0.0, |starts| starts.duration_since(Time::midnight()).as_secs_f64());
+    let passed = ((last + zero) / 86_400.0).floor().clamp(0.0, MOST_DAYS) as i64;
+    let latest = records.last()?.at.date();
+    let mut days: Vec<Date> = entered().map(|record| record.at.date()).chain([latest]).collect();
+    days.dedup();
+    let mut days: Vec<Date> = days
+        .into_iter()
+        .flat_map(|day| (0..=passed).filter_map(move |back| day.checked_sub(back.days()).ok()))
+        .collect();
+    days.sort_unstable();
+    days.dedup();
+    let within = |day: Date| {
+        let midnight = day.to_datetime(Time::midnight());
+        let second = |record: &Record| record.at.duration_since(midnight).as_secs_f64() - zero;
+        entered().filter(|record| (first..=last).contains(&second(record))).count()
+    };
+    let best = days.into_iter().map(|day| (within(day), day)).max()?;
+    if best.0 > 0 { Some(best.1) } else { latest.checked_sub(passed.days()).ok() }
 }
 
 /// Events and window on the log's own clock.
@@ -156,11 +179,19 @@ pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dia
             );
             continue;
         }
-        match self::moment(moment, ground, dial) {
-            Some(seconds) => {
-                around.events.insert(name.to_owned(), seconds);
+        match self::moment(moment, ground, dial).as_slice() {
+            [seconds] => {
+                around.events.insert(name.to_owned(), *seconds);
             }
-            None => problems.push(
+            [_, _, ..] => problems.push(
+                Diagnostic::error(Code::A001, &at.place, format!("the log passes `{moment}` more than once"))
+                    .expected(match dial.day {
+                        Some(day) => format!("a date with the time, such as {day}T{moment}"),
+                        None => format!("the day with it, counted from the first of the log: \"day 2 {moment}\""),
+                    })
+                    .help("say on which of its days it was"),
+            ),
+            [] => problems.push(
                 Diagnostic::error(Code::A001, &at.place, format!("`{moment}` is no time on the clock of this log"))
                     .expected("a time of day such as 08:41:10, a time since the start such as \"125 s\", or a date with a time")
                     .help("a time of day in a log that counts from its start needs `--starts TIME`; a date needs one in the log"),
@@ -175,22 +206,58 @@ pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dia
     around
 }
 
-fn moment(text: &str, ground: &Ground, dial: &Dial) -> Option<f64> {
+/// None, or more than one where only the day would tell them apart.
+fn moment(text: &str, ground: &Ground, dial: &Dial) -> Vec<f64> {
     let text = text.trim();
     if let Some(time) = clock(text) {
         return dial.of_clock(time);
     }
+    if let Some((day, time)) = text.strip_prefix("day ").and_then(|rest| rest.trim().split_once(' ')) {
+        let (day, time) = (day.parse().ok().filter(|day| *day > 0), clock(time.trim()));
+        return day.zip(time).and_then(|(day, time)| dial.of_day(day, time)).into_iter().collect();
+    }
     if let Ok(moment) = text.parse::<DateTime>()
         && text.len() > 10
     {
-        return dial.of(moment);
+        return dial.of(moment).into_iter().collect();
     }
     match ground.parsed.units.read(text, Some("time"), None) {
-        Ok(Value::Quantity(quantity)) => Some(quantity.si),
-        _ => None,
+        Ok(Value::Quantity(quantity)) => vec![quantity.si],
+        _ => Vec::new(),
     }
 }
 
 pub fn clock(text: &str) -> Option<Time> {
     if !text.contains(':') || text.contains(['-', 'T']) { None } else { text.parse().ok() }
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::{date, time};
+
+    use super::*;
+
+    fn records(times: &[&str]) -> Vec<Record> {
+        let one = |at: &&str| {
+            serde_json::from_value(serde_json::json!({
+                "seq": 1, "at": at, "by": "ann", "origin": "typed", "event": "entered", "address": "warm", "done": true,
+            }))
+        };
+        times.iter().map(|at| one(at).expect("a record")).collect()
+    }
+
+    #[test]
+    fn a_log_without_dates_is_of_the_day_on_which_the_job_was_done() {
+        let hour = 3600.0;
+        let night = records(&["2026-11-05T23:50:00", "2026-11-05T23:58:00", "2026-11-06T00:04:00"]);
+        // From 23:55 to 00:07: its second 0 is the midnight before it began, not the one that it passes.
+        let over = (24.0 * hour - 300.0, 24.0 * hour + 420.0);
+        assert_eq!(job_day(&night, over, None), Some(date(2026, 11, 5)));
+        // Entered in the morning, signed two days later.
+        let late = records(&["2026-11-05T08:20:00", "2026-11-05T08:30:00", "2026-11-07T16:00:00"]);
+        assert_eq!(job_day(&late, (8.0 * hour, 9.0 * hour), None), Some(date(2026, 11, 5)));
+        assert_eq!(job_day(&late, (0.0, hour), Some(time(15, 30, 0, 0))), Some(date(2026, 11, 7)));
+        assert_eq!(job_day(&late, (2.0 * hour, 3.0 * hour), None), Some(date(2026, 11, 7)), "none fits: the latest");
+        assert_eq!(job_day(&[], over, None), None);
+    }
 }

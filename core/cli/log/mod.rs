@@ -72,7 +72,9 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
             return None;
         }
     };
-    let dial = Dial::new(&log.understood.time, log.tally.first.unwrap_or(0.0), starts, job_day(&ground.records));
+    let first = log.tally.first.unwrap_or(0.0);
+    let span = (first, log.tally.last.unwrap_or(first));
+    let dial = Dial::new(&log.understood.time, span, starts, job_day(&ground.records, span, starts));
     let around = around::around(args, &description, &ground, &dial, problems);
     if has_errors(problems) {
         return None;

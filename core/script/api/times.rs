@@ -5,8 +5,9 @@ use rhai::Dynamic;
 
 use super::series::alike;
 use super::{Arguments, Function};
+use crate::quantity::Quantity;
 use crate::quantity::close;
-use crate::script::guest::{Absent, Answer, Stop};
+use crate::script::guest::{Absent, Answer, Stop, View};
 use crate::script::operand::{Operand, give};
 use crate::series::{Kind, Times};
 
@@ -19,7 +20,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
             ("longest_time(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), range(4, 6), 1.s)) == 1.s", "true"),
             (
                 "lasts(times_in(series([0.s, 1.s, 9.s, 10.s], [\"D\", \"D\", \"D\", \"D\"]), \"D\", 1.s), 5.s)",
-                "not shown: what was in a gap of the series",
+                "not shown: whether the series was D, in a gap",
             ),
         ],
         run: times_in,
@@ -29,14 +30,14 @@ pub(super) const FUNCTIONS: &[Function] = &[
         takes: &["series", "value", "gap"],
         about: "When the readings were above a value.",
         examples: &[("ever(times_above(series([0.s, 1.s, 2.s], [5, 5, 9]), 8, 1.s))", "true")],
-        run: |a| compared(a, |value, limit| value > limit && !close(value, limit)),
+        run: |a| compared(a, "above", |value, limit| value > limit && !close(value, limit)),
     },
     Function {
         name: "times_below",
         takes: &["series", "value", "gap"],
         about: "When the readings were below a value.",
         examples: &[("ever(times_below(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s))", "false")],
-        run: |a| compared(a, |value, limit| value < limit && !close(value, limit)),
+        run: |a| compared(a, "below", |value, limit| value < limit && !close(value, limit)),
     },
     Function {
         name: "both",
@@ -58,7 +59,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         ],
         run: |a| {
             let (times, long) = (a.times(0)?, a.seconds(1)?);
-            told(&a, times.lasts(long))
+            told(&a, &times, times.lasts(long))
         },
     },
     Function {
@@ -70,12 +71,12 @@ pub(super) const FUNCTIONS: &[Function] = &[
             ("throughout(times_in(series([0.s, 1.s, 2.s], [5, 5, 9]), 5, 1.s), range(0.s, 2.s))", "false"),
             (
                 "throughout(times_in(series([0.s, 1.s], [5, 5]), 5, 1.s), range(0.s, 4.s))",
-                "not shown: what was in a gap of the series",
+                "not shown: whether the series was 5, in a gap",
             ),
         ],
         run: |a| {
             let (times, span) = (a.times(0)?, a.span(1)?);
-            told(&a, times.throughout((a.seconds_of(&span.low)?, a.seconds_of(&span.high)?)))
+            told(&a, &times, times.throughout((a.seconds_of(&span.low)?, a.seconds_of(&span.high)?)))
         },
     },
     Function {
@@ -84,9 +85,12 @@ pub(super) const FUNCTIONS: &[Function] = &[
         about: "Whether it held at all.",
         examples: &[
             ("ever(times_in(series([0.s, 1.s], [5, 6]), 6, 1.s))", "true"),
-            ("ever(times_in(series([0.s, 9.s], [5, 5]), 6, 1.s))", "not shown: what was in a gap of the series"),
+            ("ever(times_in(series([0.s, 9.s], [5, 5]), 6, 1.s))", "not shown: whether the series was 6, in a gap"),
         ],
-        run: |a| told(&a, a.times(0)?.ever()),
+        run: |a| {
+            let times = a.times(0)?;
+            told(&a, &times, times.ever())
+        },
     },
     Function {
         name: "longest_time",
@@ -109,15 +113,27 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "began",
         takes: &["times"],
         about: "When it was first so for certain; not known where it never was.",
-        examples: &[("began(times_above(series([0.s, 1.s, 2.s], [5, 5, 9]), 6, 1.s)) == 2.s", "true")],
-        run: |a| moment(&a, a.times(0)?.certain.first().map(|(from, _)| *from)),
+        examples: &[
+            ("began(times_above(series([0.s, 1.s, 2.s], [5, 5, 9]), 6, 1.s)) == 2.s", "true"),
+            (
+                "began(times_above(series([0.s, 1.s], [5, 5]), 6, 1.s))",
+                "not shown: a time at which the series was above 6",
+            ),
+        ],
+        run: |a| {
+            let times = a.times(0)?;
+            moment(&a, &times, times.certain.first().map(|(from, _)| *from))
+        },
     },
     Function {
         name: "ended",
         takes: &["times"],
         about: "When it was last so for certain; not known where it never was.",
         examples: &[("ended(times_below(series([0.s, 1.s, 2.s], [5, 5, 9]), 6, 1.s)) == 1.s", "true")],
-        run: |a| moment(&a, a.times(0)?.certain.last().map(|(_, to)| *to)),
+        run: |a| {
+            let times = a.times(0)?;
+            moment(&a, &times, times.certain.last().map(|(_, to)| *to))
+        },
     },
 ];
 
@@ -130,44 +146,58 @@ impl Arguments<'_, '_> {
     }
 }
 
-fn told(a: &Arguments<'_, '_>, answer: Option<bool>) -> Answer {
+fn told(a: &Arguments<'_, '_>, times: &Times, answer: Option<bool>) -> Answer {
     match answer {
         Some(truth) => Ok(truth.into()),
-        None => Err(a.run.touch(&Absent("what was in a gap of the series".into()))),
+        None => Err(a.run.touch(&Absent(format!("whether {}, in a gap", times.what).into()))),
     }
 }
 
-fn moment(a: &Arguments<'_, '_>, at: Option<f64>) -> Answer {
+fn moment(a: &Arguments<'_, '_>, times: &Times, at: Option<f64>) -> Answer {
     match at {
         Some(at) => give(a.time(at)?),
-        None => Err(a.run.touch(&Absent("a time at which it was so".into()))),
+        None => Err(a.run.touch(&Absent(format!("a time at which {}", times.what).into()))),
     }
+}
+
+/// `level was above 3 m`, for whoever is told that it is not shown.
+fn named(mut times: Times, view: &View, condition: &str) -> Dynamic {
+    times.what = format!("{} was {condition}", view.series.name.replace('_', " "));
+    Dynamic::from(times)
+}
+
+fn shown(a: &Arguments<'_, '_>, quantity: &Quantity) -> String {
+    let (number, unit) = a.run.units.plain(quantity);
+    format!("{} {unit}", (number * 1e6).round() / 1e6).trim_end().to_owned()
 }
 
 fn times_in(a: Arguments<'_, '_>) -> Answer {
     let (view, gap) = (a.view(0)?, a.seconds(2)?);
-    let times = match (a.operand(1), &view.series.kind) {
+    let (times, condition) = match (a.operand(1), &view.series.kind) {
         (Operand::Text(text), Kind::Words(words)) => {
             let wanted = words.iter().position(|word| *word == text.as_str()).map(|at| at as f64);
-            view.series.when(gap, view.window, |value| Some(value) == wanted)
+            (view.series.when(gap, view.window, |value| Some(value) == wanted), text.to_string())
         }
         (Operand::Span(span), Kind::Measured(_)) => {
             alike(&a, &view, &span.low, true)?;
             let reaches = |low: f64, high: f64| low < high || close(low, high);
-            view.series.when(gap, view.window, |value| reaches(span.low.si, value) && reaches(value, span.high.si))
+            let inside = |value| reaches(span.low.si, value) && reaches(value, span.high.si);
+            let condition = format!("within {} to {}", shown(&a, &span.low), shown(&a, &span.high));
+            (view.series.when(gap, view.window, inside), condition)
         }
         (operand, Kind::Measured(_)) => {
             let wanted = operand.measured().ok_or_else(|| a.refuse_value(&operand, "a range or a value"))?;
             alike(&a, &view, &wanted, true)?;
-            view.series.when(gap, view.window, |value| close(value, wanted.si))
+            (view.series.when(gap, view.window, |value| close(value, wanted.si)), shown(&a, &wanted))
         }
         (operand, Kind::Words(_)) => return Err(a.refuse_value(&operand, "a text, for a series of words")),
     };
-    Ok(Dynamic::from(times))
+    Ok(named(times, &view, &condition))
 }
 
-fn compared(a: Arguments<'_, '_>, holds: fn(f64, f64) -> bool) -> Answer {
+fn compared(a: Arguments<'_, '_>, side: &str, holds: fn(f64, f64) -> bool) -> Answer {
     let (view, limit, gap) = (a.view(0)?, a.quantity(1)?, a.seconds(2)?);
     alike(&a, &view, &limit, true)?;
-    Ok(Dynamic::from(view.series.when(gap, view.window, |value| holds(value, limit.si))))
+    let times = view.series.when(gap, view.window, |value| holds(value, limit.si));
+    Ok(named(times, &view, &format!("{side} {}", shown(&a, &limit))))
 }
