@@ -10,7 +10,7 @@ use super::answers::FromLog;
 use super::feed::Feed;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::job::journal::evidence;
-use crate::job::{EvidenceRef, PromptField};
+use crate::job::{EvidenceRef, PromptField, ReadFrom, TakenFrom};
 use crate::library::Instrument;
 use crate::live::{Described, Live, columns, described};
 use crate::log::{Choices, Trouble, of_mapping};
@@ -163,6 +163,24 @@ impl Logs {
             }
         }
     }
+}
+
+/// How a value was read from a log; `None` while nothing tells its times.
+pub fn read_from(feed: &Feed, kept: &EvidenceRef, source: &Source, name: &str, row: Option<f64>) -> Option<ReadFrom> {
+    let column = &source.column;
+    let taken = TakenFrom { column: column.clone(), quantity: source.quantity.clone(), row };
+    Some(ReadFrom {
+        rows: kept.clone(),
+        log: true,
+        said: feed.live.understood()?.as_said(|name| name == column).written(),
+        zero: Some(feed.base()?),
+        values: IndexMap::from([(name.to_owned(), taken)]),
+    })
+}
+
+/// What is wrong with a log at a terminal, where no line of a file is to blame.
+pub fn unplaced(message: String, log: &FromLog) -> Diagnostic {
+    Diagnostic::error(Code::R001, &log.file.place, message)
 }
 
 /// What is open about a log, at the answer that names it, with the key that answers it.

@@ -2,9 +2,9 @@
 
 use super::view::Lost;
 use super::walk::Walk;
-use crate::diagnostic::{Code, Diagnostic, Severity, nearest};
+use crate::diagnostic::{Code, Diagnostic, Problems, Severity, nearest};
 use crate::procedure::{Expr, Template};
-use crate::script::{Measured, Name, Shape};
+use crate::script::{Expression, Measured, Name, Scripts, Shape, Shapes};
 use crate::source::Place;
 
 /// What an expression is for, and so what it must come to.
@@ -24,10 +24,39 @@ pub enum Use {
     Value,
 }
 
+/// The first of several conditions that can't hold where those before it do, and the one of these that it contradicts: the
+/// first, if it takes several of them.
+pub fn contradiction<'a>(expr: &'a Expr, scripts: &Scripts, shapes: &dyn Shapes) -> Option<(&'a Expr, &'a Expr)> {
+    let parts: Vec<&Expr> = expr.parts().collect();
+    let never = |others: &[&Expr], part: &Expr| {
+        let others: Option<Vec<&Expression>> = others.iter().map(|one| one.compiled(scripts).ok()).collect();
+        let (Some(others), Ok(part)) = (others, part.compiled(scripts)) else { return false };
+        scripts.infer_among(&others, part, shapes, &mut Problems::new()) == Shape::Truth(Some(false))
+    };
+    let at = (1..parts.len()).find(|at| never(&parts[..*at], parts[*at]))?;
+    let against = parts[..at].iter().find(|one| never(std::slice::from_ref(*one), parts[at]));
+    Some((against.copied().unwrap_or(parts[0]), parts[at]))
+}
+
 impl Walk<'_, '_> {
-    /// What it gives, and all that is wrong with it; of several conditions each by itself.
+    /// What it gives, and all that is wrong with it; of several conditions each by itself, and then all together.
     pub fn expression(&mut self, expr: &Expr, purpose: Use) -> Shape {
-        expr.parts().map(|part| self.part(part, purpose)).collect::<Vec<_>>().into_iter().next().unwrap_or(Shape::Any)
+        let shapes: Vec<Shape> = expr.parts().map(|part| self.part(part, purpose)).collect();
+        if purpose == Use::Must && !shapes.contains(&Shape::Truth(Some(false))) {
+            self.together(expr);
+        }
+        shapes.into_iter().next().unwrap_or(Shape::Any)
+    }
+
+    /// Conditions from several files that could each be met, and never at once.
+    fn together(&mut self, expr: &Expr) {
+        let view = self.view();
+        if let Some((against, part)) = contradiction(expr, &self.tree.stock.scripts, &view) {
+            let problem = Diagnostic::error(Code::P011, part.place(), "this gate can never be met: not both at once")
+                .also(against.place(), "which has to hold as well")
+                .help("tighten the gate in the same direction, or take this condition out");
+            self.problems.push(problem);
+        }
     }
 
     fn part(&mut self, expr: &Expr, purpose: Use) -> Shape {

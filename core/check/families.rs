@@ -2,6 +2,7 @@
 
 use indexmap::{IndexMap, IndexSet};
 
+use super::expression::contradiction;
 use super::given::Scope;
 use super::stock::Stock;
 use super::tree::Tree;
@@ -34,10 +35,14 @@ pub fn each(stock: &Stock, tree: &Tree<'_>, problems: &mut Problems) {
             for procedure in &tree.aside {
                 one.procedure(procedure);
             }
-            for place in &one.never {
+            for (place, against) in &one.never {
                 let message = format!("this gate can never be met for the family `{}`", family.id);
+                let mut problem = Diagnostic::error(Code::P011, place, message);
+                if let Some(against) = against {
+                    problem = problem.also(against, "not together with this, which has to hold as well");
+                }
                 problems.push(
-                    Diagnostic::error(Code::P011, place, message)
+                    problem
                         .also(&family.place, "by what this family says")
                         .help("correct the gate or the family, or add a `when:` that leaves the step out for it"),
                 );
@@ -106,7 +111,7 @@ struct OneFamily<'a> {
     tree: &'a Tree<'a>,
     facts: &'a Facts,
     needed: Vec<&'a At<String>>,
-    never: Vec<Place>,
+    never: Vec<(Place, Option<Place>)>,
     within: IndexSet<&'a str>,
 }
 
@@ -127,10 +132,13 @@ impl<'a> OneFamily<'a> {
         }
         self.needed.extend(&step.needs);
         if let Some(gate) = &step.gate
-            && self.truth(&gate.must) == Some(false)
             && self.mentions_facts(&gate.must)
         {
-            self.never.push(gate.must.place().clone());
+            if self.truth(&gate.must) == Some(false) {
+                self.never.push((gate.must.place().clone(), None));
+            } else if let Some((against, part)) = self.contradiction(&gate.must) {
+                self.never.push((part.place().clone(), Some(against.place().clone())));
+            }
         }
         let children = step.kind.children();
         match &children {
@@ -150,6 +158,23 @@ impl<'a> OneFamily<'a> {
         names.any(|name| name.path[0] == "spec")
     }
 
+    /// Of conditions that could each be met.
+    fn contradiction<'e>(&self, expr: &'e Expr) -> Option<(&'e Expr, &'e Expr)> {
+        contradiction(expr, &self.tree.stock.scripts, &self.view())
+    }
+
+    fn view(&self) -> View<'_> {
+        let everything: &Scope = &self.tree.everything;
+        View {
+            stock: self.tree.stock,
+            form: self.tree.form,
+            facts: Some(&self.facts.values),
+            shop: None,
+            scope: everything,
+            everything,
+        }
+    }
+
     /// Of several conditions all have to hold.
     fn truth(&self, expr: &Expr) -> Option<bool> {
         let parts: Vec<Option<bool>> = expr.parts().map(|part| self.truth_of(part)).collect();
@@ -161,15 +186,7 @@ impl<'a> OneFamily<'a> {
 
     fn truth_of(&self, expr: &Expr) -> Option<bool> {
         let compiled = expr.compiled(&self.tree.stock.scripts).ok()?;
-        let everything: &Scope = &self.tree.everything;
-        let view = View {
-            stock: self.tree.stock,
-            form: self.tree.form,
-            facts: Some(&self.facts.values),
-            shop: None,
-            scope: everything,
-            everything,
-        };
+        let view = self.view();
         // What can't be right whatever the family has been said already.
         match self.tree.stock.scripts.infer(compiled, &view, &mut Vec::new()) {
             Shape::Truth(truth) => truth,

@@ -187,7 +187,12 @@ fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problem
         },
         &mut |file| evidence::keep(&folder, file, &place),
         &now,
-        terminal::Seat { who: args.by.clone().unwrap_or_default(), colour: context.color_err(), ear },
+        terminal::Seat {
+            who: args.by.clone().unwrap_or_default(),
+            colour: context.color_err(),
+            ear,
+            dir: job.folder.clone(),
+        },
     );
     job.records.extend(added);
     let ended = match ended {

@@ -25,8 +25,31 @@ pub trait Shapes {
 impl Scripts {
     /// What the expression gives, whatever its names stand for. Values that can never go together are reported.
     pub fn infer(&self, expression: &Expression, shapes: &dyn Shapes, problems: &mut Problems) -> Shape {
+        self.infer_among(&[], expression, shapes, problems)
+    }
+
+    /// The same, of a condition that has to hold together with others: what these leave of each name counts for it.
+    pub fn infer_among(
+        &self,
+        others: &[&Expression],
+        expression: &Expression,
+        shapes: &dyn Shapes,
+        problems: &mut Problems,
+    ) -> Shape {
         let units = self.units().clone();
-        let mut inference = Inference { units: &units, expression, shapes, narrowed: Vec::new(), problems };
+        let mut narrowed = Vec::new();
+        for other in others {
+            // What is wrong with it is said where it is looked at by itself.
+            let mut quiet = Problems::new();
+            let mut inference = Inference { units: &units, expression: other, shapes, narrowed, problems: &mut quiet };
+            match other.ast.statements().last() {
+                Some(Stmt::Expr(expr)) => inference.suppose(expr),
+                Some(Stmt::FnCall(call, _)) => inference.suppose_call(call),
+                _ => {}
+            }
+            narrowed = inference.narrowed;
+        }
+        let mut inference = Inference { units: &units, expression, shapes, narrowed, problems };
         match expression.ast.statements().last() {
             Some(Stmt::Expr(expr)) => inference.expr(expr),
             Some(Stmt::FnCall(call, position)) => inference.call(call, *position),

@@ -1,13 +1,11 @@
 //! An answer that takes its values from a log: judged as what a reader sends is, at the time of the answer.
 
-use indexmap::IndexMap;
-
 use super::{Fault, Run, Timed, unread};
 use crate::ask::answers::FromLog;
 use crate::ask::listen::{covered_as, typed};
-use crate::ask::logs::asked;
+use crate::ask::logs::{asked, read_from};
 use crate::diagnostic::{Code, Diagnostic};
-use crate::job::{Entry, Pending, Prompt, PromptField, ReadFrom, TakenFrom, Turn, What};
+use crate::job::{Entry, Pending, Prompt, PromptField, ReadFrom, Turn, What};
 use crate::live::span;
 use crate::log::TimeForm;
 
@@ -74,14 +72,14 @@ impl Run<'_> {
         if let Some(trouble) = &feed.live.trouble {
             return Err(asked(trouble, log));
         }
-        let (Some(zero), Some(understood)) = (feed.base(), feed.live.understood()) else {
+        if feed.base().is_none() || feed.live.understood().is_none() {
             let counts = feed.live.understood().is_some_and(|it| it.time.form == TimeForm::Elapsed);
             let (message, help) = match counts {
                 true => ("the log counts from its start, and nothing says when that was", "add `starts: \"08:15:00\"`"),
                 false => ("the log has no row with a time", "is it the right file?"),
             };
             return Err(Box::new(Diagnostic::error(Code::R001, place, message).help(help)));
-        };
+        }
         let column = &source.column;
         let now = feed.seconds(next.at);
         let (watch, scale) = (feed.live.watch(column), feed.live.scale(column));
@@ -109,13 +107,8 @@ impl Run<'_> {
                 watch.now(now).map(|reading| (typed(self.machine, &scale.quantity(reading.value)), Some(reading.at)))
             }
         };
-        let values = |row| {
-            let taken = TakenFrom { column: column.clone(), quantity: source.quantity.clone(), row };
-            IndexMap::from([(field.name.clone(), taken)])
-        };
-        let said = understood.as_said(|name| name == column).written();
-        let read = |row| ReadFrom { rows: kept.clone(), log: true, said, zero: Some(zero), values: values(row) };
-        let shown = shown.map(|(typed, row)| (typed, read(row))).map_err(unshown);
+        let read = |row| read_from(feed, &kept, &source, &field.name, row).ok_or("no row has a time".to_owned());
+        let shown = shown.and_then(|(typed, row)| Ok((typed, read(row)?))).map_err(unshown);
         let mut whats = Vec::new();
         // What was entered late is no news of a time that is past.
         let is_told = source.awaited && next.entered_at.is_none();

@@ -31,6 +31,8 @@ impl Session<'_> {
             Command::Why => self.why(prompt),
             Command::Stop => self.stop_and_call(),
             Command::Leave => self.leave(),
+            // Of a value that is asked, and of nothing else.
+            Command::Log => Ok(Flow::Go),
             Command::Skip => self.with_words("Leave this step out", "Why is it left out?", |session, because| {
                 session.send(&who, What::Skip { because }).map(|_| ())
             }),

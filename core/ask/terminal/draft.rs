@@ -2,6 +2,7 @@
 
 use indexmap::IndexMap;
 
+use super::from_log::Logged;
 use super::question::Typing;
 use crate::job::{Entry, EvidenceRef, Prompt, PromptField, ReadFrom, TakenFrom};
 
@@ -32,6 +33,8 @@ pub struct Draft {
     pub read: IndexMap<String, TakenFrom>,
     /// The rows that they were taken from, or that came meanwhile.
     pub rows: Option<Box<ReadFrom>>,
+    /// Values that were taken from a log; one entry has one time and one log.
+    pub logged: Option<Logged>,
 }
 
 impl Draft {
@@ -104,6 +107,30 @@ impl Draft {
             _ => None,
         };
         self.typing = Typing::new(typed.unwrap_or_default());
+    }
+
+    /// A value as a log has it. One of another log or another time goes: it is asked again.
+    pub fn log(&mut self, field: &PromptField, typed: String, mut logged: Logged) {
+        if let Some(before) = self.logged.take() {
+            if before.at == logged.at && before.read.rows == logged.read.rows {
+                logged.read.said.extend(before.read.said);
+                for (name, taken) in before.read.values {
+                    logged.read.values.entry(name).or_insert(taken);
+                }
+            } else {
+                before.read.values.keys().for_each(|name| drop(self.typed.shift_remove(name)));
+            }
+        }
+        self.logged = Some(logged);
+        self.typed.insert(field.name.clone(), typed);
+    }
+
+    /// It was typed after all.
+    pub fn unlog(&mut self, name: &str) {
+        if let Some(logged) = &mut self.logged {
+            logged.read.values.shift_remove(name);
+        }
+        self.logged.take_if(|logged| logged.read.values.is_empty());
     }
 
     /// The instrument chosen holds for every value of this entry that is read with its kind.

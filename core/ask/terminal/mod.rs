@@ -8,6 +8,7 @@ mod aside;
 mod console;
 mod draft;
 mod ear;
+mod from_log;
 mod held;
 mod key;
 mod line;
@@ -22,7 +23,7 @@ mod step;
 mod tests;
 mod waiting;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use jiff::civil::DateTime;
 
@@ -73,6 +74,8 @@ pub struct Seat {
     pub colour: bool,
     /// A reader that is followed.
     pub ear: Option<Ear>,
+    /// The folder of the job, where evidence lies.
+    pub dir: PathBuf,
 }
 
 /// Asks until the job ends or somebody leaves it.
@@ -86,7 +89,7 @@ pub fn run_terminal(
     clock: &dyn Fn() -> DateTime,
     seat: Seat,
 ) -> Result<Ended, Box<Diagnostic>> {
-    let Seat { who, colour, ear } = seat;
+    let Seat { who, colour, ear, dir } = seat;
     let mut console = console::Terminal::open(colour).ok_or_else(nobody_there)?;
     session::Session {
         machine,
@@ -102,6 +105,8 @@ pub fn run_terminal(
         last_key: std::time::Duration::ZERO,
         ear,
         asking: None,
+        dir,
+        logs: Default::default(),
     }
     .run()
 }

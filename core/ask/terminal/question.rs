@@ -14,6 +14,8 @@ pub enum Command {
     Why,
     Stop,
     Leave,
+    /// Takes the value from a log.
+    Log,
     /// Leaves the step out, with a reason.
     Skip,
     /// Ends the job unfinished, with a reason.
@@ -43,6 +45,7 @@ impl Command {
             Command::Why => 'w',
             Command::Stop => 'x',
             Command::Leave => 'q',
+            Command::Log => 'l',
             Command::Skip => 's',
             Command::Abandon => 'e',
         }
@@ -58,6 +61,7 @@ impl Command {
             Command::Why => "why",
             Command::Stop => "stop and call",
             Command::Leave => "leave",
+            Command::Log => "log",
             Command::Skip => "leave this step out",
             Command::Abandon => "end the job unfinished",
         }

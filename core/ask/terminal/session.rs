@@ -1,6 +1,6 @@
 //! The loop: what the job waits for, asked at the terminal and given to the machine, until it ends or somebody leaves.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use jiff::civil::DateTime;
@@ -13,6 +13,7 @@ use super::page::Page;
 use super::question::{Answer, Command, Typing, Wants};
 use super::setting::Setting;
 use super::{Append, Ended, Keep, Outcome};
+use crate::ask::logs::Logs;
 use crate::diagnostic::{Code, Diagnostic};
 use crate::job::{EvidenceRef, Input, Machine, Origin, Pending, Phase, PromptField, Record, Refusal, State, What};
 use crate::source::{Place, Source};
@@ -44,6 +45,10 @@ pub(super) struct Session<'a> {
     pub ear: Option<Ear>,
     /// The value that is asked now, if a reader could give it; and whether it is waited for.
     pub asking: Option<(PromptField, bool)>,
+    /// The folder of the job, where evidence lies.
+    pub dir: PathBuf,
+    /// Logs that values were taken from.
+    pub logs: Logs,
 }
 
 /// A key that comes sooner after the one before it is still that key held down, or bouncing: it answers no new page.
@@ -144,9 +149,26 @@ impl Session<'_> {
         self.record(by, origin, what)
     }
 
+    /// What was read earlier, and is entered now.
+    pub fn decide_late(
+        &mut self,
+        by: &str,
+        origin: Origin,
+        what: What,
+        at: DateTime,
+    ) -> Result<Result<(), Refusal>, Fault> {
+        self.console.rest().map_err(|error| terminal_fault(&error))?;
+        let now = (self.clock)();
+        let entered_at = (at != now).then_some(now);
+        self.give(Input { at, entered_at, by: by.to_owned(), origin, what })
+    }
+
     /// As [`Session::decide_as`], while keys are awaited.
     pub fn record(&mut self, by: &str, origin: Origin, what: What) -> Result<Result<(), Refusal>, Fault> {
-        let input = Input { at: (self.clock)(), entered_at: None, by: by.to_owned(), origin, what };
+        self.give(Input { at: (self.clock)(), entered_at: None, by: by.to_owned(), origin, what })
+    }
+
+    fn give(&mut self, input: Input) -> Result<Result<(), Refusal>, Fault> {
         let records: Vec<Record> = match self.machine.decide(&self.state, &input) {
             Ok(records) => records,
             Err(refusal) => return Ok(Err(refusal)),
@@ -265,7 +287,7 @@ impl Session<'_> {
 }
 
 /// A path as a terminal pastes a file that is dropped on it: in quotes, or with spaces escaped.
-fn path_of(typed: &str) -> String {
+pub(super) fn path_of(typed: &str) -> String {
     let typed = typed.trim();
     for quote in ['\'', '"'] {
         if let Some(inner) = typed.strip_prefix(quote).and_then(|rest| rest.strip_suffix(quote)) {

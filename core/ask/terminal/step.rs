@@ -45,8 +45,17 @@ impl Session<'_> {
         if !self.draft.read.is_empty() || (prompt.kind == "hold" && self.ear.is_some()) {
             self.draft.rows = self.read_from(self.draft.read.clone());
         }
-        let origin = if read { Origin::Log } else { Origin::Typed };
-        match self.decide_as(&by, origin, What::Enter(self.draft.entry(prompt)))? {
+        let logged = self.draft.logged.clone();
+        let of_log =
+            logged.as_ref().is_some_and(|it| self.draft.typed.keys().all(|name| it.read.values.contains_key(name)));
+        self.draft.rows = self.draft.rows.take().or(logged.as_ref().map(|it| Box::new(it.read.clone())));
+        let origin = if read || of_log { Origin::Log } else { Origin::Typed };
+        let entry = What::Enter(self.draft.entry(prompt));
+        let decided = match logged {
+            Some(logged) => self.decide_late(&by, origin, entry, logged.at)?,
+            None => self.decide_as(&by, origin, entry)?,
+        };
+        match decided {
             Ok(()) => self.draft = Draft::default(),
             Err(refusal) => {
                 self.draft.refused(prompt, &refusal.message, refusal.code == Code::J007);
@@ -101,6 +110,9 @@ impl Session<'_> {
             _ => Wants::Words,
         };
         let awaited = prompt.within.is_some();
+        if self.takes_a_log(prompt, field) {
+            page.commands.push(Command::Log);
+        }
         self.asking = (field.kind == "quantity").then(|| (field.clone(), awaited));
         let flow =
             self.line(prompt, page, wants, |session, typed| session.value(prompt, field, typed, unit.as_deref()));
@@ -110,6 +122,7 @@ impl Session<'_> {
 
     fn value(&mut self, prompt: &Prompt, field: &PromptField, typed: String, unit: Option<&str>) {
         self.draft.read.shift_remove(&field.name);
+        self.draft.unlog(&field.name);
         if typed.is_empty() && field.kind == "quantity" {
             match self.offer(field, prompt.within.is_some()) {
                 Some(Ok(offer)) => {
@@ -198,6 +211,16 @@ impl Session<'_> {
             Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
             Answer::Command(Command::Back) if self.draft.back(prompt) => {}
             Answer::Command(Command::Attach) if prompt.evidence.is_some() => return self.attach_here(prompt),
+            Answer::Command(Command::Log) => {
+                let asked = self.draft.stage().and_then(|stage| match stage {
+                    Stage::Field(index) => prompt.fields.get(index),
+                    _ => None,
+                });
+                return match asked {
+                    Some(field) => self.take_from_log(prompt, field),
+                    None => Ok(Flow::Go),
+                };
+            }
             Answer::Command(command) => return self.command(command, Some(prompt)),
             answer => taken(self, answer),
         }

@@ -33,7 +33,7 @@ impl Inference<'_> {
         }
     }
 
-    fn suppose_call(&mut self, call: &FnCallExpr) {
+    pub(super) fn suppose_call(&mut self, call: &FnCallExpr) {
         match (call.name.as_str(), call.args.as_slice()) {
             ("!", [inner]) => {
                 if let Some(path) = path_of(inner) {

@@ -1,5 +1,6 @@
 //! Whole sittings: keys go in, a page is what was last drawn, and the records are what the job keeps.
 
+mod from_log;
 mod reader;
 
 use std::collections::VecDeque;
@@ -15,6 +16,7 @@ use super::session::Session;
 use super::setting::Setting;
 use super::{Ended, Outcome, draft};
 use crate::diagnostic::{Code, Diagnostic, Look, human};
+use crate::job::journal::evidence;
 use crate::job::{Event, EvidenceRef, Machine, Record, State};
 use crate::library::{File, Files, Layer};
 use crate::plan::{Inputs, build};
@@ -124,12 +126,13 @@ impl Console for Script {
     }
 }
 
-/// `\n` is Enter, `\x1b` Esc, `~` a wait.
+/// `\n` is Enter, `\x1b` Esc, Ctrl-U empties the line, `~` a wait.
 fn presses(text: &str) -> VecDeque<Press> {
     let press = |c| match c {
         '\n' => Press::Key(Key::Enter),
         '\u{1b}' => Press::Key(Key::Escape),
         '~' => Press::Wait,
+        '\u{15}' => Press::Key(Key::Clear),
         c => Press::Key(Key::Char(c)),
     };
     text.chars().map(press).collect()
@@ -164,6 +167,11 @@ fn sit(machine: &Machine, state: State, who: &str, keys: &str) -> Sitting {
 }
 
 fn sit_with(machine: &Machine, state: State, who: &str, keys: &str, ear: Option<Ear>) -> Sitting {
+    sit_in(Path::new(""), machine, state, who, keys, ear)
+}
+
+/// With a folder that evidence is kept in.
+fn sit_in(dir: &Path, machine: &Machine, state: State, who: &str, keys: &str, ear: Option<Ear>) -> Sitting {
     let mut console = Script { keys: presses(keys), now: Duration::from_secs(1), drawn: Vec::new() };
     let mut records = Vec::new();
     let mut append = |batch: &[Record]| {
@@ -172,6 +180,7 @@ fn sit_with(machine: &Machine, state: State, who: &str, keys: &str, ear: Option<
     };
     let mut keep = |path: &Path| match path.to_str() {
         Some("marks.jpg") => Ok(EvidenceRef { sha256: "00".to_owned(), name: "marks.jpg".to_owned(), of: None }),
+        _ if dir.is_dir() => evidence::keep(dir, path, &Place::whole(&Source::new("<typed>", ""))),
         _ => {
             let place = Place::whole(&Source::new("<typed>", ""));
             Err(Box::new(Diagnostic::error(Code::F001, &place, "there is no such file")))
@@ -192,6 +201,8 @@ fn sit_with(machine: &Machine, state: State, who: &str, keys: &str, ear: Option<
         last_key: Duration::ZERO,
         ear,
         asking: None,
+        dir: dir.to_owned(),
+        logs: Default::default(),
     }
     .run()
     .unwrap();
