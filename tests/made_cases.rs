@@ -101,6 +101,42 @@ fn a_case_does_not_hold_under_other_data_or_another_expectation() {
 }
 
 #[test]
+fn a_correction_of_an_older_round_is_told_with_its_entry() {
+    let folder = TempDir::new().unwrap();
+    let into = plugin(folder.path());
+    let text = fs::read_to_string(root().join("examples/answers/dunlin-hatch.yaml")).unwrap();
+    let (before, after) = text.split_once("  - { step: change-signature").unwrap();
+    let corrected = |entry: &str| {
+        format!(
+            "{before}  - {{ at: \"+1 min\", by: rita, correct: {{ sump_temperature: 18.3 degC, because: misread, \
+                 entry: \"{entry}\" }} }}\n  - {{ step: change-signature{after}"
+        )
+    };
+    let answers = folder.path().join("answers.yaml").display().to_string();
+    let journal = folder.path().join("hatch").display().to_string();
+    let run_it = || run(&["run", "examples/jobs/dunlin-hatch.yaml", "--answers", &answers, "--journal", &journal]);
+    fs::write(&answers, corrected("side-fill-temperature[9]")).unwrap();
+    let (code, said) = run_it();
+    assert!(
+        code == 2 && said.contains("nothing was entered for sump_temperature at `side-fill-temperature[9]`"),
+        "{said}"
+    );
+    // It goes on where it was refused.
+    fs::write(&answers, corrected("side-fill-temperature[1]")).unwrap();
+    let (code, said) = run_it();
+    assert_eq!(code, 0, "{said}");
+    let events = fs::read_to_string(Path::new(&journal).join("journal.jsonl")).unwrap();
+    let events: Vec<Value> = events.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let corrects = events.iter().find(|event| event["event"] == "corrected").unwrap()["entry"].as_u64().unwrap();
+    let entry = events.iter().find(|event| event["seq"].as_u64() == Some(corrects)).unwrap();
+    assert_eq!(entry["address"], "side-fill-temperature[1]");
+    let (code, said) = run(&["new", "case", "hatch", "--from", &journal, "--into", &into, "--shop", SHOP]);
+    assert!(code == 0 && said.contains("1 case holds"), "{said}");
+    let made = fs::read_to_string(Path::new(&into).join("cases/hatch-answers.yaml")).unwrap();
+    assert!(made.contains("entry: \"side-fill-temperature[1]\""), "{made}");
+}
+
+#[test]
 fn a_journal_that_does_not_hold_or_is_none_becomes_no_case() {
     let folder = TempDir::new().unwrap();
     let into = plugin(folder.path());

@@ -76,7 +76,7 @@ fn given(answer: &Answer, steps: &[&Step], plan: &Plan, problems: &mut Problems)
                 problems.push(problem);
             }
         }
-        Given::Attach(_) | Given::What(_) => {}
+        Given::Attach(_) | Given::Correct { .. } | Given::What(_) => {}
     }
 }
 

@@ -202,7 +202,7 @@ fn correction(node: &Node, problems: &mut Problems) -> Option<Given> {
     let because = reason(node, "because", problems)?;
     let values: IndexMap<String, String> = texts(node, problems)?
         .into_iter()
-        .filter(|(name, _)| name.as_str() != "because")
+        .filter(|(name, _)| !["because", "entry"].contains(&name.as_str()))
         .map(|(name, text)| (name.value, text.value))
         .collect();
     if values.is_empty() {
@@ -210,7 +210,19 @@ fn correction(node: &Node, problems: &mut Problems) -> Option<Given> {
         problems.push(problem.expected("`correct: { name: value, because: reason }`"));
         return None;
     }
-    Some(Given::What(What::Correct { entry: None, values, because }))
+    let Some(at) = node.get("entry") else {
+        return Some(Given::What(What::Correct { entry: None, values, because }));
+    };
+    match at.as_text().unwrap_or_default().parse() {
+        Ok(address) => Some(Given::Correct { entry: At::new(address, at.place.clone()), values, because }),
+        Err(fault) => {
+            problems.push(
+                Diagnostic::error(Code::J002, &at.place, fault.to_string())
+                    .help("the step and its rounds, as the record has them; without `entry:` the latest is corrected"),
+            );
+            None
+        }
+    }
 }
 
 fn supply(node: &Node, problems: &mut Problems) -> Option<Given> {

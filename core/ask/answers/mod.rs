@@ -16,7 +16,7 @@ pub use raw::schema;
 pub use when::When;
 
 use crate::diagnostic::Problems;
-use crate::job::{Entry, What};
+use crate::job::{Address, Entry, What};
 use crate::log::Choices;
 use crate::source::{At, Place, Source};
 use crate::yaml::{self, Node};
@@ -57,6 +57,12 @@ pub enum Given {
         log: Option<Box<FromLog>>,
     },
     Attach(At<String>),
+    /// A correction of the entry at this address rather than of the latest.
+    Correct {
+        entry: At<Address>,
+        values: IndexMap<String, String>,
+        because: String,
+    },
     What(What),
 }
 

@@ -15,6 +15,7 @@ use super::logs::Logs;
 use crate::diagnostic::{Code, Diagnostic, Problems};
 use crate::job::journal::evidence;
 use crate::job::replay;
+use crate::job::state::Reading;
 use crate::job::{Entry, Input, Journal, Machine, Origin, Pending, Phase, Prompt, Record, Refusal, State, What};
 use crate::source::{At, Place};
 
@@ -277,6 +278,22 @@ impl Run<'_> {
             Given::Attach(file) => {
                 self.under_way(answer)?;
                 Ok((What::Attach(self.keep(file)?), Origin::Answers))
+            }
+            Given::Correct { entry, values, because } => {
+                self.under_way(answer)?;
+                let of = |reading: &&Reading| {
+                    reading.address == entry.value && !reading.computed && values.contains_key(&reading.name)
+                };
+                let Some(reading) = self.state.readings.iter().rev().find(of) else {
+                    let names: Vec<&str> = values.keys().map(String::as_str).collect();
+                    let message = format!("nothing was entered for {} at `{}`", names.join(", "), entry.value);
+                    return Err(Box::new(
+                        Diagnostic::error(Code::J002, &entry.place, message)
+                            .help("write the step and its rounds as the record has them, such as `look[2]`"),
+                    ));
+                };
+                let (values, because) = (values.clone(), because.clone());
+                Ok((What::Correct { entry: Some(reading.seq), values, because }, Origin::Answers))
             }
             Given::What(what) => {
                 self.under_way(answer)?;

@@ -4,7 +4,7 @@ use super::LEFT_OUT;
 use super::people::People;
 use super::used::Used;
 use super::written::{entry, map, quoted, scalar};
-use crate::job::{Entry, Event, Input, Machine, Record, What};
+use crate::job::{Address, Entry, Event, Input, Machine, Record, What};
 use crate::procedure::FieldKind;
 use crate::value::Value;
 
@@ -28,7 +28,7 @@ impl Told<'_> {
         input: &Input,
         records: &[Record],
         kept: &mut Vec<(String, String)>,
-    ) -> Result<(Option<String>, bool), String> {
+    ) -> (Option<String>, bool) {
         let mut keys: Vec<(&str, String)> = Vec::new();
         let mut evidence = false;
         let plain = |word: &'static str, value: String| Some((word, value));
@@ -39,9 +39,9 @@ impl Told<'_> {
                 plain("enter", self.entered(batch, entered, kept))
             }
             What::Correct { entry, values, because: _ } => {
-                latest(batch, *entry, records)?;
+                let older = older(batch, *entry, records).map(|at| ("entry", quoted(&at.to_string())));
                 let texts = values.iter().map(|(name, typed)| (name.as_str(), scalar(typed)));
-                plain("correct", map(texts.chain([("because", quoted(AS_THEN))])))
+                plain("correct", map(texts.chain([("because", quoted(AS_THEN))]).chain(older)))
             }
             What::Skip { .. } => plain("skip", quoted(AS_THEN)),
             What::Accept { .. } => plain("accept", map([("because", quoted(AS_THEN))])),
@@ -60,7 +60,7 @@ impl Told<'_> {
             | What::Stream { .. }
             | What::Tick => None,
         };
-        let Some(said) = said else { return Ok((None, false)) };
+        let Some(said) = said else { return (None, false) };
         keys.push(("at", quoted(&input.at.to_string())));
         keys.extend(input.entered_at.map(|at| ("entered_at", quoted(&at.to_string()))));
         keys.push(("by", self.people.id(&input.by)));
@@ -76,7 +76,7 @@ impl Told<'_> {
                 keys.push(("evidence", self.evidence.clone()));
             }
         }
-        Ok((Some(entry(&keys)), evidence))
+        (Some(entry(&keys)), evidence)
     }
 
     fn entered(&self, batch: &[Record], entered: &Entry, kept: &mut Vec<(String, String)>) -> String {
@@ -108,20 +108,17 @@ impl Told<'_> {
     }
 }
 
-/// An answer corrects what was entered last for a name, and can't name another entry.
-fn latest(batch: &[Record], entry: Option<u64>, records: &[Record]) -> Result<(), String> {
-    let (Some(entry), Some(first)) = (entry, batch.first()) else { return Ok(()) };
-    let Event::Corrected { values, .. } = &first.event else { return Ok(()) };
-    let entered = |record: &&Record| match &record.event {
-        Event::Entered { values: known, .. } => values.keys().any(|name| known.contains_key(name)),
-        _ => false,
-    };
-    let last = records.iter().take_while(|record| record.seq < first.seq).filter(entered).last();
-    match last {
-        Some(last) if last.seq != entry => Err(format!(
-            "event {} corrects event {entry}, though event {} is the last that entered the same: answers can't say that",
-            first.seq, last.seq
-        )),
-        _ => Ok(()),
-    }
+/// The address of the corrected entry, where another one came after it that entered the same.
+fn older<'a>(batch: &[Record], entry: Option<u64>, records: &'a [Record]) -> Option<&'a Address> {
+    let (entry, first) = (entry?, batch.first()?);
+    let Event::Corrected { values, .. } = &first.event else { return None };
+    let mut entered =
+        records.iter().take_while(|record| record.seq < first.seq).filter_map(|record| match &record.event {
+            Event::Entered { values: known, address, .. } if values.keys().any(|name| known.contains_key(name)) => {
+                Some((record.seq, address))
+            }
+            _ => None,
+        });
+    let (_, address) = entered.find(|(seq, _)| *seq == entry)?;
+    entered.next().map(|_| address)
 }
