@@ -9,6 +9,7 @@
 
 mod made;
 mod mangled;
+mod record;
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -110,10 +110,7 @@ fn course(
     events.sort_by(|a, b| a.0.total_cmp(&b.0));
     course.events =
         events.into_iter().map(|(at, title)| Marked { at: moment(from, at), title: title.to_owned() }).collect();
-    let drawn = around_times(course.events.iter().map(|event| event.at));
     let span = log.series.get(&description.plot).and_then(|series| series.span());
-    let (begin, end) =
-        drawn.or(span.map(|(low, high)| (moment(from, low), moment(from, high)))).unwrap_or((from, from));
     if zero.is_some() {
         let names = has_read(plan, &description.plot);
         course.series = names
@@ -121,12 +118,17 @@ fn course(
             .map(|name| Series {
                 name: words(name),
                 points: samples(plan, state.readings.iter().filter(|reading| reading.name == *name), &course.unit)
-                    .filter(|sample| (begin..=end).contains(&sample.at))
+                    .filter(|sample| {
+                        span.is_some_and(|(first, last)| {
+                            (moment(from, first)..=moment(from, last)).contains(&sample.at)
+                        })
+                    })
                     .collect(),
             })
             .filter(|series: &Series| !series.points.is_empty())
             .collect();
     }
+    let drawn = around_times(course.times());
     let paper = Paper {
         plan,
         unit: &course.unit,
