@@ -307,6 +307,18 @@ fn a_plugin_without_a_case_is_a_warning_and_a_faulty_case_an_error() {
 }
 
 #[test]
+fn a_plugin_that_can_not_be_taken_does_not_pass_for_want_of_cases() {
+    let folder = plugin(&[RIGHT]);
+    let manifest = folder.path().join("pottery/plugin.yaml");
+    for (needs, said) in [("[units, glaze]", "needs `glaze`, which is not there"), ("units", "plugin.yaml")] {
+        fs::write(&manifest, format!("plugin: pottery\nversion: \"1.0.0\"\nneeds: {needs}\n")).unwrap();
+        let output = run(folder.path(), &["pottery"]);
+        let errors = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.code() == Some(1) && errors.contains(said), "{errors}");
+    }
+}
+
+#[test]
 fn a_path_without_a_plugin_is_wrong_usage() {
     let folder = plugin(&[]);
     fs::create_dir(folder.path().join("empty")).unwrap();

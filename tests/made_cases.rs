@@ -137,6 +137,20 @@ fn a_correction_of_an_older_round_is_told_with_its_entry() {
 }
 
 #[test]
+fn a_case_of_a_shop_that_is_not_in_force_says_what_is_missing() {
+    let folder = TempDir::new().unwrap();
+    let journal = job("heron-van", folder.path());
+    let output = Command::cargo_bin("standpipe")
+        .unwrap()
+        .current_dir(folder.path())
+        .args(["new", "case", "monday", "--from", &journal])
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.code() == Some(1) && said.contains("needs `ferry-lane`, which is not there"), "{said}");
+}
+
+#[test]
 fn a_journal_that_does_not_hold_or_is_none_becomes_no_case() {
     let folder = TempDir::new().unwrap();
     let into = plugin(folder.path());

@@ -62,8 +62,12 @@ fn tried(args: &NewCase, folder: &Folder, made: &Made, context: &Context) -> Exi
     let mut results = Results::of(&test, &targets, context);
     results.reports.retain(|report| report.case == args.id);
     results.left_out = 0;
+    // What is wrong with other cases is no news here, but a plugin that can't be taken is.
     let cases = format!("{}/{}/", folder.id, Kind::Case.folder());
-    results.problems.retain(|problem| problem.is_error() && problem.place.name().contains(&cases));
+    results.problems.retain(|problem| {
+        let name = problem.place.name();
+        problem.is_error() && (name.contains(&cases) || name.ends_with("plugin.yaml"))
+    });
     let holds = results.reports.len() == 1 && results.reports.iter().all(Report::holds) && results.problems.is_empty();
     if context.json() {
         context.out_json(&json!({
