@@ -1,8 +1,8 @@
 //! From what is heard of a reader to what the machine is told: the same for a terminal and for answers.
 
 use crate::job::{Machine, Phase, State, Turn, What};
-use crate::live::{Heard, Live, as_typed, span};
-use crate::quantity::Quantity;
+use crate::live::{Heard, Live, Reading, Watch, as_typed, span};
+use crate::quantity::Scale;
 use crate::value::Value;
 
 /// Whether a job takes note of readings where it stands.
@@ -47,6 +47,6 @@ pub fn covered_as(whole: bool, seconds: f64, gap: f64, name: &str) -> What {
 }
 
 /// A reading as it is entered.
-pub fn typed(machine: &Machine, value: &Quantity) -> String {
-    as_typed(&machine.plan.units, value)
+pub fn typed(machine: &Machine, scale: &Scale, reading: &Reading, watch: &Watch) -> String {
+    as_typed(&machine.plan.units, scale, reading, watch)
 }

@@ -71,9 +71,18 @@ fn again(
         Err(why) => Some(format!("the rows show nothing then: {why}")),
         Ok(reading) if reading.at != row => Some(format!("the rows have another one after it, at {} s", reading.at)),
         Ok(reading) => {
-            let shown = as_typed(&plan.units, &scale.quantity(reading.value));
-            (entered.typed != Some(shown.as_str()))
+            let shown = as_typed(&plan.units, &scale, &reading, &watch);
+            (!entered.typed.is_some_and(|typed| is_same(typed, &shown)))
                 .then(|| format!("the rows show {shown}, entered was {}", entered.typed.unwrap_or("nothing")))
         }
     })
+}
+
+/// The same number with the same unit: how many decimals it was given goes by what else a reader had sent by then.
+fn is_same(typed: &str, shown: &str) -> bool {
+    let parts = |text: &str| {
+        let (number, unit) = text.split_once(' ').unwrap_or((text, ""));
+        Some((number.parse::<f64>().ok()?, unit.to_owned()))
+    };
+    parts(typed).is_some_and(|typed| parts(shown) == Some(typed))
 }

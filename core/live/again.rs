@@ -90,8 +90,15 @@ impl Kept<'_> {
     }
 }
 
-/// A reading as it is entered: in the unit of the reader, with the digits that it had.
-pub fn as_typed(units: &Units, value: &Quantity) -> String {
-    let (number, unit) = units.plain(value);
-    format!("{} {unit}", (number * 1e6).round() / 1e6).trim_end().to_owned()
+/// A reading as it is entered: in the unit of the reader, with as many decimals as its neighbours show, so that 25.0 among
+/// tenths does not look like a whole degree.
+pub fn as_typed(units: &Units, scale: &Scale, reading: &Reading, watch: &Watch) -> String {
+    let written = |value: f64| {
+        let (number, unit) = units.plain(&scale.quantity(value));
+        ((number * 1e6).round() / 1e6, unit)
+    };
+    let (number, unit) = written(reading.value);
+    let decimals = |value: f64| written(value).0.to_string().split_once('.').map_or(0, |(_, digits)| digits.len());
+    let most = watch.recent().iter().map(|one| decimals(one.value)).max().unwrap_or(0);
+    format!("{number:.*} {unit}", most.max(decimals(reading.value))).trim_end().to_owned()
 }

@@ -46,7 +46,10 @@ fn a_step_is_met_by_the_reading_of_its_time_and_marked_as_from_the_log() {
     assert_eq!(run(&bench, "j"), (0, String::new()));
     assert_eq!(bench.turns("j"), [turn("began", "08:00:00"), turn("reached", "08:02:58")]);
     let entered = entered(&bench, "j");
-    assert_eq!((&entered[0]["typed"]["warmth"], &entered[1]["typed"]["at_close"]), (&"38 °C".into(), &"39 °C".into()));
+    assert_eq!(
+        (&entered[0]["typed"]["warmth"], &entered[1]["typed"]["at_close"]),
+        (&"38.0 °C".into(), &"39.0 °C".into())
+    );
     for event in &entered {
         assert_eq!(event["origin"], "log");
         assert_eq!(event["remarks"][0], "from the log rows.csv");
@@ -92,13 +95,23 @@ fn a_gap_or_a_frozen_value_is_not_shown_and_nothing_is_entered() {
 }
 
 #[test]
+fn a_value_has_the_decimals_that_the_log_shows() {
+    let whole: String =
+        log(0..0).lines().map(|line| format!("{}\n", line.split_once(',').map_or(line, |(row, _)| row))).collect();
+    let bench = Bench::new(&answers("", ""), &whole);
+    assert_eq!(run(&bench, "j"), (0, String::new()));
+    assert_eq!(entered(&bench, "j")[0]["typed"]["warmth"], "38 °C");
+    assert_eq!(readings(&bench, "j")["verdict"], "holds");
+}
+
+#[test]
 fn a_value_outside_the_range_is_an_attempt_as_by_a_reader() {
     let early = answers("", "").replace("+5 min", "+1 min");
     let bench = Bench::new(&(early + &answers("", "").replace("+5 min", "+3 min")), &log(0..0));
     let (code, said) = run(&bench, "j");
     assert_eq!(code, 2, "the second answer is for a step that is not asked yet: {said}");
     let entered = entered(&bench, "j");
-    assert_eq!((entered[0]["done"].as_bool(), entered[0]["typed"]["warmth"].as_str()), (Some(false), Some("34 °C")));
+    assert_eq!((entered[0]["done"].as_bool(), entered[0]["typed"]["warmth"].as_str()), (Some(false), Some("34.0 °C")));
 }
 
 #[test]
@@ -146,7 +159,7 @@ fn a_log_forged_after_the_fact_is_found() {
     fs::write(&kept, text).unwrap();
     let readings = readings(&bench, "j");
     assert_eq!(readings["verdict"], "does not hold");
-    assert!(readings.to_string().contains("the rows show 38.9 °C, entered was 39 °C"), "{readings:#}");
+    assert!(readings.to_string().contains("the rows show 38.9 °C, entered was 39.0 °C"), "{readings:#}");
 }
 
 #[test]

@@ -29,8 +29,8 @@ fn readings_are_taken_at_the_time_of_the_answer_and_the_journal_is_the_same_ever
     assert_eq!(bench.turns("one"), [turn("began", "08:00:00"), turn("reached", "08:02:58")]);
     let events = bench.events("one");
     let entered: Vec<&Value> = events.iter().filter(|event| event["event"] == "entered").collect();
-    assert_eq!(entered[0]["typed"]["warmth"], "38 °C");
-    assert_eq!(entered[1]["typed"]["at_close"], "39 °C", "another name read with the same kind of instrument");
+    assert_eq!(entered[0]["typed"]["warmth"], "38.0 °C");
+    assert_eq!(entered[1]["typed"]["at_close"], "39.0 °C", "another name read with the same kind of instrument");
     assert!(entered.iter().all(|event| event["origin"] == "log"));
     // The raw rows are evidence, under the hash of their bytes.
     let rows = &entered[0]["read"]["rows"];
@@ -81,7 +81,7 @@ fn too_cold_is_recorded_as_an_attempt_and_asked_again() {
     let entered: Vec<&Value> = events.iter().filter(|event| event["event"] == "entered").collect();
     assert_eq!(
         (entered.len(), &entered[0]["done"], &entered[0]["typed"]["warmth"]),
-        (3, &Value::Bool(false), &"34 °C".into())
+        (3, &Value::Bool(false), &"34.0 °C".into())
     );
 }
 

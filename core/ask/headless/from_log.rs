@@ -103,9 +103,7 @@ impl Run<'_> {
                     false => Err(format!("{} to hold, and a gap of {}", span(seconds), span(gap))),
                 }
             }
-            None => {
-                watch.now(now).map(|reading| (typed(self.machine, &scale.quantity(reading.value)), Some(reading.at)))
-            }
+            None => watch.now(now).map(|reading| (typed(self.machine, scale, &reading, watch), Some(reading.at))),
         };
         let read = |row| read_from(feed, &kept, &source, &field.name, row).ok_or("no row has a time".to_owned());
         let shown = shown.and_then(|(typed, row)| Ok((typed, read(row)?))).map_err(unshown);

@@ -93,15 +93,14 @@ impl Run<'_> {
             return Err(refused(format!("the reader does not read `{}`", field.name)));
         };
         let now = feed.seconds(at);
-        let reading = match feed.live.watch(&column).map(|watch| watch.now(now)) {
-            Some(Ok(reading)) => reading,
-            Some(Err(why)) => return Err(refused(format!("the reader shows nothing for `{}`: {why}", field.name))),
-            None => return Err(refused(format!("the reader does not read `{}`", field.name))),
-        };
-        let Some(scale) = feed.live.scale(&column) else {
+        let (Some(watch), Some(scale)) = (feed.live.watch(&column), feed.live.scale(&column)) else {
             return Err(refused(format!("the reader does not read `{}`", field.name)));
         };
-        let value = typed(self.machine, &scale.quantity(reading.value));
+        let reading = match watch.now(now) {
+            Ok(reading) => reading,
+            Err(why) => return Err(refused(format!("the reader shows nothing for `{}`: {why}", field.name))),
+        };
+        let value = typed(self.machine, scale, &reading, watch);
         let taken = TakenFrom { column, quantity, row: Some(reading.at) };
         let read = feed.live.read_from(IndexMap::from([(field.name.clone(), taken)]));
         let read = read.map_err(|fault| refused(format!("its rows can't be kept: {fault}")))?;

@@ -38,6 +38,8 @@ pub struct Ear {
 /// A value that Enter takes.
 pub struct Offer {
     pub quantity: Quantity,
+    /// As it is entered.
+    pub typed: String,
     /// It lies where it is awaited, or nothing is awaited.
     pub fits: bool,
     pub taken: TakenFrom,
@@ -199,12 +201,8 @@ impl Session<'_> {
             return Some(Err(String::new()));
         }
         let (column, of) = (column.name.clone(), column.quantity.clone());
-        Some(Ok(Offer { quantity, fits, taken: TakenFrom { column, quantity: of, row: Some(reading.at) } }))
-    }
-
-    /// As it is entered.
-    pub(super) fn as_typed(&self, offer: &Offer) -> String {
-        typed(self.machine, &offer.quantity)
+        let typed = typed(self.machine, scale, &reading, watch);
+        Some(Ok(Offer { quantity, typed, fits, taken: TakenFrom { column, quantity: of, row: Some(reading.at) } }))
     }
 
     /// The rows that have come; none where they could not be kept.

@@ -161,7 +161,7 @@ impl Session<'_> {
         // Up to its second: the row itself has come by then.
         let row = zero.checked_add(jiff::SignedDuration::from_secs(reading.at.ceil() as i64)).unwrap_or(zero);
         Look::Shown {
-            typed: typed(machine, &quantity),
+            typed: typed(machine, scale, &reading, watch),
             shown: plan.show(&Value::Quantity(quantity)),
             row,
             read: Box::new(read),

@@ -127,7 +127,7 @@ impl Session<'_> {
             match self.offer(field, prompt.within.is_some()) {
                 Some(Ok(offer)) => {
                     self.draft.read.insert(field.name.clone(), offer.taken.clone());
-                    self.draft.typed.insert(field.name.clone(), self.as_typed(&offer));
+                    self.draft.typed.insert(field.name.clone(), offer.typed.clone());
                     return self.draft.next(prompt);
                 }
                 Some(Err(why)) if why.is_empty() => {

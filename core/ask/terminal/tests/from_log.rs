@@ -54,7 +54,7 @@ fn a_log_is_read_at_the_time_that_is_said_and_entered_late() {
         "{:#?}",
         sitting.drawn.last()
     );
-    assert_eq!(sitting.typed("warmth"), ["32 °C"]);
+    assert_eq!(sitting.typed("warmth"), ["32.0 °C"]);
     let [(record, read)] = read_of(&sitting)[..] else { panic!("{:#?}", sitting.records) };
     assert_eq!(record.at, "2026-11-23T07:50:00".parse().unwrap());
     assert_eq!(record.entered_at, Some("2026-11-23T08:00:00".parse().unwrap()));
