@@ -6,10 +6,7 @@ use super::point::Point;
 use crate::diagnostic::Problems;
 use crate::job::event::{Event, KeptLog, Record};
 use crate::job::journal::evidence;
-use crate::job::replay;
-use crate::log::Around;
 use crate::plan::{Parsed, Plan};
-use crate::value::Value;
 
 pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) -> Point {
     let mut point = Point::new("logs", file);
@@ -51,16 +48,7 @@ fn again(
 ) -> Result<Vec<String>, String> {
     let description = kept.described(parsed, folder)?;
     let log = kept.rows(evidence::open(folder, &kept.evidence)?, &description, parsed)?;
-    let state = replay::replay(before);
-    let around = Around {
-        spec: Some(plan.facts(state.variant.as_deref(), &state.supplied)),
-        window: match &kept.window {
-            Some(Value::Range(low, high)) => Some((low.clone(), high.clone())),
-            _ => None,
-        },
-        events: kept.events.clone(),
-        job_time: kept.job_time,
-    };
+    let around = kept.around(plan, before);
     let judged = description.judge(&log, &around, &parsed.units, &parsed.scripts());
     let mut differences = Vec::new();
     for check in &judged {

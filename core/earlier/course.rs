@@ -1,7 +1,6 @@
 //! What was read at some steps of a finished job, in the order of time.
 
 use std::path::Path;
-use std::sync::Arc;
 
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
@@ -11,10 +10,9 @@ use crate::job::event::KeptLog;
 use crate::job::journal::evidence;
 use crate::job::state::Reading;
 use crate::job::{Address, Event, ReadFrom, Record, State, TakenFrom};
-use crate::library::Kind;
 use crate::live::{Kept, Limits};
-use crate::log::{Choices, Collected, Description};
-use crate::plan::{Parsed, Plan, typed};
+use crate::log::Choices;
+use crate::plan::{Parsed, Plan};
 use crate::procedure::Learned;
 use crate::quantity::Quantity;
 use crate::series;
@@ -155,17 +153,8 @@ fn of_kept_log(
     (began, (first, last)): (DateTime, (DateTime, DateTime)),
     folder: &Path,
 ) -> Option<Vec<(f64, Quantity)>> {
-    let mut quiet = Problems::new();
-    let document = parsed.library.find(Kind::Log, &typed("log", &kept.log), &mut quiet)?;
-    let description = Description::read(&document.source, &parsed.units, &mut quiet)?;
-    let choices = Choices::of_written(&kept.said)?;
-    let log = Collected::read(
-        evidence::open(folder, &kept.evidence).ok()?,
-        &description.wanted,
-        choices,
-        &Arc::clone(&parsed.units),
-    );
-    let log = log.ok()?;
+    let description = kept.described(parsed, folder).ok()?;
+    let log = kept.rows(evidence::open(folder, &kept.evidence).ok()?, &description, parsed).ok()?;
     let series = log.series.get(&learned.of.value)?;
     let series::Kind::Measured(scale) = &series.kind else { return None };
     // Where on the log's clock the first entry of the job lies.

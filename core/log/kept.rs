@@ -3,13 +3,15 @@
 use std::io::Read;
 use std::path::Path;
 
-use super::{Choices, Collected, Description};
+use super::{Around, Choices, Collected, Description};
 use crate::diagnostic::Problems;
 use crate::job::event::KeptLog;
 use crate::job::journal::evidence;
+use crate::job::{Record, replay};
 use crate::library::Kind;
-use crate::plan::{Parsed, typed};
+use crate::plan::{Parsed, Plan, typed};
 use crate::source::Source;
+use crate::value::Value;
 
 impl KeptLog {
     /// The description by which it was judged: that of the job's plan, or the one that was kept beside it.
@@ -36,5 +38,18 @@ impl KeptLog {
         let choices = Choices::of_written(&self.said).ok_or("what was said about it is not understood")?;
         let read = Collected::read(from, &description.wanted, choices, &parsed.units);
         read.map_err(|_| "it is not read as it was".to_owned())
+    }
+    /// What its checks looked at when it was kept, after these events.
+    pub fn around(&self, plan: &Plan, before: &[Record]) -> Around {
+        let state = replay::replay(before);
+        Around {
+            spec: Some(plan.facts(state.variant.as_deref(), &state.supplied)),
+            window: match &self.window {
+                Some(Value::Range(low, high)) => Some((low.clone(), high.clone())),
+                _ => None,
+            },
+            events: self.events.clone(),
+            job_time: self.job_time,
+        }
     }
 }

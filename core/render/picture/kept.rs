@@ -11,12 +11,11 @@ use super::trace::{Checked, Paper, Trace, moment, start};
 use super::{Course, Drawn, Marked, NotDrawn, Picture, Series};
 use crate::diagnostic::Problems;
 use crate::job::event::KeptLog;
-use crate::job::{Event, Record, State, replay};
+use crate::job::{Event, Record, State};
 use crate::log::{Around, Description};
 use crate::plan::{Parsed, Plan};
 use crate::render::shown::words;
 use crate::series::Kind;
-use crate::value::Value;
 
 pub(super) fn pictures(
     plan: &Plan,
@@ -38,28 +37,14 @@ pub(super) fn pictures(
                 continue;
             }
         };
-        let around = around(plan, kept, &records[..index]);
         let before = &records[..index];
+        let around = kept.around(plan, before);
         let course = course(plan, (state, kept, before), &description, &around, (parsed, folder));
         let says = course_says(&course);
         let title = of(&description.title);
         pictures.push(Picture { id, title, variant: None, says, drawn: Drawn::Course(course) });
     }
     pictures
-}
-
-/// What its checks looked at when it was kept.
-fn around(plan: &Plan, kept: &KeptLog, before: &[Record]) -> Around {
-    let state = replay::replay(before);
-    Around {
-        spec: Some(plan.facts(state.variant.as_deref(), &state.supplied)),
-        window: match &kept.window {
-            Some(Value::Range(low, high)) => Some((low.clone(), high.clone())),
-            _ => None,
-        },
-        events: kept.events.clone(),
-        job_time: kept.job_time,
-    }
 }
 
 fn course(
