@@ -1,8 +1,7 @@
 //! From what is heard of a reader to what the machine is told: the same for a terminal and for answers.
 
 use crate::job::{Machine, Phase, State, Turn, What};
-use crate::live::{Heard, Live, Reading, Watch, as_typed, span};
-use crate::quantity::Scale;
+use crate::live::{Heard, Live, span};
 use crate::value::Value;
 
 /// Whether a job takes note of readings where it stands.
@@ -44,9 +43,4 @@ pub fn covered_as(whole: bool, seconds: f64, gap: f64, name: &str) -> What {
         (Turn::NotCovered, format!("{} held, a gap of {}: not shown", span(seconds), span(gap)))
     };
     What::Stream { name: name.to_owned(), turn, words }
-}
-
-/// A reading as it is entered.
-pub fn typed(machine: &Machine, scale: &Scale, reading: &Reading, watch: &Watch) -> String {
-    as_typed(&machine.plan.units, scale, reading, watch)
 }

@@ -23,6 +23,13 @@ pub struct Limits {
     pub frozen: Option<f64>,
 }
 
+impl Limits {
+    /// Seconds after which a reading is stale, of a reader with this interval.
+    pub fn stale_after(&self, interval: impl FnOnce() -> f64) -> f64 {
+        self.stale.unwrap_or_else(|| STALE.max(INTERVALS * interval()))
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reading {
     /// By the reader's own time.
@@ -74,7 +81,7 @@ impl Watch {
 
     /// Seconds after which a reading is stale.
     pub fn stale_after(&self) -> f64 {
-        self.limits.stale.unwrap_or_else(|| STALE.max(INTERVALS * self.interval()))
+        self.limits.stale_after(|| self.interval())
     }
 
     pub fn frozen_after(&self) -> f64 {

@@ -2,11 +2,11 @@
 
 use super::{Fault, Run, Timed, unread};
 use crate::ask::answers::FromLog;
-use crate::ask::listen::{covered_as, typed};
+use crate::ask::listen::covered_as;
 use crate::ask::logs::{asked, read_from};
 use crate::diagnostic::{Code, Diagnostic};
 use crate::job::{Entry, Pending, Prompt, PromptField, ReadFrom, Turn, What};
-use crate::live::span;
+use crate::live::{as_typed, span};
 use crate::log::TimeForm;
 
 impl Run<'_> {
@@ -103,7 +103,7 @@ impl Run<'_> {
                     false => Err(format!("{} to hold, and a gap of {}", span(seconds), span(gap))),
                 }
             }
-            None => watch.now(now).map(|reading| (typed(self.machine, scale, &reading, watch), Some(reading.at))),
+            None => watch.now(now).map(|reading| (as_typed(&plan.units, scale, &reading, watch), Some(reading.at))),
         };
         let read = |row| read_from(feed, &kept, &source, &field.name, row).ok_or("no row has a time".to_owned());
         let shown = shown.and_then(|(typed, row)| Ok((typed, read(row)?))).map_err(unshown);

@@ -4,10 +4,10 @@ use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
 use super::{Fault, Run, Timed, unread};
-use crate::ask::listen::{began, is_listening, told, typed};
+use crate::ask::listen::{began, is_listening, told};
 use crate::diagnostic::{Code, Diagnostic};
 use crate::job::{Input, Origin, Prompt, ReadFrom, TakenFrom, What};
-use crate::live::{Heard, mapped};
+use crate::live::{Heard, as_typed, mapped};
 use crate::source::Place;
 
 impl Run<'_> {
@@ -100,7 +100,7 @@ impl Run<'_> {
             Ok(reading) => reading,
             Err(why) => return Err(refused(format!("the reader shows nothing for `{}`: {why}", field.name))),
         };
-        let value = typed(self.machine, scale, &reading, watch);
+        let value = as_typed(&self.machine.plan.units, scale, &reading, watch);
         let taken = TakenFrom { column, quantity, row: Some(reading.at) };
         let read = feed.live.read_from(IndexMap::from([(field.name.clone(), taken)]));
         let read = read.map_err(|fault| refused(format!("its rows can't be kept: {fault}")))?;

@@ -10,9 +10,9 @@ use super::ahead::{Ahead, ahead};
 use super::page::Page;
 use super::screen::capital;
 use super::session::{Fault, Session, terminal_fault};
-use crate::ask::listen::{began, covered_as, is_listening, told, typed};
+use crate::ask::listen::{began, covered_as, is_listening, told};
 use crate::job::{Origin, PromptField, ReadFrom, TakenFrom, Turn, What};
-use crate::live::{Following, Heard, Live, Message, mapped, span};
+use crate::live::{Following, Heard, Live, Message, as_typed, mapped, span};
 use crate::quantity::Quantity;
 use crate::value::Value;
 
@@ -201,7 +201,7 @@ impl Session<'_> {
             return Some(Err(String::new()));
         }
         let (column, of) = (column.name.clone(), column.quantity.clone());
-        let typed = typed(self.machine, scale, &reading, watch);
+        let typed = as_typed(&self.machine.plan.units, scale, &reading, watch);
         Some(Ok(Offer { quantity, typed, fits, taken: TakenFrom { column, quantity: of, row: Some(reading.at) } }))
     }
 

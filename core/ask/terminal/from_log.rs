@@ -10,12 +10,12 @@ use super::page::{Choice, Page};
 use super::question::{Answer, Typing, Wants};
 use super::session::{Fault, Flow, Session, path_of};
 use crate::ask::answers::FromLog;
-use crate::ask::listen::typed;
 use crate::ask::logs::{read_from, unplaced};
 use crate::diagnostic::Diagnostic;
 use crate::job::{EvidenceRef, Prompt, PromptField, ReadFrom};
+use crate::live::as_typed;
 use crate::log::{Choices, Question, TimeForm, Trouble};
-use crate::plan::typed as typed_at;
+use crate::plan::typed;
 use crate::value::Value;
 
 /// Questions that are answered before a log is given up: there are fewer things to leave open.
@@ -161,7 +161,7 @@ impl Session<'_> {
         // Up to its second: the row itself has come by then.
         let row = zero.checked_add(jiff::SignedDuration::from_secs(reading.at.ceil() as i64)).unwrap_or(zero);
         Look::Shown {
-            typed: typed(machine, scale, &reading, watch),
+            typed: as_typed(&plan.units, scale, &reading, watch),
             shown: plan.show(&Value::Quantity(quantity)),
             row,
             read: Box::new(read),
@@ -205,8 +205,8 @@ impl Session<'_> {
 
 fn log_of(path: &str, instrument: Option<&str>) -> FromLog {
     FromLog {
-        file: typed_at("<terminal>", path),
-        instrument: instrument.map(|id| typed_at("<terminal>", id)),
+        file: typed("<terminal>", path),
+        instrument: instrument.map(|id| typed("<terminal>", id)),
         reads: IndexMap::new(),
         starts: None,
         choices: Choices::default(),

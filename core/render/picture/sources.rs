@@ -15,10 +15,6 @@ use crate::log::{Choices, Collected, TimeForm};
 use crate::plan::Plan;
 use crate::render::shown::words;
 
-/// A reading counts for so long where its instrument says nothing, or for three of the log's own intervals: as it does when
-/// it is taken. Own choice, see `live::Limits`.
-const STALE: f64 = 10.0;
-const INTERVALS: f64 = 3.0;
 /// A reader's clock that is no further behind the entry of its reading is right.
 const LATEST: f64 = 60.0;
 
@@ -119,10 +115,11 @@ impl Rows<'_> {
         proven(folder, self.rows, |from| kept.whole(from))
     }
 
+    /// A reading counts for as long as it did when it was taken.
     fn gap(&self, log: &Collected, plan: &Plan) -> f64 {
         let with = columns(plan).into_iter().find(|column| column.name == self.column).and_then(|column| column.with);
-        let spacing = log.series.get(self.column).and_then(|series| series.spacing()).unwrap_or(0.0);
-        limits(plan, with.as_deref()).stale.unwrap_or_else(|| STALE.max(INTERVALS * spacing))
+        let spacing = || log.series.get(self.column).and_then(|series| series.spacing()).unwrap_or(0.0);
+        limits(plan, with.as_deref()).stale_after(spacing)
     }
 
     /// The moment of second 0, and how it was found where the rows do not simply say it.
