@@ -3,11 +3,11 @@
 use indexmap::IndexMap;
 use jiff::ToSpan;
 use jiff::civil::DateTime;
-use standpipe::diagnostic::{Look, Problems, human};
-use standpipe::job::{Entry, Event, Input, Machine, Origin, Pending, Prompt, Record, Refusal, State, What};
-use standpipe::library::{File, Files, Layer};
-use standpipe::plan::{Inputs, Plan, build};
-use standpipe::source::Source;
+use standpipe_diagnostic::source::Source;
+use standpipe_diagnostic::{Look, Problems, human};
+use standpipe_job::plan::{Inputs, Plan, build};
+use standpipe_job::{Entry, Event, Input, Machine, Origin, Pending, Prompt, Record, Refusal, State, What};
+use standpipe_library::{File, Files, Layer};
 
 pub const FORM: &str = "\
 form: kettle

@@ -1,6 +1,6 @@
 //! Gates that ask how sure they are met.
 
-use standpipe::job::{Event, Verdict};
+use standpipe_job::{Event, Verdict};
 
 use crate::bench::Job;
 

@@ -1,4 +1,4 @@
-use standpipe::job::{Event, Pending, Verdict, What};
+use standpipe_job::{Event, Pending, Verdict, What};
 
 use crate::bench::Job;
 
@@ -82,7 +82,7 @@ fn one_of_several_entries_of_a_name_is_corrected_by_its_number() {
         .iter()
         .filter(|reading| reading.name == "filled")
         .map(|reading| match &reading.value {
-            standpipe::value::Value::Quantity(litres) => litres.si * 1000.0,
+            standpipe_quantity::value::Value::Quantity(litres) => litres.si * 1000.0,
             other => panic!("{other:?}"),
         })
         .collect();

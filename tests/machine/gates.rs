@@ -1,4 +1,4 @@
-use standpipe::job::{Event, Pending, Verdict, What};
+use standpipe_job::{Event, Pending, Verdict, What};
 
 use crate::bench::Job;
 

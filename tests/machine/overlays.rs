@@ -1,9 +1,9 @@
 //! What a shop lays over a procedure: what it may change, and what it may not.
 
-use standpipe::diagnostic::Problems;
-use standpipe::job::{Event, Verdict};
-use standpipe::plan::{Inputs, Plan, build};
-use standpipe::procedure::Changed;
+use standpipe_diagnostic::Problems;
+use standpipe_job::plan::{Inputs, Plan, build};
+use standpipe_job::{Event, Verdict};
+use standpipe_procedure::Changed;
 
 use crate::bench::{Job, plan_over};
 

@@ -1,4 +1,4 @@
-use standpipe::job::What;
+use standpipe_job::What;
 
 use crate::bench::Job;
 

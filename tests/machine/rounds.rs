@@ -1,4 +1,4 @@
-use standpipe::job::{Event, Pending};
+use standpipe_job::{Event, Pending};
 
 use crate::bench::Job;
 

@@ -1,4 +1,4 @@
-use standpipe::job::{Event, What};
+use standpipe_job::{Event, What};
 
 use crate::bench::Job;
 

@@ -1,4 +1,4 @@
-use standpipe::job::{Pending, What};
+use standpipe_job::{Pending, What};
 
 use crate::bench::Job;
 

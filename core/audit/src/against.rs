@@ -1,0 +1,242 @@
+//! What would have become of a finished job under newer data.
+//!
+//! Entries stay as they were made, and so does the way that the job took. What was computed from them is computed again,
+//! ranges that were waited for are settled again, and every gate that was met is judged again.
+
+use indexmap::{IndexMap, IndexSet};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::margin::{Margin, margin, margin_to};
+use super::moved::is_given;
+use super::point::At;
+use standpipe_diagnostic::Problems;
+use standpipe_diagnostic::source::Place;
+use standpipe_job::judge::{Judgement, judge};
+use standpipe_job::names::JobNames;
+use standpipe_job::plan::{Inputs, Plan, Snapshot, build};
+use standpipe_job::state::Reading;
+use standpipe_job::{Address, State, Verdict};
+use standpipe_library::{Files, Layer};
+use standpipe_procedure::{Expr, Next, Progress, Weighed, With};
+use standpipe_quantity::value::Value;
+use standpipe_yaml as yaml;
+
+/// A finished job under newer data.
+#[derive(Clone, Debug, JsonSchema, Serialize)]
+pub struct Recheck {
+    /// What is no longer met, or no longer shown.
+    pub missed: Vec<Missed>,
+    /// Why some or all of it could not be judged again.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub not_judged: Vec<String>,
+}
+
+#[derive(Clone, Debug, JsonSchema, Serialize)]
+pub struct Missed {
+    /// `step[round][item]`.
+    #[schemars(with = "String")]
+    pub address: Address,
+    /// Line of the journal where it was met.
+    pub line: u64,
+    pub verdict: Verdict,
+    /// What has to hold, as it is written in the newer data, and where.
+    pub must: String,
+    pub place: At,
+    /// The readings and results that it looks at, in the shop's units.
+    #[serde(skip_serializing_if = "IndexMap::is_empty")]
+    pub found: IndexMap<String, String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub margin: Option<Margin>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub missing: Vec<String>,
+}
+
+/// Builds the plan again with other plugins in the place of those of the same id, or over all others.
+pub fn plan_under(snapshot: &Snapshot, newer: &Files) -> Result<Plan, String> {
+    let old = &snapshot.files.list;
+    let top = old.iter().map(|file| file.layer).max().unwrap_or(Layer::BuiltIn);
+    let above = match top {
+        Layer::BuiltIn => Layer::Given(1),
+        Layer::Given(nth) => Layer::Given(nth + 1),
+        Layer::Shop(nth) => Layer::Shop(nth + 1),
+    };
+    let concerned = concerned(snapshot, newer);
+    let replaced = |plugin: &str| concerned.contains(plugin);
+    let mut files = Files::default();
+    files.list.extend(old.iter().filter(|file| !replaced(&file.plugin)).cloned());
+    for file in newer.list.iter().filter(|file| replaced(&file.plugin)) {
+        let layer = old.iter().find(|kept| kept.plugin == file.plugin).map_or(above, |kept| kept.layer);
+        files.list.push(standpipe_library::File { layer, ..file.clone() });
+    }
+    let mut problems = Problems::new();
+    let inputs = Inputs::new(snapshot.job.source(), snapshot.shop.as_ref().map(|shop| shop.source()), files);
+    build(inputs, &mut problems).ok_or_else(|| {
+        let first = problems.iter().find(|problem| problem.is_error());
+        first.map_or_else(|| "no plan".to_owned(), |problem| format!("{}: {}", problem.place, problem.message))
+    })
+}
+
+/// Of the newer plugins those that this job can use: one that needs what the job never had says nothing about it.
+fn concerned<'a>(snapshot: &'a Snapshot, newer: &'a Files) -> IndexSet<&'a str> {
+    let had: IndexSet<&str> = snapshot.files.list.iter().map(|file| file.plugin.as_str()).collect();
+    let mut chosen: IndexSet<&str> = newer.list.iter().map(|file| file.plugin.as_str()).collect();
+    loop {
+        let lacks = |plugin: &&str| {
+            let manifest = newer.of(plugin).find(|file| file.path == "plugin.yaml");
+            let root = manifest.and_then(|file| yaml::parse(&file.source, &mut Problems::new()));
+            let needs = root.as_ref().and_then(|root| root.get("needs")).and_then(yaml::Node::as_list);
+            let mut ids = needs.unwrap_or_default().iter().filter_map(yaml::Node::as_text);
+            ids.any(|id| !had.contains(id) && !chosen.contains(id))
+        };
+        let kept: IndexSet<&str> = chosen.iter().copied().filter(|plugin| !lacks(plugin)).collect();
+        if kept.len() == chosen.len() {
+            return kept;
+        }
+        chosen = kept;
+    }
+}
+
+pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
+    let mut recheck = Recheck { missed: Vec::new(), not_judged: Vec::new() };
+    let (old, new) = (computed_again(kept, state), computed_again(newer, state));
+    for passed in state.verdicts.iter().filter(|passed| !passed.superseded && passed.verdict == Verdict::Met) {
+        let address = &passed.address;
+        let (Some(before), Some(after)) = (kept.step(&address.step), newer.step(&address.step)) else { continue };
+        let (Some(before), Some(after)) = (&before.gate, &after.gate) else { continue };
+        let names = JobNames::as_of(kept, &old, passed.at, address.round(), passed.as_of);
+        if judge(kept, before, &names).verdict != Verdict::Met {
+            // It rested on something that is over by now, such as a reading that a pause has ended.
+            recheck.not_judged.push(format!("`{address}`: its values are not what they were when it was judged"));
+            continue;
+        }
+        let names = JobNames::as_of(newer, &new, passed.at, address.round(), passed.as_of);
+        let Judgement { verdict, missing, .. } = judge(newer, after, &names);
+        if verdict == Verdict::Met {
+            continue;
+        }
+        recheck.missed.push(Missed {
+            address: address.clone(),
+            line: passed.seq,
+            verdict,
+            must: after.words(),
+            place: at(after.must.place()),
+            found: found(newer, &after.must, &names),
+            margin: (verdict == Verdict::NotMet).then(|| margin(newer, &after.must, &names, &new)).flatten(),
+            missing,
+        });
+    }
+    waited_for(kept, newer, &new, &mut recheck);
+    recheck.missed.sort_by_key(|missed| missed.line);
+    recheck
+}
+
+/// Without the text of the file, which a place would keep in memory.
+fn at(place: &Place) -> At {
+    At { file: place.name().to_owned(), line: Some(place.line() as u64) }
+}
+
+fn found(plan: &Plan, must: &Expr, names: &JobNames<'_>) -> IndexMap<String, String> {
+    let looked_at = must.names(&plan.scripts).filter(|name| !name.path.first().is_some_and(|first| is_given(first)));
+    looked_at.filter_map(|name| Some((name.path.join("."), plan.show(&names.path(&name.path)?)))).collect()
+}
+
+/// Readings that a step waited for, against the range or time that it would wait for today.
+fn waited_for(kept: &Plan, newer: &Plan, state: &State, recheck: &mut Recheck) {
+    let mut latest: IndexMap<Address, &Reading> = IndexMap::new();
+    for reading in state.readings.iter().filter(|it| it.counts && !it.computed && !it.rejected) {
+        latest.insert(reading.address.clone(), reading);
+    }
+    for (address, reading) in latest {
+        let values = IndexMap::from([(reading.name.clone(), reading.value.clone())]);
+        let waits = |plan: &Plan, settled: &Settled| {
+            let step = plan.step(&address.step);
+            step.is_some_and(|step| step.kind.weigh(&settled.progress, &values) != Weighed::Done)
+        };
+        let (Some(then), Some(now)) = (settled(kept, state, reading), settled(newer, state, reading)) else { continue };
+        if waits(kept, &then) || !waits(newer, &now) {
+            continue;
+        }
+        recheck.missed.push(Missed {
+            line: reading.seq,
+            verdict: Verdict::NotMet,
+            must: format!("{} {} {}", reading.name, now.what, newer.show(&now.value)),
+            place: at(&now.place),
+            found: IndexMap::new(),
+            margin: margin_to(newer, &reading.name, &reading.value, &now.value),
+            missing: Vec::new(),
+            address,
+        });
+    }
+}
+
+/// What a step has to know before it asks, and the last of it: what an entry is weighed against.
+struct Settled {
+    progress: Progress,
+    what: &'static str,
+    value: Value,
+    place: Place,
+}
+
+/// `None` for a step that weighs nothing.
+fn settled(plan: &Plan, state: &State, reading: &Reading) -> Option<Settled> {
+    let step = plan.step(&reading.address.step)?;
+    let known = state.step(&reading.address.whole()).map(|step| &step.progress.settled);
+    let names = JobNames::as_of(plan, state, reading.at, reading.address.round(), reading.seq);
+    let (mut progress, mut last) = (Progress::default(), None);
+    loop {
+        match step.kind.next(&progress) {
+            Next::Settle { what, expr } => {
+                let value = expr.evaluate(&plan.scripts, &names).ok()?;
+                progress.settled.insert(what.to_owned(), value.clone());
+                last = Some((what, value, expr.place().clone()));
+            }
+            // The order of items changes nothing about what each is weighed against.
+            Next::Call { what, .. } | Next::Give { what, .. } => {
+                progress.settled.insert(what.to_owned(), known?.get(what)?.clone());
+            }
+            _ => break,
+        }
+    }
+    let (what, value, place) = last?;
+    Some(Settled { progress, what, value, place })
+}
+
+/// The state at the end of a job with everything that was computed computed under this plan.
+fn computed_again(plan: &Plan, state: &State) -> State {
+    let mut state = state.clone();
+    for index in 0..state.readings.len() {
+        let reading = state.readings[index].clone();
+        if reading.computed
+            && let Some(value) = compute(plan, &state, &reading)
+        {
+            state.readings[index].value = value;
+        }
+    }
+    state
+}
+
+/// `None` where the plan no longer computes it.
+fn compute(plan: &Plan, state: &State, reading: &Reading) -> Option<Value> {
+    let step = plan.step(&reading.address.step)?;
+    let names = JobNames::as_of(plan, state, reading.at, reading.address.round(), reading.seq);
+    match step.kind.next(&Progress::default()) {
+        Next::Give { expr, .. } => Some(expr.evaluate(&plan.scripts, &names).unwrap_or(Value::Unknown)),
+        Next::Call { sheet, with: With::Exprs(exprs), .. } => {
+            let sheet = plan.sheets.get(sheet.as_str())?;
+            let mut inputs = IndexMap::new();
+            for (name, expr) in exprs {
+                match expr.evaluate(&plan.scripts, &names) {
+                    Ok(value) => {
+                        inputs.insert(name.clone(), value);
+                    }
+                    Err(_) if sheet.is_optional(name) => {}
+                    Err(_) => return Some(Value::Unknown),
+                }
+            }
+            let outcome = sheet.run(&plan.scripts, inputs);
+            Some(outcome.map_or(Value::Unknown, |outcome| Value::Record(outcome.outputs)))
+        }
+        _ => None,
+    }
+}

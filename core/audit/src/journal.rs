@@ -1,0 +1,276 @@
+//! One journal: read, replayed, looked at from all sides.
+
+use std::path::Path;
+
+use jiff::civil::DateTime;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::against::{Recheck, plan_under, recheck};
+use super::decided::Decided;
+use super::habits::Habits;
+use super::instruments::Instruments;
+use super::order::Order;
+use super::people::People;
+use super::point::{At, Point, Verdict};
+use super::seen::{Look, Seen};
+use super::{logs, readings, whole};
+use standpipe_diagnostic::Problems;
+use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
+use standpipe_job::plan::kept;
+use standpipe_job::replay::{batches, entered};
+use standpipe_job::vehicle::vehicle;
+use standpipe_job::{Event, Journal, Machine, Phase, State};
+use standpipe_library::Files;
+
+/// What is wanted beside the points that every journal has.
+#[derive(Default)]
+pub struct Asked {
+    /// The seal as it was printed.
+    pub seal: Option<String>,
+    /// Newer plugins to judge old entries under.
+    pub against: Option<Files>,
+}
+
+#[derive(Clone, Debug, JsonSchema, Serialize)]
+pub struct Audited {
+    pub folder: String,
+    pub job: String,
+    pub vehicle: String,
+    pub invented: bool,
+    pub state: &'static str,
+    /// Finished or abandoned: nothing follows any more.
+    pub closed: bool,
+    /// When the last event was entered.
+    #[schemars(with = "Option<String>")]
+    pub at: Option<DateTime>,
+    pub events: usize,
+    /// Version of this program that began it.
+    pub written_by: String,
+    /// Of a closed journal.
+    pub seal: Option<String>,
+    /// The worst of all points.
+    pub verdict: Verdict,
+    pub points: Vec<Point>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recheck: Option<Recheck>,
+}
+
+impl Audited {
+    fn new(folder: &Path) -> Self {
+        Self {
+            folder: folder.display().to_string(),
+            job: folder.file_name().unwrap_or(folder.as_os_str()).to_string_lossy().into_owned(),
+            vehicle: String::new(),
+            invented: false,
+            state: Phase::New.words(),
+            closed: false,
+            at: None,
+            events: 0,
+            written_by: String::new(),
+            seal: None,
+            verdict: Verdict::Holds,
+            points: Vec::new(),
+            recheck: None,
+        }
+    }
+
+    fn settle(mut self) -> Self {
+        let missed = self.recheck.iter().any(|recheck| !recheck.missed.is_empty());
+        let worst = self.points.iter().map(|point| point.verdict).max().unwrap_or(Verdict::Holds);
+        self.verdict = if missed { Verdict::DoesNotHold } else { worst };
+        self
+    }
+}
+
+/// Looks at the journal in a folder. What can't even be read does not hold.
+pub fn audit(folder: &Path, asked: &Asked) -> Audited {
+    let mut audited = Audited::new(folder);
+    let lines = folder.join(LINES).display().to_string();
+    let contents = match Journal::read(folder) {
+        Ok(contents) => contents,
+        Err(fault) => {
+            let mut chain = Point::new("chain of hashes", fault.place.name());
+            chain.find(Verdict::DoesNotHold, None, fault.message.clone());
+            audited.points.push(chain);
+            audited.points.extend(asked.seal.iter().map(|_| {
+                let mut seal = Point::new("seal", &lines);
+                seal.find(Verdict::DoesNotHold, None, "there is no journal to compare it with");
+                seal
+            }));
+            return audited.settle();
+        }
+    };
+    audited.events = contents.records.len();
+    audited.at = contents.records.last().map(entered);
+    if let Some(Event::Opened { job, tool, .. }) = contents.records.first().map(|record| &record.event) {
+        audited.job.clone_from(job);
+        audited.written_by.clone_from(tool);
+    }
+    let state = standpipe_job::replay::replay(&contents.records);
+    audited.state = state.phase.words();
+    audited.closed = !state.is_open() && contents.records.len() > 1;
+    audited.points.push(chain(&contents, &lines, audited.closed));
+    audited.points.push(plan_hash(folder, &contents));
+    let plan_holds = audited.points.last().is_some_and(|point| point.verdict == Verdict::Holds);
+    let plan_file = folder.join(PLAN).display().to_string();
+    match kept(&contents.plan, &plan_file) {
+        Ok(plan) => {
+            let machine = Machine::new(plan);
+            audited.vehicle = vehicle(&machine.plan.job_facts(&state.supplied));
+            audited.invented = machine.plan.invented;
+            if state.is_open() && machine.pending(&state).is_held() {
+                audited.state = "stopped";
+            }
+            audited.points.extend(replayed(&machine, &contents, &lines));
+            audited.points.extend(whole::points(&machine.plan, &state, &lines));
+            if contents.records.iter().any(|record| matches!(record.event, Event::LogKept(_))) {
+                audited.points.push(logs::point(&machine.plan, &contents.records, folder, &lines));
+            }
+            audited.points.extend(readings::point(&machine.plan, &contents.records, folder, &lines));
+            if let Some(newer) = asked.against.as_ref().filter(|_| state.phase == Phase::Finished) {
+                audited.recheck = Some(under(&machine, newer, &state));
+            }
+        }
+        Err(problems) => audited.points.push(no_plan(&problems, &plan_file, plan_holds)),
+    }
+    audited.points.push(kept_evidence(folder, &contents, &lines));
+    audited.points.push(closed(&contents, &state, &lines));
+    if audited.closed {
+        audited.seal = Some(contents.seal.clone());
+    }
+    if let Some(seal) = &asked.seal {
+        audited.points.push(sealed(&contents, audited.closed, seal, &lines));
+    }
+    audited.settle()
+}
+
+fn under(machine: &Machine, newer: &Files, state: &State) -> Recheck {
+    match plan_under(&machine.plan.snapshot, newer) {
+        Ok(plan) => recheck(&machine.plan, &plan, state),
+        Err(fault) => Recheck {
+            missed: Vec::new(),
+            not_judged: vec![format!("the plan can't be built with the newer data: {fault}")],
+        },
+    }
+}
+
+fn chain(contents: &Contents, file: &str, closed: bool) -> Point {
+    let mut point = Point::new("chain of hashes", file);
+    point.looked_at = contents.records.len() as u64;
+    for problem in &contents.problems {
+        // Nothing is written to a closed journal, so nothing of it can be unfinished.
+        let verdict = if problem.is_error() || closed { Verdict::DoesNotHold } else { Verdict::NotShown };
+        let line = match problem.is_error() {
+            true => problem.place.line() as u64,
+            false => contents.records.last().map_or(1, |record| record.seq + 1),
+        };
+        point.find(verdict, Some(line), problem.message.clone());
+    }
+    point
+}
+
+/// Is the plan beside the journal the one that the job was begun with?
+fn plan_hash(folder: &Path, contents: &Contents) -> Point {
+    let mut point = Point::new("plan", &folder.join(PLAN).display().to_string());
+    point.looked_at = 1;
+    let named = match contents.records.first().map(|record| &record.event) {
+        Some(Event::Opened { plan, .. }) => Some(plan.clone()),
+        _ => first_line_names(&folder.join(LINES)),
+    };
+    match named {
+        Some(named) if named == contents.plan_hash => {}
+        Some(_) => point.find(
+            Verdict::DoesNotHold,
+            None,
+            "it is not the plan that the job was begun with: its hash is another than the first event names",
+        ),
+        None => point.find(Verdict::NotShown, None, "the first event, which names the hash of the plan, can't be read"),
+    }
+    point
+}
+
+/// What the first line says, even if it can't be relied on.
+fn first_line_names(lines: &Path) -> Option<String> {
+    use std::io::{BufRead, Read};
+    /// The first event is a few hundred bytes long.
+    const LONGEST: u64 = 64 << 10;
+    let file = std::fs::File::open(lines).ok()?;
+    let mut line = Vec::new();
+    std::io::BufReader::new(file.take(LONGEST)).read_until(b'\n', &mut line).ok()?;
+    let json: serde_json::Value = serde_json::from_slice(&line).ok()?;
+    Some(json.get("plan")?.as_str()?.to_owned())
+}
+
+fn no_plan(problems: &Problems, file: &str, holds: bool) -> Point {
+    let mut point = Point::new("decisions", file);
+    // A plan that is as it was kept, yet can't be built: this version is at fault, not the record.
+    let verdict = if holds { Verdict::NotShown } else { Verdict::DoesNotHold };
+    let message = problems.first().map_or_else(String::new, |problem| format!(": {}", problem.message));
+    point.find(verdict, None, format!("nothing can be decided again without the plan{message}"));
+    point
+}
+
+/// One pass over the events, with the state as it was before each.
+fn replayed(machine: &Machine, contents: &Contents, file: &str) -> Vec<Point> {
+    let mut decided = Decided::new(file);
+    let mut looks: Vec<Box<dyn Look>> = vec![
+        Box::new(Order::new(file)),
+        Box::new(People::new(file)),
+        Box::new(Instruments::new(file)),
+        Box::new(Habits::new(file)),
+    ];
+    let mut state = State::default();
+    for batch in batches(&contents.records, &contents.ends) {
+        decided.batch(machine, &state, batch);
+        for record in batch {
+            let seen = Seen { plan: &machine.plan, before: &state, record };
+            looks.iter_mut().for_each(|look| look.see(&seen));
+            state.apply(record);
+        }
+    }
+    let mut points = vec![decided.point()];
+    points.extend(looks.into_iter().flat_map(|look| look.points()));
+    points
+}
+
+fn kept_evidence(folder: &Path, contents: &Contents, file: &str) -> Point {
+    let mut point = Point::new("evidence", file);
+    for (seq, named) in evidence::named(&contents.records) {
+        point.looked_at += 1;
+        if let Err(fault) = evidence::holds(folder, named) {
+            let place = match evidence::path_of(folder, named) {
+                Some(path) => At { file: path.display().to_string(), line: None },
+                None => At { file: file.to_owned(), line: Some(seq) },
+            };
+            point.find_in(Verdict::DoesNotHold, place, format!("`{}` of event {seq}: {fault}", named.name));
+        }
+    }
+    point
+}
+
+/// A journal that is not closed may have lost its end, and nobody could tell.
+fn closed(contents: &Contents, state: &State, file: &str) -> Point {
+    let mut point = Point::new("closed", file);
+    point.looked_at = 1;
+    if state.is_open() || contents.records.len() < 2 {
+        let line = contents.records.last().map_or(1, |record| record.seq);
+        let message = format!("the job is {}: what came after, if anything did, is not shown", state.phase.words());
+        point.unshown(line, message);
+    }
+    point
+}
+
+fn sealed(contents: &Contents, closed: bool, seal: &str, file: &str) -> Point {
+    let mut point = Point::new("seal", file);
+    point.looked_at = 1;
+    let whole = contents.problems.is_empty();
+    let fault = match (closed, whole) {
+        (false, _) => "a seal is printed when a job is closed, and this one is not",
+        (true, false) => "the journal is not as it was when it was sealed",
+        (true, true) if *seal != contents.seal => "it is another one than the journal has",
+        (true, true) => return point,
+    };
+    point.find(Verdict::DoesNotHold, None, fault);
+    point
+}

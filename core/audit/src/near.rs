@@ -1,0 +1,104 @@
+//! Are two events the same, but for the last digits of a computation?
+//!
+//! Another processor or another version may round differently in the last bits. Numbers are compared to 1e-9 of their
+//! size; everything else has to be the same.
+
+use serde_json::Value as Json;
+
+use standpipe_job::Record;
+
+const NEAR: f64 = 1e-9;
+/// Nothing that is measured or computed here is so small and not zero: what is left when two equal numbers are taken
+/// from each other.
+const NOTHING: f64 = 1e-15;
+
+/// Written by the program for people to read; another version may say it in other words.
+const WORDS: &[&str] = &["message", "missing", "warnings", "remarks", "because", "tag", "place"];
+/// Who wrote it, not what was decided.
+const VERSIONS: &[&str] = &["tool", "interpreter"];
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Differs {
+    /// `value.quantity.si`
+    pub path: String,
+    pub recorded: String,
+    pub again: String,
+    pub only_words: bool,
+}
+
+/// Differences that matter, in the order of the keys.
+pub fn differences(recorded: &Record, again: &Record) -> Vec<Differs> {
+    let json = |record: &Record| serde_json::to_value(record).unwrap_or_default();
+    let mut found = Vec::new();
+    compare(&json(recorded), &json(again), String::new(), false, &mut found);
+    found
+}
+
+fn compare(recorded: &Json, again: &Json, path: String, words: bool, found: &mut Vec<Differs>) {
+    let below = |key: &str| if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") };
+    match (recorded, again) {
+        (Json::Object(a), Json::Object(b)) => {
+            for (key, value) in a {
+                if path.is_empty() && VERSIONS.contains(&key.as_str()) {
+                    continue;
+                }
+                let words = words || path.is_empty() && WORDS.contains(&key.as_str());
+                compare(value, b.get(key).unwrap_or(&Json::Null), below(key), words, found);
+            }
+            for (key, value) in b.iter().filter(|(key, _)| !a.contains_key(*key)) {
+                let words = words || path.is_empty() && WORDS.contains(&key.as_str());
+                compare(&Json::Null, value, below(key), words, found);
+            }
+        }
+        (Json::Array(a), Json::Array(b)) if a.len() == b.len() => {
+            for (index, (a, b)) in a.iter().zip(b).enumerate() {
+                compare(a, b, below(&index.to_string()), words, found);
+            }
+        }
+        (Json::Number(a), Json::Number(b)) if near(a.as_f64(), b.as_f64()) => {}
+        (a, b) if a == b => {}
+        (a, b) => found.push(Differs { path, recorded: short(a), again: short(b), only_words: words }),
+    }
+}
+
+fn near(a: Option<f64>, b: Option<f64>) -> bool {
+    let (Some(a), Some(b)) = (a, b) else { return false };
+    (a - b).abs() <= (NEAR * a.abs().max(b.abs())).max(NOTHING)
+}
+
+fn short(value: &Json) -> String {
+    const LONGEST: usize = 60;
+    let text = match value {
+        Json::Null => "nothing".to_owned(),
+        Json::String(text) => text.clone(),
+        other => other.to_string(),
+    };
+    if text.chars().count() > LONGEST { format!("{}…", text.chars().take(LONGEST).collect::<String>()) } else { text }
+}
+
+/// By how much the values that a verdict looked at are moved to see whether it hangs by a thread.
+pub const NUDGE: f64 = NEAR;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_near_to_a_billionth_of_their_size() {
+        assert!(near(Some(8.5), Some(8.5 * (1.0 + 9e-10))));
+        assert!(!near(Some(8.5), Some(8.5 * (1.0 + 2e-9))));
+        assert!(near(Some(1e-17), Some(0.0)));
+        assert!(!near(Some(1e-9), Some(0.0)));
+        assert!(!near(Some(f64::NAN), Some(f64::NAN)));
+    }
+
+    #[test]
+    fn differences_have_a_path_and_words_are_told_apart() {
+        let a = serde_json::json!({"event": "computed", "value": {"si": 1.0}, "warnings": ["a"], "tool": "1"});
+        let b = serde_json::json!({"event": "computed", "value": {"si": 2.0}, "warnings": ["b"], "tool": "2"});
+        let mut found = Vec::new();
+        compare(&a, &b, String::new(), false, &mut found);
+        let paths: Vec<_> = found.iter().map(|it| (it.path.as_str(), it.only_words)).collect();
+        assert_eq!(paths, [("value.si", false), ("warnings.0", true)]);
+    }
+}

@@ -1,0 +1,109 @@
+//! What can be seen to be wrong before anything runs, in all that is in force at once.
+//!
+//! Reading a document finds what is wrong with it alone. Here documents are held against one another: the names of a
+//! procedure against the steps that give them, its facts against the form, its needs against every family, its roles
+//! and instruments against the shop.
+
+pub mod case;
+
+mod answers;
+mod calls;
+mod confidence;
+mod expression;
+mod families;
+mod files;
+mod given;
+mod logs;
+mod pages;
+mod shapes;
+mod stock;
+mod tree;
+mod view;
+mod walk;
+mod workshop;
+
+pub use answers::answers;
+pub use stock::Stock;
+
+use standpipe_diagnostic::{Diagnostic, Problems};
+use standpipe_job::plan::Parsed;
+use standpipe_library::{Kind, Layer, Shop};
+use standpipe_overlay::Overlay;
+use standpipe_procedure::Procedure;
+use tree::Tree;
+
+/// Everything that plugins contribute. `shop` comes with the ids of the procedures that its jobs name: of those built into
+/// the program it need not be able to do any other.
+pub fn library(parsed: &Parsed, shop: Option<(&Shop, &[String])>, problems: &mut Problems) -> Stock {
+    let mut overlays = shop.map(|(shop, _)| parsed.overlays(shop, problems)).unwrap_or_default();
+    let listed: Vec<String> = overlays.iter().map(|overlay| overlay.id.clone()).collect();
+    let stock = together(parsed, shop, &mut overlays, problems);
+    files::unused(parsed, problems);
+    logs::check(parsed, &stock, shop.map(|(shop, _)| shop), problems);
+    // Those that no shop here makes use of, each by itself.
+    for document in parsed.library.documents(Kind::Overlay).filter(|document| !listed.contains(&document.id)) {
+        let mut found = Problems::new();
+        if let Some(overlay) = Overlay::read(&document.source, &mut found) {
+            document.check_id(&overlay.id, &overlay.place, &mut found);
+            for id in overlay
+                .families()
+                .map(|id| (Kind::Family, id))
+                .chain(overlay.procedure.iter().map(|id| (Kind::Procedure, id)))
+            {
+                parsed.library.find(id.0, id.1, &mut found);
+            }
+            together(parsed, shop, &mut [overlay], &mut found);
+        }
+        let speaks_of_it = |problem: &Diagnostic| {
+            let name = &document.source.name;
+            problem.place.name() == name || problem.also.iter().any(|related| related.place.name() == name)
+        };
+        found.retain(speaks_of_it);
+        problems.append(&mut found);
+    }
+    stock
+}
+
+/// All documents against one another, with these overlays in force.
+fn together(
+    parsed: &Parsed,
+    shop: Option<(&Shop, &[String])>,
+    overlays: &mut [Overlay],
+    problems: &mut Problems,
+) -> Stock {
+    let stock = Stock::read(parsed, overlays, problems);
+    for root in stock.roots() {
+        let tree = Tree::new(&stock, root);
+        tree.check(problems);
+        walk::general(&tree, shop.map(|(shop, _)| shop), problems);
+        families::each(&stock, &tree, problems);
+        if let Some((shop, named)) = shop
+            && (named.contains(&root.id.value) || is_own(parsed, root))
+        {
+            workshop::check(&tree, shop, problems);
+        }
+    }
+    stock
+}
+
+/// Not one of those that come with the program.
+fn is_own(parsed: &Parsed, procedure: &Procedure) -> bool {
+    parsed.library.document(Kind::Procedure, &procedure.id).is_some_and(|document| document.layer != Layer::BuiltIn)
+}
+
+/// Each message once: a procedure that several others include is seen from each of them.
+pub fn once(problems: Problems) -> Problems {
+    let mut kept: Problems = Vec::with_capacity(problems.len());
+    let same = |a: &Diagnostic, b: &Diagnostic| {
+        a.code == b.code
+            && a.message == b.message
+            && a.place.range() == b.place.range()
+            && a.place.name() == b.place.name()
+    };
+    for problem in problems {
+        if !kept.iter().any(|known| same(known, &problem)) {
+            kept.push(problem);
+        }
+    }
+    kept
+}

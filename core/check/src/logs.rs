@@ -1,0 +1,68 @@
+//! Descriptions of logs, and how the shop says that its readers write them.
+
+use super::stock::Stock;
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_form::Form;
+use standpipe_job::plan::Parsed;
+use standpipe_library::{Kind, Shop};
+use standpipe_log::{Description, of_mapping};
+use standpipe_yaml::At;
+
+pub(super) fn check(parsed: &Parsed, stock: &Stock, shop: Option<&Shop>, problems: &mut Problems) {
+    let mut columns: Vec<String> = vec!["time".to_owned()];
+    for document in parsed.library.documents(Kind::Log) {
+        let Some(description) = Description::read(&document.source, &stock.units, problems) else { continue };
+        document.check_id(&description.id, &description.place, problems);
+        columns.extend(description.wanted.columns.keys().cloned());
+        if parsed.library.find(Kind::Form, &description.form, problems).is_none() {
+            continue;
+        }
+        // A form with a fault was reported where it stands.
+        let form = stock.forms.get(description.form.as_str());
+        description.check(&stock.scripts, |path| form.is_none_or(|form| has_field(form, path)), problems);
+        steps(parsed, stock, &description, problems);
+    }
+    for instrument in shop.iter().flat_map(|shop| shop.instruments.values()) {
+        let Some(mapping) = &instrument.log else { continue };
+        of_mapping(mapping, problems);
+        let names = mapping.columns.keys().chain(mapping.units.keys()).chain(mapping.words.keys());
+        for name in names.filter(|name| !columns.contains(name)) {
+            let problem = Diagnostic::error(Code::W001, &name.place, format!("no log has a `{}`", name.value))
+                .expected(columns.join(", "));
+            let near = nearest(name, columns.iter().map(String::as_str)).map(|near| format!("did you mean `{near}`?"));
+            problems.push(problem.help(near.unwrap_or_else(|| "name one of these".to_owned())));
+        }
+    }
+}
+
+/// A field, or the beginning of the path of one: `spec.cycle` holds `cycle.hold`.
+fn has_field(form: &Form, path: &str) -> bool {
+    let inside = format!("{path}.");
+    let mut outside = path;
+    if form.fields.keys().any(|field| field.starts_with(&inside)) {
+        return true;
+    }
+    loop {
+        if form.field(outside).is_some() {
+            return true;
+        }
+        match outside.rsplit_once('.') {
+            Some((before, _)) => outside = before,
+            None => return false,
+        }
+    }
+}
+
+fn steps(parsed: &Parsed, stock: &Stock, description: &Description, problems: &mut Problems) {
+    let all: Vec<&At<String>> =
+        stock.procedures.values().flat_map(|procedure| procedure.all_steps()).map(|step| &step.id).collect();
+    let some_unread = !stock.incomplete.is_empty() || parsed.library.documents(Kind::Procedure).next().is_none();
+    for step in description.events.values().flat_map(|event| &event.steps) {
+        if some_unread || all.iter().any(|id| id.value == step.value) {
+            continue;
+        }
+        let problem = Diagnostic::error(Code::R003, &step.place, format!("there is no step `{}`", step.value));
+        let near = nearest(step, all.iter().map(|id| id.as_str())).map(|near| format!("did you mean `{near}`?"));
+        problems.push(problem.help(near.unwrap_or_else(|| "name a step of a procedure, or leave it out".to_owned())));
+    }
+}

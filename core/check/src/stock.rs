@@ -1,0 +1,150 @@
+//! All documents in force, read.
+
+use std::sync::Arc;
+
+use indexmap::{IndexMap, IndexSet};
+
+use standpipe_diagnostic::{Diagnostic, Problems};
+use standpipe_form::{Family, Form};
+use standpipe_job::plan::Parsed;
+use standpipe_library::{Document, Kind};
+use standpipe_overlay::{Overlay, Written, keep_values};
+use standpipe_procedure::Procedure;
+use standpipe_procedure::raw::RawProcedure;
+use standpipe_quantity::Units;
+use standpipe_script::Scripts;
+use standpipe_sheet::Sheet;
+use standpipe_yaml::{self as yaml, At};
+
+pub struct Stock {
+    pub units: Arc<Units>,
+    pub scripts: Scripts,
+    pub forms: IndexMap<String, Form>,
+    pub families: IndexMap<String, Family>,
+    pub sheets: IndexMap<String, Sheet>,
+    pub procedures: IndexMap<String, Procedure>,
+    /// Ids of procedures of which a part could not be read: what is missing from them may be there.
+    pub incomplete: IndexSet<String>,
+}
+
+impl Stock {
+    /// With overlays laid over the procedures and the families.
+    pub fn read(parsed: &Parsed, overlays: &mut [Overlay], problems: &mut Problems) -> Self {
+        let units = parsed.units.clone();
+        let scripts = parsed.scripts();
+        problems.extend(scripts.check());
+        parsed.library.check(&units, problems);
+        let mut stock = Self {
+            units,
+            scripts,
+            forms: IndexMap::new(),
+            families: IndexMap::new(),
+            sheets: IndexMap::new(),
+            procedures: IndexMap::new(),
+            incomplete: IndexSet::new(),
+        };
+        // What is wrong with them has just been said.
+        let mut quiet = Problems::new();
+        for document in parsed.library.documents(Kind::Form) {
+            if let Some(form) = parsed.form(&named(document), &mut quiet) {
+                stock.forms.insert(document.id.clone(), form);
+            }
+        }
+        for document in parsed.library.documents(Kind::Family) {
+            if let Some((_, family)) = parsed.family(&named(document), &mut quiet) {
+                stock.families.insert(document.id.clone(), family);
+            }
+        }
+        for document in parsed.library.documents(Kind::Sheet) {
+            stock.sheet(document, problems);
+        }
+        stock.procedures(parsed, overlays, problems);
+        let mut set = Vec::new();
+        for overlay in overlays.iter() {
+            for family in stock.families.values_mut() {
+                if let Some(form) = stock.forms.get(&family.form) {
+                    set.extend(overlay.set_values(form, family, &stock.units, problems));
+                }
+            }
+        }
+        keep_values(&set, stock.procedures.values(), &stock.scripts, problems);
+        stock
+    }
+
+    fn procedures(&mut self, parsed: &Parsed, overlays: &mut [Overlay], problems: &mut Problems) {
+        let mut written = Written::new();
+        for document in parsed.library.documents(Kind::Procedure) {
+            let before = problems.len();
+            let raw: Option<RawProcedure> = yaml::read(&document.source, problems);
+            if raw.is_none() || problems[before..].iter().any(Diagnostic::is_error) {
+                self.incomplete.insert(document.id.clone());
+            }
+            let Some(raw) = raw else { continue };
+            document.check_id(&raw.procedure, &raw.procedure.place, problems);
+            written.insert(document.id.clone(), raw);
+        }
+        for overlay in overlays {
+            overlay.apply(&mut written, problems);
+        }
+        for (id, raw) in written {
+            let before = problems.len();
+            let procedure = parsed.checked(raw, problems);
+            if problems[before..].iter().any(Diagnostic::is_error) {
+                self.incomplete.insert(id.clone());
+            }
+            self.procedures.insert(id, procedure);
+        }
+    }
+
+    fn sheet(&mut self, document: &Document, problems: &mut Problems) {
+        let Some(sheet) = Sheet::read(&document.source, &document.plugin, &self.units, problems) else { return };
+        document.check_id(&sheet.id, &sheet.place, problems);
+        match sheet.check_script(&self.scripts) {
+            Err(faults) => problems.extend(faults),
+            // Two sheets may call one function, in which the same is wrong.
+            Ok(_) => {
+                for fault in sheet.look(&self.scripts) {
+                    if !problems.iter().any(|known| known.place == fault.place && known.message == fault.message) {
+                        problems.push(fault);
+                    }
+                }
+            }
+        }
+        self.sheets.insert(document.id.clone(), sheet);
+    }
+
+    /// Procedures that no other one includes or calls: those that a job can name.
+    pub fn roots(&self) -> Vec<&Procedure> {
+        let inner: IndexSet<&str> = self
+            .procedures
+            .values()
+            .flat_map(|procedure| procedure.names().filter(|id| id.value != procedure.id.value))
+            .map(|id| id.value.as_str())
+            .collect();
+        let roots: Vec<&Procedure> =
+            self.procedures.values().filter(|procedure| !inner.contains(procedure.id.as_str())).collect();
+        // Procedures in a circle are all named by another.
+        let reached: IndexSet<&str> = roots.iter().flat_map(|root| self.reached(root)).collect();
+        let mut stranded: Vec<&Procedure> =
+            self.procedures.values().filter(|procedure| !reached.contains(procedure.id.as_str())).collect();
+        stranded.truncate(usize::from(!stranded.is_empty()));
+        roots.into_iter().chain(stranded).collect()
+    }
+
+    /// Ids of a procedure and of all that can be reached from it.
+    pub fn reached<'a>(&'a self, root: &'a Procedure) -> IndexSet<&'a str> {
+        let mut reached = IndexSet::from([root.id.as_str()]);
+        let mut next = 0;
+        while let Some(id) = reached.get_index(next).copied() {
+            next += 1;
+            if let Some(procedure) = self.procedures.get(id) {
+                reached.extend(procedure.names().map(|id| id.value.as_str()));
+            }
+        }
+        reached
+    }
+}
+
+fn named(document: &Document) -> At<String> {
+    At::new(document.id.clone(), document.place())
+}

@@ -1,0 +1,165 @@
+//! A procedure that a job can name, with all that can be reached from it.
+
+use indexmap::{IndexMap, IndexSet};
+
+use super::given::Scope;
+use super::stock::Stock;
+use standpipe_diagnostic::source::Place;
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_form::{self as form, Form};
+use standpipe_job::plan;
+use standpipe_library::Kind;
+use standpipe_procedure::model::{PAUSE, PERSON};
+use standpipe_procedure::{Children, Procedure};
+use standpipe_yaml::At;
+
+pub struct Tree<'a> {
+    pub stock: &'a Stock,
+    pub root: &'a Procedure,
+    pub form: Option<&'a Form>,
+    /// The root first.
+    pub procedures: Vec<&'a Procedure>,
+    /// Those that run aside: called when something goes wrong, or when pausing and resuming.
+    pub aside: Vec<&'a Procedure>,
+    /// Every name that any of their steps gives.
+    pub everything: Scope,
+    /// Names that only steps gave which an overlay left out, with the place where it does so.
+    pub left_out: IndexMap<String, Place>,
+    /// Some part could not be read; what seems to be missing may stand there.
+    pub incomplete: bool,
+}
+
+impl<'a> Tree<'a> {
+    pub fn new(stock: &'a Stock, root: &'a Procedure) -> Self {
+        let reached = stock.reached(root);
+        let procedures: Vec<&Procedure> = reached.iter().filter_map(|id| stock.procedures.get(*id)).collect();
+        let incomplete = procedures.len() < reached.len() || reached.iter().any(|id| stock.incomplete.contains(*id));
+        let form = procedures.iter().find_map(|procedure| stock.forms.get(procedure.form.as_ref()?.as_str()));
+        let mut everything = Scope::default();
+        for step in procedures.iter().flat_map(|procedure| procedure.all_steps()) {
+            everything.add_step(step, None, stock, form);
+        }
+        let aside: IndexSet<&str> = procedures
+            .iter()
+            .flat_map(|procedure| procedure.reachable.iter().chain(&procedure.on_pause).chain(&procedure.on_resume))
+            .map(|id| id.value.as_str())
+            .collect();
+        let aside = aside.into_iter().filter_map(|id| stock.procedures.get(id)).collect();
+        let mut left_out = IndexMap::new();
+        for gone in procedures.iter().flat_map(|procedure| &procedure.left_out) {
+            let mut steps = Vec::new();
+            gone.step.and_inner(&mut steps);
+            for name in steps.iter().flat_map(|step| step.kind.gives()) {
+                if !everything.0.contains_key(name.as_str()) {
+                    left_out.insert(name.value.clone(), gone.mark.place.clone());
+                }
+            }
+        }
+        Self { stock, root, form, procedures, aside, everything, left_out, incomplete }
+    }
+
+    /// What is wrong with how the procedures lie together.
+    pub fn check(&self, problems: &mut Problems) {
+        for procedure in &self.procedures {
+            for id in procedure.names().filter(|id| !self.stock.procedures.contains_key(id.as_str())) {
+                if !self.stock.incomplete.contains(id.as_str()) {
+                    problems.push(self.absent(id));
+                }
+            }
+            self.form_of(procedure, problems);
+        }
+        plan::circles(&self.stock.procedures, &self.root.id, &mut Vec::new(), problems);
+        plan::left_open(&self.procedures, &self.stock.scripts, problems);
+        self.same_ids(problems);
+        self.events(problems);
+    }
+
+    fn absent(&self, id: &At<String>) -> Diagnostic {
+        let problem =
+            Diagnostic::error(Code::L006, &id.place, format!("there is no {} `{}`", Kind::Procedure, id.value));
+        match nearest(id, self.stock.procedures.keys().map(String::as_str)) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help("`standpipe show procedure` lists all that are known"),
+        }
+    }
+
+    fn form_of(&self, procedure: &Procedure, problems: &mut Problems) {
+        let Some(form) = self.form else {
+            if let Some(named) = &procedure.form {
+                let problem =
+                    Diagnostic::error(Code::L006, &named.place, format!("there is no form `{}`", named.value));
+                problems.push(match nearest(named, self.stock.forms.keys().map(String::as_str)) {
+                    Some(near) => problem.help(format!("did you mean `{near}`?")),
+                    None => problem.help("`standpipe show form` lists those that can be used"),
+                });
+            }
+            return;
+        };
+        if let Some(named) = &procedure.form
+            && named.as_str() != form.id
+        {
+            problems.push(
+                Diagnostic::error(
+                    Code::P009,
+                    &named.place,
+                    format!("`{}` is for the form `{}`", procedure.id.value, named.value),
+                )
+                .expected(format!("a procedure for `{}`, as `{}` is", form.id, self.root.id.value)),
+            );
+        }
+        let of_steps = procedure.all_steps().into_iter().flat_map(|step| &step.needs);
+        for need in procedure.needs.iter().chain(of_steps) {
+            let path = form::snake(need);
+            if form.field(&path).is_some() {
+                continue;
+            }
+            let message = format!("the form `{}` has no field `{}`", form.id, need.value);
+            let problem = Diagnostic::error(Code::P009, &need.place, message);
+            problems.push(match nearest(&path, form.fields.keys().map(String::as_str)) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help("correct the name, or add the field to the form"),
+            });
+        }
+    }
+
+    fn same_ids(&self, problems: &mut Problems) {
+        let mut seen: IndexMap<&str, &Place> = IndexMap::new();
+        for step in self.procedures.iter().flat_map(|procedure| procedure.all_steps()) {
+            // Within one file this has been reported already.
+            if let Some(first) = seen.insert(&step.id, &step.id.place)
+                && first.name() != step.id.place.name()
+            {
+                problems.push(
+                    Diagnostic::error(Code::P002, &step.id.place, format!("a second step `{}`", step.id.value))
+                        .also(first, "the first one")
+                        .help("ids are unique over all procedures of a job: entries are kept under them"),
+                );
+            }
+        }
+    }
+
+    /// An event that nothing raises never ends anything.
+    fn events(&self, problems: &mut Problems) {
+        let steps: Vec<_> = self.procedures.iter().flat_map(|procedure| procedure.all_steps()).collect();
+        let raised = steps.iter().flat_map(|step| &step.raises).map(|event| event.value.as_str());
+        let known: IndexSet<&str> = raised.chain([PAUSE, PERSON]).collect();
+        for step in &steps {
+            for event in step.stale.events.iter().filter(|event| !known.contains(event.as_str())) {
+                let message = format!("no step raises `{event}`, by which `{}` would grow stale", step.id.value);
+                let problem = Diagnostic::warning(Code::P015, &step.id.place, message);
+                problems.push(match nearest(event, known.iter().copied()) {
+                    Some(near) => problem.help(format!("did you mean `{near}`?")),
+                    None => problem.help(format!("write `raises: [{event}]` at the step after which it happens")),
+                });
+            }
+        }
+    }
+
+    /// Procedures that a step's block consists of.
+    pub fn included(&self, children: &Children<'_>) -> Option<&'a Procedure> {
+        match children {
+            Children::Procedure(id) => self.stock.procedures.get(id.as_str()),
+            _ => None,
+        }
+    }
+}

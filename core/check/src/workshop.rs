@@ -1,0 +1,52 @@
+//! What a procedure asks of a shop: people in a role, instruments of a kind.
+
+use indexmap::IndexMap;
+
+use super::tree::Tree;
+use standpipe_diagnostic::source::Place;
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_library::Shop;
+use standpipe_procedure::{FieldKind, Otherwise};
+
+pub fn check(tree: &Tree<'_>, shop: &Shop, problems: &mut Problems) {
+    let mut roles: IndexMap<String, Place> = IndexMap::new();
+    let mut kinds: IndexMap<String, Place> = IndexMap::new();
+    for procedure in &tree.procedures {
+        for role in &procedure.may_accept {
+            roles.entry(role.value.clone()).or_insert_with(|| role.place.clone());
+        }
+        for step in procedure.all_steps() {
+            if let Some(Otherwise::Ask(asked)) = step.gate.as_ref().map(|gate| &gate.otherwise) {
+                for role in asked {
+                    roles.entry(role.clone()).or_insert_with(|| step.id.place.clone());
+                }
+            }
+            for field in step.kind.fields() {
+                if let FieldKind::Signature(role) = &field.kind {
+                    roles.entry(role.clone()).or_insert_with(|| step.id.place.clone());
+                }
+                if let Some(with) = &field.with {
+                    kinds.entry(with.value.clone()).or_insert_with(|| with.place.clone());
+                }
+            }
+        }
+    }
+    let known: Vec<&str> = shop.people.values().flat_map(|person| &person.roles).map(String::as_str).collect();
+    for (role, place) in roles.iter().filter(|(role, _)| !known.contains(&role.as_str())) {
+        let message = format!("nobody in the shop `{}` is `{role}`, which `{}` asks for", shop.id, tree.root.id.value);
+        let problem = Diagnostic::warning(Code::W002, place, message);
+        problems.push(match nearest(role, known.iter().copied()) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help(format!("give somebody in the shop file the role: `roles: [{role}]`")),
+        });
+    }
+    let known: Vec<&str> = shop.instruments.values().map(|instrument| instrument.kind.as_str()).collect();
+    for (kind, place) in kinds.iter().filter(|(kind, _)| !known.contains(&kind.as_str())) {
+        let message = format!("the shop `{}` has no `{kind}`, with which `{}` reads", shop.id, tree.root.id.value);
+        let problem = Diagnostic::warning(Code::W003, place, message);
+        problems.push(match nearest(kind, known.iter().copied()) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help(format!("add an instrument with `kind: {kind}` to the shop file")),
+        });
+    }
+}

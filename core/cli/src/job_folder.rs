@@ -1,0 +1,81 @@
+//! Finding the folder of a job, and the plan it was begun with.
+
+use std::path::{Path, PathBuf};
+
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_job::journal::Contents;
+use standpipe_job::plan::{Plan, kept};
+use standpipe_job::{Journal, Machine, journal};
+
+/// A message about a path given as an argument.
+pub fn about(path: &Path, code: Code, message: impl Into<String>) -> Diagnostic {
+    Diagnostic::error(code, &Place::whole(&Source::new(path.display().to_string(), "")), message)
+}
+
+/// The folder of a journal: the folder itself, or the one that a file of it lies in.
+pub fn folder_of(path: &Path) -> Result<PathBuf, Box<Diagnostic>> {
+    let folder = match path.is_dir() {
+        true => path.to_owned(),
+        false => path.parent().map(Path::to_owned).unwrap_or_default(),
+    };
+    if Journal::is_in(&folder) {
+        return Ok(folder);
+    }
+    Err(Box::new(
+        about(path, Code::J004, format!("there is no journal in {}", path.display()))
+            .expected("the folder of a job, with a journal.jsonl and a plan.json in it")
+            .help("`standpipe jobs FOLDER` lists the jobs below a folder"),
+    ))
+}
+
+/// The journals that the paths name or hold, each once.
+pub fn journals(paths: &[PathBuf], problems: &mut Problems) -> Vec<PathBuf> {
+    let mut folders: Vec<PathBuf> = Vec::new();
+    for path in paths {
+        for folder in found(path, problems) {
+            if !folders.contains(&folder) {
+                folders.push(folder);
+            }
+        }
+    }
+    folders
+}
+
+fn found(path: &Path, problems: &mut Problems) -> Vec<PathBuf> {
+    if !path.exists() {
+        let problem = about(path, Code::F001, format!("there is no {}", path.display()));
+        problems.push(problem.help("name a journal, or a folder that journals lie in"));
+        return Vec::new();
+    }
+    if !path.is_dir() {
+        return match folder_of(path) {
+            Ok(folder) => vec![folder],
+            Err(fault) => {
+                problems.push(*fault);
+                Vec::new()
+            }
+        };
+    }
+    let below = journal::below(path);
+    if below.is_empty() {
+        problems.push(
+            about(path, Code::J004, format!("there is no journal in {} or below it", path.display()))
+                .expected("folders of jobs, with a journal.jsonl and a plan.json in each")
+                .help("`standpipe run` makes one for each job"),
+        );
+    }
+    below
+}
+
+/// The plan that a job was begun with, built again from the texts it kept.
+pub fn kept_plan(text: &str, folder: &Path) -> Result<Plan, Problems> {
+    kept(text, &folder.join("plan.json").display().to_string())
+}
+
+/// Machine and contents of a journal that is only read.
+pub fn read(folder: &Path) -> Result<(Machine, Contents), Problems> {
+    let contents = Journal::read(folder).map_err(|fault| vec![*fault])?;
+    let plan = kept_plan(&contents.plan, folder)?;
+    Ok((Machine::new(plan), contents))
+}

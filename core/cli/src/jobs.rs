@@ -1,0 +1,45 @@
+//! `jobs`: open jobs below a folder, where each stands and what is open.
+
+use serde_json::json;
+
+use super::Exit;
+use super::args::Jobs;
+use super::context::Context;
+use super::job_folder::{about, read};
+use standpipe_diagnostic::{Code, Problems, json as problems_json};
+use standpipe_job::journal;
+use standpipe_report::jobs;
+
+const SCHEMA: &str = "standpipe.jobs/1";
+
+pub fn run(args: &Jobs, context: &Context) -> Exit {
+    if !args.path.exists() {
+        let problem = about(&args.path, Code::F001, format!("there is no {}", args.path.display()));
+        context.failed(SCHEMA, &[problem.help("name the folder where the job files lie")]);
+        return Exit::Usage;
+    }
+    let mut problems = Problems::new();
+    let mut rows = Vec::new();
+    for folder in journal::below(&args.path) {
+        match read(&folder) {
+            // One job that can't be read hides no other.
+            Err(faults) => problems.extend(faults),
+            Ok((machine, contents)) => {
+                problems.extend(contents.problems.iter().cloned());
+                let row = jobs::row(&machine, &contents.records, &folder);
+                if args.all || row.open {
+                    rows.push(row);
+                }
+            }
+        }
+    }
+    context.report(&problems);
+    if context.json() {
+        context.out_json(&json!({
+            "schema": SCHEMA, "ok": true, "jobs": rows, "problems": problems_json(&problems),
+        }));
+    } else {
+        context.out(&jobs::text(&rows, context.width(), context.color_out()));
+    }
+    Exit::Well
+}

@@ -1,0 +1,79 @@
+//! Arguments, and one file per command. No rules of the work live here.
+
+use std::process::ExitCode;
+
+use clap::{CommandFactory, FromArgMatches};
+
+use standpipe_script::Way;
+
+mod args;
+mod audit;
+mod calc;
+mod card;
+mod check;
+mod completions;
+mod context;
+mod convert;
+mod exit;
+mod job_folder;
+mod jobs;
+mod log;
+mod new;
+mod on_disk;
+mod reader;
+mod report;
+mod run;
+mod said;
+mod schema;
+mod show;
+mod target;
+mod test;
+
+pub use exit::Exit;
+
+/// Parses the arguments and runs the command.
+pub fn run() -> ExitCode {
+    let matches = match args::Args::command().try_get_matches() {
+        Ok(matches) => matches,
+        Err(fault) => {
+            // Help and version are no faults and go to standard output.
+            let code = if fault.use_stderr() { Exit::Usage } else { Exit::Well };
+            let _ = fault.print();
+            return code.into();
+        }
+    };
+    let args = match args::Args::from_arg_matches(&matches) {
+        Ok(args) => args,
+        Err(fault) => {
+            let _ = fault.print();
+            return Exit::Usage.into();
+        }
+    };
+    match args.common.scripts {
+        Some(args::By::Rhai) => Way::Interpreted.choose(),
+        Some(args::By::Lowered) => Way::Lowered.choose(),
+        None => {}
+    }
+    let context = context::Context::new(&args.common);
+    if let Err(problem) = context.suits(args.command.formats()) {
+        context.failed("standpipe.arguments/1", &[*problem]);
+        return Exit::Usage.into();
+    }
+    let exit = match &args.command {
+        args::Command::Check(check) => check::run(check, &context),
+        args::Command::Test(test) => test::run(test, &context),
+        args::Command::Calc(calc) => calc::run(calc, &context),
+        args::Command::Convert(convert) => convert::run(convert, &context),
+        args::Command::Schema(schema) => schema::run(schema, &context),
+        args::Command::Completions(completions) => completions::run(completions, &context),
+        args::Command::Run(run) => run::run(run, &context),
+        args::Command::Report(report) => report::run(report, &context),
+        args::Command::Log(log) => log::run(log, &context),
+        args::Command::Show(show) => show::run(show, &context),
+        args::Command::New { what } => new::run(what, &context),
+        args::Command::Card(card) => card::run(card, &context),
+        args::Command::Jobs(jobs) => jobs::run(jobs, &context),
+        args::Command::Audit(audit) => audit::run(audit, &context),
+    };
+    exit.into()
+}

@@ -1,0 +1,75 @@
+//! `report`: the record of a job, finished or so far; or a table of many.
+
+use serde_json::json;
+
+use super::Exit;
+use super::args::{Format, Report};
+use super::context::Context;
+use super::job_folder::{about, folder_of, journals, read};
+use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
+use standpipe_report::{RecordData, page, record};
+
+const SCHEMA: &str = "standpipe.report/1";
+
+pub fn run(args: &Report, context: &Context) -> Exit {
+    if context.common.format == Format::Csv {
+        return table(args, context);
+    }
+    let [path] = args.journals.as_slice() else {
+        let problem = about(&args.journals[1], Code::A001, "one journal has one record");
+        context.failed(SCHEMA, &[problem.help("name one journal, or ask for a table of all with `--format csv`")]);
+        return Exit::Usage;
+    };
+    let folder = match folder_of(path) {
+        Ok(folder) => folder,
+        Err(fault) => {
+            context.failed(SCHEMA, &[*fault]);
+            return Exit::Usage;
+        }
+    };
+    let (machine, contents) = match read(&folder) {
+        Ok(read) => read,
+        Err(problems) => {
+            context.failed(SCHEMA, &problems);
+            return Exit::Usage;
+        }
+    };
+    context.report(&contents.problems);
+    let view = record::view(&machine, &contents.records, Some(&contents.seal), Some(&folder));
+    // A broken chain is shown as far as it holds, and never as well.
+    let exit = if has_errors(&contents.problems) { Exit::NotMet } else { Exit::Well };
+    if context.json() {
+        let ok = exit == Exit::Well;
+        let data = RecordData { schema: SCHEMA, ok, record: Some(view), problems: problems_json(&contents.problems) };
+        context.out_json(&json!(data));
+    } else if context.html() {
+        context.out(&page::record(&view));
+    } else {
+        context.out(&record::text(&view, context.width(), context.color_out()));
+    }
+    exit
+}
+
+fn table(args: &Report, context: &Context) -> Exit {
+    let mut problems = Problems::new();
+    let folders = journals(&args.journals, &mut problems);
+    if has_errors(&problems) {
+        context.failed(SCHEMA, &problems);
+        return Exit::Usage;
+    }
+    let mut records = Vec::new();
+    for folder in folders {
+        match read(&folder) {
+            // One that can't be read hides no other.
+            Err(faults) => problems.extend(faults),
+            Ok((machine, contents)) => {
+                problems.extend(contents.problems.iter().cloned());
+                let view = record::view(&machine, &contents.records, Some(&contents.seal), None);
+                records.push((view, machine.plan.units.clone()));
+            }
+        }
+    }
+    context.report(&problems);
+    context.out(&record::table(&records));
+    if has_errors(&problems) { Exit::NotMet } else { Exit::Well }
+}

@@ -1,0 +1,78 @@
+//! `schema`: JSON Schema of a kind of file, made from the types that read it.
+
+use serde_json::{Value as Json, json};
+
+use super::Exit;
+use super::args::{Schema, SchemaKind};
+use super::context::Context;
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_form::Form;
+use standpipe_job::plan::{JOB_KEYS, typed};
+
+const SCHEMA: &str = "standpipe.schema/1";
+
+pub fn run(args: &Schema, context: &Context) -> Exit {
+    let mut problems = Problems::new();
+    let form = match form_of(args, context, &mut problems) {
+        Ok(form) => form,
+        Err(problem) => {
+            problems.push(*problem);
+            context.failed(SCHEMA, &problems);
+            return Exit::Usage;
+        }
+    };
+    context.report(&problems);
+    let mut schema = of(args.kind, form.as_ref());
+    if let Some(schema) = schema.as_object_mut() {
+        let title = match args.kind {
+            SchemaKind::Audit => "What `standpipe audit --format json` writes".to_owned(),
+            SchemaKind::Card => "What `standpipe card --format json` writes".to_owned(),
+            SchemaKind::Record => "What `standpipe report --format json` writes".to_owned(),
+            kind => format!("A file of standpipe: {}", format!("{kind:?}").to_lowercase()),
+        };
+        schema.insert("title".to_owned(), json!(title));
+    }
+    context.out_json(&schema);
+    Exit::Well
+}
+
+fn form_of(args: &Schema, context: &Context, problems: &mut Problems) -> Result<Option<Form>, Box<Diagnostic>> {
+    let Some(id) = &args.form else { return Ok(None) };
+    let id = typed("--form", id);
+    if !matches!(args.kind, SchemaKind::Family | SchemaKind::Job) {
+        return Err(Box::new(
+            Diagnostic::error(Code::A001, &id.place, "`--form` goes with `family` and `job`")
+                .help("leave it out: the other kinds look the same for every form"),
+        ));
+    }
+    let form = context.parsed(problems).form(&id, problems);
+    match (form, problems.pop()) {
+        (Some(form), last) => {
+            problems.extend(last);
+            Ok(Some(form))
+        }
+        (None, Some(problem)) => Err(Box::new(problem)),
+        (None, None) => Err(Box::new(Diagnostic::error(Code::L006, &id.place, format!("no form `{}`", id.value)))),
+    }
+}
+
+fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
+    let made = match kind {
+        SchemaKind::Family => return standpipe_form::family_schema(form),
+        SchemaKind::Job => return standpipe_form::job_schema(form, JOB_KEYS),
+        SchemaKind::Plugin => standpipe_library::plugin_schema(),
+        SchemaKind::Units => standpipe_quantity::schema(),
+        SchemaKind::Form => standpipe_form::form_schema(),
+        SchemaKind::Procedure => standpipe_procedure::schema(),
+        SchemaKind::Sheet => standpipe_sheet::schema(),
+        SchemaKind::Overlay => standpipe_overlay::schema(),
+        SchemaKind::Shop => standpipe_library::shop_schema(),
+        SchemaKind::Answers => standpipe_drivers::answers::schema(),
+        SchemaKind::Case => standpipe_check::case::schema(),
+        SchemaKind::Card => standpipe_report::schema_of::<standpipe_report::CardData>(),
+        SchemaKind::Record => standpipe_report::schema_of::<standpipe_report::RecordData>(),
+        SchemaKind::Log => standpipe_log::schema(),
+        SchemaKind::Audit => standpipe_audit::schema(),
+    };
+    made.to_value()
+}

@@ -1,0 +1,128 @@
+//! What is wrong, where, what was expected and what to do about it.
+
+pub mod columns;
+pub mod source;
+
+use serde::Serialize;
+
+use crate::source::Place;
+
+mod code;
+mod human;
+mod json;
+mod page;
+mod short;
+
+pub use code::Code;
+pub use human::{Look, human};
+pub use json::json;
+pub use page::Page;
+pub use short::short;
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    Error,
+    Warning,
+    Note,
+}
+
+/// One message. Every diagnostic has a permanent code and at least one place.
+#[derive(Clone, Debug, Serialize)]
+pub struct Diagnostic {
+    pub code: Code,
+    pub severity: Severity,
+    /// What was found, in one line, without a full stop.
+    pub message: String,
+    pub place: Place,
+    /// A few words under the marked span.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub label: String,
+    /// Further places that belong to it, each with a few words ("first defined here").
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub also: Vec<Related>,
+    /// What was expected, where that says more than the message.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub expected: Option<String>,
+    /// What to do; must work when followed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub help: Option<String>,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct Related {
+    pub place: Place,
+    pub label: String,
+}
+
+impl Diagnostic {
+    pub fn error(code: Code, place: &Place, message: impl Into<String>) -> Self {
+        Self {
+            code,
+            severity: Severity::Error,
+            message: message.into(),
+            place: place.clone(),
+            label: String::new(),
+            also: Vec::new(),
+            expected: None,
+            help: None,
+        }
+    }
+
+    pub fn warning(code: Code, place: &Place, message: impl Into<String>) -> Self {
+        Self { severity: Severity::Warning, ..Self::error(code, place, message) }
+    }
+
+    pub fn label(mut self, label: impl Into<String>) -> Self {
+        self.label = label.into();
+        self
+    }
+
+    pub fn also(mut self, place: &Place, label: impl Into<String>) -> Self {
+        self.also.push(Related { place: place.clone(), label: label.into() });
+        self
+    }
+
+    pub fn expected(mut self, expected: impl Into<String>) -> Self {
+        self.expected = Some(expected.into());
+        self
+    }
+
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    pub fn is_error(&self) -> bool {
+        self.severity == Severity::Error
+    }
+}
+
+/// Collects what one run finds, so that a run reports everything it can.
+pub type Problems = Vec<Diagnostic>;
+
+/// "did you mean": the candidate nearest to what was written, if any is near enough to be meant.
+pub fn nearest<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let limit = (written.chars().count() / 3).clamp(1, 3);
+    candidates
+        .into_iter()
+        .map(|candidate| (strsim::osa_distance(written, candidate), candidate))
+        .filter(|(distance, _)| *distance <= limit)
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, candidate)| candidate)
+}
+
+/// In the order of a reader: by file, by place, the graver first.
+pub fn sorted(problems: &[Diagnostic]) -> Vec<&Diagnostic> {
+    let mut sorted: Vec<&Diagnostic> = problems.iter().collect();
+    sorted.sort_by(|a, b| {
+        let key = |d: &Diagnostic| (d.place.range().start, d.severity, d.code);
+        a.place.name().cmp(b.place.name()).then_with(|| key(a).cmp(&key(b)))
+    });
+    sorted
+}
+
+/// Whether anything worse than a warning is among them.
+pub fn has_errors(problems: &[Diagnostic]) -> bool {
+    problems.iter().any(Diagnostic::is_error)
+}

@@ -1,0 +1,109 @@
+//! A reader beside answers: what it did up to each of them, and its reading of then.
+
+use indexmap::IndexMap;
+use jiff::civil::DateTime;
+
+use super::{Fault, Run, Timed, unread};
+use crate::listen::{began, is_listening, told};
+use standpipe_diagnostic::source::Place;
+use standpipe_diagnostic::{Code, Diagnostic};
+use standpipe_job::{Input, Origin, Prompt, ReadFrom, TakenFrom, What};
+use standpipe_stream::{Heard, as_typed, mapped};
+
+impl Run<'_> {
+    /// Takes the rows that came before an answer.
+    pub(super) fn listen(&mut self, next: &Timed<'_>) -> Result<(), Fault> {
+        let Some(feed) = self.feed.as_deref_mut() else { return Ok(()) };
+        let from = self.state.at.unwrap_or(next.at);
+        let heard = feed.until(next.entered(), from).map_err(|fault| {
+            unread(next, format!("`{}` can't be read on: {fault}", feed.source), "is it still there?")
+        })?;
+        if let Some(trouble) = &feed.live.trouble {
+            let shop = mapped(&self.machine.plan).map(|words| format!("; {words}")).unwrap_or_default();
+            let help = format!("say it by an option; `standpipe run --help` has them{shop}");
+            return Err(unread(next, trouble.words(&feed.source), &help));
+        }
+        let mut whats: Vec<(DateTime, What)> = Vec::new();
+        if let (false, Some((at, _))) = (feed.begun, heard.first()) {
+            feed.begun = true;
+            let names = feed.live.columns.iter().map(|column| &column.name);
+            whats
+                .extend(names.filter_map(|name| Some((*at, began(&feed.live, &self.state, name, &feed.source, *at)?))));
+        }
+        self.tell(next, whats, heard)
+    }
+
+    /// Tells the machine what is to be recorded of what was heard.
+    pub(super) fn tell(
+        &mut self,
+        next: &Timed<'_>,
+        whats: Vec<(DateTime, What)>,
+        heard: Vec<(DateTime, Heard)>,
+    ) -> Result<(), Fault> {
+        let mut all = whats.into_iter();
+        let mut heard = heard.into_iter();
+        loop {
+            // What is told depends on what was told before.
+            let (at, what) = match all.next() {
+                Some(told) => told,
+                None => match heard.next() {
+                    None => return Ok(()),
+                    Some((at, one)) => match told(self.machine, &self.state, one, at) {
+                        Some(what) => (at, what),
+                        None => continue,
+                    },
+                },
+            };
+            if !is_listening(&self.state) {
+                continue;
+            }
+            let at = self.state.at.map_or(at, |last| at.max(last));
+            let by = self.state.actor.clone().unwrap_or_else(|| next.answer.by.clone());
+            let input = Input { at, entered_at: None, by, origin: Origin::Log, what };
+            if !self.record(&input, &next.answer.place) {
+                let message = "what the reader did can't be recorded".to_owned();
+                return Err(unread(next, message, "see the message before"));
+            }
+        }
+    }
+
+    /// The reading of now, for the field that is asked.
+    pub(super) fn read_now(
+        &mut self,
+        prompt: &Prompt,
+        at: DateTime,
+        place: &Place,
+    ) -> Result<(String, String, Option<ReadFrom>), Fault> {
+        let refused = |message: String| {
+            Box::new(
+                Diagnostic::error(Code::J002, place, message)
+                    .expected("a reading that can be relied on")
+                    .help("enter what was read by eye instead, with its unit"),
+            )
+        };
+        let Some(feed) = self.feed.as_deref_mut() else {
+            return Err(refused("no reader is followed; `--reader FILE` names one".to_owned()));
+        };
+        let [field] = prompt.fields.as_slice() else {
+            return Err(refused(format!("`{}` asks for several values, a reader gives one", prompt.asks)));
+        };
+        let Some((column, quantity)) =
+            feed.live.column_of(field).map(|column| (column.name.clone(), column.quantity.clone()))
+        else {
+            return Err(refused(format!("the reader does not read `{}`", field.name)));
+        };
+        let now = feed.seconds(at);
+        let (Some(watch), Some(scale)) = (feed.live.watch(&column), feed.live.scale(&column)) else {
+            return Err(refused(format!("the reader does not read `{}`", field.name)));
+        };
+        let reading = match watch.now(now) {
+            Ok(reading) => reading,
+            Err(why) => return Err(refused(format!("the reader shows nothing for `{}`: {why}", field.name))),
+        };
+        let value = as_typed(&self.machine.plan.units, scale, &reading, watch);
+        let taken = TakenFrom { column, quantity, row: Some(reading.at) };
+        let read = feed.live.read_from(IndexMap::from([(field.name.clone(), taken)]));
+        let read = read.map_err(|fault| refused(format!("its rows can't be kept: {fault}")))?;
+        Ok((field.name.clone(), value, read.map(|read| ReadFrom { zero: feed.base(), ..read })))
+    }
+}

@@ -1,0 +1,241 @@
+//! What can be done beside answering: look back, correct, note, photo, pause, why, stop and call, leave.
+
+use super::Outcome;
+use super::page::{Choice, Page};
+use super::question::{Answer, Command, Typing, Wants};
+use super::screen::step_page;
+use super::session::{Fault, Flow, Session};
+use super::setting::Entered;
+use standpipe_job::{Prompt, What};
+
+/// As many entries as fit on a page with what they are, and a way to older ones.
+const ENTRIES: usize = 6;
+
+impl Session<'_> {
+    pub(super) fn command(&mut self, command: Command, prompt: Option<&Prompt>) -> Result<Flow, Fault> {
+        let who = self.who.clone();
+        match command {
+            Command::Back | Command::Correct => self.correct(),
+            Command::Note => self
+                .with_words("Write a note", "Note", |session, text| session.send(&who, What::Note(text)).map(|_| ())),
+            Command::Attach => {
+                self.with_words("Attach a photo", "File [path]", |session, text| match session.kept(&text) {
+                    Some(evidence) => session.send(&who, What::Attach(evidence)).map(|_| ()),
+                    None => Ok(()),
+                })
+            }
+            Command::Pause => {
+                self.send(&who, What::Pause)?;
+                Ok(Flow::Go)
+            }
+            Command::Why => self.why(prompt),
+            Command::Stop => self.stop_and_call(),
+            Command::Leave => self.leave(),
+            // Of a value that is asked, and of nothing else.
+            Command::Log => Ok(Flow::Go),
+            Command::Skip => self.with_words("Leave this step out", "Why is it left out?", |session, because| {
+                session.send(&who, What::Skip { because }).map(|_| ())
+            }),
+            Command::Abandon => self.abandon(),
+        }
+    }
+
+    /// Nothing brings an ended job back: a sentence typed on the wrong page must not end one.
+    fn abandon(&mut self) -> Result<Flow, Fault> {
+        let title = "End the job unfinished";
+        let page = self.page(title, Vec::new(), &[]);
+        let because = match self.words(page, "Why does it end here?", "")? {
+            Err(outcome) => return Ok(Flow::End(outcome)),
+            Ok(None) => return Ok(Flow::Go),
+            Ok(Some(because)) => because,
+        };
+        let facts = vec![format!("Because: {because}"), "It can't be gone on with afterwards.".to_owned()];
+        let mut page = self.page(title, facts, &[Command::Back]);
+        page.choices = ["go on with the job", "end it for good"]
+            .map(|name| Choice { name: name.to_owned(), meaning: None })
+            .into();
+        match self.put(&page, Wants::Choice(2), &mut Typing::default())? {
+            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+            Answer::Picked(1) => {
+                let who = self.who.clone();
+                self.send(&who, What::Abandon { because })?;
+            }
+            _ => {}
+        }
+        Ok(Flow::Go)
+    }
+
+    fn with_words(
+        &mut self,
+        title: &str,
+        ask: &str,
+        then: impl FnOnce(&mut Self, String) -> Result<(), Fault>,
+    ) -> Result<Flow, Fault> {
+        let page = self.page(title, Vec::new(), &[]);
+        match self.words(page, ask, "")? {
+            Err(outcome) => Ok(Flow::End(outcome)),
+            Ok(None) => Ok(Flow::Go),
+            Ok(Some(text)) => then(self, text).map(|()| Flow::Go),
+        }
+    }
+
+    /// The entries, the last first; one of them can be corrected. The old value stays in the journal.
+    fn correct(&mut self) -> Result<Flow, Fault> {
+        let entries = self.setting.entries(&self.state);
+        if entries.is_empty() {
+            self.refusal = vec!["nothing has been entered yet that could be corrected".to_owned()];
+            return Ok(Flow::Go);
+        }
+        let mut from = 0;
+        let picked = loop {
+            let shown = &entries[from..entries.len().min(from + ENTRIES)];
+            let mut page = self.page("What was entered", Vec::new(), &[Command::Back]);
+            page.ask = "Correct which? What depends on it is worked out again.".to_owned();
+            page.choices = shown.iter().map(choice_of).collect();
+            let older = from + ENTRIES < entries.len();
+            if older {
+                page.choices.push(Choice { name: "older ones".to_owned(), meaning: None });
+            }
+            match self.put(&page, Wants::Choice(page.choices.len()), &mut Typing::default())? {
+                Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+                Answer::Picked(picked) if picked == ENTRIES => from += ENTRIES,
+                Answer::Picked(picked) => break &shown[picked],
+                _ if from > 0 => from -= ENTRIES,
+                _ => return Ok(Flow::Go),
+            }
+        };
+        let facts = vec![format!("{}: {}", picked.title, picked.shown)];
+        let page = self.page(&format!("Correct {}", picked.name.replace('_', " ")), facts, &[]);
+        let (mut value, mut because) = (String::new(), String::new());
+        loop {
+            value = match self.new_value(&page, picked, &value)? {
+                Err(outcome) => return Ok(Flow::End(outcome)),
+                Ok(None) => return Ok(Flow::Go),
+                Ok(Some(value)) => value,
+            };
+            if let Err(refusal) = self.setting.check(&picked.address.step, &picked.name, &value, picked.unit.as_deref())
+            {
+                self.refuse(&refusal);
+                continue;
+            }
+            because = match self.words(page.clone(), "Why was it wrong?", &because)? {
+                Err(outcome) => return Ok(Flow::End(outcome)),
+                Ok(None) => return Ok(Flow::Go),
+                Ok(Some(because)) => because,
+            };
+            let values = std::iter::once((picked.name.clone(), value.clone())).collect();
+            let who = self.who.clone();
+            if self.send(&who, What::Correct { entry: Some(picked.seq), values, because: because.clone() })? {
+                return Ok(Flow::Go);
+            }
+        }
+    }
+
+    /// Typed, or chosen where it is one of a few.
+    fn new_value(
+        &mut self,
+        page: &Page,
+        entered: &Entered,
+        begun: &str,
+    ) -> Result<Result<Option<String>, Outcome>, Fault> {
+        let options = &entered.field.options;
+        if options.is_empty() {
+            let page = Page {
+                facts: [page.facts.clone(), vec![format!("Expected: {}.", entered.expected)]].concat(),
+                ..page.clone()
+            };
+            return self.words(page, "New value", begun);
+        }
+        let mut page = Page { commands: vec![Command::Back], ..page.clone() };
+        page.ask = "What should it be?".to_owned();
+        page.choices = super::screen::choices(&entered.field);
+        Ok(match self.put(&page, Wants::Choice(options.len()), &mut Typing::default())? {
+            Answer::Interrupted => Err(Outcome::Interrupted),
+            Answer::Picked(picked) => Ok(Some(options[picked].0.clone())),
+            _ => Ok(None),
+        })
+    }
+
+    /// The reason, and all that did not fit on the page of the step.
+    fn why(&mut self, prompt: Option<&Prompt>) -> Result<Flow, Fault> {
+        let mut page = self.page("", Vec::new(), &[]);
+        if let Some(prompt) = prompt {
+            let mut full = step_page(prompt, &page.header);
+            full.choices = prompt.fields.first().map(super::screen::choices).unwrap_or_default();
+            page.title = prompt.title.clone();
+            page.doing =
+                vec![prompt.why.clone().unwrap_or_else(|| "The procedure gives no reason for this step.".to_owned())];
+            (page.round, page.position) = (full.round, full.position);
+            // It stands above.
+            full.title.clear();
+            return self.read_on(&page, full.in_full(self.console.columns()));
+        }
+        page.title = "Nothing more to say here".to_owned();
+        self.read_on(&page, Vec::new())
+    }
+
+    /// Text that may be longer than a page, one page after the other.
+    fn read_on(&mut self, page: &Page, lines: Vec<String>) -> Result<Flow, Fault> {
+        let room = super::page::MOST_LINES.saturating_sub(page.draw(self.console.columns(), false).lines.len() + 1);
+        let mut chunks = lines.chunks(room.max(1)).peekable();
+        loop {
+            let chunk = chunks.next().unwrap_or_default();
+            let more = chunks.peek().is_some();
+            let mut page = page.clone();
+            page.laid_out = chunk.to_vec();
+            page.ask = if more { "Any key: read on." } else { "Any key: back to the step." }.to_owned();
+            if let Answer::Interrupted = self.put(&page, Wants::AnyKey, &mut Typing::default())? {
+                return Ok(Flow::End(Outcome::Interrupted));
+            }
+            if !more {
+                return Ok(Flow::Go);
+            }
+        }
+    }
+
+    fn stop_and_call(&mut self) -> Result<Flow, Fault> {
+        let reachable = self.setting.reachable();
+        let mut page = self.page(
+            "Stop, make it safe",
+            Vec::new(),
+            &[Command::Skip, Command::Abandon, Command::Pause, Command::Back],
+        );
+        page.ask =
+            if reachable.is_empty() { "The plan has no procedure to call." } else { "What is wrong?" }.to_owned();
+        page.choices = reachable.iter().map(|(_, title)| Choice { name: title.clone(), meaning: None }).collect();
+        match self.put(&page, Wants::Choice(reachable.len()), &mut Typing::default())? {
+            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+            Answer::Picked(picked) => {
+                let who = self.who.clone();
+                self.send(&who, What::Call { procedure: reachable[picked].0.clone() })?;
+            }
+            Answer::Command(command @ (Command::Skip | Command::Abandon | Command::Pause)) => {
+                return self.command(command, None);
+            }
+            _ => {}
+        }
+        Ok(Flow::Go)
+    }
+
+    fn leave(&mut self) -> Result<Flow, Fault> {
+        let facts = vec![
+            "All that was entered is saved. Without a pause nobody is told what is open,".to_owned(),
+            "no tag is printed, and whoever goes on is asked again for what may have changed.".to_owned(),
+        ];
+        let mut page = self.page("Leave without a pause", facts, &[Command::Leave, Command::Pause, Command::Back]);
+        page.ask = "q again leaves, p pauses, any other key goes back.".to_owned();
+        match self.put(&page, Wants::AnyKey, &mut Typing::default())? {
+            Answer::Interrupted => Ok(Flow::End(Outcome::Interrupted)),
+            Answer::Command(Command::Leave) => Ok(Flow::End(Outcome::Left)),
+            Answer::Command(Command::Pause) => self.command(Command::Pause, None),
+            _ => Ok(Flow::Go),
+        }
+    }
+}
+
+fn choice_of(entered: &Entered) -> Choice {
+    Choice {
+        name: format!("{} {}", entered.name.replace('_', " "), entered.shown),
+        meaning: Some(format!("{}  {}", entered.at.strftime("%H:%M"), entered.title)),
+    }
+}

@@ -1,0 +1,322 @@
+//! The entry for one step while it is being made: what is asked next, and what has been answered so far.
+
+use indexmap::IndexMap;
+
+use super::from_log::Logged;
+use super::question::Typing;
+use standpipe_job::{Entry, EvidenceRef, Prompt, PromptField, ReadFrom, TakenFrom};
+
+/// One thing to ask for an entry. Numbers are those of the prompt's fields.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stage {
+    /// Which instrument, where there are several.
+    With(usize),
+    Field(usize),
+    Witness,
+    Photo,
+}
+
+#[derive(Clone, Debug, Default)]
+pub struct Draft {
+    /// The ask that it belongs to; for another one a new draft is begun.
+    pub asks: String,
+    stages: Vec<Stage>,
+    at: usize,
+    pub typed: IndexMap<String, String>,
+    pub with: IndexMap<String, String>,
+    pub witness: Option<String>,
+    pub evidence: Vec<EvidenceRef>,
+    /// Who signs, if that is not who works.
+    pub signer: Option<String>,
+    pub typing: Typing,
+    /// Values that were taken from a reader.
+    pub read: IndexMap<String, TakenFrom>,
+    /// The rows that they were taken from, or that came meanwhile.
+    pub rows: Option<Box<ReadFrom>>,
+    /// Values that were taken from a log; one entry has one time and one log.
+    pub logged: Option<Logged>,
+}
+
+impl Draft {
+    /// `alone`: there is nobody else who could look.
+    pub fn new(prompt: &Prompt, alone: bool) -> Self {
+        let mut stages = Vec::new();
+        let mut kinds: Vec<&str> = Vec::new();
+        for (index, field) in prompt.fields.iter().enumerate() {
+            if let Some(kind) = field.with.as_deref()
+                && field.instruments.len() > 1
+                && !kinds.contains(&kind)
+            {
+                kinds.push(kind);
+                stages.push(Stage::With(index));
+            }
+            stages.push(Stage::Field(index));
+        }
+        if prompt.witness.is_some() && !alone {
+            stages.push(Stage::Witness);
+        }
+        if prompt.evidence == Some("photo") {
+            stages.push(Stage::Photo);
+        }
+        Self { asks: prompt.asks.clone(), stages, ..Self::default() }
+    }
+
+    /// What to ask next; `None` when the entry is complete.
+    pub fn stage(&self) -> Option<Stage> {
+        self.stages.get(self.at).copied()
+    }
+
+    /// On to the next stage; one that was answered before an entry was refused shows its answer again.
+    pub fn next(&mut self, prompt: &Prompt) {
+        self.at = (self.at + 1).min(self.stages.len());
+        if self.stage() == Some(Stage::Photo) && !self.evidence.is_empty() {
+            self.at += 1;
+        }
+        self.recall(prompt);
+    }
+
+    /// One stage back; `false` at the first.
+    pub fn back(&mut self, prompt: &Prompt) -> bool {
+        if self.at == 0 {
+            return false;
+        }
+        self.at -= 1;
+        self.recall(prompt);
+        true
+    }
+
+    /// Back to what was refused: the field that the message names, the instruments, or the first stage.
+    pub fn refused(&mut self, prompt: &Prompt, message: &str, instrument: bool) {
+        let named = prompt.fields.iter().position(|field| message.contains(&format!("`{}`", field.name)));
+        let wanted = |stage: &Stage| match (stage, instrument) {
+            (Stage::With(_), true) => true,
+            (Stage::Field(index), false) => Some(*index) == named,
+            (Stage::Photo, false) => message.contains("photo"),
+            _ => false,
+        };
+        self.at = self.stages.iter().position(wanted).unwrap_or(0);
+        self.recall(prompt);
+    }
+
+    fn recall(&mut self, prompt: &Prompt) {
+        let typed = match self.stage() {
+            Some(Stage::Field(index)) if prompt.fields[index].options.is_empty() => {
+                self.typed.get(&prompt.fields[index].name).map(String::as_str)
+            }
+            Some(Stage::Witness) => self.witness.as_deref(),
+            _ => None,
+        };
+        self.typing = Typing::new(typed.unwrap_or_default());
+    }
+
+    /// A value as a log has it. One of another log or another time goes: it is asked again.
+    pub fn log(&mut self, field: &PromptField, typed: String, mut logged: Logged) {
+        if let Some(before) = self.logged.take() {
+            if before.at == logged.at && before.read.rows == logged.read.rows {
+                logged.read.said.extend(before.read.said);
+                for (name, taken) in before.read.values {
+                    logged.read.values.entry(name).or_insert(taken);
+                }
+            } else {
+                before.read.values.keys().for_each(|name| drop(self.typed.shift_remove(name)));
+            }
+        }
+        self.logged = Some(logged);
+        self.typed.insert(field.name.clone(), typed);
+    }
+
+    /// It was typed after all.
+    pub fn unlog(&mut self, name: &str) {
+        if let Some(logged) = &mut self.logged {
+            logged.read.values.shift_remove(name);
+        }
+        self.logged.take_if(|logged| logged.read.values.is_empty());
+    }
+
+    /// The instrument chosen holds for every value of this entry that is read with its kind.
+    pub fn use_instrument(&mut self, prompt: &Prompt, index: usize, instrument: &str) {
+        let kind = &prompt.fields[index].with;
+        for field in prompt.fields.iter().filter(|field| field.with == *kind) {
+            self.with.insert(field.name.clone(), instrument.to_owned());
+        }
+    }
+
+    pub fn entry(&self, prompt: &Prompt) -> Entry {
+        let given = |name: &&PromptField| name.kind != "done";
+        Entry {
+            step: prompt.address.step.clone(),
+            item: prompt.item.clone(),
+            typed: prompt
+                .fields
+                .iter()
+                .filter(given)
+                .filter_map(|field| Some((field.name.clone(), self.typed.get(&field.name)?.clone())))
+                .filter(|(_, typed)| !typed.is_empty())
+                .collect(),
+            with: self.with.clone(),
+            witness: self.witness.clone(),
+            evidence: self.evidence.clone(),
+            read: self.rows.clone(),
+        }
+    }
+
+    /// What has been answered before the present stage, in one line.
+    pub fn so_far(
+        &self,
+        prompt: &Prompt,
+        name_of: &dyn Fn(&str) -> String,
+        instrument: &dyn Fn(&str) -> String,
+    ) -> Vec<String> {
+        let mut given: Vec<String> = Vec::new();
+        for stage in &self.stages[..self.at] {
+            match stage {
+                Stage::With(index) => {
+                    given.extend(
+                        self.with.get(&prompt.fields[*index].name).map(|id| format!("with {}", instrument(id))),
+                    );
+                }
+                Stage::Field(index) => given.extend(self.field_given(&prompt.fields[*index])),
+                Stage::Witness => given.extend(self.witness.as_ref().map(|id| format!("seen by {}", name_of(id)))),
+                Stage::Photo => {}
+            }
+        }
+        if !self.evidence.is_empty() {
+            let names: Vec<&str> = self.evidence.iter().map(|evidence| evidence.name.as_str()).collect();
+            given.push(format!("photo {}", names.join(", ")));
+        }
+        if given.is_empty() { Vec::new() } else { vec![format!("So far: {}", given.join(", "))] }
+    }
+
+    fn field_given(&self, field: &PromptField) -> Option<String> {
+        let typed = self.typed.get(&field.name)?;
+        let shown = field.options.iter().find(|(id, _)| id == typed).and_then(|(_, name)| match field.kind {
+            "person" | "signature" => name.clone(),
+            _ => None,
+        });
+        let name = field.name.replace('_', " ");
+        match (field.kind, typed.as_str()) {
+            ("done", _) => Some("done".to_owned()),
+            (_, "") => Some(format!("{name} left out")),
+            ("quantity", typed) if typed.parse::<f64>().is_ok() => {
+                let unit = field.unit.as_ref().map(|unit| format!(" {unit}"));
+                Some(format!("{name} {typed}{}", unit.unwrap_or_default()))
+            }
+            (_, typed) => Some(format!("{name} {}", shown.as_deref().unwrap_or(typed))),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use standpipe_job::Address;
+
+    fn field(name: &str, kind: &'static str) -> PromptField {
+        PromptField {
+            name: name.to_owned(),
+            ask: name.to_owned(),
+            kind,
+            quantity: None,
+            unit: None,
+            options: Vec::new(),
+            with: None,
+            instruments: Vec::new(),
+            optional: false,
+            expected: String::new(),
+        }
+    }
+
+    fn prompt() -> Prompt {
+        let mut warm = field("warm", "quantity");
+        warm.with = Some("reader".to_owned());
+        warm.instruments = vec!["a".to_owned(), "b".to_owned()];
+        let mut later = warm.clone();
+        later.name = "later".to_owned();
+        Prompt {
+            address: Address::step("s", &[]),
+            asks: "s".to_owned(),
+            title: "Read it".to_owned(),
+            text: None,
+            kind: "read",
+            item: None,
+            label: None,
+            count: None,
+            fields: vec![warm, later],
+            cautions: Vec::new(),
+            why: None,
+            show: Vec::new(),
+            round: None,
+            position: (1, 1),
+            hold: None,
+            within: None,
+            evidence: Some("photo"),
+            witness: Some("The marks".to_owned()),
+            at_stake: None,
+            attempts: 0,
+            last: None,
+            again: None,
+        }
+    }
+
+    #[test]
+    fn an_instrument_is_asked_once_for_its_kind_then_values_witness_and_photo() {
+        let prompt = prompt();
+        let mut draft = Draft::new(&prompt, false);
+        assert_eq!(draft.stage(), Some(Stage::With(0)));
+        draft.use_instrument(&prompt, 0, "b");
+        draft.next(&prompt);
+        assert_eq!(draft.stage(), Some(Stage::Field(0)));
+        draft.typed.insert("warm".to_owned(), "38".to_owned());
+        draft.next(&prompt);
+        assert_eq!(draft.stage(), Some(Stage::Field(1)));
+        draft.typed.insert("later".to_owned(), "39".to_owned());
+        draft.next(&prompt);
+        assert_eq!(draft.stage(), Some(Stage::Witness));
+        draft.witness = Some("jo".to_owned());
+        draft.next(&prompt);
+        assert_eq!(draft.stage(), Some(Stage::Photo));
+        assert_eq!(
+            draft.so_far(&prompt, &str::to_owned, &str::to_owned),
+            ["So far: with b, warm 38, later 39, seen by jo"]
+        );
+        draft.next(&prompt);
+        assert_eq!(draft.stage(), None);
+        let entry = draft.entry(&prompt);
+        assert_eq!(entry.with["later"], "b");
+        assert_eq!(entry.typed["warm"], "38");
+        assert_eq!(entry.witness.as_deref(), Some("jo"));
+    }
+
+    #[test]
+    fn who_is_alone_is_not_asked_for_a_witness() {
+        let draft = Draft::new(&prompt(), true);
+        assert!(!draft.stages.contains(&Stage::Witness));
+    }
+
+    #[test]
+    fn a_refusal_leads_back_to_its_field_with_what_was_typed() {
+        let prompt = prompt();
+        let mut draft = Draft::new(&prompt, true);
+        draft.typed.insert("warm".to_owned(), "380".to_owned());
+        draft.typed.insert("later".to_owned(), "39".to_owned());
+        draft.refused(&prompt, "`warm`: found `380`", false);
+        assert_eq!(draft.stage(), Some(Stage::Field(0)));
+        assert_eq!(draft.typing.line.text(), "380");
+        assert!(draft.back(&prompt));
+        assert_eq!(draft.stage(), Some(Stage::With(0)));
+        assert!(!draft.back(&prompt));
+        draft.refused(&prompt, "`a` is not a reader", true);
+        assert_eq!(draft.stage(), Some(Stage::With(0)));
+    }
+
+    #[test]
+    fn a_photo_attached_before_is_not_asked_again() {
+        let prompt = prompt();
+        let mut draft = Draft::new(&prompt, true);
+        draft.evidence.push(EvidenceRef { sha256: "00".to_owned(), name: "marks.jpg".to_owned(), of: None });
+        for _ in 0..3 {
+            draft.next(&prompt);
+        }
+        assert_eq!(draft.stage(), None);
+    }
+}

@@ -1,0 +1,298 @@
+//! One step at the terminal: its values one after the other, a witness, a photo, and then the entry.
+
+use std::time::Duration;
+
+use super::Outcome;
+use super::draft::{Draft, Stage};
+use super::held::{Held, left, typed};
+use super::key::Key;
+use super::page::{Choice, Page};
+use super::question::{Answer, Command, Typing, Wants};
+use super::screen::{ask, choices, is_said_by_the_title, step_page};
+use super::session::{Fault, Flow, Session, terminal_fault};
+use standpipe_diagnostic::Code;
+use standpipe_job::{Origin, Prompt, PromptField, What};
+
+impl Session<'_> {
+    pub(super) fn step(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
+        if self.draft.asks != prompt.asks {
+            self.draft = Draft::new(prompt, self.setting.people().len() == 1);
+        }
+        let Some(stage) = self.draft.stage() else { return self.enter(prompt) };
+        let mut page = step_page(prompt, &self.setting.header(&self.state));
+        page.given = self.draft.so_far(prompt, &|id| self.setting.name_of(id), &|id| self.setting.instrument(id).name);
+        match stage {
+            Stage::With(index) => self.with(prompt, index, page),
+            Stage::Field(index) => self.field(prompt, index, page),
+            Stage::Witness => self.witness(prompt, page),
+            Stage::Photo => {
+                page.ask = "Photo, as a file [path]:".to_owned();
+                self.line(prompt, page, Wants::Words, |session, typed| {
+                    if let Some(evidence) = session.kept(&typed) {
+                        session.draft.evidence.push(evidence);
+                        session.draft.next(prompt);
+                    }
+                })
+            }
+        }
+    }
+
+    /// The entry is complete: to the machine with it.
+    fn enter(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
+        let by = self.draft.signer.clone().unwrap_or_else(|| self.who.clone());
+        let read =
+            !self.draft.read.is_empty() && self.draft.typed.keys().all(|name| self.draft.read.contains_key(name));
+        if !self.draft.read.is_empty() || (prompt.kind == "hold" && self.ear.is_some()) {
+            self.draft.rows = self.read_from(self.draft.read.clone());
+        }
+        let logged = self.draft.logged.clone();
+        let of_log =
+            logged.as_ref().is_some_and(|it| self.draft.typed.keys().all(|name| it.read.values.contains_key(name)));
+        self.draft.rows = self.draft.rows.take().or(logged.as_ref().map(|it| Box::new(it.read.clone())));
+        let origin = if read || of_log { Origin::Log } else { Origin::Typed };
+        let entry = What::Enter(self.draft.entry(prompt));
+        let decided = match logged {
+            Some(logged) => self.decide_late(&by, origin, entry, logged.at)?,
+            None => self.decide_as(&by, origin, entry)?,
+        };
+        match decided {
+            Ok(()) => self.draft = Draft::default(),
+            Err(refusal) => {
+                self.draft.refused(prompt, &refusal.message, refusal.code == Code::J007);
+                self.refuse(&refusal);
+            }
+        }
+        Ok(Flow::Go)
+    }
+
+    fn with(&mut self, prompt: &Prompt, index: usize, mut page: Page) -> Result<Flow, Fault> {
+        let field = &prompt.fields[index];
+        let kind = field.with.as_deref().unwrap_or("instrument").replace('-', " ");
+        page.ask = format!("With which {kind}?");
+        page.choices = field.instruments.iter().map(|id| self.setting.instrument(id)).collect();
+        self.pick(prompt, &page, |session, picked| {
+            session.draft.use_instrument(prompt, index, &field.instruments[picked]);
+            session.draft.next(prompt);
+        })
+    }
+
+    fn field(&mut self, prompt: &Prompt, index: usize, mut page: Page) -> Result<Flow, Fault> {
+        let field = &prompt.fields[index];
+        let name = field.name.clone();
+        if let (Some(seconds), "held") = (prompt.hold, field.kind) {
+            return self.hold(prompt, &name, seconds, page);
+        }
+        let instrument = self.draft.with.get(&name);
+        let unit = field.unit.clone().or_else(|| self.setting.unit_of(instrument?));
+        let shown = unit.as_deref().map(|unit| self.setting.symbol(unit));
+        page.ask = ask(field, shown.as_deref());
+        if prompt.fields.len() == 1 && is_said_by_the_title(field) {
+            page.ask.clear();
+        }
+        if field.kind == "done" {
+            let answer = self.put(&page, Wants::Confirm, &mut Typing::default())?;
+            return self.answered(prompt, answer, |session, _| {
+                session.draft.typed.insert(name, String::new());
+                session.draft.next(prompt);
+            });
+        }
+        if !field.options.is_empty() {
+            page.choices = choices(field);
+            return self.pick(prompt, &page, |session, picked| {
+                let id = field.options[picked].0.clone();
+                session.draft.signer = (field.kind == "signature").then(|| id.clone());
+                session.draft.typed.insert(name, id);
+                session.draft.next(prompt);
+            });
+        }
+        let wants = match field.kind {
+            "quantity" | "count" | "date" | "held" => Wants::Figure,
+            _ => Wants::Words,
+        };
+        let awaited = prompt.within.is_some();
+        if self.takes_a_log(prompt, field) {
+            page.commands.push(Command::Log);
+        }
+        self.asking = (field.kind == "quantity").then(|| (field.clone(), awaited));
+        let flow =
+            self.line(prompt, page, wants, |session, typed| session.value(prompt, field, typed, unit.as_deref()));
+        self.asking = None;
+        flow
+    }
+
+    fn value(&mut self, prompt: &Prompt, field: &PromptField, typed: String, unit: Option<&str>) {
+        self.draft.read.shift_remove(&field.name);
+        self.draft.unlog(&field.name);
+        if typed.is_empty() && field.kind == "quantity" {
+            match self.offer(field, prompt.within.is_some()) {
+                Some(Ok(offer)) => {
+                    self.draft.read.insert(field.name.clone(), offer.taken.clone());
+                    self.draft.typed.insert(field.name.clone(), offer.typed.clone());
+                    return self.draft.next(prompt);
+                }
+                Some(Err(why)) if why.is_empty() => {
+                    self.refusal = vec!["the reading is not in the window yet".to_owned()];
+                    return;
+                }
+                Some(Err(why)) if !field.optional => {
+                    self.refusal = vec![
+                        format!("the reader shows nothing: {why}"),
+                        "Do: look at the reader, or type what you read by eye".to_owned(),
+                    ];
+                    return;
+                }
+                _ => {}
+            }
+        }
+        match self.setting.check(&prompt.address.step, &field.name, &typed, unit) {
+            Ok(()) => {
+                self.draft.typed.insert(field.name.clone(), typed);
+                self.draft.next(prompt);
+            }
+            Err(refusal) => {
+                self.draft.typing = Typing::new(&typed);
+                self.refuse(&refusal);
+            }
+        }
+    }
+
+    fn witness(&mut self, prompt: &Prompt, mut page: Page) -> Result<Flow, Fault> {
+        let looks = prompt.witness.as_deref().unwrap_or("this");
+        page.ask = format!("A second person looks now: {looks}. Who?");
+        let mut people = self.setting.people();
+        people.retain(|(id, _)| *id != self.who);
+        if people.is_empty() {
+            return self.line(prompt, page, Wants::Words, |session, typed| {
+                session.draft.witness = Some(typed);
+                session.draft.next(prompt);
+            });
+        }
+        page.choices = people.iter().map(|(_, name)| Choice { name: name.clone(), meaning: None }).collect();
+        self.pick(prompt, &page, |session, picked| {
+            session.draft.witness = Some(people[picked].0.clone());
+            session.draft.next(prompt);
+        })
+    }
+
+    fn pick(&mut self, prompt: &Prompt, page: &Page, taken: impl FnOnce(&mut Self, usize)) -> Result<Flow, Fault> {
+        let answer = self.put(page, Wants::Choice(page.choices.len()), &mut Typing::default())?;
+        self.answered(prompt, answer, |session, answer| {
+            if let Answer::Picked(picked) = answer {
+                taken(session, picked);
+            }
+        })
+    }
+
+    fn line(
+        &mut self,
+        prompt: &Prompt,
+        page: Page,
+        wants: Wants,
+        taken: impl FnOnce(&mut Self, String),
+    ) -> Result<Flow, Fault> {
+        let mut typing = std::mem::take(&mut self.draft.typing);
+        let answer = self.put(&page, wants, &mut typing)?;
+        // What was typed is still there after a note or a look at the reason.
+        self.draft.typing = Typing::new(typing.line.text());
+        self.answered(prompt, answer, |session, answer| {
+            if let Answer::Typed(typed) = answer {
+                taken(session, typed);
+            }
+        })
+    }
+
+    fn answered(
+        &mut self,
+        prompt: &Prompt,
+        answer: Answer,
+        taken: impl FnOnce(&mut Self, Answer),
+    ) -> Result<Flow, Fault> {
+        match answer {
+            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
+            Answer::Command(Command::Back) if self.draft.back(prompt) => {}
+            Answer::Command(Command::Attach) if prompt.evidence.is_some() => return self.attach_here(prompt),
+            Answer::Command(Command::Log) => {
+                let asked = self.draft.stage().and_then(|stage| match stage {
+                    Stage::Field(index) => prompt.fields.get(index),
+                    _ => None,
+                });
+                return match asked {
+                    Some(field) => self.take_from_log(prompt, field),
+                    None => Ok(Flow::Go),
+                };
+            }
+            Answer::Command(command) => return self.command(command, Some(prompt)),
+            answer => taken(self, answer),
+        }
+        Ok(Flow::Go)
+    }
+
+    /// A photo that belongs to the entry under way.
+    fn attach_here(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
+        let page = step_page(prompt, &self.setting.header(&self.state));
+        match self.words(page, "Photo, as a file [path]", "")? {
+            Err(outcome) => return Ok(Flow::End(outcome)),
+            Ok(None) => {}
+            Ok(Some(typed)) => {
+                let evidence = self.kept(&typed);
+                self.draft.evidence.extend(evidence);
+            }
+        }
+        Ok(Flow::Go)
+    }
+
+    /// A countdown that starts only after "clear", can be broken off, and never answers by itself.
+    fn hold(&mut self, prompt: &Prompt, name: &str, seconds: f64, mut page: Page) -> Result<Flow, Fault> {
+        page.ask = format!("Everybody clear? Enter starts the {}.", left(seconds));
+        match self.put(&page, Wants::Confirm, &mut Typing::default())? {
+            Answer::Confirmed => {}
+            answer => return self.answered(prompt, answer, |_, _| {}),
+        }
+        let held = match self.count_down(&page, seconds)? {
+            None => return Ok(Flow::End(Outcome::Interrupted)),
+            Some(held) => held,
+        };
+        if let Held::Whole = held {
+            self.console.bell().map_err(|error| terminal_fault(&error))?;
+            page.ask = format!("{} are over. Enter to go on.", left(seconds));
+            match self.put(&page, Wants::Confirm, &mut Typing::default())? {
+                Answer::Confirmed => {}
+                answer => return self.answered(prompt, answer, |_, _| {}),
+            }
+        }
+        self.draft.typed.insert(name.to_owned(), typed(&held, seconds));
+        self.draft.next(prompt);
+        Ok(Flow::Go)
+    }
+
+    fn count_down(&mut self, page: &Page, seconds: f64) -> Result<Option<Held>, Fault> {
+        const BEAT: Duration = Duration::from_millis(100);
+        let begun = self.console.elapsed();
+        let mut page = Page { commands: Vec::new(), ..page.clone() };
+        let mut shown = String::new();
+        loop {
+            let passed = self.console.elapsed().saturating_sub(begun).as_secs_f64();
+            self.listen()?;
+            if passed >= seconds {
+                self.cover(begun.as_secs_f64(), self.console.elapsed().as_secs_f64())?;
+                return Ok(Some(Held::Whole));
+            }
+            let now = left(seconds - passed);
+            if now != shown {
+                page.ask = format!("{now} to go.  Any key breaks it off.");
+                shown = now;
+                self.say_how_it_stands(&mut page);
+                let drawn = page.draw(self.console.columns(), self.console.colour());
+                self.console.draw(&drawn).map_err(|error| terminal_fault(&error))?;
+            }
+            match self.console.key(Some(BEAT)).map_err(|error| terminal_fault(&error))? {
+                None | Some(Key::Resized) => {}
+                Some(Key::Interrupt) => return Ok(None),
+                Some(_) => {
+                    let passed = self.console.elapsed().saturating_sub(begun).as_secs_f64();
+                    return Ok(Some(Held::Part(passed.min(seconds))));
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,345 @@
+//! Whole sittings: keys go in, a page is what was last drawn, and the records are what the job keeps.
+
+mod from_log;
+mod reader;
+
+use std::collections::VecDeque;
+use std::io;
+use std::path::Path;
+use std::time::Duration;
+
+use super::console::Console;
+use super::ear::Ear;
+use super::key::Key;
+use super::page::Drawn;
+use super::session::Session;
+use super::setting::Setting;
+use super::{Ended, Outcome, draft};
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Look, human};
+use standpipe_job::journal::evidence;
+use standpipe_job::plan::{Inputs, build};
+use standpipe_job::{Event, EvidenceRef, Machine, Record, State};
+use standpipe_library::{File, Files, Layer};
+use standpipe_quantity::value::Value;
+
+const FORM: &str = "\
+form: kettle
+title: Kettle
+fields:
+  settle: { is: time }
+job:
+  vehicle.plate: { is: text }
+";
+
+const FAMILY: &str = "\
+family: grebe
+form: kettle
+title: Grebe
+invented: true
+settle: unknown
+sources: [{ covers: all, from: invented for the tests }]
+";
+
+const SHOP: &str = "\
+shop: bench
+people:
+  ann: { name: Ann A., roles: [hand] }
+  bob: { name: Bob B., roles: [head, checker] }
+instruments:
+  probe: { kind: reader, unit: degC }
+  dial: { kind: reader, unit: degF }
+  gauge-1: { kind: gauge, unit: degC }
+";
+
+fn machine(steps: &str) -> Machine {
+    let mut files = Files::built_in();
+    files.list.retain(|file| file.plugin == "units");
+    let plugin = "plugin: test\nversion: \"1.0.0\"\nlicence: MIT\nauthor: tests\nneeds: [units]\n";
+    let procedure = format!("procedure: main\ntitle: Main\nreachable: [help]\n{steps}");
+    let help = "procedure: help\ntitle: Help\nsteps: [{ id: helped, title: Help, do: Help. }]\n";
+    for (path, text) in [
+        ("plugin.yaml", plugin),
+        ("forms/kettle.yaml", FORM),
+        ("families/grebe.yaml", FAMILY),
+        ("procedures/main.yaml", &procedure),
+        ("procedures/help.yaml", help),
+    ] {
+        files.list.push(File::new(Layer::Given(1), "test", path, text));
+    }
+    let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nvehicle: { plate: AB 1 }\n");
+    let mut problems = Vec::new();
+    let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", SHOP)), files), &mut problems);
+    Machine::new(plan.unwrap_or_else(|| panic!("{}", human(&problems, Look { color: false, width: 100 }))))
+}
+
+/// Every key comes a second after the one before; `Wait` lets ten seconds pass without one.
+enum Press {
+    Key(Key),
+    Wait,
+}
+
+struct Script {
+    keys: VecDeque<Press>,
+    now: Duration,
+    drawn: Vec<String>,
+}
+
+impl Console for Script {
+    fn columns(&self) -> usize {
+        80
+    }
+
+    fn colour(&self) -> bool {
+        false
+    }
+
+    fn draw(&mut self, drawn: &Drawn) -> io::Result<()> {
+        self.drawn.push(drawn.lines.join("\n"));
+        Ok(())
+    }
+
+    fn key(&mut self, wait: Option<Duration>) -> io::Result<Option<Key>> {
+        Ok(match (self.keys.pop_front(), wait) {
+            (Some(Press::Key(key)), _) => {
+                self.now += Duration::from_secs(1);
+                Some(key)
+            }
+            (Some(Press::Wait), _) => {
+                self.now += Duration::from_secs(10);
+                None
+            }
+            (None, _) => Some(Key::Interrupt),
+        })
+    }
+
+    fn elapsed(&self) -> Duration {
+        self.now
+    }
+
+    fn bell(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn rest(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// `\n` is Enter, `\x1b` Esc, Ctrl-U empties the line, `~` a wait.
+fn presses(text: &str) -> VecDeque<Press> {
+    let press = |c| match c {
+        '\n' => Press::Key(Key::Enter),
+        '\u{1b}' => Press::Key(Key::Escape),
+        '~' => Press::Wait,
+        '\u{15}' => Press::Key(Key::Clear),
+        c => Press::Key(Key::Char(c)),
+    };
+    text.chars().map(press).collect()
+}
+
+struct Sitting {
+    ended: Ended,
+    records: Vec<Record>,
+    drawn: Vec<String>,
+}
+
+impl Sitting {
+    fn saw(&self, text: &str) -> bool {
+        self.drawn.iter().any(|page| page.contains(text))
+    }
+
+    fn events(&self) -> impl Iterator<Item = &Event> {
+        self.records.iter().map(|record| &record.event)
+    }
+
+    fn typed(&self, name: &str) -> Vec<&str> {
+        let typed = self.events().filter_map(|event| match event {
+            Event::Entered { typed, .. } => typed.get(name),
+            _ => None,
+        });
+        typed.map(String::as_str).collect()
+    }
+}
+
+fn sit(machine: &Machine, state: State, who: &str, keys: &str) -> Sitting {
+    sit_with(machine, state, who, keys, None)
+}
+
+fn sit_with(machine: &Machine, state: State, who: &str, keys: &str, ear: Option<Ear>) -> Sitting {
+    sit_in(Path::new(""), machine, state, who, keys, ear)
+}
+
+/// With a folder that evidence is kept in.
+fn sit_in(dir: &Path, machine: &Machine, state: State, who: &str, keys: &str, ear: Option<Ear>) -> Sitting {
+    let mut console = Script { keys: presses(keys), now: Duration::from_secs(1), drawn: Vec::new() };
+    let mut records = Vec::new();
+    let mut append = |batch: &[Record]| {
+        records.extend_from_slice(batch);
+        Ok(())
+    };
+    let mut keep = |path: &Path| match path.to_str() {
+        Some("marks.jpg") => Ok(EvidenceRef { sha256: "00".to_owned(), name: "marks.jpg".to_owned(), of: None }),
+        _ if dir.is_dir() => evidence::keep(dir, path, &Place::whole(&Source::new("<typed>", ""))),
+        _ => {
+            let place = Place::whole(&Source::new("<typed>", ""));
+            Err(Box::new(Diagnostic::error(Code::F001, &place, "there is no such file")))
+        }
+    };
+    let clock = || "2026-11-23T08:00:00".parse().unwrap();
+    let ended = Session {
+        machine,
+        setting: Setting { machine },
+        state,
+        append: &mut append,
+        keep: &mut keep,
+        clock: &clock,
+        who: who.to_owned(),
+        console: &mut console,
+        refusal: Vec::new(),
+        draft: draft::Draft::default(),
+        last_key: Duration::ZERO,
+        ear,
+        asking: None,
+        dir: dir.to_owned(),
+        logs: Default::default(),
+    }
+    .run()
+    .unwrap();
+    Sitting { ended, records, drawn: console.drawn }
+}
+
+#[test]
+fn a_value_is_asked_with_its_instrument_and_a_bare_number_has_its_unit() {
+    let machine =
+        machine("steps:\n  - { id: warm, title: Read it, read: { warm: { quantity: temperature, with: reader } } }\n");
+    let sitting = sit(&machine, State::default(), "ann", "298.6\n");
+    assert!(matches!(sitting.ended.outcome, Outcome::Finished), "{:?}", sitting.ended.outcome);
+    assert!(sitting.saw("With which reader?\n1 probe   2 dial") && sitting.saw("Warm [°F]:"));
+    let Some(reading) = sitting.ended.state.latest("warm") else { panic!("nothing was read") };
+    let Value::Quantity(warm) = &reading.value else { panic!("{:?}", reading.value) };
+    assert!((warm.si - 310.15).abs() < 1e-9, "98.6 degF is 37 degC; {}", warm.si);
+    assert_eq!(reading.with.as_deref(), Some("dial"));
+}
+
+#[test]
+fn a_refused_answer_is_asked_again_in_place_and_is_still_there() {
+    let machine = machine("steps:\n  - { id: n, title: Count them, read: { feet: { count: How many feet? } } }\n");
+    let sitting = sit(&machine, State::default(), "ann", "4x\n");
+    assert!(sitting.saw("Not taken: found `4x`\n  Expected: a whole number"), "{:#?}", sitting.drawn.last());
+    assert!(sitting.drawn.last().unwrap().contains("How many feet? 4x"));
+    assert!(matches!(sitting.ended.outcome, Outcome::Interrupted));
+    assert_eq!(sitting.typed("feet").len(), 0);
+}
+
+#[test]
+fn a_countdown_starts_after_clear_and_never_answers_by_itself() {
+    let machine = machine("steps:\n  - { id: h, title: Hold it, hold: { for: 5.s } }\n");
+    let waiting = sit(&machine, State::default(), "ann", "~~");
+    assert!(!waiting.saw("to go"), "it counts only after Enter");
+    let over = sit(&machine, State::default(), "ann", "\n~");
+    assert!(over.saw("5 s are over. Enter to go on.") && over.typed("held").is_empty());
+    let whole = sit(&machine, State::default(), "ann", "\n~\n");
+    assert_eq!(whole.typed("held"), ["5 s"]);
+    assert!(matches!(whole.ended.outcome, Outcome::Finished));
+}
+
+#[test]
+fn a_countdown_that_is_broken_off_is_kept_as_far_as_it_went_and_asked_again() {
+    let machine = machine("steps:\n  - { id: h, title: Hold it, hold: { for: 5.s } }\n");
+    let sitting = sit(&machine, State::default(), "ann", "\n \n~\n");
+    assert_eq!(sitting.typed("held"), ["1 s", "5 s"]);
+    assert!(sitting.saw("Asked again: once so far without success."));
+}
+
+#[test]
+fn a_second_person_looks_and_a_photo_is_kept() {
+    let machine = machine("steps:\n  - { id: m, title: Mark it, do: Mark it., witness: The marks, evidence: photo }\n");
+    let sitting = sit(&machine, State::default(), "ann", "\n1nothing.jpg\n");
+    assert!(sitting.saw("A second person looks now: The marks. Who?\n1 Bob B."), "{:#?}", sitting.drawn);
+    assert!(sitting.saw("Not taken: there is no such file"));
+    let sitting = sit(&machine, State::default(), "ann", "\n1marks.jpg\n");
+    let entered = sitting.events().any(|event| {
+        matches!(event, Event::Entered { witness: Some(standpipe_job::Witness::By(by)), evidence, .. }
+            if by == "bob" && evidence.len() == 1)
+    });
+    assert!(entered, "{:#?}", sitting.records);
+}
+
+#[test]
+fn back_leads_to_the_entries_and_a_correction_keeps_the_old_value() {
+    let machine = machine(
+        "steps:\n  - { id: n, title: Count them, read: { feet: { count: How many feet? } } }\n  - { id: d, title: Do it, do: Do it. }\n",
+    );
+    let sitting = sit(&machine, State::default(), "ann", "3\nb14\nmiscounted\n\n");
+    assert!(sitting.saw("1 feet 3"));
+    let corrected = sitting.events().any(|event| {
+        matches!(event, Event::Corrected { typed, because, .. } if typed["feet"] == "4" && because == "miscounted")
+    });
+    assert!(corrected && sitting.typed("feet") == ["3"]);
+    assert!(matches!(sitting.ended.outcome, Outcome::Finished));
+}
+
+#[test]
+fn an_unknown_fact_is_supplied_with_its_source() {
+    let machine = machine("steps:\n  - { id: h, title: Let it settle, hold: { for: spec.settle } }\n");
+    let sitting = sit(&machine, State::default(), "ann", "12 kg\nthe book\n");
+    assert!(
+        sitting.saw("Expected: a time with its unit.\n\nsettle?") && sitting.saw("Not taken:"),
+        "{:#?}",
+        sitting.drawn.last()
+    );
+    let sitting = sit(&machine, State::default(), "ann", "2 s\nthe book\n\n~\n");
+    let supplied =
+        sitting.events().any(|event| matches!(event, Event::Supplied { source, .. } if source == "the book"));
+    assert!(supplied && matches!(sitting.ended.outcome, Outcome::Finished));
+}
+
+#[test]
+fn only_who_may_accepts_and_gives_a_reason() {
+    let machine = machine(
+        "steps:\n  - { id: p, title: Look, pick: { seen: [dry, wet] }, gate: { must: seen == \"dry\", otherwise: { ask: [head] }, at_stake: It leaks. } }\n",
+    );
+    let sitting = sit(&machine, State::default(), "ann", "21looked at twice\n");
+    assert!(sitting.saw("To be accepted, with a reason, by head:\n1 Bob B."));
+    let accepted = sitting.records.iter().find(|record| matches!(record.event, Event::Accepted { .. }));
+    assert_eq!(accepted.map(|record| record.by.as_str()), Some("bob"));
+    assert!(matches!(sitting.ended.outcome, Outcome::Finished));
+}
+
+#[test]
+fn leaving_a_job_and_taking_it_over_says_what_happened() {
+    let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
+    let left = sit(&machine, State::default(), "ann", "qq");
+    assert!(matches!(left.ended.outcome, Outcome::Left));
+    let taken = sit(&machine, left.ended.state, "bob", "\n\n");
+    assert!(taken.saw("It was left without a pause.") && taken.saw("Bob B. has looked and takes it over from Ann A."));
+    assert!(taken.events().any(|event| matches!(event, Event::TookOver { from } if from == "ann")));
+    assert!(matches!(taken.ended.outcome, Outcome::Finished));
+}
+
+#[test]
+fn a_pause_ends_the_sitting_and_a_call_is_one_key_away() {
+    let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
+    let paused = sit(&machine, State::default(), "", "1x1p");
+    assert_eq!(paused.ended.who, "ann");
+    assert!(paused.events().any(|event| matches!(event, Event::Called { procedure, .. } if procedure == "help")));
+    assert!(matches!(paused.ended.outcome, Outcome::Paused { .. }));
+}
+
+#[test]
+fn an_unknown_person_is_refused_before_anything_is_recorded() {
+    let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
+    let sitting = sit(&machine, State::default(), "zoe", "");
+    assert!(matches!(sitting.ended.outcome, Outcome::Refused(_)) && sitting.records.is_empty());
+}
+
+#[test]
+fn a_job_is_ended_only_by_a_second_key() {
+    let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
+    let kept = sit(&machine, State::default(), "ann", "xedesk sheet\n1");
+    assert!(kept.saw("It can't be gone on with afterwards."), "{:#?}", kept.drawn);
+    assert!(matches!(kept.ended.outcome, Outcome::Interrupted), "{:?}", kept.ended.outcome);
+    let ended = sit(&machine, State::default(), "ann", "xesold\n2");
+    assert!(matches!(ended.ended.outcome, Outcome::Abandoned), "{:?}", ended.ended.outcome);
+}

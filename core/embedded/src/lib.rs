@@ -1,0 +1,8 @@
+//! The plugins and scripts that are inside the program, so that it works with no files beside it.
+
+use include_dir::{Dir, include_dir};
+
+/// Every file of `plugins/`.
+pub static PLUGINS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../plugins");
+/// Every file of `scripts/`, the standard calculation library.
+pub static SCRIPTS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../scripts");

@@ -1,0 +1,238 @@
+//! One field of a form: what it takes, and the question that asks for it.
+
+use std::ops::Range;
+
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::kind::Kind;
+use super::sign::words;
+use standpipe_diagnostic::source::Place;
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_quantity::value::Value;
+use standpipe_quantity::{Quantity, ReadFault, Units, close};
+use standpipe_yaml::{At, Node, Style};
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct RawField {
+    pub is: Option<At<String>>,
+    pub one_of: Option<Vec<At<String>>>,
+    #[serde(default)]
+    pub required: bool,
+    pub plausible: Option<At<String>>,
+    pub ask: Option<String>,
+    pub help: Option<String>,
+}
+
+#[derive(Clone, Debug)]
+pub struct Field {
+    /// As scripts see it: `body.height`; `weights.*` stands for any name.
+    pub path: String,
+    pub kind: Kind,
+    /// It must be written down, if only as `unknown`.
+    pub required: bool,
+    pub plausible: Option<(Quantity, Quantity)>,
+    pub ask: Option<String>,
+    pub help: Option<String>,
+    pub place: Place,
+}
+
+/// A text that does not fit its field.
+#[derive(Clone, Debug)]
+pub struct Unfit {
+    pub code: Code,
+    pub message: String,
+    /// Bytes of the text.
+    pub range: Range<usize>,
+    pub expected: Option<String>,
+    pub help: Option<String>,
+}
+
+impl Unfit {
+    fn new(text: &str, message: impl Into<String>) -> Self {
+        Self { code: Code::M003, message: message.into(), range: 0..text.len(), expected: None, help: None }
+    }
+
+    /// `place` covers the text that was read.
+    pub fn at(self, place: &Place) -> Diagnostic {
+        let mut diagnostic = Diagnostic::error(self.code, &place.slice(self.range), self.message);
+        diagnostic.expected = self.expected;
+        diagnostic.help = self.help;
+        diagnostic
+    }
+}
+
+impl From<ReadFault> for Unfit {
+    fn from(fault: ReadFault) -> Self {
+        let expected = (!fault.choices.is_empty()).then(|| fault.choices.join(", "));
+        Self { code: fault.code, message: fault.message, range: fault.range, expected, help: fault.help }
+    }
+}
+
+impl Field {
+    pub fn expected(&self) -> String {
+        self.kind.expected()
+    }
+
+    /// The question of the form, or one made of the field's name.
+    pub fn question(&self) -> String {
+        self.ask.clone().unwrap_or_else(|| {
+            let words = self.path.replace(['.', '_'], " ");
+            let mut letters = words.chars();
+            letters.next().map_or(words.clone(), |first| format!("{}{}?", first.to_uppercase(), letters.as_str()))
+        })
+    }
+
+    /// The choices, where there are only these.
+    pub fn options(&self) -> Vec<String> {
+        match &self.kind {
+            Kind::OneOf(options) => options.clone(),
+            _ => Vec::new(),
+        }
+    }
+
+    /// Reads what somebody typed or wrote. `unknown` is a value.
+    pub fn read(&self, text: &str, units: &Units) -> Result<Value, Unfit> {
+        read(&self.kind, text, units)
+    }
+
+    /// Reads a value from a file, item by item; what does not fit is reported and stays unknown.
+    pub(super) fn read_node(&self, node: &Node, units: &Units, problems: &mut Problems) -> Value {
+        let value = read_node(&self.kind, node, units, problems);
+        self.report_implausible(&value, &node.head(), problems);
+        value
+    }
+
+    fn report_implausible(&self, value: &Value, place: &Place, problems: &mut Problems) {
+        let Some((low, high)) = &self.plausible else { return };
+        if let Some(odd) = outside(value, low, high) {
+            let message = format!("{} for `{}` is hardly possible", words(&odd), self.path);
+            problems.push(
+                Diagnostic::warning(Code::M004, place, message)
+                    .expected(words(&Value::Range(low.clone(), high.clone())))
+                    .help("check number and unit; if it is right, widen `plausible:` in the form"),
+            );
+        }
+    }
+
+    /// Whether a value lies outside what the form calls plausible.
+    pub fn is_implausible(&self, value: &Value) -> bool {
+        self.plausible.as_ref().is_some_and(|(low, high)| outside(value, low, high).is_some())
+    }
+}
+
+fn outside(value: &Value, low: &Quantity, high: &Quantity) -> Option<Value> {
+    let is_outside = |si: f64| (si < low.si && !close(si, low.si)) || (si > high.si && !close(si, high.si));
+    match value {
+        Value::Number(number) if is_outside(*number) => Some(value.clone()),
+        Value::Quantity(quantity) if is_outside(quantity.si) => Some(value.clone()),
+        Value::Range(from, to) if is_outside(from.si) || is_outside(to.si) => Some(value.clone()),
+        Value::List(items) => items.iter().find_map(|item| outside(item, low, high)),
+        _ => None,
+    }
+}
+
+fn read(kind: &Kind, text: &str, units: &Units) -> Result<Value, Unfit> {
+    let word = text.trim();
+    if word == "unknown" {
+        return Ok(Value::Unknown);
+    }
+    if word.is_empty() {
+        let mut unfit = Unfit::new(text, "nothing was given");
+        unfit.expected = Some(kind.expected());
+        unfit.help = Some("write `unknown` if nobody knows it".into());
+        return Err(unfit);
+    }
+    let wrong = || {
+        let mut unfit = Unfit::new(text, format!("`{word}` is not {}", kind.expected()));
+        unfit.expected = Some(kind.expected());
+        unfit.help = Some(format!("write {}, or `unknown`", kind.expected()));
+        unfit
+    };
+    match kind {
+        Kind::Text | Kind::Table => Ok(Value::Text(word.to_string())),
+        Kind::Flag => match word {
+            "true" => Ok(Value::Truth(true)),
+            "false" => Ok(Value::Truth(false)),
+            _ => Err(wrong()),
+        },
+        Kind::Count => match word.parse::<u32>() {
+            Ok(count) if word.bytes().all(|b| b.is_ascii_digit()) => Ok(Value::Number(count.into())),
+            _ => Err(wrong()),
+        },
+        Kind::Number => match units.read(text, None, None)? {
+            Value::Number(number) => Ok(Value::Number(number)),
+            _ => Err(wrong()),
+        },
+        Kind::Quantity(quantity) => Ok(units.read(text, Some(quantity), None)?),
+        Kind::Range(quantity) => Ok(units.read_range(text, Some(quantity), None)?),
+        Kind::OneOf(options) => match options.iter().find(|option| option.eq_ignore_ascii_case(word)) {
+            Some(option) => Ok(Value::Text(option.clone())),
+            None => {
+                let mut unfit = wrong();
+                unfit.message = format!("`{word}` is none of the choices");
+                unfit.help = Some(match nearest(word, options.iter().map(String::as_str)) {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => format!("write one of: {}", options.join(", ")),
+                });
+                Err(unfit)
+            }
+        },
+        Kind::List(kind) => {
+            let mut list = Vec::new();
+            let mut start = 0;
+            for item in text.split(',') {
+                let value = read(kind, item, units).map_err(|mut unfit| {
+                    unfit.range = start + unfit.range.start..start + unfit.range.end;
+                    unfit
+                })?;
+                list.push(value);
+                start += item.len() + 1;
+            }
+            Ok(Value::List(list))
+        }
+        Kind::Record(name) => {
+            let mut unfit = Unfit::new(text, format!("a `{name}` has several values"));
+            unfit.help = Some("name one of its fields".into());
+            Err(unfit)
+        }
+    }
+}
+
+fn read_node(kind: &Kind, node: &Node, units: &Units, problems: &mut Problems) -> Value {
+    if let (Kind::List(kind), Some(items)) = (kind, node.as_list()) {
+        return Value::List(items.iter().map(|item| read_node(kind, item, units, problems)).collect());
+    }
+    let Some(scalar) = node.as_scalar() else {
+        let message = format!("expected {}, found {}", kind.expected(), node.described());
+        problems.push(
+            Diagnostic::error(Code::M003, &node.head(), message)
+                .help(format!("write {}, or `unknown`", kind.expected())),
+        );
+        return Value::Unknown;
+    };
+    // Quoted, it is the word.
+    if scalar.text == "unknown" && !scalar.is_plain() && *kind == Kind::Text {
+        return Value::Text("unknown".into());
+    }
+    if matches!(kind, Kind::List(_)) && scalar.text != "unknown" {
+        problems.push(
+            Diagnostic::error(
+                Code::M003,
+                &node.place,
+                format!("expected {}, found {}", kind.expected(), node.described()),
+            )
+            .help(format!("write `[{}]`", scalar.text)),
+        );
+        return Value::Unknown;
+    }
+    let text = match scalar.style {
+        Style::Plain | Style::SingleQuoted | Style::DoubleQuoted => scalar.text.as_str(),
+        Style::Literal | Style::Folded => scalar.text.trim_end(),
+    };
+    read(kind, text, units).unwrap_or_else(|unfit| {
+        problems.push(unfit.at(&node.text_place()));
+        Value::Unknown
+    })
+}

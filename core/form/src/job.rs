@@ -1,0 +1,41 @@
+//! The facts of one job, under the job section of a form.
+
+use super::Form;
+use super::facts::Facts;
+use super::filling::{Filled, Filling, facts, missing};
+use super::source_note::SourceNotes;
+use standpipe_diagnostic::source::Place;
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_quantity::Units;
+use standpipe_yaml::{At, Node};
+
+impl Form {
+    /// Reads the facts of a job: every key of its file that has no meaning of its own. `place` stands for the file.
+    pub fn read_job<'n>(
+        &self,
+        entries: impl IntoIterator<Item = &'n (At<String>, Node)>,
+        place: &Place,
+        units: &Units,
+        problems: &mut Problems,
+    ) -> Facts {
+        let mut filling = Filling {
+            form: self,
+            fields: &self.job,
+            units,
+            variant: None,
+            problems: &mut *problems,
+            filled: Filled::new(),
+            tables: Vec::new(),
+        };
+        filling.take("", entries);
+        let filled = filling.filled;
+        for (path, field) in missing(self, &self.job, &filled) {
+            problems.push(Diagnostic::error(Code::M002, place, format!("`{path}` is missing")).help(format!(
+                "add `{path}`, {} ({}), or write `unknown`",
+                field.expected(),
+                field.question()
+            )));
+        }
+        facts(self, &self.job, &filled, &SourceNotes::default())
+    }
+}

@@ -1,0 +1,91 @@
+//! Forms say what is to be known of one kind of thing; families fill them in, for each of their variants.
+
+mod completeness;
+mod facts;
+mod family;
+mod field;
+mod filling;
+mod job;
+mod kind;
+mod raw;
+mod raw_family;
+mod recognise;
+mod schema;
+mod sign;
+mod source_note;
+mod variant;
+mod written;
+
+#[cfg(test)]
+mod tests;
+
+use indexmap::IndexMap;
+
+pub use facts::{Facts, Origin};
+pub use family::Family;
+pub use field::{Field, Unfit};
+pub use kind::Kind;
+pub use raw_family::RawFamily;
+pub use recognise::{Recognised, recognise};
+pub use schema::{family_schema, form_schema, job_schema};
+pub use sign::SignValue;
+pub use source_note::SourceNote;
+pub use variant::Variant;
+pub use written::{WrittenValue, written_values};
+
+use standpipe_diagnostic::source::Place;
+
+/// A checked form.
+#[derive(Clone, Debug)]
+pub struct Form {
+    pub id: String,
+    pub title: Option<String>,
+    pub invented: bool,
+    pub records: IndexMap<String, IndexMap<String, Field>>,
+    /// What a family fills in, by path.
+    pub fields: IndexMap<String, Field>,
+    /// What variants are told apart by.
+    pub signs: IndexMap<String, Field>,
+    /// The facts of one job.
+    pub job: IndexMap<String, Field>,
+    pub place: Place,
+}
+
+impl Form {
+    /// The field of a path such as `body.height`, `weights.going` or `weights.going.mass`.
+    pub fn field(&self, path: &str) -> Option<&Field> {
+        lookup(&self.fields, path).or_else(|| {
+            let (outer, inner) = path.rsplit_once('.')?;
+            match &lookup(&self.fields, outer)?.kind {
+                Kind::Record(name) => self.records.get(name)?.get(inner),
+                _ => None,
+            }
+        })
+    }
+
+    pub fn job_field(&self, path: &str) -> Option<&Field> {
+        self.job.get(path)
+    }
+
+    /// Whether some field lies below a path: `body` is a group, `body.height` is not.
+    pub fn is_group(&self, path: &str) -> bool {
+        is_group(&self.fields, path)
+    }
+}
+
+/// `weights.going` is found under `weights.*`.
+fn lookup<'a>(fields: &'a IndexMap<String, Field>, path: &str) -> Option<&'a Field> {
+    fields.get(path).or_else(|| {
+        let (group, _) = path.rsplit_once('.')?;
+        fields.get(&format!("{group}.*"))
+    })
+}
+
+fn is_group(fields: &IndexMap<String, Field>, path: &str) -> bool {
+    fields.keys().any(|field| field.strip_prefix(path).is_some_and(|rest| rest.starts_with('.')))
+}
+
+/// Names as scripts see them.
+pub fn snake(name: &str) -> String {
+    name.replace('-', "_")
+}

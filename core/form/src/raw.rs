@@ -1,0 +1,239 @@
+//! A form as written, and the check that makes a [`Form`] of it.
+
+use std::collections::HashSet;
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::field::{Field, RawField};
+use super::kind::Kind;
+use super::{Form, snake};
+use standpipe_diagnostic::source::Source;
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_quantity::Units;
+use standpipe_quantity::value::Value;
+use standpipe_script::usable_name;
+use standpipe_yaml::{self as yaml, At, Node};
+
+type RawFields = IndexMap<At<String>, RawField>;
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct RawForm {
+    form: At<String>,
+    title: Option<String>,
+    #[serde(default)]
+    invented: bool,
+    #[serde(default, rename = "override")]
+    #[allow(dead_code, reason = "read by the library, before the form is")]
+    replaces: bool,
+    #[allow(dead_code, reason = "a form asks, it states no values that need a source")]
+    sources: Option<Node>,
+    #[serde(default)]
+    records: IndexMap<At<String>, IndexMap<At<String>, Node>>,
+    #[serde(default)]
+    fields: RawFields,
+    #[serde(default)]
+    recognised_by: RawFields,
+    #[serde(default)]
+    job: RawFields,
+}
+
+impl Form {
+    /// Reads and checks a form; `None` if it can't be relied on.
+    pub fn read(source: &Arc<Source>, units: &Units, problems: &mut Problems) -> Option<Form> {
+        let before = problems.len();
+        let raw: RawForm = yaml::read(source, problems)?;
+        let names: Vec<&str> = raw.records.keys().map(|name| name.as_str()).collect();
+        let mut check = Check { units, names, problems };
+        let mut records = IndexMap::new();
+        for (name, fields) in &raw.records {
+            if Kind::is_taken(name, units) {
+                check.faulty(name, "is the name of a kind of value already", "give the record another name");
+            }
+            records.insert(name.value.clone(), check.record(fields));
+        }
+        let fields = check.fields(&raw.fields, true);
+        let signs = check.fields(&raw.recognised_by, false);
+        let job = check.fields(&raw.job, false);
+        let form = Form {
+            id: raw.form.value,
+            title: raw.title,
+            invented: raw.invented,
+            records,
+            fields,
+            signs,
+            job,
+            place: raw.form.place,
+        };
+        (!problems[before..].iter().any(Diagnostic::is_error)).then_some(form)
+    }
+}
+
+struct Check<'a> {
+    units: &'a Units,
+    names: Vec<&'a str>,
+    problems: &'a mut Problems,
+}
+
+impl Check<'_> {
+    fn record(&mut self, written: &IndexMap<At<String>, Node>) -> IndexMap<String, Field> {
+        let mut fields = IndexMap::new();
+        for (name, node) in written {
+            let raw = match node.as_scalar() {
+                // `count: count` is short for `count: { is: count }`.
+                Some(scalar) => Some(RawField {
+                    is: Some(At::new(scalar.text.clone(), node.place.clone())),
+                    one_of: None,
+                    required: false,
+                    plausible: None,
+                    ask: None,
+                    help: None,
+                }),
+                None => yaml::read_node(node, self.problems),
+            };
+            let Some(raw) = raw else { continue };
+            if name.contains(['.', '*']) {
+                self.faulty(name, "can't be the name of a field in a record", "use letters, digits and `_`");
+            }
+            if let Some(field) = self.field(name, &raw) {
+                if matches!(field.kind, Kind::Record(_)) {
+                    self.faulty(name, "is a record within a record", "write its fields into the outer record");
+                }
+                self.insert(&mut fields, name, field);
+            }
+        }
+        fields
+    }
+
+    fn fields(&mut self, written: &RawFields, any_name: bool) -> IndexMap<String, Field> {
+        let mut fields: IndexMap<String, Field> = IndexMap::new();
+        for (name, raw) in written {
+            let stars = name.split('.').filter(|part| *part == "*").count();
+            if stars > usize::from(any_name) || (stars == 1 && !name.ends_with(".*")) {
+                self.faulty(name, "has a `*` in the wrong place", "let only the last part be `*`, as in `things.*`");
+            }
+            if let Some(field) = self.field(name, raw) {
+                self.insert(&mut fields, name, field);
+            }
+        }
+        for (path, field) in &fields {
+            let shorter =
+                fields.keys().find(|other| path.strip_prefix(other.as_str()).is_some_and(|rest| rest.starts_with('.')));
+            if let Some(shorter) = shorter {
+                self.problems.push(
+                    Diagnostic::error(Code::M008, &field.place, format!("`{path}` lies inside the field `{shorter}`"))
+                        .also(&fields[shorter].place, "a value, not a group")
+                        .help("give one of them another name"),
+                );
+            }
+        }
+        fields
+    }
+
+    fn insert(&mut self, fields: &mut IndexMap<String, Field>, name: &At<String>, field: Field) {
+        if let Some(first) = fields.get(&field.path) {
+            self.problems.push(
+                Diagnostic::error(
+                    Code::M008,
+                    &name.place,
+                    format!("`{}` and another field are both `{}` to a script", name.value, field.path),
+                )
+                .also(&first.place, "the other")
+                .help("give one of them another name: a hyphen becomes `_` in scripts"),
+            );
+            return;
+        }
+        fields.insert(field.path.clone(), field);
+    }
+
+    fn field(&mut self, name: &At<String>, raw: &RawField) -> Option<Field> {
+        let path = snake(name);
+        let sound = |part: &str| {
+            let letters = part.starts_with(|c: char| c.is_ascii_lowercase())
+                && part.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_');
+            part == "*" || (letters && usable_name(part))
+        };
+        if let Some(part) = path.split('.').find(|part| !sound(part)) {
+            let message = format!("`{part}` in `{}` is no name that a script can use", name.value);
+            self.problems.push(
+                Diagnostic::error(Code::P008, &name.place, message)
+                    .expected("lower-case letters, digits and `_`, a letter first")
+                    .help("rename the field; words of the script language can't be names"),
+            );
+        }
+        let kind = match (&raw.is, &raw.one_of) {
+            (Some(is), None) => match Kind::parse(is, &self.names, self.units) {
+                Ok(kind) => kind,
+                Err(problem) => {
+                    self.problems.push(*problem);
+                    return None;
+                }
+            },
+            (None, Some(options)) => self.options(name, options),
+            _ => {
+                self.faulty(
+                    name,
+                    "needs one of `is:` and `one_of:`, not both and not neither",
+                    "say what kind of value it takes",
+                );
+                return None;
+            }
+        };
+        let plausible = raw.plausible.as_ref().and_then(|text| self.plausible(&kind, text));
+        Some(Field {
+            path,
+            kind,
+            required: raw.required,
+            plausible,
+            ask: raw.ask.clone(),
+            help: raw.help.clone(),
+            place: name.place.clone(),
+        })
+    }
+
+    fn options(&mut self, name: &At<String>, options: &[At<String>]) -> Kind {
+        let mut seen = HashSet::new();
+        if options.len() < 2 {
+            self.faulty(name, "has fewer than two choices", "list them: `one_of: [a, b]`");
+        }
+        for option in options {
+            if option.value == "unknown" {
+                self.faulty(option, "is understood everywhere and is no choice of its own", "remove it from the list");
+            } else if !seen.insert(option.to_lowercase()) {
+                self.faulty(option, "stands twice in the list", "remove it");
+            }
+        }
+        Kind::OneOf(options.iter().map(|option| option.value.clone()).collect())
+    }
+
+    fn plausible(
+        &mut self,
+        kind: &Kind,
+        text: &At<String>,
+    ) -> Option<(standpipe_quantity::Quantity, standpipe_quantity::Quantity)> {
+        let asked = match kind {
+            Kind::Quantity(quantity) | Kind::Range(quantity) => Some(&**quantity),
+            Kind::List(inner) => return self.plausible(inner, text),
+            Kind::Count | Kind::Number => None,
+            _ => {
+                self.faulty(text, "says what is plausible of something that is no number", "remove `plausible:`");
+                return None;
+            }
+        };
+        match self.units.read_range(text, asked, None) {
+            Ok(Value::Range(low, high)) => Some((low, high)),
+            Ok(_) => None,
+            Err(fault) => {
+                self.problems.push(fault.at(&text.place));
+                None
+            }
+        }
+    }
+
+    fn faulty(&mut self, at: &At<String>, message: &str, help: &str) {
+        self.problems.push(Diagnostic::error(Code::M008, &at.place, format!("`{}` {message}", at.value)).help(help));
+    }
+}

@@ -1,0 +1,362 @@
+//! Taking an entry: does it fit what is asked, and what follows from it?
+
+use indexmap::IndexMap;
+
+use super::Decision;
+use crate::address::Address;
+use crate::event::{Event, Origin, Verdict, Witness};
+use crate::input::{Entry, Refusal};
+use crate::state::Hindrance;
+use crate::walk::{Where, walk};
+use standpipe_diagnostic::{Code, nearest};
+use standpipe_form::Recognised;
+use standpipe_procedure::{Ask, Field, FieldKind, Next, Progress, Step, Weighed};
+use standpipe_quantity::value::Value;
+
+/// What was read from an entry for one ask.
+#[derive(Default)]
+struct Taken {
+    values: IndexMap<String, Value>,
+    typed: IndexMap<String, String>,
+    with: IndexMap<String, String>,
+    fresh_for: IndexMap<String, f64>,
+    remarks: Vec<String>,
+}
+
+impl Decision<'_> {
+    pub(super) fn enter(&mut self, entry: &Entry) -> Result<(), Refusal> {
+        let plan = self.plan;
+        let mut pass: Option<String> = None;
+        loop {
+            if let Some(hindrance) = &self.state.hindrance {
+                return Err(hindered(hindrance));
+            }
+            let Where::Ask { step, address, ask } = walk(plan, &self.state) else {
+                return if pass.is_some() { Ok(()) } else { Err(self.nothing_asked(entry)) };
+            };
+            if step.id.as_str() != entry.step {
+                return if pass.is_some() { Ok(()) } else { Err(not_asked(entry, step, &address, &ask)) };
+            }
+            // An entry without an item stands for what is left of this pass, and no more.
+            let this_pass = ask.item.rsplit_once('/').map_or("", |(pass, _)| pass).to_owned();
+            match &entry.item {
+                Some(item) if *item != ask.item => return Err(not_asked(entry, step, &address, &ask)),
+                Some(_) => {}
+                None if pass.as_ref().is_some_and(|pass| *pass != this_pass) => return Ok(()),
+                None => {}
+            }
+            let goes_on = self.enter_one(entry, step, &address, &ask)?;
+            if entry.item.is_some() || ask.item.is_empty() || !goes_on {
+                return Ok(());
+            }
+            pass = Some(this_pass);
+        }
+    }
+
+    /// Records the entry for one ask; says whether the step goes on to its next item.
+    fn enter_one(&mut self, entry: &Entry, step: &Step, address: &Address, ask: &Ask<'_>) -> Result<bool, Refusal> {
+        if !matches!(step.kind.word(), "sign") {
+            self.in_hand()?;
+        }
+        let taken = self.read_fields(entry, step, ask)?;
+        let witness = self.witness(entry, step)?;
+        if step.evidence.is_some_and(|kind| kind.required()) && entry.evidence.is_empty() {
+            return Err(Refusal::new(Code::J002, format!("`{}` needs a photo", step.id.value))
+                .help("attach one: `evidence: FILE` in answers, `a` in the terminal"));
+        }
+        let known = self.state.step(address);
+        let progress = Progress {
+            settled: known.map(|known| known.progress.settled.clone()).unwrap_or_default(),
+            done: match known {
+                Some(known) if known.ended.is_none() => known.progress.done.clone(),
+                _ => Default::default(),
+            },
+        };
+        let weighed = step.kind.weigh(&progress, &taken.values);
+        let done = weighed == Weighed::Done;
+        let mut remarks = taken.remarks;
+        match entry.read.as_deref().filter(|read| !read.values.is_empty()) {
+            Some(read) if read.log => remarks.push(format!("from the log {}", read.rows.name)),
+            Some(_) => remarks.push("from the reader that was followed".to_owned()),
+            None if self.input.origin == Origin::Log => remarks.push("from the reader that was followed".to_owned()),
+            None => {}
+        }
+        if let Weighed::Again(reason) | Weighed::NextRound(reason) = &weighed {
+            remarks.push(reason.clone());
+        }
+        self.emit(Event::Entered {
+            address: address.with_item(&ask.item),
+            values: taken.values,
+            typed: taken.typed,
+            with: taken.with,
+            fresh_for: taken.fresh_for,
+            witness,
+            evidence: entry.evidence.clone(),
+            read: entry.read.clone(),
+            remarks,
+            done,
+        });
+        if matches!(weighed, Weighed::NextRound(_)) {
+            self.end_round(address, "the reading has gone past its range");
+        }
+        if done {
+            let complete =
+                self.state.step(address).is_some_and(|known| matches!(step.kind.next(&known.progress), Next::Done));
+            if complete {
+                for event in &step.raises {
+                    self.raise(event);
+                }
+            }
+            if step.kind.fields().iter().any(|field| matches!(field.kind, FieldKind::Sign(_))) {
+                self.recognise(address);
+            }
+            return Ok(!complete);
+        }
+        Ok(false)
+    }
+
+    fn read_fields(&self, entry: &Entry, step: &Step, ask: &Ask<'_>) -> Result<Taken, Refusal> {
+        let names: Vec<&str> = ask.fields.iter().map(|field| field.name.as_str()).collect();
+        for name in entry.typed.keys() {
+            if !names.contains(&name.as_str()) {
+                let mut refusal = Refusal::new(Code::J002, format!("`{}` does not ask for `{name}`", step.id.value))
+                    .expected(names.join(", "));
+                if let Some(near) = nearest(name, names.iter().copied()) {
+                    refusal = refusal.help(format!("did you mean `{near}`?"));
+                }
+                return Err(refusal);
+            }
+        }
+        let mut taken = Taken::default();
+        for field in &ask.fields {
+            let name = field.name.value.clone();
+            let mut typed = entry.typed.get(&name).cloned().unwrap_or_default();
+            if typed.is_empty() && matches!(field.kind, FieldKind::Signature(_)) {
+                typed.clone_from(&self.input.by);
+            }
+            let instrument = self.instrument(entry, field, &typed)?;
+            let unit = instrument.as_ref().and_then(|(_, unit)| unit.as_deref());
+            let value =
+                field.read(&typed, &self.plan.units, unit).map_err(|misread| Refusal::misread(&name, misread))?;
+            if let Value::Text(person) = &value {
+                self.person(field, person, &taken.values)?;
+            }
+            if !matches!(field.kind, FieldKind::Done) {
+                taken.typed.insert(name.clone(), typed);
+            }
+            if let Some((id, _)) = instrument {
+                if let Some(remark) = self.fits(&id, &value)? {
+                    taken.remarks.push(remark);
+                }
+                taken.with.insert(name.clone(), id);
+            }
+            if let Some(age) = field.age.as_ref().or(step.stale.age.as_ref()) {
+                taken.fresh_for.insert(name.clone(), age.0.si);
+            }
+            if !matches!(field.kind, FieldKind::Done) {
+                taken.values.insert(name, value);
+            }
+        }
+        Ok(taken)
+    }
+
+    /// The instrument that a field must be read with, and its unit.
+    fn instrument(
+        &self,
+        entry: &Entry,
+        field: &Field,
+        typed: &str,
+    ) -> Result<Option<(String, Option<String>)>, Refusal> {
+        let Some(kind) = &field.with else { return Ok(None) };
+        if typed.is_empty() && field.optional {
+            return Ok(None);
+        }
+        let shop = &self.plan.shop;
+        let of_kind = shop.instruments_of(kind);
+        let id = match entry.with.get(field.name.as_str()) {
+            Some(id) => id.clone(),
+            None if of_kind.len() == 1 => of_kind[0].to_owned(),
+            None => {
+                return Err(Refusal::new(
+                    Code::J007,
+                    format!("with which {} was `{}` read?", kind.value, field.name.value),
+                )
+                .expected(if of_kind.is_empty() {
+                    format!("an instrument of the kind {}; the shop has none", kind.value)
+                } else {
+                    format!("one of: {}", of_kind.join(", "))
+                })
+                .help("name it: `with: { name: instrument }` in answers"));
+            }
+        };
+        if !of_kind.contains(&id.as_str()) {
+            let message = match shop.instruments.get(&id) {
+                Some(other) => format!("`{id}` is of the kind {}, not {}", other.kind, kind.value),
+                None => format!("the shop has no instrument `{id}`"),
+            };
+            return Err(Refusal::new(Code::J007, message)
+                .expected(if of_kind.is_empty() {
+                    format!("an instrument of the kind {}; the shop has none", kind.value)
+                } else {
+                    format!("one of: {}", of_kind.join(", "))
+                })
+                .help("read it again with an instrument that fits"));
+        }
+        Ok(Some((id.clone(), shop.unit_of(&id))))
+    }
+
+    /// Whether an instrument could read this value; a remark if its calibration has run out.
+    fn fits(&self, id: &str, value: &Value) -> Result<Option<String>, Refusal> {
+        let Some(instrument) = self.plan.shop.instruments.get(id) else { return Ok(None) };
+        if !instrument.reaches(value) {
+            let range = instrument.range.clone().map(|(low, high)| self.plan.show(&Value::Range(low, high)));
+            return Err(Refusal::new(
+                Code::J007,
+                format!("{} lies outside the range of `{id}`", self.plan.show(value)),
+            )
+            .expected(format!("a value within {}", range.unwrap_or_default()))
+            .help("look at the unit, or read it with another instrument"));
+        }
+        let overdue = instrument.due.filter(|due| *due < self.now().date());
+        Ok(overdue.map(|due| format!("calibration of `{id}` ran out on {due}")))
+    }
+
+    /// Whether somebody may be named here; `taken` are the values entered together with it.
+    pub(super) fn person(&self, field: &Field, person: &str, taken: &IndexMap<String, Value>) -> Result<(), Refusal> {
+        let shop = &self.plan.shop;
+        let role = match &field.kind {
+            FieldKind::Person => None,
+            FieldKind::Signature(role) => Some(role),
+            _ => return Ok(()),
+        };
+        if !shop.people.is_empty() && !shop.people.contains_key(person) {
+            let mut refusal = Refusal::new(Code::J006, format!("the shop knows nobody called `{person}`"))
+                .expected(format!("one of: {}", shop.people.keys().cloned().collect::<Vec<_>>().join(", ")));
+            if let Some(near) = nearest(person, shop.people.keys().map(String::as_str)) {
+                refusal = refusal.help(format!("did you mean `{near}`?"));
+            }
+            return Err(refusal);
+        }
+        if let Some(role) = role {
+            if person != self.input.by {
+                return Err(Refusal::new(Code::J006, format!("{} can't sign for {person}", self.input.by))
+                    .help("everyone signs for themselves"));
+            }
+            if !shop.has_role(person, role) {
+                return Err(Refusal::new(Code::J006, format!("{person} may not sign as {role}")));
+            }
+        }
+        if let Some(other) = &field.other_than {
+            let clash = match other.as_str() {
+                "doer" => self.state.doers.contains(person),
+                name => {
+                    let earlier = taken.get(name).cloned();
+                    let earlier = earlier.or_else(|| self.state.latest(name).map(|reading| reading.value.clone()));
+                    earlier == Some(Value::Text(person.to_owned()))
+                }
+            };
+            if clash {
+                let what =
+                    if other.as_str() == "doer" { "who did the work".to_owned() } else { format!("`{}`", other.value) };
+                return Err(Refusal::new(Code::J006, format!("{person} is the same person as {what}"))
+                    .expected("another person"));
+            }
+        }
+        Ok(())
+    }
+
+    fn witness(&self, entry: &Entry, step: &Step) -> Result<Option<Witness>, Refusal> {
+        if step.witness.is_none() {
+            return Ok(None);
+        }
+        let shop = &self.plan.shop;
+        match &entry.witness {
+            Some(name) if *name == self.input.by => {
+                Err(Refusal::new(Code::J006, "nobody witnesses their own work").expected("another person"))
+            }
+            Some(name) if !shop.people.is_empty() && !shop.people.contains_key(name) => {
+                Err(Refusal::new(Code::J006, format!("the shop knows nobody called `{name}`")))
+            }
+            Some(name) => Ok(Some(Witness::By(name.clone()))),
+            None if shop.people.len() == 1 => Ok(Some(Witness::NotShown("a one-person shop".to_owned()))),
+            None => Err(Refusal::new(Code::J006, format!("a second person has to look at `{}` now", step.id.value))
+                .expected("`witness: NAME`")),
+        }
+    }
+
+    /// Compares the signs seen so far with the variants of the family.
+    pub(super) fn recognise(&mut self, address: &Address) {
+        let signs: IndexMap<String, Value> = self
+            .plan
+            .sign_names()
+            .into_iter()
+            .filter_map(|(name, sign)| Some((sign, self.state.latest(&name)?.value.clone())))
+            .filter(|(_, value)| !value.is_unknown() && *value != Value::Text("unknown".to_owned()))
+            .collect();
+        if signs.is_empty() {
+            return;
+        }
+        match self.plan.recognise(&signs) {
+            Recognised::One(variant) => match &self.state.variant {
+                Some(known) if *known != variant => {
+                    let message = format!(
+                        "what is seen belongs to `{variant}`, but the job is for `{known}`: find out which before anything is opened"
+                    );
+                    self.emit(Event::Contradicted { address: address.clone(), message });
+                }
+                Some(_) => {}
+                None => {
+                    self.emit(Event::Recognised { variant, signs });
+                }
+            },
+            Recognised::Several(_) => {}
+            Recognised::None(message) => {
+                self.emit(Event::Contradicted { address: address.clone(), message });
+            }
+        }
+    }
+
+    fn nothing_asked(&self, entry: &Entry) -> Refusal {
+        let refusal = Refusal::new(Code::J002, format!("nothing is asked for `{}` now", entry.step));
+        match walk(self.plan, &self.state) {
+            Where::Held { step, verdict, .. } => refusal.help(format!(
+                "the gate of `{}` is {}: correct the entry, or have it accepted where that is allowed",
+                step.id.value,
+                verdict.words()
+            )),
+            Where::Exhausted { step, .. } => refusal.help(format!("all rounds of `{}` are used up", step.id.value)),
+            Where::Unaccepted { address, verdict } => {
+                refusal.help(format!("`{address}` turned {} after a correction", Verdict::words(verdict)))
+            }
+            _ => refusal,
+        }
+    }
+}
+
+fn not_asked(entry: &Entry, step: &Step, address: &Address, ask: &Ask<'_>) -> Refusal {
+    let asked = address.with_item(&ask.item);
+    let answered = match &entry.item {
+        Some(item) => format!("`{}`, item `{item}`", entry.step),
+        None => format!("`{}`", entry.step),
+    };
+    let names: Vec<&str> = ask.fields.iter().map(|field| field.name.as_str()).collect();
+    Refusal::new(Code::J002, format!("this answers {answered}, but `{asked}` is asked")).expected(format!(
+        "an answer for step `{}` ({}: {})",
+        step.id.value,
+        step.kind.word(),
+        names.join(", ")
+    ))
+}
+
+fn hindered(hindrance: &Hindrance) -> Refusal {
+    match hindrance {
+        Hindrance::Missing { missing, .. } => {
+            Refusal::new(Code::J002, format!("nobody has entered {}", missing.join(", ")))
+                .help("supply it with its source, or leave the step out with a reason")
+        }
+        Hindrance::Fault { message, .. } => Refusal::new(Code::J002, format!("the plan has a fault: {message}")),
+        Hindrance::Contradiction { message, .. } => {
+            Refusal::new(Code::J002, message.clone()).help("correct what was entered, or abandon the job")
+        }
+    }
+}

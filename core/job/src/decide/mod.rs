@@ -1,0 +1,359 @@
+//! From an input to events. The only place that runs scripts.
+
+use indexmap::IndexMap;
+use jiff::civil::DateTime;
+
+use super::address::Address;
+use super::event::{Event, Record};
+use super::input::{Input, Refusal, What};
+use super::names::JobNames;
+use super::state::{Phase, State};
+use super::walk::{Where, walk};
+use crate::plan::Plan;
+use standpipe_diagnostic::{Code, nearest};
+use standpipe_procedure::model::{PAUSE, PERSON};
+use standpipe_quantity::value::Value;
+
+mod advance;
+mod correct;
+mod enter;
+mod evaluate;
+mod stream;
+
+pub use stream::Watched;
+
+pub struct Machine {
+    pub plan: Plan,
+}
+
+impl Machine {
+    pub fn new(plan: Plan) -> Self {
+        Self { plan }
+    }
+
+    /// What an input leads to: the events to record, in order. The state is not changed; apply them to it.
+    ///
+    /// Errors: a [`Refusal`] when the input does not fit; nothing is to be recorded then.
+    pub fn decide(&self, state: &State, input: &Input) -> Result<Vec<Record>, Refusal> {
+        let mut decision = Decision { plan: &self.plan, state: state.clone(), input, records: Vec::new() };
+        decision.admit()?;
+        decision.take()?;
+        decision.advance();
+        Ok(decision.records)
+    }
+}
+
+/// One call of `decide`: works on a copy of the state and collects what is to be recorded.
+struct Decision<'a> {
+    plan: &'a Plan,
+    state: State,
+    input: &'a Input,
+    records: Vec<Record>,
+}
+
+impl<'a> Decision<'a> {
+    fn emit(&mut self, event: Event) -> u64 {
+        let record = Record {
+            seq: self.state.seq + 1,
+            at: self.input.at,
+            entered_at: self.input.entered_at,
+            by: self.input.by.clone(),
+            origin: self.input.origin,
+            event,
+        };
+        self.state.apply(&record);
+        self.records.push(record);
+        self.state.seq
+    }
+
+    fn now(&self) -> DateTime {
+        self.input.at
+    }
+
+    fn names(&self, round: u32) -> JobNames<'_> {
+        JobNames::new(self.plan, &self.state, self.now(), round)
+    }
+
+    /// Is anybody allowed to do this now?
+    fn admit(&self) -> Result<(), Refusal> {
+        let shop = &self.plan.shop;
+        if !shop.people.is_empty() && !shop.people.contains_key(&self.input.by) {
+            let near = nearest(&self.input.by, shop.people.keys().map(String::as_str));
+            let mut refusal = Refusal::new(Code::J006, format!("the shop knows nobody called `{}`", self.input.by))
+                .expected(format!("one of: {}", shop.people.keys().cloned().collect::<Vec<_>>().join(", ")));
+            if let Some(near) = near {
+                refusal = refusal.help(format!("did you mean `{near}`?"));
+            }
+            return Err(refusal);
+        }
+        if let Some(last) = self.state.at
+            && self.input.at < last
+            && self.input.entered_at.is_none()
+        {
+            return Err(Refusal::new(Code::J008, format!("{} lies before the last entry, {last}", self.input.at))
+                .help("for something done earlier give both times: `at`, when it was done, and `entered_at`"));
+        }
+        if let Some(entered) = self.input.entered_at
+            && (entered < self.input.at || self.state.at.is_some_and(|last| entered < last))
+        {
+            return Err(Refusal::new(
+                Code::J008,
+                format!("entered at {entered}, before it was done or before the last entry"),
+            ));
+        }
+        match self.state.phase {
+            Phase::Finished | Phase::Abandoned => {
+                Err(Refusal::new(Code::J002, "the job is closed").help("open a new job that names this one"))
+            }
+            Phase::New if !matches!(self.input.what, What::Open) => {
+                Err(Refusal::new(Code::J002, "the job is not open yet"))
+            }
+            Phase::Paused if !matches!(self.input.what, What::Resume | What::Note(_) | What::Abandon { .. }) => {
+                Err(Refusal::new(Code::J002, "the job is paused").help("resume it first"))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn take(&mut self) -> Result<(), Refusal> {
+        match &self.input.what {
+            What::Open => self.open(),
+            What::Enter(entry) => self.enter(entry),
+            What::Correct { entry, values, because } => self.correct(*entry, values, because),
+            What::Skip { because } => self.skip(because),
+            What::Accept { because } => self.accept(because),
+            What::Supply { path, typed, source } => self.supply(path, typed, source),
+            What::Call { procedure } => self.call(procedure),
+            What::Pause => self.pause(),
+            What::Resume => self.resume(),
+            What::Note(text) => {
+                let address = self.address();
+                self.emit(Event::Noted { address, text: text.clone() });
+                Ok(())
+            }
+            What::Attach(evidence) => {
+                let address = self.address();
+                self.emit(Event::Attached { address, evidence: evidence.clone() });
+                Ok(())
+            }
+            What::KeepLog(kept) => {
+                self.emit(Event::LogKept(kept.clone()));
+                Ok(())
+            }
+            What::Abandon { because } => {
+                needs_reason(because)?;
+                self.emit(Event::Abandoned { because: because.clone() });
+                Ok(())
+            }
+            What::Sample { name, value } => {
+                self.sample(name, value);
+                Ok(())
+            }
+            What::Stream { name, turn, words } => {
+                let address = self.address();
+                let (name, words) = (name.clone(), words.clone());
+                self.emit(Event::Stream { address, name, turn: *turn, value: None, words });
+                Ok(())
+            }
+            What::Tick => Ok(()),
+        }
+    }
+
+    fn open(&mut self) -> Result<(), Refusal> {
+        if self.state.phase != Phase::New {
+            return Err(Refusal::new(Code::J002, "the job is open already"));
+        }
+        self.emit(Event::Opened {
+            job: self.plan.job.id.clone(),
+            plan: self.plan.hash.clone(),
+            tool: env!("CARGO_PKG_VERSION").to_owned(),
+            interpreter: standpipe_script::VERSION.to_owned(),
+        });
+        if let Some(variant) = &self.plan.job.variant {
+            self.emit(Event::Recognised { variant: variant.clone(), signs: IndexMap::new() });
+        }
+        Ok(())
+    }
+
+    /// The step that is under way, if any.
+    fn address(&self) -> Option<Address> {
+        match walk(self.plan, &self.state) {
+            Where::Ask { address, ask, .. } => Some(address.with_item(&ask.item)),
+            Where::Held { address, .. } => Some(address),
+            _ => None,
+        }
+    }
+
+    /// Entries come from the person who has the work in hand.
+    fn in_hand(&self) -> Result<(), Refusal> {
+        match &self.state.actor {
+            Some(actor) if *actor != self.input.by && self.state.phase == Phase::Running => {
+                Err(Refusal::new(Code::J002, format!("the job is in the hands of {actor}, not of {}", self.input.by))
+                    .help(format!("{} takes it over by resuming it, after looking", self.input.by)))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn skip(&mut self, because: &str) -> Result<(), Refusal> {
+        needs_reason(because)?;
+        let (step, address) = match walk(self.plan, &self.state) {
+            Where::Ask { step, address, .. } | Where::Wants { step, address, .. } => (step, address),
+            _ => return Err(Refusal::new(Code::J002, "there is no step here that could be left out")),
+        };
+        if step.keep || step.gate.is_some() {
+            let why = if step.keep { "it is marked `keep`" } else { "it has a gate" };
+            return Err(Refusal::new(Code::J002, format!("`{}` can't be left out: {why}", step.id.value))
+                .help("do it, or pause or abandon the job"));
+        }
+        self.emit(Event::Skipped { address, because: because.to_owned() });
+        Ok(())
+    }
+
+    fn accept(&mut self, because: &str) -> Result<(), Refusal> {
+        needs_reason(because)?;
+        let (address, roles, keep) = match walk(self.plan, &self.state) {
+            Where::Held { step, address, gate, .. } => match &gate.otherwise {
+                standpipe_procedure::Otherwise::Ask(roles) => (address, roles.clone(), step.keep),
+                _ => {
+                    return Err(Refusal::new(
+                        Code::J002,
+                        format!("nobody may go on over the gate of `{}`", step.id.value),
+                    )
+                    .help("correct the entry, call for help, or abandon the job"));
+                }
+            },
+            Where::Exhausted { step, address, otherwise: standpipe_procedure::Otherwise::Ask(roles), .. } => {
+                (address, roles.clone(), step.keep)
+            }
+            Where::Unaccepted { address, .. } => {
+                let roles = self.plan.main().may_accept.iter().map(|role| role.value.clone()).collect();
+                let keep = self.plan.step(&address.step).is_some_and(|step| step.keep);
+                (address, roles, keep)
+            }
+            _ => return Err(Refusal::new(Code::J002, "there is nothing here to accept")),
+        };
+        if keep {
+            return Err(Refusal::new(
+                Code::J002,
+                format!("the gate of `{}` is kept: nobody may go on over it", address.step),
+            )
+            .help("correct the entry if it was wrong, or abandon the job"));
+        }
+        if !roles.iter().any(|role| self.plan.shop.has_role(&self.input.by, role)) {
+            return Err(Refusal::new(Code::J006, format!("{} may not accept this", self.input.by))
+                .expected(format!("someone in the role {}", roles.join(" or "))));
+        }
+        self.emit(Event::Accepted { address, because: because.to_owned() });
+        Ok(())
+    }
+
+    fn supply(&mut self, path: &str, typed: &str, source: &str) -> Result<(), Refusal> {
+        if source.trim().is_empty() {
+            return Err(Refusal::new(Code::M006, format!("`{path}` without a source"))
+                .help("say where the value comes from: the document, its date, who looked it up"));
+        }
+        let value = self.plan.read_fact(path, typed).map_err(|unfit| Refusal {
+            code: Code::J002,
+            message: unfit.message,
+            expected: unfit.expected,
+            help: unfit.help,
+        })?;
+        self.emit(Event::Supplied { path: path.to_owned(), value, typed: typed.to_owned(), source: source.to_owned() });
+        Ok(())
+    }
+
+    fn call(&mut self, procedure: &str) -> Result<(), Refusal> {
+        let reachable = &self.plan.main().reachable;
+        if !reachable.iter().any(|id| id.as_str() == procedure) {
+            let ids: Vec<&str> = reachable.iter().map(|id| id.as_str()).collect();
+            let mut refusal = Refusal::new(Code::J002, format!("`{procedure}` can't be called from here"))
+                .expected(format!("one of: {}", ids.join(", ")));
+            if let Some(near) = nearest(procedure, ids) {
+                refusal = refusal.help(format!("did you mean `{near}`?"));
+            }
+            return Err(refusal);
+        }
+        if matches!(self.state.hindrance, Some(super::state::Hindrance::Contradiction { .. })) {
+            return Err(Refusal::new(Code::J002, "what is seen contradicts what is known")
+                .help("correct what was entered, or abandon the job"));
+        }
+        let at_step = self.address();
+        let call = self.state.called.get(procedure).copied().unwrap_or(0) + 1;
+        self.emit(Event::Called { procedure: procedure.to_owned(), call, at_step });
+        Ok(())
+    }
+
+    fn pause(&mut self) -> Result<(), Refusal> {
+        if matches!(self.state.phase, Phase::Pausing | Phase::Paused) {
+            return Err(Refusal::new(Code::J002, "the job is being paused already"));
+        }
+        self.emit(Event::Pausing { pause: self.state.pauses + 1 });
+        Ok(())
+    }
+
+    fn resume(&mut self) -> Result<(), Refusal> {
+        let other = self.state.actor.as_deref() != Some(self.input.by.as_str());
+        if self.state.phase == Phase::Running && !other {
+            // The process ended without a pause; nobody knows for how long and what was touched.
+            self.emit(Event::Resumed { pause: self.state.pauses + 1, unannounced: true });
+        } else if self.state.phase == Phase::Running {
+            self.emit(Event::Resumed { pause: self.state.pauses + 1, unannounced: false });
+        } else if self.state.phase == Phase::Paused || self.state.phase == Phase::Pausing {
+            self.emit(Event::Resumed { pause: self.state.pauses, unannounced: self.state.phase == Phase::Pausing });
+        } else {
+            return Err(Refusal::new(Code::J002, "the job is being resumed already"));
+        }
+        if other {
+            let from = self.state.actor.clone().unwrap_or_default();
+            self.emit(Event::TookOver { from });
+            self.raise(PERSON);
+        }
+        self.raise(PAUSE);
+        Ok(())
+    }
+
+    /// Ends every entry that says this event ends it.
+    fn raise(&mut self, event: &str) {
+        let (mut lazy, mut at_once) = (Vec::new(), Vec::new());
+        for (address, known) in &self.state.steps {
+            let Some(step) = self.plan.step(&address.step) else { continue };
+            if known.progress.done.is_empty() || !step.stale.events.iter().any(|ends| ends == event) {
+                continue;
+            }
+            if step.kind.counts_only_when_complete() {
+                let complete = matches!(step.kind.next(&known.progress), standpipe_procedure::Next::Done);
+                match (complete, event == PAUSE || event == PERSON) {
+                    (false, _) => at_once.push(address.clone()),
+                    (true, false) => lazy.push(address.clone()),
+                    (true, true) => {}
+                }
+            } else {
+                lazy.push(address.clone());
+            }
+        }
+        for (addresses, at_once) in [(lazy, false), (at_once, true)] {
+            if !addresses.is_empty() {
+                self.emit(Event::Ended { addresses, by: event.to_owned(), at_once });
+            }
+        }
+    }
+
+    /// Text of the tag to hang on the work.
+    fn tag(&self) -> Vec<String> {
+        let names = self.names(1);
+        let lines = self.plan.main().tag.iter().filter(|line| match &line.when {
+            None => true,
+            // A line of warning that can't be ruled out is shown.
+            Some(expr) => !matches!(expr.evaluate(&self.plan.scripts, &names), Ok(Value::Truth(false))),
+        });
+        lines.map(|line| line.text.fill(|path| names.show(path))).collect()
+    }
+}
+
+fn needs_reason(because: &str) -> Result<(), Refusal> {
+    if because.trim().is_empty() {
+        return Err(Refusal::new(Code::J002, "a reason is needed").help("say in a few words why"));
+    }
+    Ok(())
+}

@@ -1,0 +1,120 @@
+//! What comes in, and why it may be refused.
+
+use indexmap::IndexMap;
+use jiff::civil::DateTime;
+
+use super::event::{EvidenceRef, KeptLog, Origin, ReadFrom, Turn};
+use standpipe_diagnostic::source::Place;
+use standpipe_diagnostic::{Code, Diagnostic};
+use standpipe_procedure::Misread;
+use standpipe_quantity::value::Value;
+
+#[derive(Clone, Debug)]
+pub struct Input {
+    pub at: DateTime,
+    pub entered_at: Option<DateTime>,
+    pub by: String,
+    pub origin: Origin,
+    pub what: What,
+}
+
+#[derive(Clone, Debug)]
+pub enum What {
+    Open,
+    /// An entry for the step that is asked.
+    Enter(Entry),
+    /// New values for the latest entry of a name; or for the entry of this number, where a name was entered often.
+    Correct {
+        entry: Option<u64>,
+        values: IndexMap<String, String>,
+        because: String,
+    },
+    Skip {
+        because: String,
+    },
+    Accept {
+        because: String,
+    },
+    Supply {
+        path: String,
+        typed: String,
+        source: String,
+    },
+    Call {
+        procedure: String,
+    },
+    Pause,
+    /// Goes on after a pause, or takes the work over from another.
+    Resume,
+    Note(String),
+    Attach(EvidenceRef),
+    /// A log of readings that is kept already, with its verdicts.
+    KeepLog(Box<KeptLog>),
+    Abandon {
+        because: String,
+    },
+    /// A reading of a reader that is followed. It is recorded only where it reaches or leaves the awaited range.
+    Sample {
+        name: String,
+        value: Value,
+    },
+    /// What became of a reader that is followed, in words.
+    Stream {
+        name: String,
+        turn: Turn,
+        words: String,
+    },
+    /// Time has passed, nothing else.
+    Tick,
+}
+
+#[derive(Clone, Debug, Default)]
+pub struct Entry {
+    pub step: String,
+    /// One item of an `each`; without it an entry stands for all that is left of the pass.
+    pub item: Option<String>,
+    /// What was typed for each name. An entry that only confirms is empty.
+    pub typed: IndexMap<String, String>,
+    pub with: IndexMap<String, String>,
+    pub witness: Option<String>,
+    pub evidence: Vec<EvidenceRef>,
+    pub read: Option<Box<ReadFrom>>,
+}
+
+/// Why an input is not taken. Nothing is recorded.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refusal {
+    pub code: Code,
+    pub message: String,
+    pub expected: Option<String>,
+    pub help: Option<String>,
+}
+
+impl Refusal {
+    pub fn new(code: Code, message: impl Into<String>) -> Self {
+        Self { code, message: message.into(), expected: None, help: None }
+    }
+
+    pub fn misread(name: &str, misread: Misread) -> Self {
+        let message = format!("`{name}`: found {}", misread.found);
+        Self { help: misread.help, ..Self::new(Code::J002, message).expected(misread.expected) }
+    }
+
+    pub fn expected(mut self, expected: impl Into<String>) -> Self {
+        self.expected = Some(expected.into());
+        self
+    }
+
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// As a message at the place of the answer.
+    pub fn at(self, place: &Place) -> Diagnostic {
+        let mut diagnostic = Diagnostic::error(self.code, place, self.message);
+        diagnostic.expected = self.expected;
+        diagnostic.help = self.help;
+        diagnostic
+    }
+}

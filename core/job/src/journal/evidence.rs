@@ -1,0 +1,284 @@
+//! Photos and other files that belong to a record, kept under their hash.
+
+use std::fs::{self, File};
+use std::io::{self, Read, Write};
+use std::path::{Component, Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+
+use super::folder;
+use crate::event::{Event, EvidenceRef, Record};
+use standpipe_diagnostic::source::Place;
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
+
+/// Largest file that is kept: a long video of a leak, not a disk image.
+pub const LARGEST: u64 = 256 << 20;
+
+/// Copies a file into the journal's folder and syncs it; only then may an event name it. `place`: where it was asked for.
+pub fn keep(dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+    keep_up_to(LARGEST, dir, file, place)
+}
+
+fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+    let shown = file.display();
+    let unread = |what: String| {
+        let problem = Diagnostic::error(Code::F001, place, format!("`{shown}` can't be kept as evidence: {what}"))
+            .expected("a file that is there, such as a photo");
+        Box::new(problem.help("check the path; in an answers file it counts from the folder of that file"))
+    };
+    // Before it is opened: opening a pipe would wait for its writer.
+    let meta = fs::metadata(file).map_err(|fault| unread(fault.to_string()))?;
+    if !meta.is_file() {
+        return Err(unread("it is not a file".to_owned()));
+    }
+    if meta.len() == 0 {
+        return Err(unread("it is empty".to_owned()));
+    }
+    let too_large = |length: u64| {
+        let problem =
+            Diagnostic::error(Code::F002, place, format!("`{shown}` is too large to be kept: {length} bytes"))
+                .expected(format!("at most {} MiB", largest >> 20));
+        Box::new(problem.help("attach a smaller picture, or a note that says where the file is kept"))
+    };
+    if meta.len() > largest {
+        return Err(too_large(meta.len()));
+    }
+    let input = File::open(file).map_err(|fault| unread(fault.to_string()))?;
+    let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    put(input.take(largest + 1), dir, name, |length| (length > largest).then(|| too_large(length)), unread)
+}
+
+/// Keeps a text that lies in no file of its own, such as one that is part of the program.
+pub fn keep_text(dir: &Path, name: &str, text: &str, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+    let unread = |what: String| {
+        let problem = Diagnostic::error(Code::F001, place, format!("`{name}` can't be kept as evidence: {what}"));
+        Box::new(problem.help("try again"))
+    };
+    put(text.as_bytes(), dir, name.to_owned(), |_| None, unread)
+}
+
+fn put(
+    input: impl Read,
+    dir: &Path,
+    name: String,
+    refused: impl Fn(u64) -> Option<Box<Diagnostic>>,
+    unread: impl Fn(String) -> Box<Diagnostic>,
+) -> Result<EvidenceRef, Box<Diagnostic>> {
+    let folder = dir.join("evidence");
+    fs::create_dir_all(&folder).map_err(|fault| folder::unwritten(&folder, &fault))?;
+    let part = folder.join("part");
+    let copied = copy(input, &part).map_err(|fault| match fault {
+        Half::Read(fault) => unread(fault.to_string()),
+        Half::Write(fault) => folder::unwritten(&part, &fault),
+    });
+    let copied = copied.and_then(|(sha256, length)| match refused(length) {
+        Some(problem) => Err(problem),
+        None => Ok(sha256),
+    });
+    let sha256 = copied.inspect_err(|_| drop(fs::remove_file(&part)))?;
+    let kept = folder.join(&sha256);
+    // Replaces a copy of the same bytes, or one that was damaged since.
+    fs::rename(&part, &kept)
+        .and_then(|()| folder::sync(&folder))
+        .and_then(|()| folder::sync(dir))
+        .map_err(|fault| folder::unwritten(&kept, &fault))?;
+    Ok(EvidenceRef { sha256, name, of: None })
+}
+
+enum Half {
+    Read(io::Error),
+    Write(io::Error),
+}
+
+fn copy(mut input: impl Read, path: &Path) -> Result<(String, u64), Half> {
+    let mut output = File::create(path).map_err(Half::Write)?;
+    let (mut sum, mut length) = (Sha256::new(), 0);
+    let mut buffer = vec![0; 64 << 10];
+    loop {
+        let got = match input.read(&mut buffer) {
+            Ok(0) => break,
+            Ok(got) => got,
+            Err(fault) if fault.kind() == io::ErrorKind::Interrupted => continue,
+            Err(fault) => return Err(Half::Read(fault)),
+        };
+        sum.update(&buffer[..got]);
+        output.write_all(&buffer[..got]).map_err(Half::Write)?;
+        length += got as u64;
+    }
+    output.sync_all().map_err(Half::Write)?;
+    Ok((format!("{:x}", sum.finalize()), length))
+}
+
+/// Folder of what readers sent, in that of a job.
+pub const STREAMS: &str = "stream";
+
+/// Where a piece of evidence lies; `None` for a hash that is none, or for a stream with a way in its name: either could name
+/// any file.
+pub fn path_of(dir: &Path, evidence: &EvidenceRef) -> Option<PathBuf> {
+    let sound = evidence.sha256.len() == 64 && evidence.sha256.bytes().all(|byte| byte.is_ascii_hexdigit());
+    match &evidence.of {
+        _ if !sound => None,
+        None => Some(dir.join("evidence").join(&evidence.sha256)),
+        Some(part) => {
+            let mut parts = Path::new(&part.file).components();
+            let plain = matches!((parts.next(), parts.next()), (Some(Component::Normal(_)), None));
+            (plain && !part.file.contains(['/', '\\'])).then(|| dir.join(STREAMS).join(&part.file))
+        }
+    }
+}
+
+/// Its bytes: of a stream those that had come by then.
+pub fn open(dir: &Path, evidence: &EvidenceRef) -> Result<impl Read + use<>, String> {
+    let path = path_of(dir, evidence).ok_or("its name is not a hash")?;
+    let file = File::open(&path).map_err(|fault| format!("{}: {fault}", path.display()))?;
+    Ok(file.take(evidence.of.as_ref().map_or(u64::MAX, |part| part.bytes)))
+}
+
+/// All evidence that the events name.
+pub fn named(records: &[Record]) -> impl Iterator<Item = (u64, &EvidenceRef)> {
+    records.iter().flat_map(|record| {
+        let all = match &record.event {
+            Event::Entered { evidence, .. } => evidence.as_slice(),
+            Event::Attached { evidence, .. } => std::slice::from_ref(evidence),
+            Event::LogKept(kept) => std::slice::from_ref(&kept.evidence),
+            _ => &[],
+        };
+        let rows = match &record.event {
+            Event::Entered { read: Some(read), .. } => Some(&read.rows),
+            Event::LogKept(kept) => kept.description.as_ref(),
+            _ => None,
+        };
+        all.iter().chain(rows).map(|evidence| (record.seq, evidence))
+    })
+}
+
+/// Is all evidence that the events name still there, byte for byte?
+pub fn verify(dir: &Path, records: &[Record]) -> Problems {
+    let mut problems = Problems::new();
+    for (seq, evidence) in named(records) {
+        let Err(fault) = holds(dir, evidence) else { continue };
+        let message = format!("the evidence `{}` of event {seq} does not hold: {fault}", evidence.name);
+        problems.push(
+            Diagnostic::error(Code::J004, &folder::place_of(&dir.join("evidence")), message)
+                .help("put the file back from a copy of the journal's folder"),
+        );
+    }
+    problems
+}
+
+/// Bytes of evidence that are summed while they are read: what is used and what is checked are the same bytes.
+pub struct Proving<R> {
+    input: R,
+    sum: Sha256,
+    length: u64,
+}
+
+impl<R: Read> Read for Proving<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let got = self.input.read(buffer)?;
+        self.sum.update(&buffer[..got]);
+        self.length += got as u64;
+        Ok(got)
+    }
+}
+
+impl<R: Read> Proving<R> {
+    /// Reads what is left; says what is wrong with the whole.
+    pub fn holds(mut self, evidence: &EvidenceRef) -> Result<(), String> {
+        io::copy(&mut self, &mut io::sink()).map_err(|fault| fault.to_string())?;
+        let found = format!("{:x}", self.sum.finalize());
+        match &evidence.of {
+            _ if found == evidence.sha256 => Ok(()),
+            Some(part) if self.length < part.bytes => {
+                Err(format!("it was cut off: {} bytes are there, {} were", self.length, part.bytes))
+            }
+            _ => Err(format!("it was changed: found {found}, expected {}", evidence.sha256)),
+        }
+    }
+}
+
+/// As [`open`], to be asked in the end whether it holds.
+pub fn proving(dir: &Path, evidence: &EvidenceRef) -> Result<Proving<impl Read + use<>>, String> {
+    Ok(Proving { input: open(dir, evidence)?, sum: Sha256::new(), length: 0 })
+}
+
+/// Is one piece of evidence still there, byte for byte? Says what is wrong with it.
+pub fn holds(dir: &Path, evidence: &EvidenceRef) -> Result<(), String> {
+    proving(dir, evidence)?.holds(evidence)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::event::StreamPart;
+    use standpipe_diagnostic::source::Source;
+
+    fn place() -> Place {
+        Place::whole(&Source::new("answers.yaml", ""))
+    }
+
+    #[test]
+    fn a_file_is_kept_under_its_hash_and_found_again() {
+        let dir = tempfile::tempdir().unwrap();
+        let photo = dir.path().join("späne.jpg");
+        fs::write(&photo, b"abc").unwrap();
+        let kept = keep(dir.path(), &photo, &place()).unwrap();
+        // published: FIPS 180-4, SHA-256 of "abc"
+        assert_eq!(kept.sha256, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+        assert_eq!(kept.name, "späne.jpg");
+        assert_eq!(fs::read(path_of(dir.path(), &kept).unwrap()).unwrap(), b"abc");
+        assert_eq!(keep(dir.path(), &photo, &place()).unwrap(), kept, "the same file again");
+        assert_eq!(fs::read_dir(dir.path().join("evidence")).unwrap().count(), 1, "nothing half-written is left");
+    }
+
+    #[test]
+    fn what_is_no_evidence_is_refused_with_the_place_that_asked() {
+        let dir = tempfile::tempdir().unwrap();
+        let (empty, large) = (dir.path().join("empty.jpg"), dir.path().join("large.jpg"));
+        fs::write(&empty, b"").unwrap();
+        fs::write(&large, b"0123456789").unwrap();
+        let cases = [
+            (dir.path().join("missing.jpg"), Code::F001),
+            (dir.path().to_owned(), Code::F001),
+            (empty, Code::F001),
+            (large, Code::F002),
+        ];
+        for (file, code) in cases {
+            let problem = keep_up_to(9, dir.path(), &file, &place()).unwrap_err();
+            assert_eq!((problem.code, problem.place.name()), (code, "answers.yaml"), "{}", problem.message);
+        }
+        let blocked = dir.path().join("empty.jpg");
+        let problem = keep(&blocked, &dir.path().join("large.jpg"), &place()).unwrap_err();
+        assert_eq!(problem.code, Code::F005, "a folder that can't be made");
+    }
+
+    #[test]
+    fn a_hash_from_a_journal_can_not_name_another_file() {
+        let evil = EvidenceRef { sha256: "../plan.json".to_owned(), name: String::new(), of: None };
+        assert_eq!(path_of(Path::new("j"), &evil), None);
+        for file in ["../plan.json", "/etc/hosts", "..", "a/b", "a\\b", ""] {
+            let of = Some(StreamPart { file: file.to_owned(), bytes: 1 });
+            let evil = EvidenceRef { sha256: "0".repeat(64), name: String::new(), of };
+            assert_eq!(path_of(Path::new("j"), &evil), None, "{file}");
+        }
+    }
+
+    #[test]
+    fn the_beginning_of_a_stream_holds_however_long_it_grows() {
+        let dir = tempfile::tempdir().unwrap();
+        fs::create_dir(dir.path().join(STREAMS)).unwrap();
+        let file = dir.path().join(STREAMS).join("rows.csv");
+        // published: FIPS 180-4, SHA-256 of "abc"
+        let sha256 = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad".to_owned();
+        let of = Some(StreamPart { file: "rows.csv".to_owned(), bytes: 3 });
+        let part = EvidenceRef { sha256, name: "rows.csv".to_owned(), of };
+        for (bytes, fault) in [("abc", None), ("abcd", None), ("abd", Some("changed")), ("ab", Some("cut off"))] {
+            fs::write(&file, bytes).unwrap();
+            match (holds(dir.path(), &part), fault) {
+                (Ok(()), None) => {}
+                (Err(said), Some(words)) => assert!(said.contains(words), "{bytes}: {said}"),
+                (found, _) => panic!("{bytes}: {found:?}"),
+            }
+        }
+    }
+}

@@ -1,0 +1,66 @@
+//! Files of a journal's folder: read with a limit, written so that they are there in full or not at all.
+
+use std::fs::{self, File};
+use std::io::{self, Read, Write};
+use std::path::Path;
+
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic};
+
+/// A file without a place inside it.
+pub(super) fn place_of(path: &Path) -> Place {
+    Place::whole(&Source::new(path.display().to_string(), ""))
+}
+
+/// Reads a regular file whole.
+pub(super) fn read(path: &Path, most: u64) -> Result<Vec<u8>, Box<Diagnostic>> {
+    let place = place_of(path);
+    let fail = |fault: io::Error| {
+        let message = format!("`{}` can't be read: {fault}", path.display());
+        let problem = Diagnostic::error(Code::F001, &place, message).expected("a journal's folder, as `run` makes it");
+        Box::new(problem.help("check the path and who may read it"))
+    };
+    let mut file = File::open(path).map_err(fail)?;
+    let meta = file.metadata().map_err(fail)?;
+    if !meta.is_file() {
+        return Err(Box::new(Diagnostic::error(Code::F001, &place, format!("`{}` is not a file", path.display()))));
+    }
+    if meta.len() > most {
+        let message = format!("`{}` has {} bytes", path.display(), meta.len());
+        return Err(Box::new(Diagnostic::error(Code::F002, &place, message).expected(format!("at most {most} bytes"))));
+    }
+    let mut bytes = Vec::new();
+    file.read_to_end(&mut bytes).map_err(fail)?;
+    Ok(bytes)
+}
+
+/// Writes a file under another name first, so that a reader finds all of it or none.
+pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(".part");
+    let part = path.with_file_name(name);
+    let mut file = File::create(&part)?;
+    file.write_all(bytes)?;
+    file.sync_all()?;
+    fs::rename(&part, path)?;
+    sync(path.parent().unwrap_or(Path::new(".")))
+}
+
+/// Makes sure that the names in a folder are on the disk. Only Unix lets a folder be synced.
+pub(super) fn sync(dir: &Path) -> io::Result<()> {
+    if cfg!(unix) {
+        let dir = if dir.as_os_str().is_empty() { Path::new(".") } else { dir };
+        File::open(dir)?.sync_all()?;
+    }
+    Ok(())
+}
+
+/// A message for something that could not be written.
+pub(super) fn unwritten(path: &Path, fault: &io::Error) -> Box<Diagnostic> {
+    let help = match fault.kind() {
+        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => "make room on the disk and run the job again",
+        _ => "make the folder writable, or name another one with `--journal DIR`",
+    };
+    let message = format!("`{}` can't be written: {fault}", path.display());
+    Box::new(Diagnostic::error(Code::F005, &place_of(path), message).help(help))
+}

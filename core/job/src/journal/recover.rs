@@ -1,0 +1,61 @@
+//! What an interrupted write left behind is moved aside, and a `recovered` event says so.
+
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
+
+use indexmap::IndexSet;
+
+use super::folder;
+use crate::event::{Event, Record};
+
+/// Keeps torn bytes beside the journal and cuts them off it. In this order, so that they are never in neither.
+pub(super) fn move_aside(dir: &Path, journal: &File, bytes: &[u8], sound: usize) -> Result<(), (PathBuf, io::Error)> {
+    let torn = &bytes[sound..];
+    let last = (1..).map(|n| torn_file(dir, n)).take_while(|path| path.exists()).count() as u64;
+    // Interrupted between the two, last time: the bytes are there already.
+    let saved = last > 0 && fs::read(torn_file(dir, last)).is_ok_and(|found| found == torn);
+    if !saved {
+        let path = torn_file(dir, last + 1);
+        folder::write_whole(&path, torn).map_err(|fault| (path, fault))?;
+    }
+    let cut = journal.set_len(sound as u64).and_then(|()| journal.sync_all());
+    cut.map_err(|fault| (dir.join(super::LINES), fault))
+}
+
+fn torn_file(dir: &Path, number: u64) -> PathBuf {
+    dir.join(format!("torn-{number}"))
+}
+
+/// The events that tell of torn files of which no event tells yet: the process may have ended again before it could.
+pub(super) fn events(dir: &Path, records: &[Record]) -> Vec<Record> {
+    let Some(last) = records.last() else { return Vec::new() };
+    if matches!(last.event, Event::Finished | Event::Abandoned { .. }) {
+        return Vec::new();
+    }
+    let told: IndexSet<&str> = records
+        .iter()
+        .filter_map(|record| match &record.event {
+            Event::Recovered { moved_to, .. } => Some(moved_to.as_str()),
+            _ => None,
+        })
+        .collect();
+    let mut events = Vec::new();
+    for number in 1.. {
+        let Ok(meta) = fs::metadata(torn_file(dir, number)) else { break };
+        let moved_to = format!("torn-{number}");
+        if told.contains(moved_to.as_str()) {
+            continue;
+        }
+        events.push(Record {
+            seq: last.seq + 1 + events.len() as u64,
+            // Nobody knows when it was cut off: not before this, and no clock is asked.
+            at: last.entered_at.map_or(last.at, |entered| entered.max(last.at)),
+            entered_at: None,
+            by: String::new(),
+            origin: last.origin,
+            event: Event::Recovered { bytes: meta.len(), moved_to },
+        });
+    }
+    events
+}

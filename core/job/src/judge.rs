@@ -1,0 +1,168 @@
+//! What a gate comes to. Where it asks for confidence, how likely it is met is found by trials in which every reading is
+//! moved by what its instrument may be off.
+
+use std::cell::RefCell;
+
+use indexmap::IndexMap;
+
+use super::event::Verdict;
+use super::names::JobNames;
+use super::state::Reading;
+use crate::plan::Plan;
+use standpipe_procedure::{Expr, Gate};
+use standpipe_quantity::value::Value;
+use standpipe_script::{Fault, Names};
+use standpipe_sheet::uncertainty::{Random, Spread};
+
+/// Trials. A share of 95 % is then known to about a third of a per cent (its standard deviation, from the binomial).
+const TRIALS: u32 = 4_000;
+/// The same for every gate, so that a replay comes to the same verdict.
+const SEED: u64 = 1;
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judgement {
+    pub verdict: Verdict,
+    /// What it lacks, or why it is not shown.
+    pub missing: Vec<String>,
+    /// In what share of trials it was met, where it asks for that.
+    pub likely: Option<f64>,
+}
+
+impl Judgement {
+    pub fn plain(verdict: Verdict, missing: Vec<String>) -> Self {
+        Self { verdict, missing, likely: None }
+    }
+}
+
+/// Evaluates a gate and passes the verdict.
+pub fn judge(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Judgement {
+    let judgement = condition(plan, &gate.must, names);
+    if judgement.verdict == Verdict::Met { sure(plan, gate, names) } else { judgement }
+}
+
+/// What a condition comes to as its values stand, and what it lacks.
+pub fn condition(plan: &Plan, must: &Expr, names: &dyn Names) -> Judgement {
+    match must.evaluate(&plan.scripts, names) {
+        Ok(value) => truth(must, &value),
+        Err(Fault::NotShown(missing)) => Judgement::plain(Verdict::NotShown, missing),
+        Err(Fault::Failed(diagnostic)) => Judgement::plain(Verdict::NotShown, vec![diagnostic.message.clone()]),
+    }
+}
+
+fn truth(must: &Expr, value: &Value) -> Judgement {
+    match value {
+        Value::Truth(true) => Judgement::plain(Verdict::Met, Vec::new()),
+        Value::Truth(false) => Judgement::plain(Verdict::NotMet, Vec::new()),
+        _ => Judgement::plain(Verdict::NotShown, vec![format!("`{}` is neither true nor false", must.text())]),
+    }
+}
+
+/// The verdict once the condition has a value: what is met as read must be likely enough as well. What is not met as read
+/// is not met, however likely: a decision rule with a guard band on one side, as JCGM 106:2012 8.3.2 has it (from memory).
+pub fn of_value(plan: &Plan, gate: &Gate, names: &JobNames<'_>, value: &Value) -> Judgement {
+    let judgement = truth(&gate.must, value);
+    if judgement.verdict == Verdict::Met { sure(plan, gate, names) } else { judgement }
+}
+
+/// What is met as it was read, once it is asked how likely that is.
+fn sure(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Judgement {
+    let Some(wanted) = gate.confidence else { return Judgement::plain(Verdict::Met, Vec::new()) };
+    match likely(plan, gate, names) {
+        Ok(share) if share >= wanted => Judgement { verdict: Verdict::Met, missing: Vec::new(), likely: Some(share) },
+        Ok(share) => Judgement { verdict: Verdict::NotShown, missing: Vec::new(), likely: Some(share) },
+        Err(missing) => Judgement::plain(Verdict::NotShown, missing),
+    }
+}
+
+/// A share as a person would write it. All of so many trials is no certainty.
+pub fn percent(share: f64) -> String {
+    let tenths = (share * 1000.0).floor() / 10.0;
+    if tenths > 99.9 { "more than 99.9 %".to_owned() } else { format!("{tenths} %") }
+}
+
+fn likely(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Result<f64, Vec<String>> {
+    let mut trials = Trials { names, errors: IndexMap::new(), moved: RefCell::default(), facts: RefCell::default() };
+    let mut lacking = Vec::new();
+    for name in gate.must.uses(&plan.scripts) {
+        for reading in names.every(&name) {
+            match spread(plan, reading) {
+                Ok(Some(spread)) => {
+                    trials.errors.insert((reading.name.clone(), reading.seq), spread);
+                }
+                Ok(None) => {}
+                Err(why) if lacking.contains(&why) => {}
+                Err(why) => lacking.push(why),
+            }
+        }
+    }
+    if !lacking.is_empty() {
+        return Err(lacking);
+    }
+    let mut random = Random::new(SEED, 0);
+    let mut met = 0;
+    for _ in 0..TRIALS {
+        trials.draw(&mut random);
+        // A trial that can't be evaluated does not count as met.
+        met += u32::from(matches!(gate.must.evaluate(&plan.scripts, &trials), Ok(Value::Truth(true))));
+    }
+    Ok(f64::from(met) / f64::from(TRIALS))
+}
+
+/// How far a reading may be off; nothing for what has no size, such as a count or a word.
+fn spread(plan: &Plan, reading: &Reading) -> Result<Option<Spread>, String> {
+    let Value::Quantity(quantity) = &reading.value else { return Ok(None) };
+    let name = &reading.name;
+    if reading.computed {
+        return Err(format!("how far `{name}` may be off, which is computed"));
+    }
+    let Some(id) = &reading.with else {
+        return Err(format!("how far `{name}` may be off: it was read without an instrument"));
+    };
+    let instrument = plan.shop.instruments.get(id);
+    let spread = instrument.and_then(|instrument| instrument.spread_of(quantity));
+    spread.map(Some).ok_or_else(|| format!("how far `{id}` may be off"))
+}
+
+/// The names of the job, with every reading moved by an error of its own.
+struct Trials<'a> {
+    names: &'a JobNames<'a>,
+    errors: IndexMap<(String, u64), Spread>,
+    moved: RefCell<IndexMap<(String, u64), f64>>,
+    /// What does not change from trial to trial.
+    facts: RefCell<IndexMap<String, Option<Value>>>,
+}
+
+impl Trials<'_> {
+    fn draw(&self, random: &mut Random) {
+        let mut moved = self.moved.borrow_mut();
+        for (reading, spread) in &self.errors {
+            moved.insert(reading.clone(), spread.draw(random));
+        }
+    }
+
+    fn moved(&self, reading: &Reading) -> Value {
+        let error = self.moved.borrow().get(&(reading.name.clone(), reading.seq)).copied();
+        match (&reading.value, error) {
+            (Value::Quantity(quantity), Some(error)) => {
+                let mut quantity = quantity.clone();
+                quantity.si += error;
+                quantity.written = None;
+                Value::Quantity(quantity)
+            }
+            (value, _) => value.clone(),
+        }
+    }
+}
+
+impl Names for Trials<'_> {
+    fn latest(&self, name: &str) -> Option<Value> {
+        if let Some(reading) = self.names.latest_reading(name) {
+            return Some(self.moved(reading));
+        }
+        self.facts.borrow_mut().entry(name.to_owned()).or_insert_with(|| self.names.latest(name)).clone()
+    }
+
+    fn all(&self, name: &str) -> Vec<Value> {
+        self.names.every_counting(name).map(|reading| self.moved(reading)).collect()
+    }
+}

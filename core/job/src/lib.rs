@@ -1,0 +1,28 @@
+//! The running job: a state machine without input and output.
+//!
+//! [`Machine::decide`] turns an input into events and is the only thing that runs scripts; [`State::apply`] adds an
+//! event to the state. [`Machine::pending`] says what is asked. Terminal, answers file and replay drive the same machine.
+
+pub mod plan;
+
+pub mod address;
+mod decide;
+pub mod ending;
+pub mod event;
+pub mod input;
+pub mod journal;
+pub mod judge;
+pub mod names;
+pub mod pending;
+pub mod replay;
+pub mod state;
+pub mod vehicle;
+mod walk;
+
+pub use address::Address;
+pub use decide::{Machine, Watched};
+pub use event::{Event, EvidenceRef, Origin, ReadFrom, Record, StreamPart, TakenFrom, Turn, Verdict, Witness};
+pub use input::{Entry, Input, Refusal, What};
+pub use journal::Journal;
+pub use pending::{Pending, Prompt, PromptField};
+pub use state::{Hindrance, Phase, State};

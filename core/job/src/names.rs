@@ -1,0 +1,138 @@
+//! What a name stands for in a job: readings and results, `spec`, `job`, `shop` and `round`.
+
+use jiff::civil::DateTime;
+
+use super::state::{Reading, State};
+use crate::plan::Plan;
+use standpipe_quantity::value::Value;
+use standpipe_script::Names;
+
+/// The one fact of a job that the machine gives: whether it was resumed after a pause rather than a break.
+pub const WAS_PAUSED: &str = "was_paused";
+
+pub struct JobNames<'a> {
+    plan: &'a Plan,
+    state: &'a State,
+    now: DateTime,
+    round: u32,
+    /// Only what came before this event counts; for judging again after a correction.
+    as_of: Option<u64>,
+}
+
+impl<'a> JobNames<'a> {
+    pub fn new(plan: &'a Plan, state: &'a State, now: DateTime, round: u32) -> Self {
+        Self { plan, state, now, round, as_of: None }
+    }
+
+    /// As things stood before an event, with what has been corrected since.
+    pub fn as_of(plan: &'a Plan, state: &'a State, at: DateTime, round: u32, seq: u64) -> Self {
+        Self { plan, state, now: at, round, as_of: Some(seq) }
+    }
+
+    /// As things stood when all was entered, with nothing too old or ended by a pause: for looking back.
+    pub fn in_the_end(plan: &'a Plan, state: &'a State) -> Self {
+        Self { plan, state, now: DateTime::MIN, round: 0, as_of: Some(u64::MAX) }
+    }
+
+    fn readings(&self, name: &str) -> impl DoubleEndedIterator<Item = &'a Reading> + use<'a> {
+        let before = self.as_of.unwrap_or(u64::MAX);
+        let again = self.as_of.is_some();
+        let name = name.to_owned();
+        // What has been ended since was not ended when the verdict was passed.
+        self.state.readings.iter().filter(move |reading| {
+            reading.name == name && reading.seq < before && !reading.rejected && (again || !reading.ended)
+        })
+    }
+
+    fn is_fresh(&self, reading: &Reading) -> bool {
+        reading.fresh_for.is_none_or(|limit| seconds_between(reading.at, self.now) <= limit)
+    }
+
+    /// The latest reading of a name if it is too old to be used.
+    pub fn stale(&self, name: &str) -> Option<&'a Reading> {
+        let latest = self.readings(name).next_back()?;
+        (!self.is_fresh(latest)).then_some(latest)
+    }
+
+    /// The latest reading of a name, if it is fresh.
+    pub fn latest_reading(&self, name: &str) -> Option<&'a Reading> {
+        self.readings(name).next_back().filter(|latest| self.is_fresh(latest))
+    }
+
+    /// The readings that `all` of a name stands for.
+    pub fn every_counting(&self, name: &str) -> impl Iterator<Item = &'a Reading> {
+        self.readings(name).filter(|reading| reading.counts)
+    }
+
+    /// Everything that a name, or `all` of it, can stand for.
+    pub fn every(&self, name: &str) -> impl Iterator<Item = &'a Reading> {
+        self.readings(name)
+    }
+
+    /// Follows a dotted path from a name; `None` where it leads nowhere.
+    pub fn path(&self, path: &[String]) -> Option<Value> {
+        let (first, rest) = path.split_first()?;
+        let value = self.latest(first)?;
+        let rest: Vec<&str> = rest.iter().map(String::as_str).collect();
+        if let (Value::Range(low, high), [end]) = (&value, rest.as_slice()) {
+            return match *end {
+                "low" => Some(Value::Quantity(low.clone())),
+                "high" => Some(Value::Quantity(high.clone())),
+                _ => None,
+            };
+        }
+        if let Some(found) = value.at(&rest) {
+            return Some(found.clone());
+        }
+        let (end, parent) = rest.split_last()?;
+        match (value.at(parent)?, *end) {
+            (Value::Range(low, _), "low") => Some(Value::Quantity(low.clone())),
+            (Value::Range(_, high), "high") => Some(Value::Quantity(high.clone())),
+            _ => None,
+        }
+    }
+}
+
+impl JobNames<'_> {
+    /// The facts of the job, and whether it was resumed after a pause.
+    fn job(&self) -> Value {
+        let mut facts = self.plan.job_facts(&self.state.supplied);
+        if let Value::Record(known) = &mut facts {
+            known.insert(WAS_PAUSED.to_owned(), Value::Truth(self.state.was_paused));
+        }
+        facts
+    }
+
+    /// A placeholder filled in the shop's units; a person is called by name.
+    pub fn show(&self, path: &[String]) -> String {
+        match self.path(path) {
+            None => "not entered".to_owned(),
+            Some(Value::Text(text)) => match self.plan.shop.people.get(&text) {
+                Some(person) => person.name.clone(),
+                None => text,
+            },
+            Some(value) => self.plan.show(&value),
+        }
+    }
+}
+
+/// Seconds from one time to a later one.
+pub fn seconds_between(from: DateTime, to: DateTime) -> f64 {
+    to.duration_since(from).as_secs_f64()
+}
+
+impl Names for JobNames<'_> {
+    fn latest(&self, name: &str) -> Option<Value> {
+        match name {
+            "spec" => Some(self.plan.facts(self.state.variant.as_deref(), &self.state.supplied)),
+            "job" => Some(self.job()),
+            "shop" => Some(self.plan.shop_facts()),
+            "round" => Some(Value::Number(f64::from(self.round))),
+            _ => self.latest_reading(name).map(|latest| latest.value.clone()),
+        }
+    }
+
+    fn all(&self, name: &str) -> Vec<Value> {
+        self.every_counting(name).map(|reading| reading.value.clone()).collect()
+    }
+}

@@ -1,0 +1,336 @@
+//! Building a plan from texts. Reports all that is wrong; returns nothing when the plan could not be relied on.
+
+use std::sync::Arc;
+
+use indexmap::{IndexMap, IndexSet};
+
+use super::Plan;
+use super::job_sheet::{JobSheet, RawJob};
+use super::reach::{Reached, check_together, reach};
+use super::snapshot::Snapshot;
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
+use standpipe_form::{Family, Form};
+use standpipe_library::{Document, Files, Kind, Library, STANDARD, Shop};
+use standpipe_overlay::{Overlay, SetValue, keep_values};
+use standpipe_procedure::check::Known;
+use standpipe_procedure::raw::RawProcedure;
+use standpipe_procedure::{self as procedure, Children, Procedure, Step};
+use standpipe_quantity::Units;
+use standpipe_script::{ScriptFile, Scripts, TableFile};
+use standpipe_sheet::Sheet;
+use standpipe_yaml::{self as yaml, At};
+
+/// What a plan is built from.
+pub struct Inputs {
+    pub job: Arc<Source>,
+    pub shop: Option<Arc<Source>>,
+    pub files: Files,
+    /// They were sound when a job began. A check that this version has and an earlier one had not must not make an old
+    /// record unreadable: a fault then shows where the job meets it.
+    pub kept: bool,
+}
+
+impl Inputs {
+    pub fn new(job: Arc<Source>, shop: Option<Arc<Source>>, files: Files) -> Self {
+        Self { job, shop, files, kept: false }
+    }
+
+    /// Those that a job kept.
+    pub fn of_snapshot(snapshot: &Snapshot) -> Self {
+        Self {
+            job: snapshot.job.source(),
+            shop: snapshot.shop.as_ref().map(|text| text.source()),
+            files: snapshot.files.clone(),
+            kept: true,
+        }
+    }
+}
+
+/// Everything of a library that is parsed for a job.
+pub struct Parsed {
+    pub library: Library,
+    pub units: Arc<Units>,
+}
+
+impl Parsed {
+    pub fn new(files: Files, problems: &mut Problems) -> Self {
+        let library = Library::load(files, problems);
+        let units = Arc::new(library.units(problems));
+        Self { library, units }
+    }
+
+    pub fn form(&self, id: &At<String>, problems: &mut Problems) -> Option<Form> {
+        self.library.form(id, &self.units, problems)
+    }
+
+    pub fn family(&self, id: &At<String>, problems: &mut Problems) -> Option<(Form, Family)> {
+        self.library.family(id, &self.units, problems)
+    }
+
+    pub fn procedure(&self, document: &Document, problems: &mut Problems) -> Option<Procedure> {
+        let raw: RawProcedure = yaml::read(&document.source, problems)?;
+        Some(self.checked(raw, problems))
+    }
+
+    /// The overlays that a shop lists, in its order.
+    pub fn overlays(&self, shop: &Shop, problems: &mut Problems) -> Vec<Overlay> {
+        let mut overlays: Vec<Overlay> = Vec::new();
+        for (index, id) in shop.overlays.iter().enumerate() {
+            if let Some(first) = shop.overlays[..index].iter().find(|other| other.value == id.value) {
+                problems.push(
+                    Diagnostic::error(Code::L004, &id.place, format!("the overlay `{}` is listed twice", id.value))
+                        .also(&first.place, "first here")
+                        .help("take one of them out of the list"),
+                );
+                continue;
+            }
+            let Some(document) = self.library.find(Kind::Overlay, id, problems) else { continue };
+            let Some(overlay) = Overlay::read(&document.source, problems) else { continue };
+            document.check_id(&overlay.id, &overlay.place, problems);
+            overlays.push(overlay);
+        }
+        overlays
+    }
+
+    pub fn checked(&self, raw: RawProcedure, problems: &mut Problems) -> Procedure {
+        let sheets: Vec<&str> = self.library.documents(Kind::Sheet).map(|sheet| sheet.id.as_str()).collect();
+        procedure::check(raw, &Known { units: &self.units, sheets: Some(sheets) }, problems)
+    }
+
+    /// Procedures for a form that no other procedure includes or calls: those that a job can name.
+    pub fn procedures_for(&self, form: &str) -> Vec<String> {
+        let mut quiet = Problems::new();
+        let (mut all, mut inner) = (Vec::new(), IndexSet::new());
+        for document in self.library.documents(Kind::Procedure) {
+            let Some(procedure) = self.procedure(document, &mut quiet) else { continue };
+            inner.extend(procedure.names().map(|id| id.value.clone()));
+            if procedure.form.as_ref().is_some_and(|named| named.as_str() == form) {
+                all.push(procedure.id.value.clone());
+            }
+        }
+        all.retain(|id| !inner.contains(id));
+        all
+    }
+
+    pub fn scripts(&self) -> Scripts {
+        let files = self
+            .library
+            .documents(Kind::Script)
+            .map(|document| ScriptFile {
+                name: document.id.as_str().into(),
+                source: document.source.clone(),
+                // The shared scripts belong to no plugin.
+                plugin: if document.plugin == STANDARD { "" } else { document.plugin.as_str() }.into(),
+            })
+            .collect();
+        let tables = self.library.documents(Kind::Table);
+        let tables = tables
+            .map(|document| TableFile {
+                id: document.id.as_str().into(),
+                plugin: document.plugin.as_str().into(),
+                source: document.source.clone(),
+            })
+            .collect();
+        let needs = self
+            .library
+            .plugins
+            .values()
+            .map(|plugin| {
+                let needs = plugin.needs.iter().map(|need| need.value.as_str().into()).collect();
+                (plugin.id.as_str().into(), needs)
+            })
+            .collect();
+        Scripts::with_needs(self.units.clone(), files, tables, needs)
+    }
+}
+
+/// Builds the plan of a job.
+pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
+    let job = RawJob::read(&inputs.job, problems)?;
+    let parsed = Parsed::new(inputs.files, problems);
+    let shop = match &inputs.shop {
+        Some(source) => Shop::read(source, &parsed.units, problems)?,
+        None => Shop::default(),
+    };
+    let mut overlays = parsed.overlays(&shop, problems);
+    let beside = beside(&parsed, &overlays, problems);
+    let (form, mut family) = parsed.family(&job.family, problems)?;
+    if let Some(variant) = &job.variant
+        && !family.variants.contains_key(variant.as_str())
+    {
+        problems.push(unknown_variant(variant, &family));
+    }
+    let values: Vec<SetValue> =
+        overlays.iter().flat_map(|it| it.set_values(&form, &mut family, &parsed.units, problems)).collect();
+    let Reached { procedures, mut plugins, laid_over } = reach(&parsed, &job.procedure, &[], &mut overlays, problems)?;
+    plugins.extend(beside);
+    let scripts = parsed.scripts();
+    // Expressions look into these while the job runs; a faulty one is to be found before.
+    for id in &family.tables {
+        parsed.library.table(id, &parsed.units, problems);
+    }
+    let sheets = sheets(&parsed, &procedures, problems);
+    for sheet in sheets.values() {
+        if let Err(faults) = sheet.check_script(&scripts) {
+            problems.extend(faults);
+        }
+    }
+    check_together(&procedures, &form, &scripts, problems);
+    keep_values(&values, procedures.values(), &scripts, problems);
+    let facts = form.read_job(&job.facts, &job.place, &parsed.units, problems);
+    if !inputs.kept && has_errors(problems) {
+        return None;
+    }
+    let used = plugins_used(&parsed, plugins, &job, &form, &sheets);
+    let files = parsed.library.snapshot(used.iter().map(String::as_str));
+    let snapshot = Snapshot::new(&inputs.job, inputs.shop.as_deref(), files);
+    let (order, enclosing) = outline(&procedures, &job.procedure);
+    let by_overlay = |it: &Overlay| it.invented && laid_over.contains(&it.id);
+    let invented = job.invented
+        || family.invented
+        || shop.invented
+        || procedures.values().any(|it| it.invented)
+        || overlays.iter().any(by_overlay);
+    Some(Plan {
+        hash: snapshot.hash(),
+        invented,
+        units: parsed.units,
+        scripts,
+        shop,
+        job: JobSheet {
+            id: job.id.value,
+            title: job.title,
+            invented: job.invented,
+            variant: job.variant.map(|variant| variant.value),
+            follows: job.follows.map(|follows| follows.value),
+            facts: facts.values,
+        },
+        form,
+        family,
+        procedure: job.procedure.value,
+        procedures,
+        values,
+        sheets,
+        order,
+        enclosing,
+        snapshot,
+    })
+}
+
+fn unknown_variant(variant: &At<String>, family: &Family) -> Diagnostic {
+    let known = family.variants.keys().map(String::as_str);
+    let near = nearest(variant, known.clone());
+    let message = format!("`{}` has no variant `{}`", family.id, variant.value);
+    let diagnostic =
+        Diagnostic::error(Code::L006, &variant.place, message).expected(known.collect::<Vec<_>>().join(", "));
+    match near {
+        Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
+        None => diagnostic.help("leave `variant:` out: it is recognised by what is seen"),
+    }
+}
+
+fn sheets(
+    parsed: &Parsed,
+    procedures: &IndexMap<String, Procedure>,
+    problems: &mut Problems,
+) -> IndexMap<String, Sheet> {
+    let mut sheets = IndexMap::new();
+    let of_steps = procedures.values().flat_map(Procedure::all_steps).filter_map(|step| step.kind.sheet());
+    let of_pages = procedures.values().flat_map(Procedure::page_calls).map(|call| &call.sheet);
+    for id in of_steps.chain(of_pages) {
+        if sheets.contains_key(id.as_str()) {
+            continue;
+        }
+        // An unknown sheet has been reported where the procedure was checked.
+        let Some(document) = parsed.library.document(Kind::Sheet, id) else { continue };
+        if let Some(sheet) = Sheet::read(&document.source, &document.plugin, &parsed.units, problems) {
+            sheets.insert(id.value.clone(), sheet);
+        }
+    }
+    sheets
+}
+
+fn plugins_used(
+    parsed: &Parsed,
+    mut plugins: IndexSet<String>,
+    job: &RawJob,
+    form: &Form,
+    sheets: &IndexMap<String, Sheet>,
+) -> IndexSet<String> {
+    let mut of = |kind: Kind, id: &str| {
+        if let Some(document) = parsed.library.document(kind, id) {
+            plugins.insert(document.plugin.clone());
+        }
+    };
+    of(Kind::Family, &job.family);
+    of(Kind::Form, &form.id);
+    for id in sheets.keys() {
+        of(Kind::Sheet, id);
+    }
+    plugins.retain(|id| id != STANDARD);
+    plugins
+}
+
+/// Plugins of the overlays, and of what these speak of: a plan that is built again has to find all of it, even what this
+/// job does not use.
+fn beside(parsed: &Parsed, overlays: &[Overlay], problems: &mut Problems) -> IndexSet<String> {
+    let mut plugins = IndexSet::new();
+    for overlay in overlays {
+        let id = At::new(overlay.id.clone(), overlay.place.clone());
+        let families = overlay.families().map(|id| (Kind::Family, id));
+        let named = overlay.procedure.iter().map(|id| (Kind::Procedure, id)).chain(families);
+        for (kind, id) in std::iter::once((Kind::Overlay, &id)).chain(named) {
+            plugins.extend(parsed.library.find(kind, id, problems).map(|document| document.plugin.clone()));
+        }
+    }
+    plugins
+}
+
+type Outline = (Vec<String>, IndexMap<String, (String, u32)>);
+
+/// The steps in order, and the `repeat` around each.
+fn outline(procedures: &IndexMap<String, Procedure>, main: &str) -> Outline {
+    fn walk(
+        procedures: &IndexMap<String, Procedure>,
+        steps: &[Step],
+        repeat: Option<(&str, u32)>,
+        order: &mut Vec<String>,
+        enclosing: &mut IndexMap<String, (String, u32)>,
+    ) {
+        for step in steps {
+            if let Some((id, most)) = repeat {
+                enclosing.insert(step.id.value.clone(), (id.to_owned(), most));
+            }
+            match (step.kind.children(), step.kind.most_rounds()) {
+                (Children::None, _) => order.push(step.id.value.clone()),
+                (Children::Steps(steps), most) => {
+                    walk(procedures, steps, Some((&step.id, most.unwrap_or(1))), order, enclosing);
+                }
+                (Children::Procedure(id), _) => {
+                    if let Some(procedure) = procedures.get(id.as_str()) {
+                        walk(procedures, &procedure.steps, repeat, order, enclosing);
+                    }
+                }
+            }
+        }
+    }
+    let (mut order, mut enclosing) = (Vec::new(), IndexMap::new());
+    if let Some(procedure) = procedures.get(main) {
+        walk(procedures, &procedure.steps, None, &mut order, &mut enclosing);
+    }
+    for procedure in procedures.values() {
+        // Procedures that are called have their own rounds, but no place in the order.
+        let mut aside = Vec::new();
+        if !order.iter().any(|id| procedure.steps.iter().any(|step| step.id.as_str() == id)) {
+            walk(procedures, &procedure.steps, None, &mut aside, &mut enclosing);
+        }
+    }
+    (order, enclosing)
+}
+
+/// A source for a text that was typed.
+pub fn typed(name: &str, text: &str) -> At<String> {
+    let source = Source::new(name, text);
+    At::new(text.to_owned(), Place::new(&source, 0..text.len()))
+}

@@ -1,0 +1,127 @@
+//! The plan of one job: procedures, family, shop and job facts, with every number settled.
+//!
+//! A plan is built from texts alone, and keeps them: the same code builds it again from the snapshot in a job's folder,
+//! whatever has become of the files since.
+
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+
+use standpipe_form::{Family, Form};
+use standpipe_library::Shop;
+use standpipe_overlay::SetValue;
+use standpipe_procedure::{Children, Procedure, Step};
+use standpipe_quantity::Units;
+use standpipe_quantity::value::Value;
+use standpipe_script::Scripts;
+use standpipe_sheet::Sheet;
+
+mod build;
+mod facts;
+mod job_sheet;
+mod kept;
+mod overlaid;
+mod reach;
+mod snapshot;
+
+pub use build::{Inputs, Parsed, build, typed};
+pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
+pub use kept::{kept, snapshot_of};
+pub use overlaid::Overlaid;
+pub use reach::{circles, left_open, reach};
+pub use snapshot::{Snapshot, sha256};
+
+pub struct Plan {
+    /// Hash of everything it is built from.
+    pub hash: String,
+    /// Anything in it is invented.
+    pub invented: bool,
+    pub units: Arc<Units>,
+    pub scripts: Scripts,
+    pub shop: Shop,
+    pub job: JobSheet,
+    pub form: Form,
+    pub family: Family,
+    /// Id of the procedure of the job.
+    pub procedure: String,
+    /// That one, and every procedure that can be reached from it.
+    pub procedures: IndexMap<String, Procedure>,
+    /// Values of the family that the shop's overlays set.
+    pub values: Vec<SetValue>,
+    pub sheets: IndexMap<String, Sheet>,
+    /// Ids of the steps of the main procedure that a person or a computation does, in order.
+    order: Vec<String>,
+    /// The `repeat` that encloses a step, with its most rounds.
+    enclosing: IndexMap<String, (String, u32)>,
+    pub snapshot: Snapshot,
+}
+
+impl Plan {
+    pub fn main(&self) -> &Procedure {
+        // `build` refuses a plan without it.
+        &self.procedures[self.procedure.as_str()]
+    }
+
+    pub fn procedure(&self, id: &str) -> Option<&Procedure> {
+        self.procedures.get(id)
+    }
+
+    /// The step of an id; ids are unique over all procedures of a plan.
+    pub fn step(&self, id: &str) -> Option<&Step> {
+        self.procedures.values().find_map(|procedure| find(&procedure.steps, id))
+    }
+
+    /// The procedure that a step is written in.
+    pub fn procedure_of(&self, step: &str) -> Option<&Procedure> {
+        self.procedures.values().find(|procedure| find(&procedure.steps, step).is_some())
+    }
+
+    /// Text of a caution, from the procedure whose step names it.
+    pub fn caution(&self, id: &standpipe_yaml::At<String>) -> Option<String> {
+        // Not by its file: a step that an overlay added is written elsewhere.
+        let names = |step: &&Step| step.caution.iter().any(|named| named.place == id.place);
+        let own = self.procedures.values().find(|procedure| procedure.all_steps().iter().any(names));
+        own?.cautions.get(id.as_str()).map(|text| text.value.clone())
+    }
+
+    /// Number of a step, and how many there are; (0, n) for steps of procedures that are called.
+    pub fn position(&self, step: &str) -> (usize, usize) {
+        let at = self.order.iter().position(|id| id == step).map_or(0, |index| index + 1);
+        (at, self.order.len())
+    }
+
+    /// Steps of the main procedure in order, those of included procedures among them.
+    pub fn order(&self) -> &[String] {
+        &self.order
+    }
+
+    pub fn enclosing_repeat(&self, step: &str) -> Option<&str> {
+        self.enclosing.get(step).map(|(repeat, _)| repeat.as_str())
+    }
+
+    pub fn most_rounds(&self, step: &str) -> Option<u32> {
+        self.enclosing.get(step).map(|(_, most)| *most)
+    }
+
+    /// A result, with the digits that make sense.
+    pub fn show_computed(&self, value: &Value) -> String {
+        self.units.show_value(value, &self.shop.style)
+    }
+
+    /// In the shop's units.
+    pub fn show(&self, value: &Value) -> String {
+        self.units.show_value(value, &self.shop.style)
+    }
+}
+
+fn find<'a>(steps: &'a [Step], id: &str) -> Option<&'a Step> {
+    steps.iter().find_map(|step| {
+        if step.id.as_str() == id {
+            return Some(step);
+        }
+        match step.kind.children() {
+            Children::Steps(children) => find(children, id),
+            _ => None,
+        }
+    })
+}

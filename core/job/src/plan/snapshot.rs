@@ -1,0 +1,70 @@
+//! Everything a plan is built from, as text.
+
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use standpipe_diagnostic::source::Source;
+use standpipe_library::Files;
+
+/// Versions and texts. Its hash is that of its JSON text, byte for byte.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Snapshot {
+    pub schema: String,
+    /// Version of this program.
+    pub tool: String,
+    /// Version of the script interpreter.
+    pub interpreter: String,
+    pub job: Text,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shop: Option<Text>,
+    /// Files of every plugin that the job uses, and the script library.
+    pub files: Files,
+}
+
+pub const SCHEMA: &str = "standpipe.plan/1";
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Text {
+    pub name: String,
+    pub text: String,
+}
+
+impl Text {
+    pub fn of(source: &Source) -> Self {
+        Self { name: source.name.clone(), text: source.text.clone() }
+    }
+
+    pub fn source(&self) -> Arc<Source> {
+        Source::new(self.name.clone(), self.text.clone())
+    }
+}
+
+impl Snapshot {
+    pub fn new(job: &Source, shop: Option<&Source>, files: Files) -> Self {
+        Self {
+            schema: SCHEMA.to_owned(),
+            tool: env!("CARGO_PKG_VERSION").to_owned(),
+            interpreter: standpipe_script::VERSION.to_owned(),
+            job: Text::of(job),
+            shop: shop.map(Text::of),
+            files,
+        }
+    }
+
+    /// The text that is kept, and hashed.
+    pub fn json(&self) -> String {
+        // Plain strings and lists: there is nothing in it that could fail to serialise.
+        serde_json::to_string_pretty(self).unwrap_or_default()
+    }
+
+    pub fn hash(&self) -> String {
+        sha256(self.json().as_bytes())
+    }
+}
+
+/// Lower-case hexadecimal SHA-256.
+pub fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}

@@ -1,0 +1,419 @@
+//! What a job's events add up to. `apply` runs no script and reads no plan.
+
+use indexmap::{IndexMap, IndexSet};
+use jiff::civil::DateTime;
+
+use super::address::Address;
+use super::event::{Event, Record, Turn, Verdict};
+use standpipe_procedure::Progress;
+use standpipe_quantity::value::Value;
+
+#[derive(Clone, Debug, Default)]
+pub struct State {
+    /// Number of the last event.
+    pub seq: u64,
+    pub at: Option<DateTime>,
+    /// In whose hands the work is.
+    pub actor: Option<String>,
+    /// Everyone who entered something.
+    pub doers: IndexSet<String>,
+    pub steps: IndexMap<Address, StepState>,
+    pub readings: Vec<Reading>,
+    /// Every verdict that was passed, in order.
+    pub verdicts: Vec<Passed>,
+    /// Rounds that ended before their last step, by the address of the `repeat` in that round.
+    pub rounds_over: IndexSet<Address>,
+    pub variant: Option<String>,
+    pub signs: IndexMap<String, Value>,
+    pub supplied: IndexMap<String, Value>,
+    pub calls: Vec<Call>,
+    /// How often each procedure was called.
+    pub called: IndexMap<String, u32>,
+    pub pauses: u32,
+    pub phase: Phase,
+    pub hindrance: Option<Hindrance>,
+    /// The tag of the last pause.
+    pub tag: Vec<String>,
+    /// The job was resumed after a pause, not after it broke off: what the tag says is what was left.
+    pub was_paused: bool,
+    /// Of each reader that is followed, by the name of what it reads.
+    pub streams: IndexMap<String, Stream>,
+}
+
+/// How the readings of a followed reader stand.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stream {
+    pub turn: Turn,
+    /// When it turned so.
+    pub at: DateTime,
+    /// Inside the range that was awaited last; nothing is known before a reading came or after it went stale.
+    pub inside: Option<bool>,
+    /// The step that awaited the range.
+    pub awaited_by: Option<Address>,
+}
+
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum Phase {
+    #[default]
+    New,
+    Running,
+    Pausing,
+    Paused,
+    Resuming,
+    Abandoned,
+    Finished,
+}
+
+impl Phase {
+    pub fn words(&self) -> &'static str {
+        match self {
+            Phase::New => "not begun",
+            Phase::Running => "running",
+            Phase::Pausing => "being paused",
+            Phase::Paused => "paused",
+            Phase::Resuming => "being resumed",
+            Phase::Abandoned => "abandoned",
+            Phase::Finished => "finished",
+        }
+    }
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Call {
+    pub procedure: String,
+    pub call: u32,
+}
+
+/// What keeps the job from going on though nothing is asked.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Hindrance {
+    Missing { address: Address, missing: Vec<String> },
+    Fault { address: Address, message: String, place: String },
+    Contradiction { address: Address, message: String },
+}
+
+#[derive(Clone, Debug, Default)]
+pub struct StepState {
+    pub progress: Progress,
+    /// What ended its entry; it is asked again while its block is under way.
+    pub ended: Option<String>,
+    /// Why it is asked again, until it is answered.
+    pub again: Option<String>,
+    pub verdict: Option<Verdict>,
+    pub skipped: bool,
+    pub accepted: bool,
+    /// Entries that did not count, and gates that were not met.
+    pub attempts: u32,
+}
+
+/// A value that has a name.
+#[derive(Clone, Debug)]
+pub struct Reading {
+    pub name: String,
+    pub value: Value,
+    /// The event that brought it.
+    pub seq: u64,
+    pub address: Address,
+    pub at: DateTime,
+    /// Seconds after which it is stale.
+    pub fresh_for: Option<f64>,
+    /// Computed rather than entered.
+    pub computed: bool,
+    /// An event, a pause or another person ended it.
+    pub ended: bool,
+    /// Belongs to an entry that counts; an attempt (not yet in the range, not held long enough) does not.
+    pub counts: bool,
+    /// Its gate was not met and the step was asked again.
+    pub rejected: bool,
+    /// The instrument it was read with.
+    pub with: Option<String>,
+}
+
+#[derive(Clone, Debug)]
+pub struct Passed {
+    pub seq: u64,
+    pub address: Address,
+    pub verdict: Verdict,
+    /// The step was asked again, or a later verdict took its place.
+    pub superseded: bool,
+    pub accepted: bool,
+    /// The event before which the values count that it looked at.
+    pub as_of: u64,
+    pub at: DateTime,
+    /// In what share of trials it was met, where the gate asks for that.
+    pub likely: Option<f64>,
+}
+
+impl State {
+    pub fn step(&self, address: &Address) -> Option<&StepState> {
+        self.steps.get(address)
+    }
+
+    pub fn is_open(&self) -> bool {
+        !matches!(self.phase, Phase::Abandoned | Phase::Finished)
+    }
+
+    fn step_mut(&mut self, address: &Address) -> &mut StepState {
+        self.steps.entry(address.whole()).or_default()
+    }
+
+    /// The latest reading of a name, whatever its age.
+    pub fn latest(&self, name: &str) -> Option<&Reading> {
+        self.readings.iter().rev().find(|reading| reading.name == name && !reading.ended && !reading.rejected)
+    }
+
+    pub fn apply(&mut self, record: &Record) {
+        self.seq = record.seq;
+        // A late entry moves the clock to when it was entered, not to when it was done.
+        let entered = record.entered_at.unwrap_or(record.at);
+        self.at = Some(self.at.map_or(entered, |at| at.max(entered)));
+        match &record.event {
+            Event::Opened { .. } => {
+                self.phase = Phase::Running;
+                self.actor = Some(record.by.clone());
+            }
+            Event::Entered { .. } => self.entered(record),
+            Event::Settled { address, what, value, .. } => {
+                self.step_mut(address).progress.settled.insert(what.clone(), value.clone());
+            }
+            Event::Computed { .. } => self.computed(record),
+            Event::Judged { address, verdict, likely, again, supersedes, .. } => {
+                self.judged(record, address, (*verdict, *likely), *again, *supersedes);
+            }
+            Event::Ended { addresses, by, at_once } => {
+                for address in addresses {
+                    self.end(address, by, *at_once);
+                }
+            }
+            Event::RoundEnded { address, .. } => {
+                self.rounds_over.insert(address.clone());
+                // The gate that ended the round has had its say: the next round is judged by itself.
+                if let Some(passed) = self.verdicts.last_mut().filter(|passed| passed.seq + 1 == record.seq) {
+                    passed.superseded = true;
+                }
+            }
+            Event::Accepted { address, .. } => self.accepted(address),
+            Event::Skipped { address, .. } => {
+                self.step_mut(address).skipped = true;
+                self.hindrance = None;
+            }
+            Event::Corrected { entry, values, .. } => {
+                if matches!(self.hindrance, Some(Hindrance::Contradiction { .. })) {
+                    self.hindrance = None;
+                }
+                self.corrected(*entry, values);
+            }
+            Event::Supplied { path, value, .. } => {
+                self.supplied.insert(path.clone(), value.clone());
+                self.hindrance = None;
+            }
+            Event::Recognised { variant, .. } => {
+                self.variant = Some(variant.clone());
+                self.hindrance = None;
+            }
+            Event::Blocked { address, missing } => {
+                self.hindrance = Some(Hindrance::Missing { address: address.clone(), missing: missing.clone() });
+            }
+            Event::Faulted { address, message, place } => {
+                self.hindrance =
+                    Some(Hindrance::Fault { address: address.clone(), message: message.clone(), place: place.clone() });
+            }
+            Event::Contradicted { address, message } => {
+                self.hindrance = Some(Hindrance::Contradiction { address: address.clone(), message: message.clone() });
+            }
+            Event::Called { procedure, call, .. } => {
+                // What blocked the step is found again when the job comes back to it.
+                self.hindrance = None;
+                self.called.insert(procedure.clone(), *call);
+                self.calls.push(Call { procedure: procedure.clone(), call: *call });
+            }
+            Event::Returned { .. } => {
+                self.calls.pop();
+            }
+            Event::Pausing { pause } => {
+                self.pauses = *pause;
+                self.phase = Phase::Pausing;
+            }
+            Event::Paused { tag, .. } => {
+                self.tag = tag.clone();
+                self.phase = Phase::Paused;
+            }
+            Event::Resumed { pause, .. } => {
+                self.pauses = *pause;
+                self.was_paused = self.phase == Phase::Paused;
+                self.phase = Phase::Resuming;
+            }
+            Event::WentOn { .. } => self.phase = Phase::Running,
+            Event::TookOver { .. } => self.actor = Some(record.by.clone()),
+            Event::Stream { address, name, turn, .. } => self.streamed(record, address.as_ref(), name, *turn),
+            Event::Abandoned { .. } => self.phase = Phase::Abandoned,
+            Event::Finished => self.phase = Phase::Finished,
+            Event::Noted { .. } | Event::Attached { .. } | Event::LogKept(_) | Event::Recovered { .. } => {}
+        }
+    }
+
+    fn streamed(&mut self, record: &Record, address: Option<&Address>, name: &str, turn: Turn) {
+        let known = self.streams.get(name);
+        let inside = match turn {
+            Turn::Reached => Some(true),
+            Turn::Left => Some(false),
+            Turn::Covered | Turn::NotCovered => known.and_then(|stream| stream.inside),
+            // What it did meanwhile nobody knows.
+            Turn::Began | Turn::Stale | Turn::Frozen | Turn::Again | Turn::Over => None,
+        };
+        let awaited_by = match turn {
+            Turn::Reached | Turn::Left => address.cloned(),
+            _ => known.and_then(|stream| stream.awaited_by.clone()),
+        };
+        let turn = match (turn, known) {
+            (Turn::Covered | Turn::NotCovered, Some(known)) => known.turn,
+            _ => turn,
+        };
+        self.streams.insert(name.to_owned(), Stream { turn, at: record.at, inside, awaited_by });
+    }
+
+    fn entered(&mut self, record: &Record) {
+        let Event::Entered { address, values, with, fresh_for, done, .. } = &record.event else { return };
+        self.doers.insert(record.by.clone());
+        let step = self.step_mut(address);
+        if step.ended.take().is_some() {
+            step.progress.done.clear();
+        }
+        step.again = None;
+        step.verdict = None;
+        step.accepted = false;
+        if *done {
+            step.progress.done.insert(address.item.clone());
+        } else {
+            step.attempts += 1;
+        }
+        for (name, value) in values {
+            if value.is_unknown() {
+                continue;
+            }
+            self.readings.push(Reading {
+                name: name.clone(),
+                value: value.clone(),
+                seq: record.seq,
+                address: address.clone(),
+                at: record.at,
+                fresh_for: fresh_for.get(name).copied(),
+                computed: false,
+                ended: false,
+                counts: *done,
+                rejected: false,
+                with: with.get(name).cloned(),
+            });
+        }
+    }
+
+    fn computed(&mut self, record: &Record) {
+        let Event::Computed { address, what, gives, value, supersedes, .. } = &record.event else { return };
+        self.step_mut(address).progress.settled.insert(what.clone(), value.clone());
+        let Some(name) = gives else { return };
+        if let Some(old) = supersedes
+            && let Some(reading) = self.readings.iter_mut().find(|reading| reading.seq == *old)
+        {
+            // Keeps its number: what was concluded from it before is compared with the value as it now is.
+            reading.value = value.clone();
+            return;
+        }
+        self.readings.push(Reading {
+            name: name.clone(),
+            value: value.clone(),
+            seq: record.seq,
+            address: address.clone(),
+            at: record.at,
+            fresh_for: None,
+            computed: true,
+            ended: false,
+            counts: true,
+            rejected: false,
+            with: None,
+        });
+    }
+
+    fn judged(
+        &mut self,
+        record: &Record,
+        address: &Address,
+        passed: (Verdict, Option<f64>),
+        again: bool,
+        supersedes: Option<u64>,
+    ) {
+        let (verdict, likely) = passed;
+        let mut as_of = record.seq;
+        if let Some(old) = supersedes
+            && let Some(passed) = self.verdicts.iter_mut().find(|passed| passed.seq == old)
+        {
+            passed.superseded = true;
+            as_of = passed.as_of;
+        }
+        self.verdicts.push(Passed {
+            seq: record.seq,
+            address: address.clone(),
+            verdict,
+            superseded: again,
+            accepted: false,
+            as_of,
+            at: record.at,
+            likely,
+        });
+        if supersedes.is_some() {
+            // What was done on the old verdict stands; closing looks at the new one. One that held the job lets it go.
+            if verdict == Verdict::Met {
+                self.step_mut(address).verdict = Some(verdict);
+            }
+            return;
+        }
+        let step = self.step_mut(address);
+        step.verdict = Some(verdict);
+        if again {
+            step.verdict = None;
+            step.progress.done.clear();
+            step.attempts += 1;
+            for reading in self.readings.iter_mut().filter(|reading| reading.address.whole() == *address) {
+                reading.rejected = true;
+            }
+        }
+    }
+
+    fn end(&mut self, address: &Address, by: &str, at_once: bool) {
+        let step = self.step_mut(address);
+        step.again = Some(by.to_owned());
+        if at_once {
+            step.progress.done.clear();
+            step.verdict = None;
+            // What held the job is judged anew; left standing, it would have to be accepted at the end.
+            for passed in self.verdicts.iter_mut().filter(|passed| passed.address == *address) {
+                passed.superseded |= passed.verdict != Verdict::Met;
+            }
+        } else {
+            step.ended = Some(by.to_owned());
+        }
+        for reading in &mut self.readings {
+            if reading.address.step == address.step && reading.address.rounds == address.rounds {
+                reading.ended = true;
+            }
+        }
+    }
+
+    fn accepted(&mut self, address: &Address) {
+        self.step_mut(address).accepted = true;
+        for passed in &mut self.verdicts {
+            if passed.address == *address && !passed.superseded {
+                passed.accepted = true;
+            }
+        }
+    }
+
+    fn corrected(&mut self, entry: u64, values: &IndexMap<String, Value>) {
+        for reading in &mut self.readings {
+            if reading.seq == entry
+                && let Some(value) = values.get(&reading.name)
+            {
+                reading.value = value.clone();
+            }
+        }
+    }
+}

@@ -1,0 +1,104 @@
+//! plugin.yaml: what a plugin is and what it needs.
+
+use std::sync::Arc;
+
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::layer::Layer;
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_yaml::{self as yaml, At, Node};
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Raw {
+    plugin: At<String>,
+    version: At<String>,
+    title: Option<String>,
+    #[serde(default)]
+    needs: Vec<At<String>>,
+    licence: Option<String>,
+    author: Option<String>,
+    #[serde(default)]
+    invented: bool,
+    #[serde(default)]
+    #[allow(dead_code, reason = "stated in every document, used by none of a manifest's readers")]
+    sources: Option<Node>,
+}
+
+/// A plugin whose manifest can be relied on.
+#[derive(Clone, Debug)]
+pub struct Plugin {
+    pub id: String,
+    pub version: String,
+    pub title: Option<String>,
+    pub needs: Vec<At<String>>,
+    pub licence: Option<String>,
+    pub author: Option<String>,
+    /// All its data is made up.
+    pub invented: bool,
+    pub layer: Layer,
+    pub place: Place,
+}
+
+pub(super) fn read(source: &Arc<Source>, folder: &str, layer: Layer, problems: &mut Problems) -> Option<Plugin> {
+    let before = problems.len();
+    let raw: Raw = yaml::read(source, problems)?;
+    if raw.plugin.value != folder {
+        problems.push(
+            Diagnostic::error(
+                Code::L001,
+                &raw.plugin.place,
+                format!("the plugin `{}` is in a folder `{folder}`", raw.plugin.value),
+            )
+            .help(format!("write `plugin: {folder}`, or rename the folder to `{}`", raw.plugin.value)),
+        );
+    }
+    if !is_kebab(folder) {
+        problems.push(
+            Diagnostic::error(Code::L008, &raw.plugin.place, format!("`{folder}` can't be the id of a plugin"))
+                .expected("lower-case letters, digits and hyphens")
+                .help("rename the folder, e.g. `our-own-steps`"),
+        );
+    }
+    let numbers: Vec<&str> = raw.version.split('.').collect();
+    if numbers.len() != 3 || numbers.iter().any(|number| number.parse::<u32>().is_err()) {
+        problems.push(
+            Diagnostic::error(Code::L001, &raw.version.place, format!("`{}` is no version", raw.version.value))
+                .expected("three numbers, such as 1.0.0")
+                .help("write e.g. `version: \"1.0.0\"`"),
+        );
+    }
+    if problems[before..].iter().any(Diagnostic::is_error) {
+        return None;
+    }
+    Some(Plugin {
+        id: raw.plugin.value,
+        version: raw.version.value,
+        title: raw.title,
+        needs: raw.needs,
+        licence: raw.licence,
+        author: raw.author,
+        invented: raw.invented,
+        layer,
+        place: raw.plugin.place,
+    })
+}
+
+/// `our-own-steps`: what ids look like.
+pub(super) fn is_kebab(id: &str) -> bool {
+    let sound = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit());
+    id.split('-').all(sound)
+}
+
+/// `volume_at`: what names look like to a script.
+pub(super) fn is_snake(name: &str) -> bool {
+    name.starts_with(|c: char| c.is_ascii_lowercase())
+        && name.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+}
+
+/// What editors are told of a plugin's manifest.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(Raw)
+}

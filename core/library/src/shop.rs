@@ -1,0 +1,279 @@
+//! A workshop's own settings: units shown, people, instruments, what it may see and do.
+
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::instrument::{Instrument, RawInstrument};
+use super::manifest::is_kebab;
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_quantity::value::Value;
+use standpipe_quantity::{Graduation, Purpose, Style, System, Units};
+use standpipe_script::usable_name;
+use standpipe_yaml::{self as yaml, At, Node};
+
+/// What is computed is shown to people with so many significant digits; nobody's hand is finer.
+const DIGITS: u8 = 3;
+
+#[derive(Debug, Deserialize, JsonSchema)]
+struct RawShop {
+    shop: At<String>,
+    #[serde(default)]
+    title: Option<At<String>>,
+    #[serde(default)]
+    invented: bool,
+    #[serde(default)]
+    units: IndexMap<At<String>, Node>,
+    #[serde(default)]
+    currency: Option<At<String>>,
+    #[serde(default)]
+    people: IndexMap<At<String>, RawPerson>,
+    #[serde(default)]
+    instruments: IndexMap<At<String>, RawInstrument>,
+    #[serde(default)]
+    plugins: Vec<At<String>>,
+    #[serde(default)]
+    overlays: Vec<At<String>>,
+    /// The folder that the journals of its jobs lie in, relative to this file: cards look there for what earlier jobs tell.
+    #[serde(default)]
+    journals: Option<At<String>>,
+    #[serde(default)]
+    rates: IndexMap<At<String>, Node>,
+    #[serde(default)]
+    facts: IndexMap<At<String>, Node>,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+struct RawPerson {
+    name: At<String>,
+    #[serde(default)]
+    roles: Vec<At<String>>,
+}
+
+/// A checked shop file. A job without one has the default: metric units, nobody and nothing known.
+#[derive(Clone, Debug, Default)]
+pub struct Shop {
+    pub id: String,
+    pub title: String,
+    pub invented: bool,
+    pub style: Style,
+    pub people: IndexMap<String, Person>,
+    pub instruments: IndexMap<String, Instrument>,
+    /// Folders of plugins, relative to the shop file, later ones over earlier ones.
+    pub plugins: Vec<At<String>>,
+    pub overlays: Vec<At<String>>,
+    /// Where journals lie, relative to the shop file.
+    pub journals: Option<At<String>>,
+    pub rates: IndexMap<String, Value>,
+    pub facts: IndexMap<String, Value>,
+}
+
+#[derive(Clone, Debug)]
+pub struct Person {
+    pub name: String,
+    pub roles: Vec<String>,
+}
+
+impl Shop {
+    /// Reads a shop file; `None` when it can't be used at all.
+    pub fn read(source: &Arc<Source>, units: &Units, problems: &mut Problems) -> Option<Shop> {
+        let raw: RawShop = yaml::read(source, problems)?;
+        let mut style = Style { purpose: Purpose::Reading, digits: DIGITS, ..Style::default() };
+        for (key, node) in &raw.units {
+            read_units(key, node, units, &mut style, problems);
+        }
+        style.currency = raw.currency.map(|currency| currency.value.into());
+        for id in raw.people.keys().chain(raw.instruments.keys()).filter(|id| !is_kebab(id)) {
+            problems.push(
+                Diagnostic::error(Code::L008, &id.place, format!("`{}` can't be an id", id.value))
+                    .expected("lower-case letters, digits and hyphens")
+                    .help("the id is for files and answers; what people see is `name:` or `title:`"),
+            );
+        }
+        let people = people(raw.people, problems);
+        let instruments: IndexMap<String, Instrument> =
+            raw.instruments.into_iter().map(|(id, raw)| (id.value, raw.check(units, problems))).collect();
+        style.graduations = graduations(&instruments);
+        let rates = facts(raw.rates, units, problems);
+        for (name, place) in rates
+            .iter()
+            .filter(|(_, (value, _))| !matches!(value, Value::Quantity(_) | Value::Unknown))
+            .map(|(name, (_, place))| (name, place))
+        {
+            problems.push(
+                Diagnostic::error(Code::W001, place, format!("the rate `{name}` has no unit"))
+                    .expected("an amount of money, or money per time or volume")
+                    .help("write e.g. `80 ¤/h` or `9 ¤`"),
+            );
+        }
+        let values = |facts: Facts| facts.into_iter().map(|(name, (value, _))| (name, value)).collect();
+        let facts = facts(raw.facts, units, problems);
+        Some(Shop {
+            title: raw.title.map_or_else(|| raw.shop.value.clone(), |title| title.value),
+            id: raw.shop.value,
+            invented: raw.invented,
+            style,
+            people,
+            instruments,
+            plugins: raw.plugins,
+            overlays: raw.overlays,
+            journals: raw.journals,
+            rates: values(rates),
+            facts: values(facts),
+        })
+    }
+
+    pub fn has_role(&self, person: &str, role: &str) -> bool {
+        self.people.get(person).is_some_and(|person| person.roles.iter().any(|has| has == role))
+    }
+
+    /// Ids of the instruments of a kind.
+    pub fn instruments_of(&self, kind: &str) -> Vec<&str> {
+        self.instruments.iter().filter(|(_, it)| it.kind == kind).map(|(id, _)| id.as_str()).collect()
+    }
+
+    pub fn unit_of(&self, instrument: &str) -> Option<String> {
+        self.instruments.get(instrument)?.unit.clone()
+    }
+}
+
+/// `system: metric | inch | both`, or the units of one quantity.
+fn read_units(key: &At<String>, node: &Node, units: &Units, style: &mut Style, problems: &mut Problems) {
+    if key.as_str() == "system" {
+        style.system = match node.as_text() {
+            Some("metric") => System::Metric,
+            Some("inch") => System::Inch,
+            Some("both") => System::Both,
+            _ => {
+                problems.push(
+                    Diagnostic::error(Code::W001, &node.head(), "not a system of units")
+                        .expected("metric, inch or both")
+                        .help("write `system: metric`; the units of single quantities stand below it"),
+                );
+                return;
+            }
+        };
+        return;
+    }
+    if units.family(key).is_none() {
+        let diagnostic = Diagnostic::error(Code::W001, &key.place, format!("there is no quantity `{}`", key.value));
+        let diagnostic = match nearest(key, units.families().map(|family| &*family.name).chain(["system"])) {
+            Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
+            None => diagnostic.help("`standpipe show units` lists the quantities"),
+        };
+        problems.push(diagnostic);
+        return;
+    }
+    let wanted: Vec<&Node> = match node.as_list() {
+        Some(list) => list.iter().collect(),
+        None => vec![node],
+    };
+    let mut symbols = Vec::new();
+    for unit in wanted {
+        let text = unit.as_text().unwrap_or_default();
+        match units.read(&format!("1 {text}"), Some(key), None) {
+            Ok(Value::Quantity(quantity)) => {
+                symbols.extend(quantity.written.map(|written| written.unit.to_string()));
+            }
+            Ok(_) => symbols.push(text.to_owned()),
+            Err(mut fault) => {
+                fault.range = 0..text.len();
+                problems.push(fault.at(&unit.text_place()));
+            }
+        }
+    }
+    style.overrides.insert(key.value.clone(), symbols);
+}
+
+fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> IndexMap<String, Person> {
+    let mut people: IndexMap<String, Person> = IndexMap::new();
+    for (id, person) in written {
+        // A record that two people could have signed is worth nothing.
+        if let Some((other, _)) = people.iter().find(|(_, known)| known.name == person.name.value) {
+            problems.push(
+                Diagnostic::error(
+                    Code::W001,
+                    &person.name.place,
+                    format!("`{}` is also the name of `{other}`", person.name.value),
+                )
+                .help("add what tells them apart, as on a time sheet"),
+            );
+        }
+        if person.roles.is_empty() {
+            problems.push(
+                Diagnostic::warning(Code::W001, &id.place, format!("`{}` has no role and may do nothing", id.value))
+                    .help("add `roles: [doer]`, or take the person out"),
+            );
+        }
+        let roles = person.roles.into_iter().map(|role| role.value).collect();
+        people.insert(id.value, Person { name: person.name.value, roles });
+    }
+    people
+}
+
+fn graduations(instruments: &IndexMap<String, Instrument>) -> Vec<Graduation> {
+    let graduation = |instrument: &Instrument| {
+        let range = instrument.range.as_ref().map(|(low, high)| (low.si, high.si));
+        Some(Graduation { step: instrument.resolution.clone()?, range })
+    };
+    instruments.values().filter_map(graduation).collect()
+}
+
+type Facts = IndexMap<String, (Value, Place)>;
+
+/// What begins with a digit is a number or a quantity; a date, a text in quotes and everything else is text.
+fn facts(written: IndexMap<At<String>, Node>, units: &Units, problems: &mut Problems) -> Facts {
+    let mut facts = Facts::new();
+    for (name, node) in written {
+        let path = name.replace('-', "_");
+        if !usable_name(&path) {
+            problems.push(
+                Diagnostic::error(
+                    Code::P008,
+                    &name.place,
+                    format!("`{}` is no name that a script can use", name.value),
+                )
+                .expected("lower-case letters, digits and `_`, a letter first")
+                .help("rename it; words of the script language can't be names"),
+            );
+        }
+        facts.insert(path, (fact(&node, units, problems), node.place));
+    }
+    facts
+}
+
+fn fact(node: &Node, units: &Units, problems: &mut Problems) -> Value {
+    let Some(scalar) = node.as_scalar() else {
+        problems.push(
+            Diagnostic::error(Code::W001, &node.head(), format!("expected one value, found {}", node.described()))
+                .help("give each value a name of its own"),
+        );
+        return Value::Unknown;
+    };
+    let text = scalar.text.trim();
+    let is_number = text.trim_start_matches(['-', '+']).starts_with(|c: char| c.is_ascii_digit());
+    match text {
+        _ if scalar.style != yaml::Style::Plain => Value::Text(text.into()),
+        "unknown" => Value::Unknown,
+        "true" => Value::Truth(true),
+        "false" => Value::Truth(false),
+        _ if !is_number || text.parse::<jiff::civil::Date>().is_ok() => Value::Text(text.into()),
+        _ => {
+            let read =
+                if text.contains("..") { units.read_range(text, None, None) } else { units.read(text, None, None) };
+            read.unwrap_or_else(|mut fault| {
+                fault.help = fault.help.or_else(|| Some("put it in quotes if it is text".into()));
+                problems.push(fault.at(&node.place));
+                Value::Unknown
+            })
+        }
+    }
+}
+
+/// What editors are told of a shop file.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(RawShop)
+}

@@ -1,0 +1,259 @@
+//! What a plugin says of logs: which readings to look for, what they have to show.
+
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::{Wanted, WantedColumn};
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_procedure::Expr;
+use standpipe_quantity::value::Value;
+use standpipe_quantity::{Quantity, Units};
+use standpipe_script::{Scripts, usable_name};
+use standpipe_yaml::{self as yaml, At, Node, Script};
+
+/// Names that expressions have besides the columns.
+pub const NAMES: [&str; 7] = ["spec", "window", "event", "log", "gap", "job_time", "time"];
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct RawDescription {
+    log: At<String>,
+    form: At<String>,
+    title: At<String>,
+    #[serde(default)]
+    invented: bool,
+    #[serde(default, rename = "override")]
+    #[allow(dead_code)] // read when plugins are layered
+    overrides: bool,
+    #[serde(default)]
+    #[allow(dead_code)] // says where the words and limits are from
+    sources: Vec<Node>,
+    time: Vec<At<String>>,
+    columns: IndexMap<At<String>, RawColumn>,
+    gap: At<String>,
+    #[serde(default)]
+    window: Option<Script>,
+    plot: At<String>,
+    #[serde(default)]
+    events: IndexMap<At<String>, RawEvent>,
+    checks: Vec<RawCheck>,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct RawColumn {
+    title: At<String>,
+    #[serde(default)]
+    quantity: Option<At<String>>,
+    #[serde(default)]
+    text: IndexMap<At<String>, Vec<At<String>>>,
+    words: Vec<At<String>>,
+    #[serde(default)]
+    not: Vec<At<String>>,
+    #[serde(default)]
+    required: bool,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct RawEvent {
+    title: At<String>,
+    #[serde(default)]
+    steps: Vec<At<String>>,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct RawCheck {
+    id: At<String>,
+    title: At<String>,
+    must: Script,
+    at_stake: At<String>,
+}
+
+/// A checked description.
+#[derive(Debug)]
+pub struct Description {
+    pub id: String,
+    /// The form whose families it speaks of as `spec`.
+    pub form: At<String>,
+    pub title: String,
+    pub invented: bool,
+    pub wanted: Arc<Wanted>,
+    /// Samples further apart leave open what was between them.
+    pub gap: Quantity,
+    /// The range that the plot shows, where none is given.
+    pub window: Option<Expr>,
+    /// The column that the plot shows.
+    pub plot: String,
+    pub events: IndexMap<String, Event>,
+    pub checks: Vec<Check>,
+    pub place: Place,
+}
+
+/// Something that happened, and the steps of procedures that are the same.
+#[derive(Clone, Debug)]
+pub struct Event {
+    pub title: String,
+    pub steps: Vec<At<String>>,
+}
+
+#[derive(Debug)]
+pub struct Check {
+    pub id: String,
+    pub title: String,
+    pub must: Expr,
+    pub at_stake: String,
+}
+
+impl Description {
+    pub fn read(source: &Arc<Source>, units: &Units, problems: &mut Problems) -> Option<Self> {
+        let raw: RawDescription = yaml::read(source, problems)?;
+        let before = problems.len();
+        let mut columns = IndexMap::new();
+        for (name, raw) in &raw.columns {
+            usable(name, problems);
+            columns.insert(name.value.clone(), column(name, raw, units, problems));
+        }
+        for name in raw.events.keys() {
+            usable(name, problems);
+        }
+        let mut seen: Vec<&str> = Vec::new();
+        for check in &raw.checks {
+            if seen.contains(&check.id.as_str()) {
+                fault(problems, &check.id, format!("two checks called `{}`", check.id.value), "rename one of them");
+            }
+            seen.push(&check.id);
+        }
+        if raw.columns.get(raw.plot.as_str()).is_none_or(|column| column.quantity.is_none()) {
+            fault(
+                problems,
+                &raw.plot,
+                format!("there is no column `{}` to plot", raw.plot.value),
+                "name a column with a quantity",
+            );
+        }
+        let gap = match units.read(&raw.gap, Some("time"), None) {
+            Ok(Value::Quantity(gap)) if gap.si > 0.0 => Some(gap),
+            Ok(_) => {
+                fault(problems, &raw.gap, "a gap is a time above zero".to_owned(), "write e.g. `gap: 3 s`");
+                None
+            }
+            Err(fault) => {
+                problems.push(fault.at(&raw.gap.place));
+                None
+            }
+        };
+        if problems[before..].iter().any(Diagnostic::is_error) {
+            return None;
+        }
+        let texts = |list: &[At<String>]| list.iter().map(|text| text.value.clone()).collect::<Vec<_>>();
+        Some(Self {
+            id: raw.log.value,
+            form: raw.form,
+            title: raw.title.value,
+            invented: raw.invented,
+            wanted: Arc::new(Wanted { time: texts(&raw.time), columns }),
+            gap: gap?,
+            window: raw.window.map(Expr::new),
+            plot: raw.plot.value,
+            events: raw
+                .events
+                .into_iter()
+                .map(|(name, event)| (name.value, Event { title: event.title.value, steps: event.steps }))
+                .collect(),
+            checks: raw
+                .checks
+                .into_iter()
+                .map(|check| Check {
+                    id: check.id.value,
+                    title: check.title.value,
+                    must: Expr::new(check.must),
+                    at_stake: check.at_stake.value,
+                })
+                .collect(),
+            place: raw.log.place,
+        })
+    }
+
+    /// What is wrong with its expressions; `is_fact` says whether the form has a field of that path.
+    pub fn check(&self, scripts: &Scripts, is_fact: impl Fn(&str) -> bool, problems: &mut Problems) {
+        for expr in self.checks.iter().map(|check| &check.must).chain(&self.window) {
+            if let Err(found) = expr.compiled(scripts) {
+                problems.extend(found);
+                continue;
+            }
+            for name in expr.names(scripts) {
+                let first = name.path[0].as_str();
+                let known = match (first, name.path.get(1)) {
+                    ("event", Some(event)) => self.events.contains_key(event),
+                    ("log", Some(fact)) => super::judge::FACTS.contains(&fact.as_str()),
+                    ("spec", Some(_)) => is_fact(&name.path[1..].join(".")),
+                    _ => NAMES.contains(&first) || self.wanted.columns.contains_key(first),
+                };
+                if known {
+                    continue;
+                }
+                let all = self.wanted.columns.keys().map(String::as_str).chain(NAMES);
+                let mut problem =
+                    Diagnostic::error(Code::R003, &name.place, format!("there is no `{}` for a check of a log", name.written()))
+                        .expected("a column, `event.` and an event, `log.` and what is counted, `spec.` and a field, `window`, `gap` or `job_time`");
+                if let Some(near) = nearest(first, all).filter(|near| *near != first) {
+                    problem = problem.help(format!("did you mean `{near}`?"));
+                }
+                problems.push(problem);
+            }
+        }
+    }
+}
+
+fn fault(problems: &mut Problems, at: &At<String>, message: String, help: &str) {
+    problems.push(Diagnostic::error(Code::R003, &at.place, message).help(help));
+}
+
+fn usable(name: &At<String>, problems: &mut Problems) {
+    if !usable_name(name) || NAMES.contains(&name.as_str()) {
+        fault(problems, name, format!("`{}` can't be a name here", name.value), "choose another name");
+    }
+}
+
+fn column(name: &At<String>, raw: &RawColumn, units: &Units, problems: &mut Problems) -> WantedColumn {
+    match &raw.quantity {
+        Some(quantity) if units.family(quantity).is_none() => {
+            let near = nearest(quantity, units.families().map(|family| &*family.name));
+            let help = near
+                .map_or("`standpipe show quantity` lists them".to_owned(), |near| format!("did you mean `{near}`?"));
+            fault(problems, quantity, format!("there is no quantity `{}`", quantity.value), &help);
+        }
+        Some(quantity) if !raw.text.is_empty() => {
+            fault(problems, quantity, format!("`{}` has a quantity and texts", name.value), "leave one of them out");
+        }
+        None if raw.text.is_empty() => {
+            fault(
+                problems,
+                name,
+                format!("`{}` has neither a quantity nor texts", name.value),
+                "add `quantity:`, or `text:` with what it can say",
+            );
+        }
+        _ => {}
+    }
+    let texts = |list: &[At<String>]| list.iter().map(|text| text.value.clone()).collect::<Vec<_>>();
+    WantedColumn {
+        title: raw.title.value.clone(),
+        quantity: raw.quantity.as_ref().map(|quantity| quantity.value.clone()),
+        words: texts(&raw.words),
+        not: texts(&raw.not),
+        required: raw.required,
+        stands_for: raw.text.iter().map(|(word, cells)| (word.value.clone(), texts(cells))).collect(),
+    }
+}
+
+/// What editors are told of a description.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(RawDescription)
+}

@@ -1,0 +1,144 @@
+//! What a log shows: the checks of a plugin, each met, not met or not shown.
+
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+
+use super::collected::Collected;
+use super::description::Description;
+use standpipe_diagnostic::Diagnostic;
+use standpipe_job::event::Verdict;
+use standpipe_quantity::series::Series;
+use standpipe_quantity::value::Value;
+use standpipe_quantity::{Quantity, Units};
+use standpipe_script::{Fault, Names, Scripts};
+
+/// What `log.` counts.
+pub const FACTS: [&str; 6] = ["rows", "backwards", "repeated", "unreadable", "odd", "torn"];
+
+/// Besides the log itself, what its checks look at.
+#[derive(Clone, Debug, Default)]
+pub struct Around {
+    /// Facts of the family; none if no family is known.
+    pub spec: Option<Value>,
+    pub window: Option<(Quantity, Quantity)>,
+    /// Seconds on the log's clock.
+    pub events: IndexMap<String, f64>,
+    pub job_time: Option<(f64, f64)>,
+}
+
+#[derive(Clone, Debug)]
+pub struct Judged {
+    pub id: String,
+    pub title: String,
+    pub at_stake: String,
+    pub verdict: Verdict,
+    /// Why it is not shown.
+    pub missing: Vec<String>,
+    /// The check itself failed, or gave no verdict.
+    pub fault: Option<Box<Diagnostic>>,
+}
+
+struct LogNames<'a> {
+    series: &'a IndexMap<String, Arc<Series>>,
+    latest: IndexMap<&'static str, Value>,
+}
+
+impl Names for LogNames<'_> {
+    fn latest(&self, name: &str) -> Option<Value> {
+        self.latest.get(name).cloned()
+    }
+
+    fn all(&self, _name: &str) -> Vec<Value> {
+        Vec::new()
+    }
+
+    fn series(&self, name: &str) -> Option<Arc<Series>> {
+        self.series.get(name).cloned()
+    }
+}
+
+impl Description {
+    /// The window that is looked at: the one given, else what the family says.
+    pub fn window_of(&self, around: &Around, scripts: &Scripts) -> Option<(Quantity, Quantity)> {
+        if around.window.is_some() {
+            return around.window.clone();
+        }
+        let latest = around.spec.iter().map(|spec| ("spec", spec.clone())).collect();
+        let names = LogNames { series: &IndexMap::new(), latest };
+        match self.window.as_ref()?.evaluate(scripts, &names) {
+            Ok(Value::Range(low, high)) => Some((low, high)),
+            _ => None,
+        }
+    }
+
+    pub fn judge(&self, log: &Collected, around: &Around, units: &Units, scripts: &Scripts) -> Vec<Judged> {
+        let names = LogNames { series: &log.series, latest: self.names(log, around, units, scripts) };
+        self.checks
+            .iter()
+            .map(|check| {
+                let (verdict, missing, fault) = match check.must.evaluate(scripts, &names) {
+                    Ok(Value::Truth(true)) => (Verdict::Met, Vec::new(), None),
+                    Ok(Value::Truth(false)) => (Verdict::NotMet, Vec::new(), None),
+                    // Neither true nor false is no verdict, and never a good one.
+                    Ok(_) => (Verdict::NotShown, vec!["its check gives neither true nor false".to_owned()], None),
+                    Err(Fault::NotShown(missing)) => {
+                        (Verdict::NotShown, missing.iter().map(|name| self.missing(name)).collect(), None)
+                    }
+                    Err(Fault::Failed(fault)) => (Verdict::NotShown, Vec::new(), Some(fault)),
+                };
+                let (id, title, at_stake) = (check.id.clone(), check.title.clone(), check.at_stake.clone());
+                Judged { id, title, at_stake, verdict, missing, fault }
+            })
+            .collect()
+    }
+
+    /// What is not there, in words.
+    fn missing(&self, name: &str) -> String {
+        if let Some(column) = self.wanted.columns.get(name) {
+            return format!("{}, which no column holds", column.title);
+        }
+        let event = name.strip_prefix("event.").and_then(|name| self.events.get(name));
+        match event {
+            Some(event) => format!("when: {}", event.title),
+            None if name == "window" || name == "spec" => format!("{name}, as no family is named"),
+            None => name.to_owned(),
+        }
+    }
+
+    fn names(
+        &self,
+        log: &Collected,
+        around: &Around,
+        units: &Units,
+        scripts: &Scripts,
+    ) -> IndexMap<&'static str, Value> {
+        let time = |seconds: f64| units.quantity(seconds, "s").map_or(Value::Unknown, Value::Quantity);
+        let mut names = IndexMap::new();
+        if let Some(spec) = &around.spec {
+            names.insert("spec", spec.clone());
+        }
+        if let Some((low, high)) = self.window_of(around, scripts) {
+            names.insert("window", Value::Range(low, high));
+        }
+        let events = self
+            .events
+            .keys()
+            .map(|name| (name.clone(), around.events.get(name).map_or(Value::Unknown, |seconds| time(*seconds))));
+        names.insert("event", Value::Record(events.collect()));
+        if let Some((from, to)) = around.job_time
+            && let (Value::Quantity(from), Value::Quantity(to)) = (time(from), time(to))
+        {
+            names.insert("job_time", Value::Range(from, to));
+        }
+        names.insert("gap", Value::Quantity(self.gap.clone()));
+        let tally = &log.tally;
+        let unreadable: u64 = tally.unreadable.iter().map(|first| first.count).sum::<u64>() + tally.timeless.count;
+        let counts = [tally.rows, tally.backwards.count, tally.repeated.count, unreadable, tally.odd.count];
+        let mut facts: IndexMap<String, Value> =
+            FACTS.iter().zip(counts).map(|(name, count)| ((*name).to_owned(), Value::Number(count as f64))).collect();
+        facts.insert("torn".to_owned(), Value::Truth(tally.torn));
+        names.insert("log", Value::Record(facts));
+        names
+    }
+}

@@ -1,0 +1,184 @@
+//! A checked procedure: what the job machine runs.
+
+use indexmap::IndexMap;
+
+use super::expr::Expr;
+use super::learned::Learned;
+use super::mark::Mark;
+use super::page::{Block, Call, Picture};
+use super::step::Kind;
+use super::template::Template;
+use standpipe_diagnostic::source::Place;
+use standpipe_quantity::Quantity;
+use standpipe_yaml::At;
+
+#[derive(Debug)]
+pub struct Procedure {
+    pub id: At<String>,
+    pub title: String,
+    pub form: Option<At<String>>,
+    pub invented: bool,
+    /// Fields of `spec` that it uses.
+    pub needs: Vec<At<String>>,
+    /// Procedures that can be called at any step, when something goes wrong.
+    pub reachable: Vec<At<String>>,
+    pub on_pause: Option<At<String>>,
+    pub on_resume: Option<At<String>>,
+    /// Lines of the tag that is hung on the work when the job is paused.
+    pub tag: Vec<TagLine>,
+    /// In a called procedure: judged at its end; true abandons the job.
+    pub abandon_when: Option<Expr>,
+    /// Roles that may accept a verdict that turned bad after a correction.
+    pub may_accept: Vec<At<String>>,
+    pub cautions: IndexMap<String, At<String>>,
+    /// What an audit asks of the job as it ended.
+    pub points: IndexMap<String, Expr>,
+    /// What a table of many jobs says of each.
+    pub columns: IndexMap<String, Expr>,
+    pub steps: Vec<Step>,
+    /// Steps that an overlay took out.
+    pub left_out: Vec<LeftOut>,
+    pub card: Vec<Block>,
+    pub record: Vec<Block>,
+    pub pictures: Vec<Picture>,
+    /// What a finished job tells of its family.
+    pub learned: IndexMap<String, Learned>,
+}
+
+#[derive(Debug)]
+pub struct LeftOut {
+    pub step: Step,
+    pub mark: Mark,
+}
+
+#[derive(Debug)]
+pub struct TagLine {
+    pub text: Template,
+    pub when: Option<Expr>,
+}
+
+#[derive(Debug)]
+pub struct Step {
+    pub id: At<String>,
+    pub title: Template,
+    pub kind: Box<dyn Kind>,
+    pub when: Option<Expr>,
+    pub gate: Option<Gate>,
+    pub why: Option<Template>,
+    /// Ids of cautions, in order.
+    pub caution: Vec<At<String>>,
+    /// Lines of live facts under the title.
+    pub show: Vec<Template>,
+    pub evidence: Option<Evidence>,
+    /// What a second person looks at, now.
+    pub witness: Option<Template>,
+    pub stale: Stale,
+    /// Events that its completion raises.
+    pub raises: Vec<At<String>>,
+    /// No overlay may remove or loosen it.
+    pub keep: bool,
+    pub needs: Vec<At<String>>,
+    /// What overlays have done to it.
+    pub marks: Vec<Mark>,
+    pub place: Place,
+}
+
+#[derive(Debug)]
+pub struct Gate {
+    pub must: Expr,
+    pub otherwise: Otherwise,
+    pub at_stake: Option<Template>,
+    /// How likely it must be met, between 0.5 and 1.
+    pub confidence: Option<f64>,
+}
+
+impl Gate {
+    /// The condition as written, with the confidence it asks for.
+    pub fn words(&self) -> String {
+        let must = self.must.text().trim();
+        match self.confidence {
+            None => must.to_owned(),
+            // Rounded: a share of 0.95 is 95 hundredths only up to the last bit.
+            Some(share) => format!("{must}, with at least {} %", (share * 1e8).round() / 1e6),
+        }
+    }
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Otherwise {
+    /// The step is asked again.
+    Wait,
+    /// The job stops until the entry is corrected or the job abandoned.
+    Stop,
+    /// The round of the enclosing `repeat` ends and the next begins.
+    NextRound,
+    /// Someone in one of these roles may accept it, with a reason.
+    Ask(Vec<String>),
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Evidence {
+    Photo,
+    PhotoOptional,
+}
+
+impl Evidence {
+    pub fn required(self) -> bool {
+        self == Self::Photo
+    }
+}
+
+/// What ends a reading or a confirmation.
+#[derive(Clone, Debug, Default)]
+pub struct Stale {
+    pub age: Option<Age>,
+    /// `pause`, `person`, or an event that a step raises.
+    pub events: Vec<String>,
+}
+
+/// A value older than this is not shown any more.
+#[derive(Clone, Debug)]
+pub struct Age(pub Quantity);
+
+/// The events that the machine itself raises.
+pub const PAUSE: &str = "pause";
+pub const PERSON: &str = "person";
+
+impl Procedure {
+    /// Every other procedure that it names: included, called, or run when pausing.
+    pub fn names(&self) -> impl Iterator<Item = &At<String>> {
+        let included = self.all_steps().into_iter().filter_map(|step| match step.kind.children() {
+            super::step::Children::Procedure(id) => Some(id),
+            _ => None,
+        });
+        self.reachable.iter().chain(&self.on_pause).chain(&self.on_resume).chain(included)
+    }
+
+    /// Sheets that its pages call.
+    pub fn page_calls(&self) -> impl Iterator<Item = &Call> {
+        let blocks = self.card.iter().chain(&self.record).filter_map(|block| block.compute.as_ref());
+        let learned = self.learned.values().map(|learned| &learned.call);
+        blocks.chain(self.pictures.iter().filter_map(Picture::call)).chain(learned)
+    }
+
+    /// Every step, in reading order, with those inside `repeat` steps.
+    pub fn all_steps(&self) -> Vec<&Step> {
+        let mut all = Vec::new();
+        for step in &self.steps {
+            step.and_inner(&mut all);
+        }
+        all
+    }
+}
+
+impl Step {
+    /// Itself and the steps inside it, in reading order.
+    pub fn and_inner<'a>(&'a self, all: &mut Vec<&'a Step>) {
+        all.push(self);
+        if let super::step::Children::Steps(children) = self.kind.children() {
+            for child in children {
+                child.and_inner(all);
+            }
+        }
+    }
+}

@@ -1,0 +1,161 @@
+//! How the keys that take more than one form are read.
+
+use std::borrow::Cow;
+use std::fmt;
+
+use indexmap::IndexMap;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::{Deserialize, Deserializer, Error, MapAccess, SeqAccess, Visitor};
+
+use super::raw::{Covers, OneOrMany, RawOptions, RawOtherwise};
+use standpipe_yaml::At;
+
+impl<'de> Deserialize<'de> for OneOrMany {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Shape;
+        impl<'de> Visitor<'de> for Shape {
+            type Value = OneOrMany;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a text or a list of texts")
+            }
+
+            fn visit_str<E: Error>(self, text: &str) -> Result<OneOrMany, E> {
+                Ok(OneOrMany(vec![text.to_owned()]))
+            }
+
+            fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<OneOrMany, A::Error> {
+                let mut all = Vec::new();
+                while let Some(item) = items.next_element::<String>()? {
+                    all.push(item);
+                }
+                Ok(OneOrMany(all))
+            }
+        }
+        deserializer.deserialize_any(Shape)
+    }
+}
+
+impl<'de> Deserialize<'de> for RawOptions {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Shape;
+        impl<'de> Visitor<'de> for Shape {
+            type Value = RawOptions;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a list of options, or options with an explanation each")
+            }
+
+            fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<RawOptions, A::Error> {
+                let mut all = Vec::new();
+                while let Some(item) = items.next_element::<At<String>>()? {
+                    all.push(item);
+                }
+                Ok(RawOptions::Names(all))
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, mut entries: A) -> Result<RawOptions, A::Error> {
+                let mut all = IndexMap::new();
+                while let Some((name, meaning)) = entries.next_entry::<String, At<String>>()? {
+                    all.insert(name, meaning);
+                }
+                Ok(RawOptions::Explained(all))
+            }
+        }
+        deserializer.deserialize_any(Shape)
+    }
+}
+
+impl<'de> Deserialize<'de> for RawOtherwise {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Shape;
+        impl<'de> Visitor<'de> for Shape {
+            type Value = RawOtherwise;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("wait, stop, next-round, or `{ ask: [roles] }`")
+            }
+
+            fn visit_str<E: Error>(self, text: &str) -> Result<RawOtherwise, E> {
+                Ok(RawOtherwise::Word(text.to_owned()))
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, mut entries: A) -> Result<RawOtherwise, A::Error> {
+                let mut roles = None;
+                while let Some(key) = entries.next_key::<String>()? {
+                    if key != "ask" || roles.is_some() {
+                        return Err(A::Error::custom(format!("`{key}` does not belong here; expected `ask: [roles]`")));
+                    }
+                    roles = Some(entries.next_value::<Vec<At<String>>>()?);
+                }
+                roles.map(RawOtherwise::Ask).ok_or_else(|| A::Error::custom("expected `ask: [roles]`"))
+            }
+        }
+        deserializer.deserialize_any(Shape)
+    }
+}
+
+impl<'de> Deserialize<'de> for Covers {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Shape;
+        impl<'de> Visitor<'de> for Shape {
+            type Value = Covers;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("`all` or a list of fields")
+            }
+
+            fn visit_str<E: Error>(self, text: &str) -> Result<Covers, E> {
+                match text {
+                    "all" => Ok(Covers::All),
+                    other => Err(E::custom(format!("`{other}` is neither `all` nor a list of fields"))),
+                }
+            }
+
+            fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Covers, A::Error> {
+                let mut all = Vec::new();
+                while let Some(item) = items.next_element::<At<String>>()? {
+                    all.push(item);
+                }
+                Ok(Covers::Some(all))
+            }
+        }
+        deserializer.deserialize_any(Shape)
+    }
+}
+
+/// What editors are told of each of these.
+macro_rules! told {
+    ($($of:ty, $name:literal: $schema:tt;)+) => {$(
+        impl JsonSchema for $of {
+            fn schema_name() -> Cow<'static, str> {
+                $name.into()
+            }
+
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                json_schema!($schema)
+            }
+        }
+    )+};
+}
+
+told! {
+    OneOrMany, "OneOrMany": { "type": ["string", "array"], "items": { "type": "string" } };
+    RawOptions, "Options": {
+        "type": ["array", "object"],
+        "items": { "type": ["string", "number", "boolean"] },
+        "additionalProperties": { "type": ["string", "number", "boolean"] }
+    };
+    RawOtherwise, "Otherwise": {
+        "anyOf": [
+            { "enum": ["wait", "stop", "next-round"] },
+            {
+                "type": "object",
+                "properties": { "ask": { "type": "array", "items": { "type": "string" } } },
+                "required": ["ask"],
+                "additionalProperties": false
+            }
+        ]
+    };
+    Covers, "Covers": { "anyOf": [{ "const": "all" }, { "type": "array", "items": { "type": "string" } }] };
+}

@@ -1,0 +1,260 @@
+//! `each`: the same thing for every item of a list, in an order that a sheet may give, in passes.
+
+use indexmap::IndexMap;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::hold::{held_field, required, weigh_held};
+use super::read::RawRead;
+use super::{Ask, Kind, Next, Progress, Weighed, With, Written};
+use crate::check::Checker;
+use crate::expr::Expr;
+use crate::field::{Field, FieldKind};
+use crate::template::Template;
+use standpipe_diagnostic::{Code, Diagnostic};
+use standpipe_quantity::value::Value;
+use standpipe_yaml::{At, Script};
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RawEach {
+    #[serde(default)]
+    of: Option<Script>,
+    #[serde(default)]
+    items: Vec<At<String>>,
+    #[serde(default)]
+    passes: Vec<At<String>>,
+    #[serde(default)]
+    order_by: Option<At<String>>,
+    #[serde(default, rename = "as")]
+    label: Option<At<String>>,
+    #[serde(default, rename = "do")]
+    pub(super) act: Option<At<String>>,
+    #[serde(default)]
+    read: Option<RawRead>,
+    #[serde(default)]
+    hold: Option<Script>,
+}
+
+#[derive(Debug)]
+struct Each {
+    of: Items,
+    passes: Vec<String>,
+    order_by: Option<At<String>>,
+    label: String,
+    text: Option<Template>,
+    hold: Option<Expr>,
+    fields: Vec<Field>,
+}
+
+#[derive(Debug)]
+enum Items {
+    Expr(Box<Expr>),
+    Listed(Vec<String>),
+}
+
+impl Written for RawEach {
+    fn check(self, id: &At<String>, checker: &mut Checker<'_>) -> Option<Box<dyn Kind>> {
+        let of = match (self.of, self.items.is_empty()) {
+            (Some(script), true) => Items::Expr(Box::new(Expr::new(script))),
+            (None, false) => Items::Listed(self.items.into_iter().map(|item| item.value).collect()),
+            _ => {
+                checker.report(
+                    Diagnostic::error(Code::P005, &id.place, "`each` needs either `of` or `items`")
+                        .help("`of:` takes an expression, `items:` a list of names"),
+                );
+                return None;
+            }
+        };
+        if let Some(sheet) = &self.order_by {
+            checker.sheet(sheet);
+        }
+        let fields = match (self.read, &self.hold) {
+            (Some(_), Some(_)) => {
+                checker.report(
+                    Diagnostic::error(Code::P005, &id.place, "`each` can't both read and hold")
+                        .help("make it two steps"),
+                );
+                return None;
+            }
+            (Some(read), None) => checker.fields(read.0),
+            (None, Some(_)) => vec![held_field(id)],
+            (None, None) => {
+                vec![Field::new(At::new("done".to_owned(), id.place.clone()), FieldKind::Done)]
+            }
+        };
+        Some(Box::new(Each {
+            of,
+            passes: self.passes.into_iter().map(|pass| pass.value).collect(),
+            order_by: self.order_by,
+            label: self.label.map_or_else(String::new, |label| label.value),
+            text: self.act.as_ref().map(|text| checker.template(text)),
+            hold: self.hold.map(Expr::new),
+            fields,
+        }))
+    }
+}
+
+impl Each {
+    /// Labels of the items, in the order of the list.
+    fn labels(&self, progress: &Progress) -> Vec<String> {
+        match &self.of {
+            Items::Listed(items) => items.clone(),
+            Items::Expr(_) => match progress.settled.get("of") {
+                Some(Value::List(items)) => items.iter().map(label_of).collect(),
+                Some(Value::Number(count)) => numbers(*count),
+                Some(record @ Value::Record(_)) => match record.at(&["count"]) {
+                    Some(Value::Number(count)) => numbers(*count),
+                    _ => Vec::new(),
+                },
+                _ => Vec::new(),
+            },
+        }
+    }
+
+    /// Passes as written here, else those of the record that `of` names.
+    fn pass_names(&self, progress: &Progress) -> Vec<String> {
+        if !self.passes.is_empty() {
+            return self.passes.clone();
+        }
+        match progress.settled.get("of").and_then(|of| of.at(&["passes"])) {
+            Some(Value::List(passes)) if !passes.is_empty() => passes.iter().map(label_of).collect(),
+            _ => vec![String::new()],
+        }
+    }
+
+    /// Every pass and item, in order: (item key, label).
+    fn visits(&self, progress: &Progress) -> Vec<(String, String)> {
+        let labels = self.labels(progress);
+        let order: Vec<usize> = match progress.settled.get("order").and_then(|order| order.at(&["order"])) {
+            Some(Value::List(order)) => order.iter().filter_map(position).collect(),
+            _ => (0..labels.len()).collect(),
+        };
+        let mut visits = Vec::new();
+        for pass in self.pass_names(progress) {
+            for label in order.iter().filter_map(|index| labels.get(*index)) {
+                let name = match (self.label.is_empty(), label.parse::<f64>().is_ok()) {
+                    (true, _) => label.clone(),
+                    (false, true) => format!("{} {label}", self.label),
+                    (false, false) => format!("{}: {label}", self.label),
+                };
+                visits.push(match pass.is_empty() {
+                    true => (label.clone(), name),
+                    false => (format!("{pass}/{label}"), format!("{name}, {pass} pass")),
+                });
+            }
+        }
+        visits
+    }
+}
+
+fn label_of(value: &Value) -> String {
+    match value {
+        Value::Text(text) => text.clone(),
+        Value::Number(number) => number.to_string(),
+        other => format!("{other:?}"),
+    }
+}
+
+/// A 1-based position as an index.
+fn position(value: &Value) -> Option<usize> {
+    match value {
+        Value::Number(number) if *number >= 1.0 => Some(*number as usize - 1),
+        _ => None,
+    }
+}
+
+/// More items than this is a slip of the pen, not a part.
+const MOST_ITEMS: f64 = 1000.0;
+
+fn numbers(count: f64) -> Vec<String> {
+    (1..=count.clamp(0.0, MOST_ITEMS) as usize).map(|n| n.to_string()).collect()
+}
+
+impl Kind for Each {
+    fn word(&self) -> &'static str {
+        "each"
+    }
+
+    fn next<'a>(&'a self, progress: &Progress) -> Next<'a> {
+        if let Items::Expr(expr) = &self.of
+            && !progress.settled.contains_key("of")
+        {
+            return Next::Settle { what: "of", expr };
+        }
+        if let Some(expr) = &self.hold
+            && !progress.settled.contains_key("for")
+        {
+            return Next::Settle { what: "for", expr };
+        }
+        if let Some(sheet) = &self.order_by
+            && !progress.settled.contains_key("order")
+        {
+            let mut with = IndexMap::new();
+            with.insert("count".to_owned(), Value::Number(self.labels(progress).len() as f64));
+            if let Some(pattern) = progress.settled.get("of").and_then(|of| of.at(&["pattern"])) {
+                with.insert("pattern".to_owned(), pattern.clone());
+            }
+            return Next::Call { what: "order", sheet, with: With::Values(with), gives: None };
+        }
+        let visits = self.visits(progress);
+        let all = visits.len();
+        match visits.into_iter().enumerate().find(|(_, (key, _))| !progress.done.contains(key)) {
+            None => Next::Done,
+            Some((index, (item, label))) => Next::Ask(Ask {
+                item,
+                label,
+                count: Some((index + 1, all)),
+                text: self.text.as_ref(),
+                hold: required(progress),
+                ..Ask::fields(&self.fields)
+            }),
+        }
+    }
+
+    fn weigh(&self, progress: &Progress, values: &IndexMap<String, Value>) -> Weighed {
+        match &self.hold {
+            Some(_) => weigh_held(progress.settled.get("for"), values),
+            None => Weighed::Done,
+        }
+    }
+
+    fn gives(&self) -> Vec<&At<String>> {
+        self.fields
+            .iter()
+            .filter(|field| !matches!(field.kind, FieldKind::Done | FieldKind::Held))
+            .map(|field| &field.name)
+            .collect()
+    }
+
+    fn fields(&self) -> &[Field] {
+        &self.fields
+    }
+
+    fn expressions(&self) -> Vec<&Expr> {
+        let of = match &self.of {
+            Items::Expr(expr) => Some(&**expr),
+            Items::Listed(_) => None,
+        };
+        of.into_iter().chain(&self.hold).collect()
+    }
+
+    fn sheet(&self) -> Option<&At<String>> {
+        self.order_by.as_ref()
+    }
+
+    fn counts_only_when_complete(&self) -> bool {
+        true
+    }
+
+    fn texts(&self) -> Vec<&Template> {
+        self.text.iter().collect()
+    }
+
+    fn summary(&self) -> String {
+        match &self.of {
+            Items::Expr(expr) => format!("for each of {}", expr.text()),
+            Items::Listed(items) => format!("for each of {}", items.join(", ")),
+        }
+    }
+}

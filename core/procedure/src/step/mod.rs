@@ -1,0 +1,279 @@
+//! Step kinds. To add one: a file here, and a line in `step_kinds!` below.
+
+use std::fmt::Debug;
+
+use indexmap::{IndexMap, IndexSet};
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::check::Checker;
+use super::expr::Expr;
+use super::field::Field;
+use super::mark::Mark;
+use super::model::{Otherwise, Step};
+use super::raw::{OneOrMany, RawGate};
+use super::template::Template;
+use standpipe_quantity::Quantity;
+use standpipe_quantity::value::Value;
+use standpipe_yaml::{At, Script};
+
+mod r#await;
+mod compute;
+mod r#do;
+mod each;
+mod entered;
+mod hold;
+mod include;
+mod pick;
+mod read;
+mod repeat;
+mod sign;
+
+/// What a kind of step is to the machine. None of it runs a script or does input and output: the machine evaluates
+/// what [`Kind::next`] asks for, asks what it wants asked, and records the outcome.
+pub trait Kind: Debug {
+    /// The key that it is written under.
+    fn word(&self) -> &'static str;
+
+    /// What comes next at this step, as far as it has got.
+    fn next<'a>(&'a self, progress: &Progress) -> Next<'a>;
+
+    /// What an accepted entry means for the item it was made for.
+    fn weigh(&self, _progress: &Progress, _values: &IndexMap<String, Value>) -> Weighed {
+        Weighed::Done
+    }
+
+    /// Names that it gives to expressions.
+    fn gives(&self) -> Vec<&At<String>> {
+        Vec::new()
+    }
+
+    fn fields(&self) -> &[Field] {
+        &[]
+    }
+
+    fn expressions(&self) -> Vec<&Expr> {
+        Vec::new()
+    }
+
+    /// Texts with placeholders that a person is shown.
+    fn texts(&self) -> Vec<&Template> {
+        Vec::new()
+    }
+
+    fn children(&self) -> Children<'_> {
+        Children::None
+    }
+
+    /// The sheet it calls, if any.
+    fn sheet(&self) -> Option<&At<String>> {
+        None
+    }
+
+    /// How often its children may be run, for a kind that repeats.
+    fn most_rounds(&self) -> Option<u32> {
+        None
+    }
+
+    /// Half done is not done: when its entries end, it starts over, but once complete only a named event reopens it.
+    fn counts_only_when_complete(&self) -> bool {
+        false
+    }
+
+    /// One line for a card: what will be done here, without job data.
+    fn summary(&self) -> String;
+}
+
+pub enum Children<'a> {
+    None,
+    /// Steps of its own (`repeat`).
+    Steps(&'a [Step]),
+    /// Those of another procedure (`include`).
+    Procedure(&'a At<String>),
+}
+
+/// How far a step has got: what the machine has settled for it and which items are done.
+#[derive(Clone, Debug, Default)]
+pub struct Progress {
+    /// Results of the expressions that the kind asked for, by what it called them.
+    pub settled: IndexMap<String, Value>,
+    /// Items that are done; a step without items has the one item "".
+    pub done: IndexSet<String>,
+}
+
+pub enum Next<'a> {
+    Done,
+    /// Wants an expression evaluated; the result comes back under `what`.
+    Settle {
+        what: &'static str,
+        expr: &'a Expr,
+    },
+    /// Wants a sheet run; the outputs come back under `what` and, if `gives`, are given to expressions.
+    Call {
+        what: &'static str,
+        sheet: &'a At<String>,
+        with: With<'a>,
+        gives: Option<&'a At<String>>,
+    },
+    /// Wants a value computed and given to expressions.
+    Give {
+        what: &'static str,
+        expr: &'a Expr,
+        gives: &'a At<String>,
+    },
+    Ask(Ask<'a>),
+    /// Its children are one block, run once.
+    Block,
+    /// Its children are a block, run again until `until` holds.
+    Rounds {
+        until: &'a Expr,
+        at_most: u32,
+        otherwise: &'a Otherwise,
+    },
+}
+
+pub enum With<'a> {
+    Exprs(&'a IndexMap<String, Expr>),
+    Values(IndexMap<String, Value>),
+}
+
+/// What to ask a person.
+#[derive(Clone, Debug)]
+pub struct Ask<'a> {
+    pub fields: Vec<&'a Field>,
+    /// The item: `full/7`; empty for a step without items.
+    pub item: String,
+    /// How to call it: `pan bolt 7, full`.
+    pub label: String,
+    /// Number of this item and of all.
+    pub count: Option<(usize, usize)>,
+    /// What to do, in words.
+    pub text: Option<&'a Template>,
+    /// To be held for this long.
+    pub hold: Option<Quantity>,
+    /// To be read again until inside.
+    pub within: Option<(Quantity, Quantity)>,
+}
+
+impl<'a> Ask<'a> {
+    pub fn fields(fields: impl IntoIterator<Item = &'a Field>) -> Self {
+        Self {
+            fields: fields.into_iter().collect(),
+            item: String::new(),
+            label: String::new(),
+            count: None,
+            text: None,
+            hold: None,
+            within: None,
+        }
+    }
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Weighed {
+    Done,
+    /// Recorded, but the item is asked again, for this reason.
+    Again(String),
+    /// Recorded; the round is over, for this reason.
+    NextRound(String),
+}
+
+/// Turns a kind as written into a checked one; reports what is wrong and returns `None` when it can't.
+trait Written {
+    fn check(self, id: &At<String>, checker: &mut Checker<'_>) -> Option<Box<dyn Kind>>;
+}
+
+macro_rules! step_kinds {
+    ($($word:literal $field:ident: $raw:ty;)+) => {
+        /// A step as written: one struct of optional kinds, so that serde knows the place of everything.
+        #[derive(Debug, Deserialize, JsonSchema)]
+        #[serde(deny_unknown_fields)]
+        pub struct RawStep {
+            pub id: At<String>,
+            #[serde(default)]
+            pub title: Option<At<String>>,
+            #[serde(default)]
+            pub when: Option<Script>,
+            #[serde(default)]
+            pub gate: Option<RawGate>,
+            #[serde(default)]
+            pub why: Option<At<String>>,
+            #[serde(default)]
+            pub caution: Vec<At<String>>,
+            #[serde(default)]
+            pub show: Vec<At<String>>,
+            #[serde(default)]
+            pub evidence: Option<At<String>>,
+            #[serde(default)]
+            pub witness: Option<At<String>>,
+            #[serde(default)]
+            pub stale: Option<At<OneOrMany>>,
+            #[serde(default)]
+            pub raises: Option<At<OneOrMany>>,
+            #[serde(default)]
+            pub keep: bool,
+            #[serde(default)]
+            pub needs: Vec<At<String>>,
+            /// Children of a `repeat`.
+            #[serde(default)]
+            pub steps: Vec<At<RawStep>>,
+            /// What overlays have done to it.
+            #[serde(skip)]
+            pub marks: Vec<Mark>,
+            $(#[serde(default, rename = $word)] pub $field: Option<$raw>,)+
+        }
+
+        /// Every word that names a kind of step.
+        pub const WORDS: &[&str] = &[$($word),+];
+
+        impl RawStep {
+            /// The words of the kinds that are written.
+            pub fn words(&self) -> Vec<&'static str> {
+                let mut words = Vec::new();
+                $(if self.$field.is_some() { words.push($word); })+
+                words
+            }
+
+            /// The checked kind; call only when exactly one is written.
+            pub(super) fn kind(&mut self, id: &At<String>, checker: &mut Checker<'_>) -> Option<Box<dyn Kind>> {
+                $(if let Some(raw) = self.$field.take() { return Written::check(raw, id, checker); })+
+                None
+            }
+        }
+    };
+}
+
+impl RawStep {
+    /// The procedure whose steps it stands for.
+    pub fn included(&self) -> Option<&At<String>> {
+        self.include.as_ref().map(|include| &include.0)
+    }
+
+    /// Puts other words in the place of what is to be done; false for a kind that has none.
+    pub fn say(&mut self, text: At<String>) -> bool {
+        let place = if let Some(words) = self.act.as_mut() {
+            &mut words.0
+        } else if let Some(words) = self.each.as_mut().and_then(|each| each.act.as_mut()) {
+            words
+        } else if let Some(words) = self.hold.as_mut().and_then(|hold| hold.text.as_mut()) {
+            words
+        } else {
+            return false;
+        };
+        *place = text;
+        true
+    }
+}
+
+step_kinds! {
+    "do" act: r#do::RawDo;
+    "read" read: read::RawRead;
+    "pick" pick: pick::RawPick;
+    "each" each: each::RawEach;
+    "hold" hold: hold::RawHold;
+    "await" sample: r#await::RawAwait;
+    "compute" compute: compute::RawCompute;
+    "repeat" repeat: repeat::RawRepeat;
+    "include" include: include::RawInclude;
+    "sign" sign: sign::RawSign;
+}

@@ -1,0 +1,146 @@
+//! A file of unit families as written.
+
+use std::borrow::Cow;
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::Deserialize;
+use serde::de::{self, Deserializer, Visitor};
+
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic};
+
+/// `units/*.yaml` of a plugin, before anything in it was checked.
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct UnitsFile {
+    /// Id of the file.
+    pub units: String,
+    #[serde(default)]
+    pub title: Option<String>,
+    #[serde(default)]
+    pub invented: bool,
+    #[serde(default)]
+    pub sources: Vec<IndexMap<String, serde_json::Value>>,
+    /// Replaces units that another file defined.
+    #[serde(default, rename = "override")]
+    pub replaces: bool,
+    pub quantities: IndexMap<String, RawFamily>,
+}
+
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RawFamily {
+    pub dimension: String,
+    /// Families of the same dimension that are something else.
+    #[serde(default)]
+    pub distinct_from: Vec<String>,
+    /// A point on a scale: differences of it belong to another family.
+    #[serde(default)]
+    pub point: bool,
+    /// The family of the differences between two points.
+    #[serde(default)]
+    pub difference: Option<String>,
+    /// Something times this remains what it is: a ratio, a count.
+    #[serde(default)]
+    pub plain: bool,
+    /// Whole numbers only.
+    #[serde(default)]
+    pub whole: bool,
+    /// Nothing lies below, in base units.
+    #[serde(default)]
+    pub lowest: Option<f64>,
+    #[serde(default)]
+    pub shown: Option<RawShown>,
+    pub units: IndexMap<String, RawUnit>,
+    /// What people write and what it could mean.
+    #[serde(default)]
+    pub ambiguous: IndexMap<String, Vec<String>>,
+}
+
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RawShown {
+    pub metric: String,
+    pub inch: String,
+}
+
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RawUnit {
+    pub factor: Factor,
+    /// si = (x + shift) * factor
+    #[serde(default)]
+    pub shift: Option<Factor>,
+    #[serde(default)]
+    pub also: Vec<String>,
+    /// Its name as a property of numbers in scripts.
+    #[serde(default)]
+    pub script: Option<String>,
+    /// Digits after the point of a computed value, where habit fixes them (money).
+    #[serde(default)]
+    pub decimals: Option<u8>,
+}
+
+/// A factor as written: a number or an expression.
+#[derive(Clone, Debug)]
+pub struct Factor(pub String);
+
+impl JsonSchema for Factor {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "Factor".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": ["number", "string"] })
+    }
+}
+
+impl<'de> Deserialize<'de> for Factor {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct AnyFactor;
+        impl Visitor<'_> for AnyFactor {
+            type Value = Factor;
+
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("a number or an expression such as `0.45359237 * 9.80665`")
+            }
+
+            fn visit_str<E: de::Error>(self, text: &str) -> Result<Factor, E> {
+                Ok(Factor(text.to_owned()))
+            }
+
+            fn visit_f64<E: de::Error>(self, value: f64) -> Result<Factor, E> {
+                Ok(Factor(value.to_string()))
+            }
+
+            fn visit_u64<E: de::Error>(self, value: u64) -> Result<Factor, E> {
+                Ok(Factor(value.to_string()))
+            }
+
+            fn visit_i64<E: de::Error>(self, value: i64) -> Result<Factor, E> {
+                Ok(Factor(value.to_string()))
+            }
+        }
+        deserializer.deserialize_any(AnyFactor)
+    }
+}
+
+impl UnitsFile {
+    pub fn parse(source: &Arc<Source>) -> Result<Self, Box<Diagnostic>> {
+        serde_yaml::from_str(&source.text).map_err(|error| {
+            let start = error.location().map_or(0, |at| at.index());
+            Box::new(Diagnostic::error(Code::Y001, &Place::new(source, start..start), error.to_string()))
+        })
+    }
+}
+
+/// What editors are told of a file of units.
+pub fn schema() -> Schema {
+    schemars::schema_for!(UnitsFile)
+}

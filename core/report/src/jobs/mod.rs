@@ -1,0 +1,130 @@
+//! The list of jobs: which vehicle, where it stands, what is open, since when and by whom.
+
+use std::path::Path;
+
+use comfy_table::{ContentArrangement, Table, presets};
+use jiff::civil::DateTime;
+use serde::Serialize;
+
+use super::shown::{count, minute, painted, person};
+use standpipe_diagnostic::columns::clean;
+use standpipe_job::vehicle::vehicle;
+use standpipe_job::{Event, Machine, Pending, Record, replay};
+
+#[derive(Clone, Debug, Serialize)]
+pub struct Row {
+    pub job: String,
+    pub folder: String,
+    pub vehicle: String,
+    pub invented: bool,
+    /// `running`, `paused`, `finished` ...
+    pub phase: &'static str,
+    /// Not finished, not abandoned.
+    pub open: bool,
+    /// Number of the step it stands at, of how many, and its title.
+    pub stands: String,
+    pub step: Option<(usize, usize)>,
+    /// What is open, in the words of the tag, or what holds the job.
+    pub remains: Vec<String>,
+    /// Since when it has stood there.
+    pub since: Option<DateTime>,
+    pub by: String,
+}
+
+/// What a job's records say of where it stands.
+pub fn row(machine: &Machine, records: &[Record], folder: &Path) -> Row {
+    let plan = &machine.plan;
+    let state = replay::replay(records);
+    let pending = machine.pending(&state);
+    let actor = state.actor.clone().unwrap_or_default();
+    let (stands, step, remains) = stands(&pending, &state.tag, &before_pause(machine, records));
+    Row {
+        job: plan.job.id.clone(),
+        folder: folder.display().to_string(),
+        vehicle: vehicle(&plan.job_facts(&state.supplied)),
+        invented: plan.invented,
+        phase: if state.is_open() && pending.is_held() { "stopped" } else { state.phase.words() },
+        open: state.is_open(),
+        stands,
+        step,
+        remains,
+        since: state.at,
+        by: person(plan, &actor),
+    }
+}
+
+/// What the job waited for when its last pause began.
+fn before_pause(machine: &Machine, records: &[Record]) -> Option<Pending> {
+    let at = records.iter().rposition(|record| matches!(record.event, Event::Pausing { .. }))?;
+    Some(machine.pending(&replay::replay(&records[..at])))
+}
+
+fn stands(
+    pending: &Pending,
+    tag: &[String],
+    before: &Option<Pending>,
+) -> (String, Option<(usize, usize)>, Vec<String>) {
+    match pending {
+        Pending::Entry(prompt) => {
+            let label = prompt.label.as_ref().map(|label| format!(", {label}")).unwrap_or_default();
+            let step = (prompt.position.0 > 0).then_some(prompt.position);
+            (format!("{}{label}", prompt.title), step, Vec::new())
+        }
+        Pending::Acceptance { title, because, roles, .. } => {
+            (title.clone(), None, vec![because.clone(), format!("waits for {}", roles.join(" or "))])
+        }
+        Pending::Stopped { title, because, .. } => (title.clone(), None, vec![because.clone()]),
+        Pending::Facts { title, missing, .. } => {
+            (title.clone(), None, missing.iter().map(|path| format!("unknown: {path}")).collect())
+        }
+        Pending::Fault { message, place, .. } => {
+            ("a fault of the plan".to_owned(), None, vec![message.clone(), place.clone()])
+        }
+        Pending::Resumption { .. } => {
+            let (stands, step, mut remains) = match before {
+                Some(before) => stands(before, &[], &None),
+                None => (String::new(), None, Vec::new()),
+            };
+            remains.splice(0..0, tag.iter().cloned());
+            (stands, step, remains)
+        }
+        Pending::Opening => ("not begun".to_owned(), None, Vec::new()),
+        Pending::Nothing { .. } => (String::new(), None, Vec::new()),
+    }
+}
+
+pub fn text(rows: &[Row], width: usize, colour: bool) -> String {
+    let open = rows.iter().filter(|row| row.open).count();
+    let heading = match (open, rows.len() - open) {
+        (0, 0) => return "No open jobs.\n".to_owned(),
+        (open, 0) => count(open, "open job"),
+        (open, closed) => format!("{}, {closed} closed", count(open, "open job")),
+    };
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING).set_content_arrangement(ContentArrangement::Dynamic);
+    table.set_width(u16::try_from(width).unwrap_or(80));
+    table.set_header(["JOB", "VEHICLE", "STANDS AT", "STATE, OPEN", "SINCE, BY"]);
+    for row in rows {
+        let step = row.step.map(|(step, all)| format!("step {step} of {all}\n")).unwrap_or_default();
+        let mut remains: Vec<String> = row.remains.iter().map(|text| clean(text)).collect();
+        if row.phase != "running" {
+            remains.insert(0, row.phase.to_owned());
+        }
+        let invented = if row.invented { "\ninvented" } else { "" };
+        let since = row.since.map(minute).unwrap_or_default();
+        table.add_row([
+            format!("{}{invented}", clean(&row.job)),
+            clean(&row.vehicle),
+            format!("{step}{}", clean(&row.stands)),
+            remains.join("\n"),
+            format!("{since}\n{}", clean(&row.by)),
+        ]);
+    }
+    let mut text = format!("{heading}\n\n");
+    for line in table.lines() {
+        // The preset leaves a space before every cell.
+        text.push_str(line.strip_prefix(' ').unwrap_or(&line).trim_end());
+        text.push('\n');
+    }
+    painted(&text, colour)
+}

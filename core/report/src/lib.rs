@@ -1,0 +1,23 @@
+//! Cards, records and lists, as text and as data. Nothing is judged here: what a job says is only told.
+
+pub mod history;
+
+pub mod audit;
+mod block;
+pub mod card;
+mod data;
+pub mod jobs;
+pub mod log;
+mod mentions;
+pub mod page;
+mod picture;
+pub mod record;
+pub mod sheet;
+mod shown;
+pub mod tag;
+pub mod xml;
+
+pub use data::{CardData, RecordData, schema_of};
+
+/// Stands on every card and record.
+pub const NOTICE: &str = "The maker's service information, local rules and licensed practice come first.";

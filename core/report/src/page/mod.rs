@@ -1,0 +1,171 @@
+//! Card and record as pages: one file each that needs no network and no script. The templates only lay out what the views
+//! hold; whatever was entered is escaped.
+
+mod rows;
+
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::Serde;
+use minijinja::{AutoEscape, Environment, Value};
+use serde::Serialize;
+
+use rows::Row;
+
+use super::block::Answer;
+use super::card::{CardView, Step};
+use super::picture::{self, Picture, Svg};
+use super::record::{RecordView, Told, mark_lines, told_of};
+use super::shown::{numbers, words};
+use standpipe_job::plan::Overlaid;
+
+const TEMPLATES: &[(&str, &str)] = &[
+    ("base.html", include_str!("base.html")),
+    ("style.css", include_str!("style.css")),
+    ("card.html", include_str!("card.html")),
+    ("record.html", include_str!("record.html")),
+    ("block.html", include_str!("block.html")),
+    ("picture.html", include_str!("picture.html")),
+];
+
+#[derive(Serialize)]
+struct Drawn<'a> {
+    #[serde(flatten)]
+    picture: &'a Picture,
+    svg: Svg,
+}
+
+fn drawn(pictures: &[Picture]) -> Vec<Drawn<'_>> {
+    pictures.iter().map(|picture| Drawn { picture, svg: picture::draw(picture) }).collect()
+}
+
+#[derive(Serialize)]
+struct CardPage<'a> {
+    card: &'a CardView,
+    of: String,
+    pictures: Vec<Drawn<'a>>,
+    /// The gravest first.
+    gates: Vec<&'a Step>,
+    facts: Vec<FactGroup<'a>>,
+    sources: Vec<String>,
+    changed: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct RecordPage<'a> {
+    record: &'a RecordView,
+    answers: Vec<&'a Answer>,
+    pictures: Vec<Drawn<'a>>,
+    required: Vec<Row<'a>>,
+    sources: Vec<String>,
+    measured: Vec<Row<'a>>,
+    observed: Vec<Row<'a>>,
+    computed: Vec<Row<'a>>,
+    assumed: Vec<Row<'a>>,
+    marks: Vec<(&'static str, Vec<String>)>,
+    people: Vec<&'a str>,
+    told: Vec<Told<'a>>,
+    changed: Vec<String>,
+}
+
+pub fn card(view: &CardView) -> String {
+    let (facts, sources) = sourced(view);
+    let step = |number: &usize| view.steps.iter().find(|step| step.number == *number);
+    let page = CardPage {
+        card: view,
+        of: view.of(),
+        pictures: drawn(&view.pictures),
+        gates: view.gates.iter().filter_map(step).collect(),
+        facts,
+        sources,
+        changed: changed(&view.changed),
+    };
+    rendered("card.html", Value::from(Serde(&page)))
+}
+
+pub fn record(view: &RecordView) -> String {
+    let (required, sources) = rows::required(&view.required);
+    let page = RecordPage {
+        record: view,
+        answers: view.answers().collect(),
+        pictures: drawn(&view.pictures),
+        required,
+        sources,
+        measured: rows::read(&view.measured),
+        observed: rows::read(&view.observed),
+        computed: rows::computed(&view.computed),
+        assumed: rows::assumed(&view.assumed),
+        marks: mark_lines(view).into_iter().filter(|(_, lines)| !lines.is_empty()).collect(),
+        people: view.people.iter().map(|person| person.title.as_str()).collect(),
+        told: view.steps.iter().map(told_of).collect(),
+        changed: changed(&view.changed),
+    };
+    rendered("record.html", Value::from(Serde(&page)))
+}
+
+fn changed(changes: &[Overlaid]) -> Vec<String> {
+    changes.iter().map(|change| format!("{} ({})", change.words(), change.overlay)).collect()
+}
+
+#[derive(Serialize)]
+struct FactGroup<'a> {
+    name: &'a str,
+    facts: Vec<SourcedFact<'a>>,
+}
+
+#[derive(Serialize)]
+struct SourcedFact<'a> {
+    name: &'a str,
+    shown: &'a str,
+    /// Number in the list of sources.
+    source: Option<usize>,
+    line: Option<usize>,
+}
+
+/// Facts with the number of their source: one that covers a whole family is told once.
+fn sourced(view: &CardView) -> (Vec<FactGroup<'_>>, Vec<String>) {
+    let mut sources: Vec<String> = Vec::new();
+    // What a block lists in full is no limit, and stands there.
+    let shown = view.blocks.iter().flat_map(|block| &block.parts).flat_map(|part| &part.facts);
+    let lists: Vec<&str> = shown.filter(|fact| fact.shown.len() > 1).map(|fact| fact.name.as_str()).collect();
+    let listed = |path: &str| lists.contains(&words(path).as_str());
+    let groups = view.facts.iter().map(|group| {
+        let facts = group.facts.iter().filter(|fact| !listed(&fact.path)).map(|fact| {
+            let source = fact.from.as_ref().map(|from| {
+                let file = fact.place.as_ref().map(|place| format!(" ({})", place.name())).unwrap_or_default();
+                rows::number_of(&mut sources, format!("{from}{file}"))
+            });
+            let name =
+                fact.path.strip_prefix(&group.name).and_then(|rest| rest.strip_prefix('.')).unwrap_or(&fact.path);
+            SourcedFact { name, shown: &fact.shown, source, line: fact.place.as_ref().map(|place| place.line()) }
+        });
+        FactGroup { name: &group.name, facts: facts.collect() }
+    });
+    let groups = groups.filter(|group: &FactGroup<'_>| !group.facts.is_empty()).collect();
+    (groups, sources)
+}
+
+fn rendered(name: &str, context: Value) -> String {
+    let mut environment = Environment::new();
+    environment.set_auto_escape_callback(
+        |name| {
+            if name.ends_with(".css") { AutoEscape::None } else { AutoEscape::Html }
+        },
+    );
+    if let Ok(syntax) = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build() {
+        environment.set_syntax(syntax);
+    }
+    environment.add_filter("words", |text: &str| words(text));
+    environment.add_filter("steps", |steps: Vec<usize>| numbers(&steps));
+    environment.add_filter("clock", |at: &str| at.get(11..16).unwrap_or(at).to_owned());
+    environment.add_filter("minute", |at: &str| at.get(..16).unwrap_or(at).replace('T', " "));
+    environment.add_filter("short", |hash: &str| hash.get(..12).unwrap_or(hash).to_owned());
+    for (name, text) in TEMPLATES {
+        // Both can only fail on a fault of the templates, which every test that renders would show.
+        if let Err(fault) = environment.add_template(name, text) {
+            return fault.to_string();
+        }
+    }
+    match environment.get_template(name).and_then(|template| template.render(context)) {
+        Ok(page) => page,
+        Err(fault) => format!("a fault of the template {name}: {fault:#}"),
+    }
+}

@@ -1,0 +1,54 @@
+//! Where expressions get their values from, and what can come of it.
+
+use std::sync::Arc;
+
+use standpipe_diagnostic::Diagnostic;
+use standpipe_diagnostic::source::Place;
+use standpipe_quantity::series::Series;
+use standpipe_quantity::value::Value;
+
+/// What an expression's names stand for at this moment.
+pub trait Names {
+    /// The latest accepted value; `None` if there is none yet.
+    fn latest(&self, name: &str) -> Option<Value>;
+    /// The values of every round and item, in order; empty if there are none.
+    fn all(&self, name: &str) -> Vec<Value>;
+    /// Readings over time of this name; none where it stands for something else.
+    fn series(&self, _name: &str) -> Option<Arc<Series>> {
+        None
+    }
+}
+
+/// Why an expression has no value.
+#[derive(Clone, Debug)]
+pub enum Fault {
+    /// Something it mentions is absent or unknown: neither met nor not met. Lists what is missing.
+    NotShown(Vec<String>),
+    /// It is wrong.
+    Failed(Box<Diagnostic>),
+}
+
+/// A value that an expression mentions.
+#[derive(Clone, Debug)]
+pub struct Name {
+    /// `[spec, level, window]`; a bare name is a path of one.
+    pub path: Vec<String>,
+    /// Mentioned as `all(name)`.
+    pub all: bool,
+    pub place: Place,
+}
+
+impl Name {
+    /// As it is written: `spec.level.window`, `all(drained)`.
+    pub fn written(&self) -> String {
+        if self.all { format!("all({})", self.path.join(".")) } else { self.path.join(".") }
+    }
+}
+
+/// `name == "text"` in an expression: a choice that no step offers would never be met, silently.
+#[derive(Clone, Debug)]
+pub struct ComparedText {
+    pub path: Vec<String>,
+    pub text: String,
+    pub place: Place,
+}

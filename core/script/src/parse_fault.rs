@@ -1,0 +1,87 @@
+//! Errors found while compiling, in our words.
+
+use rhai::{LexError, ParseError, ParseErrorType};
+
+use super::text::Text;
+use super::words;
+use standpipe_diagnostic::{Code, Diagnostic};
+
+/// `code` is P006 for an expression in a procedure, S001 for a script file.
+pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnostic {
+    let place = text.place(error.position());
+    let plain = |message: String| Diagnostic::error(code, &place, message);
+    match error.err_type() {
+        ParseErrorType::Reserved(word) => words::refused(word, &place),
+        ParseErrorType::BadInput(LexError::ImproperSymbol(symbol, _)) if !symbol.is_empty() => {
+            words::refused(symbol, &place)
+        }
+        ParseErrorType::BadInput(error) => lexical(error, plain),
+        ParseErrorType::UnexpectedEOF => plain("the script ends in the middle of something".into())
+            .help("look for a bracket or a quote that is not closed, or an operator without a right side"),
+        ParseErrorType::UnknownOperator(operator) => words::refused(operator, &place),
+        ParseErrorType::MissingToken(token, _) if token == ";" => {
+            plain("something stands here that does not follow from what comes before".into())
+                .help("a statement ends with `;`: is it missing at the end of the one before?")
+        }
+        ParseErrorType::MissingToken(token, _) => plain(format!("`{token}` is missing here")),
+        ParseErrorType::MissingSymbol(_) => plain("a symbol is missing here".into()),
+        ParseErrorType::MalformedIndexExpr(_) => plain("this can't be used as an index".into()),
+        ParseErrorType::MalformedCapture(_) => {
+            Diagnostic::error(Code::S005, &place, "`!` after a function's name is not allowed")
+        }
+        ParseErrorType::DuplicatedProperty(name) => plain(format!("`{name}` stands twice in one record")),
+        ParseErrorType::DuplicatedVariable(name) => plain(format!("the name `{name}` stands twice")),
+        ParseErrorType::PropertyExpected => plain("the name of a property is expected here".into()),
+        ParseErrorType::VariableExpected | ParseErrorType::ForbiddenVariable(_) => {
+            plain("a name is expected here".into())
+        }
+        ParseErrorType::MismatchedType(..) => plain("a value of another kind is expected here".into()),
+        ParseErrorType::ExprExpected(_) => plain("a value is expected here".into()),
+        ParseErrorType::WrongDocComment => plain("a `///` comment belongs above a function".into()),
+        ParseErrorType::WrongFnDefinition => plain("a function can't be defined here".into())
+            .help("define functions at the outermost level of a script file"),
+        ParseErrorType::FnDuplicatedDefinition(name, _) => plain(format!("the function `{name}` is defined twice")),
+        ParseErrorType::FnMissingName => plain("the function has no name".into()),
+        ParseErrorType::FnMissingParams(name) => plain(format!("the function `{name}` has no list of parameters")),
+        ParseErrorType::FnDuplicatedParam(name, parameter) => {
+            plain(format!("the function `{name}` has two parameters `{parameter}`"))
+        }
+        ParseErrorType::FnMissingBody(name) => plain(format!("the function `{name}` has no body")),
+        ParseErrorType::AssignmentToConstant(name) => plain(format!("`{name}` is a constant and can't be changed")),
+        ParseErrorType::AssignmentToInvalidLHS(_) => {
+            plain("nothing can be assigned to this".into()).help("to compare, write `==`")
+        }
+        ParseErrorType::VariableExists(name) => plain(format!("the name `{name}` is taken")),
+        ParseErrorType::VariableUndefined(name) => {
+            Diagnostic::error(Code::S002, &place, format!("there is no value `{name}` here"))
+        }
+        ParseErrorType::ModuleUndefined(name) => {
+            Diagnostic::error(Code::S002, &place, format!("there is no script `{name}`"))
+        }
+        ParseErrorType::ExprTooDeep => Diagnostic::error(Code::S004, &place, "the expression is nested too deeply")
+            .help("break it up into functions"),
+        ParseErrorType::TooManyFunctions => Diagnostic::error(Code::S004, &place, "too many functions in one script"),
+        ParseErrorType::LiteralTooLarge(..) => {
+            Diagnostic::error(Code::S004, &place, "a text, list or record grows too large")
+        }
+        ParseErrorType::LoopBreak => plain("`break` and `continue` belong in a loop".into()),
+        _ => plain("this is not valid here".into()),
+    }
+}
+
+fn lexical(error: &LexError, plain: impl Fn(String) -> Diagnostic) -> Diagnostic {
+    match error {
+        LexError::UnexpectedInput(text) => plain(format!("`{text}` is not expected here"))
+            .help("a comparison is written `==`; several conditions are joined with `&&` or `||`"),
+        LexError::UnterminatedString => plain("a text has no closing quote".into()),
+        LexError::StringTooLong(_) => plain("a text is too long".into()),
+        LexError::MalformedEscapeSequence(text) => plain(format!("`{text}` means nothing in a text")),
+        LexError::MalformedNumber(text) => plain(format!("`{text}` is not a number")),
+        LexError::MalformedChar(text) => {
+            plain(format!("`'{text}'` is not one character")).help("put texts between double quotes")
+        }
+        LexError::MalformedIdentifier(text) => plain(format!("`{text}` is not a name")),
+        LexError::ImproperSymbol(symbol, _) => plain(format!("`{symbol}` means nothing here")),
+        _ => plain("this is not valid here".into()),
+    }
+}

@@ -1,0 +1,396 @@
+//! The trials.
+
+use std::collections::BTreeMap;
+
+use indexmap::IndexMap;
+
+use super::random::Random;
+use super::settle::{LEVEL, Series, Summary};
+use super::spread::Spread;
+use crate::direct::{Came, Direct, Way};
+use crate::lanes::in_order;
+use crate::{Outcome, Places, Sheet};
+use standpipe_quantity::value::Value;
+use standpipe_quantity::{Quantity, Uncertain, Units};
+use standpipe_script::{self as script, LANES, Scripts};
+
+/// What is to be tried.
+#[derive(Clone, Copy)]
+pub struct Plan<'a> {
+    pub sheet: &'a Sheet,
+    pub units: &'a Units,
+    /// The inputs at their best values.
+    pub inputs: &'a IndexMap<String, Value>,
+    pub spreads: &'a IndexMap<String, Spread>,
+    pub seed: u64,
+    pub threads: usize,
+    /// Trials at least and at most; rounded up to whole batches.
+    pub least: u64,
+    pub most: u64,
+}
+
+/// Trials of one batch. 100 / (1 - level), the least that JCGM 101:2008 7.2.2 has for a 95 % interval: the batches are
+/// judged together, and a script is no cheap model.
+const BATCH: usize = 2_000;
+/// Texts that differ more than this are no verdicts.
+const VERDICTS: usize = 12;
+
+impl<'a> Plan<'a> {
+    pub fn new(
+        sheet: &'a Sheet,
+        units: &'a Units,
+        inputs: &'a IndexMap<String, Value>,
+        spreads: &'a IndexMap<String, Spread>,
+    ) -> Self {
+        Self { sheet, units, inputs, spreads, seed: 1, threads: 1, least: 20_000, most: 1_000_000 }
+    }
+}
+
+/// What came of the trials.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Propagated {
+    pub trials: u64,
+    /// Two digits of every standard uncertainty stand, and one of them in the mean and the ends of the interval.
+    pub settled: bool,
+    /// Outputs whose uncertainty is known.
+    pub outputs: IndexMap<String, Found>,
+    /// How far each uncertain input alone moves each output: half the difference of the results at its value plus and minus
+    /// its standard uncertainty.
+    pub contributions: IndexMap<String, IndexMap<String, f64>>,
+    /// Trials with a warning, and the first one.
+    pub warned: (u64, Option<String>),
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum Found {
+    Number {
+        mean: f64,
+        uncertain: Uncertain,
+    },
+    /// How often each answer came, the most frequent first.
+    Shares(Vec<(String, f64)>),
+}
+
+/// Why nothing came of them.
+#[derive(Clone, Debug)]
+pub enum Fault {
+    /// Some trials could not be computed: how many of how many, and what the first said.
+    Refused { refused: u64, trials: u64, first: String },
+}
+
+impl Fault {
+    pub fn message(&self) -> String {
+        let Fault::Refused { refused, trials, first } = self;
+        format!("no uncertainty can be given: {refused} of {trials} trials are refused, the first: {first}")
+    }
+}
+
+/// Runs trials until the standard uncertainties stand, on as many threads as the plan says. Every batch has random numbers
+/// of its own, so the result is the same on any number of them. `watch` hears how many trials there have been.
+pub fn propagate(
+    plan: &Plan<'_>,
+    scripts: &(dyn Fn() -> Scripts + Sync),
+    watch: &mut dyn FnMut(u64),
+) -> Result<Propagated, Fault> {
+    let mut tally = Tally::default();
+    let batches = plan.most.div_ceil(BATCH as u64).max(2);
+    in_order(
+        plan.threads,
+        |hand: &mut dyn FnMut(u64) -> bool| {
+            let _ = (0..batches).all(hand);
+        },
+        scripts,
+        &|scripts, number| batch(plan, scripts, number),
+        |batch| {
+            tally.add(batch);
+            watch(tally.trials);
+            !tally.is_enough(plan)
+        },
+    );
+    tally.end(plan, &scripts())
+}
+
+/// The same on this thread alone, with scripts that are there: for work that is spread over threads already.
+pub fn propagate_here(plan: &Plan<'_>, scripts: &Scripts) -> Result<Propagated, Fault> {
+    let mut tally = Tally::default();
+    for number in 0..plan.most.div_ceil(BATCH as u64).max(2) {
+        tally.add(batch(plan, scripts, number));
+        if tally.is_enough(plan) {
+            break;
+        }
+    }
+    tally.end(plan, scripts)
+}
+
+#[derive(Default)]
+struct Batch {
+    numbers: IndexMap<String, Vec<f64>>,
+    /// One for each of the numbers, once all trials are through.
+    summaries: Vec<Summary>,
+    texts: IndexMap<String, BTreeMap<String, u64>>,
+    refused: u64,
+    first: Option<String>,
+    warned: u64,
+    warning: Option<String>,
+}
+
+#[derive(Default)]
+struct Tally {
+    trials: u64,
+    numbers: IndexMap<String, Series>,
+    texts: IndexMap<String, BTreeMap<String, u64>>,
+    refused: Option<(u64, String)>,
+    warned: u64,
+    warning: Option<String>,
+}
+
+impl Tally {
+    fn add(&mut self, batch: Batch) {
+        self.trials += BATCH as u64;
+        for ((name, numbers), summary) in batch.numbers.into_iter().zip(batch.summaries) {
+            self.numbers.entry(name).or_default().add(&numbers, summary);
+        }
+        for (name, counts) in batch.texts {
+            let own = self.texts.entry(name).or_default();
+            for (text, count) in counts {
+                *own.entry(text).or_default() += count;
+            }
+        }
+        if let (None, Some(first)) = (&self.refused, batch.first) {
+            self.refused = Some((batch.refused, first));
+        }
+        self.warned += batch.warned;
+        self.warning = self.warning.take().or(batch.warning);
+    }
+
+    fn is_enough(&self, plan: &Plan<'_>) -> bool {
+        let settled = self.trials >= plan.least && self.numbers.values().all(Series::is_settled);
+        settled || self.refused.is_some()
+    }
+
+    fn end(self, plan: &Plan<'_>, scripts: &Scripts) -> Result<Propagated, Fault> {
+        if let Some((refused, first)) = self.refused {
+            return Err(Fault::Refused { refused, trials: self.trials, first });
+        }
+        let settled = self.numbers.values().all(Series::is_settled);
+        let mut outputs = IndexMap::new();
+        for name in plan.sheet.outputs.keys() {
+            if let Some(series) = self.numbers.get(name).filter(|series| series.all.len() as u64 == self.trials) {
+                let (low, high) = series.interval(LEVEL);
+                let uncertain = Uncertain { standard: series.standard(), low, high };
+                outputs.insert(name.clone(), Found::Number { mean: series.mean(), uncertain });
+            } else if let Some(counts) = self.texts.get(name).filter(|counts| counts.len() <= VERDICTS) {
+                let share = |count: &u64| *count as f64 / self.trials as f64;
+                let mut shares: Vec<_> = counts.iter().map(|(text, count)| (text.clone(), share(count))).collect();
+                shares.sort_by(|a, b| b.1.total_cmp(&a.1));
+                outputs.insert(name.clone(), Found::Shares(shares));
+            }
+        }
+        let contributions = contributions(plan, scripts);
+        Ok(Propagated { trials: self.trials, settled, outputs, contributions, warned: (self.warned, self.warning) })
+    }
+}
+
+fn batch(plan: &Plan<'_>, scripts: &Scripts, number: u64) -> Batch {
+    let mut random = Random::new(plan.seed, number);
+    let mut batch = Batch::default();
+    let mut drawn = Drawn::new(plan, scripts);
+    let mut errors = vec![vec![0.0; plan.spreads.len()]; LANES];
+    let mut left = BATCH;
+    while left > 0 {
+        errors.truncate(left);
+        left -= errors.len();
+        for own in &mut errors {
+            for (error, spread) in own.iter_mut().zip(plan.spreads.values()) {
+                *error = spread.draw(&mut random);
+            }
+        }
+        match &mut drawn {
+            Some(drawn) => drawn.trials(plan, scripts, &errors, &mut batch),
+            None => errors.iter().for_each(|errors| batch.slowly(plan, scripts, errors)),
+        }
+    }
+    batch.summaries = batch.numbers.values().map(|numbers| Summary::of(numbers)).collect();
+    batch
+}
+
+/// Trials on numbers alone.
+struct Drawn {
+    direct: Direct,
+    /// Of each uncertain input, where it goes and its best value.
+    ways: Vec<(Way, f64)>,
+}
+
+impl Drawn {
+    fn new(plan: &Plan<'_>, scripts: &Scripts) -> Option<Self> {
+        let mut inputs = plan.inputs.clone();
+        // As every trial has them: what is moved was written by nobody.
+        for name in plan.spreads.keys() {
+            moved(inputs.get_mut(name)?, 0.0);
+        }
+        let checked = plan.sheet.check_inputs(inputs.clone(), plan.units, &Places::default()).ok()?;
+        // What is certain is said in every trial.
+        if !checked.warnings.is_empty() {
+            return None;
+        }
+        let direct = plan.sheet.direct(scripts, &checked.values)?;
+        let mut ways = Vec::new();
+        for name in plan.spreads.keys() {
+            let best = match inputs.get(name)? {
+                Value::Number(number) => *number,
+                Value::Quantity(quantity) => quantity.si,
+                _ => return None,
+            };
+            let way = plan.sheet.inputs.get(name)?.way(name, &direct, plan.units)?;
+            ways.push((way, best));
+        }
+        Some(Self { direct, ways })
+    }
+
+    /// As many trials as are done at once, or fewer.
+    fn trials(&mut self, plan: &Plan<'_>, scripts: &Scripts, errors: &[Vec<f64>], batch: &mut Batch) {
+        let mut fits = [false; LANES];
+        for (lane, errors) in errors.iter().enumerate() {
+            let mut all = self.ways.iter().zip(errors);
+            fits[lane] = all.all(|((way, best), error)| self.direct.set(lane, way, best + error, None));
+        }
+        let came = self.direct.run();
+        for (lane, errors) in errors.iter().enumerate() {
+            match came[lane].filter(|_| fits[lane]) {
+                Some(result) => self.take(plan, lane, result, batch),
+                // More than numbers may come of it.
+                None => batch.slowly(plan, scripts, errors),
+            }
+        }
+    }
+
+    fn take(&mut self, plan: &Plan<'_>, lane: usize, result: usize, batch: &mut Batch) {
+        self.direct.each(lane, result, |index, found| {
+            let Some((name, _)) = plan.sheet.outputs.get_index(index) else { return };
+            match found {
+                Came::Number { si, .. } => batch.number(name, si),
+                Came::Text(text) => batch.text(name, text),
+                Came::Truth(truth) => batch.text(name, yes_or_no(truth)),
+                Came::Nothing | Came::Ends(..) => {}
+            }
+        });
+        if let Some(warning) = self.direct.warnings(lane, result).next() {
+            batch.warned += 1;
+            batch.warning.get_or_insert_with(|| warning.to_owned());
+        }
+    }
+}
+
+fn yes_or_no(truth: bool) -> &'static str {
+    if truth { "yes" } else { "no" }
+}
+
+impl Batch {
+    fn slowly(&mut self, plan: &Plan<'_>, scripts: &Scripts, errors: &[f64]) {
+        let mut inputs = plan.inputs.clone();
+        for (name, error) in plan.spreads.keys().zip(errors) {
+            if let Some(value) = inputs.get_mut(name) {
+                moved(value, *error);
+            }
+        }
+        match trial(plan, scripts, inputs) {
+            Ok(outcome) => self.take(outcome),
+            Err(message) => {
+                self.refused += 1;
+                self.first.get_or_insert(message);
+            }
+        }
+    }
+
+    fn take(&mut self, outcome: Outcome) {
+        for (name, value) in outcome.outputs {
+            match value {
+                Value::Number(number) => self.number(&name, number),
+                Value::Quantity(quantity) => self.number(&name, quantity.si),
+                Value::Text(text) => self.text(&name, &text),
+                Value::Truth(truth) => self.text(&name, yes_or_no(truth)),
+                // Of ranges, lists and records nothing is said.
+                _ => {}
+            }
+        }
+        if let Some(warning) = outcome.warnings.into_iter().next() {
+            self.warned += 1;
+            self.warning.get_or_insert(warning);
+        }
+    }
+
+    fn number(&mut self, name: &str, number: f64) {
+        match self.numbers.get_mut(name) {
+            Some(numbers) => numbers.push(number),
+            None => {
+                self.numbers.insert(name.to_owned(), vec![number]);
+            }
+        }
+    }
+
+    fn text(&mut self, name: &str, text: &str) {
+        if !self.texts.contains_key(name) {
+            self.texts.insert(name.to_owned(), BTreeMap::new());
+        }
+        let Some(counts) = self.texts.get_mut(name) else { return };
+        if let Some(count) = counts.get_mut(text) {
+            *count += 1;
+        } else if counts.len() <= VERDICTS {
+            counts.insert(text.to_owned(), 1);
+        }
+    }
+}
+
+fn trial(plan: &Plan<'_>, scripts: &Scripts, inputs: IndexMap<String, Value>) -> Result<Outcome, String> {
+    let first = |problems: Vec<standpipe_diagnostic::Diagnostic>| problems.into_iter().next().map(|one| one.message);
+    let checked = plan
+        .sheet
+        .check_inputs(inputs, plan.units, &Places::default())
+        .map_err(|refused| first(refused.problems).unwrap_or_else(|| not_known(&refused.unknown)))?;
+    plan.sheet.run_checked(scripts, checked).map_err(|fault| match fault {
+        script::Fault::Failed(problem) => problem.message,
+        script::Fault::NotShown(names) => not_known(&names),
+    })
+}
+
+fn not_known(names: &[String]) -> String {
+    format!("{} is not known", names.join(", "))
+}
+
+fn moved(value: &mut Value, error: f64) {
+    match value {
+        Value::Number(number) => *number += error,
+        Value::Quantity(quantity) => {
+            *quantity = Quantity { si: quantity.si + error, written: None, ..quantity.clone() }
+        }
+        _ => {}
+    }
+}
+
+/// First-order contributions, as a budget of JCGM 100:2008 (GUM) 5.1.3 has them. An input at the edge of what the sheet
+/// takes has none.
+fn contributions(plan: &Plan<'_>, scripts: &Scripts) -> IndexMap<String, IndexMap<String, f64>> {
+    let mut all: IndexMap<String, IndexMap<String, f64>> = IndexMap::new();
+    for (name, spread) in plan.spreads {
+        let at = |error: f64| {
+            let mut inputs = plan.inputs.clone();
+            if let Some(value) = inputs.get_mut(name) {
+                moved(value, error);
+            }
+            trial(plan, scripts, inputs).ok()
+        };
+        let (Some(above), Some(below)) = (at(spread.standard()), at(-spread.standard())) else { continue };
+        for (output, value) in &above.outputs {
+            let number = |value: &Value| match value {
+                Value::Number(number) => Some(*number),
+                Value::Quantity(quantity) => Some(quantity.si),
+                _ => None,
+            };
+            let other = below.outputs.get(output).and_then(number);
+            if let (Some(above), Some(below)) = (number(value), other) {
+                all.entry(output.clone()).or_default().insert(name.clone(), ((above - below) / 2.0).abs());
+            }
+        }
+    }
+    all
+}

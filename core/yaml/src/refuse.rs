@@ -1,0 +1,130 @@
+//! What YAML allows and these files do not, because it would be read as something else than was meant.
+
+use std::sync::Arc;
+
+use super::number;
+use crate::At;
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
+
+/// A tag or an anchor before a value. An expression like `!leaking` would vanish into a tag.
+pub(super) fn decoration(source: &Arc<Source>, start: usize, problems: &mut Problems) {
+    let rest = &source.text[start..];
+    let length = rest.find(|c: char| c.is_whitespace() || matches!(c, ',' | '}' | ']')).unwrap_or(rest.len());
+    let place = Place::new(source, start..start + length);
+    let word = place.text().to_string();
+    let diagnostic = if word.starts_with('&') {
+        Diagnostic::error(Code::Y006, &place, format!("YAML reads `{word}` as an anchor")).help(
+            "anchors are not used here: put text that begins with `&` in quotes, and write values out where they are needed",
+        )
+    } else {
+        Diagnostic::error(Code::Y006, &place, format!("YAML reads `{word}` as a tag, not as part of the value"))
+            .help("put the whole value in quotes, or an expression in a `|` block")
+    };
+    problems.push(diagnostic);
+}
+
+pub(super) fn reference(place: &Place, problems: &mut Problems) {
+    problems.push(alias(place));
+}
+
+pub(super) fn alias(place: &Place) -> Diagnostic {
+    Diagnostic::error(Code::Y006, place, format!("YAML reads `{}` as an alias", place.text()))
+        .help("aliases are not used here: put text that begins with `*` in quotes, and write values out where they are needed")
+}
+
+pub(super) fn merge_key(place: &Place, problems: &mut Problems) {
+    problems.push(
+        Diagnostic::error(Code::Y006, place, "`<<` merges nothing here")
+            .help("write the keys out where they are needed"),
+    );
+}
+
+pub(super) fn twice(key: &At<String>, first: &Place, problems: &mut Problems) {
+    problems.push(
+        Diagnostic::error(Code::Y002, &key.place, format!("`{}` stands twice", key.value))
+            .label("again here")
+            .also(first, "first here")
+            .help("keep one of the two, or give the other the name that was meant"),
+    );
+}
+
+pub(super) fn nothing_after(key: &At<String>, value: &Place, source: &Arc<Source>, problems: &mut Problems) {
+    let followed = source.text[key.place.range().end..].trim_start().starts_with(':');
+    let both = key.place.to(value);
+    let problem = Diagnostic::error(Code::Y005, &both, format!("nothing stands after `{}:`", key.value));
+    // `{a:1}` is one word to YAML, and no colon follows it.
+    problems.push(match (followed, key.value.split_once(':')) {
+        (false, Some((name, value))) => {
+            Diagnostic::error(Code::Y005, &both, format!("`{}` is one word here", key.value))
+                .expected("a key, a colon, a space and a value")
+                .help(format!("write a space after the colon: `{name}: {value}`"))
+        }
+        (false, None) => Diagnostic::error(Code::Y005, &both, format!("`{}` has no value", key.value))
+            .expected("a key, a colon, a space and a value")
+            .help("write a colon and a value after it, or put a comma into the text before it in quotes"),
+        (true, _) => problem.expected("a value").help("write the value, or leave the key out"),
+    });
+}
+
+pub(super) fn nothing_here(place: &Place, problems: &mut Problems) {
+    problems.push(
+        Diagnostic::error(Code::Y005, place, "an empty item of a list")
+            .expected("a value")
+            .help("write the value, or remove the item"),
+    );
+}
+
+pub(super) fn no_key(place: &Place, problems: &mut Problems) {
+    problems.push(
+        Diagnostic::error(Code::Y001, place, "no key stands before the colon")
+            .expected("a key, a colon, a space and a value")
+            .help("write the key, or put text that begins with a colon in quotes"),
+    );
+}
+
+/// Plain words that are not what they look like.
+pub(super) fn word(text: &str, place: &Place, problems: &mut Problems) {
+    if number::is_two_faced(text) {
+        let lower = text.to_lowercase();
+        let truth = matches!(lower.as_str(), "yes" | "on");
+        problems.push(
+            Diagnostic::error(
+                Code::Y008,
+                place,
+                format!("`{text}` is text to some readers of YAML and `{truth}` to others"),
+            )
+            .help(format!("write \"{text}\" in quotes if the word is meant, or `{truth}`")),
+        );
+    } else if number::is_not_finite(text) {
+        problems.push(
+            Diagnostic::error(Code::Y007, place, format!("`{text}` is not a finite number"))
+                .help("write the number; a value that nobody knows is `unknown` in a family, and left out elsewhere"),
+        );
+    }
+}
+
+/// A list item indented deeper than the one before it becomes part of that one's text.
+pub(super) fn swallowed_item(place: &Place, problems: &mut Problems) {
+    let text = place.text();
+    if !text.as_bytes().contains(&b'\n') {
+        return;
+    }
+    for (at, _) in text.match_indices('\n') {
+        let line = &text[at + 1..];
+        let indent = line.len() - line.trim_start().len();
+        if line[indent..].starts_with("- ") {
+            let start = at + 1 + indent;
+            let end = start + line[indent..].lines().next().unwrap_or("").len();
+            problems.push(
+                Diagnostic::error(
+                    Code::Y001,
+                    &place.slice(start..end),
+                    "this item belongs to the text of the line above it",
+                )
+                .also(&place.slice(0..text.find('\n').unwrap_or(text.len())), "this text goes on")
+                .help("indent it as far as the items above, or put the text above in quotes"),
+            );
+        }
+    }
+}

@@ -1,0 +1,174 @@
+//! The jobs of the example workshop, all of them run from their answers: what an audit and a table say of them.
+
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use std::sync::OnceLock;
+
+use serde_json::Value as Json;
+use tempfile::TempDir;
+
+use crate::audit::bench::{audit, point, root, standpipe};
+
+/// Run once; nothing writes to it.
+fn fleet() -> &'static Path {
+    static FLEET: OnceLock<TempDir> = OnceLock::new();
+    let folder = FLEET.get_or_init(|| {
+        let folder = TempDir::new().unwrap();
+        let script = root().join("examples/fleet.sh");
+        let mut command = Command::new("bash");
+        command.arg(script).arg(folder.path()).env("STANDPIPE", env!("CARGO_BIN_EXE_standpipe"));
+        let output = command.output().unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        folder
+    });
+    folder.path()
+}
+
+/// Of those that do not simply hold: the job, what it comes to, and the points that are to blame.
+const NOT_PLAIN: [(&str, &str, &[&str]); 4] = [
+    ("avocet-estate", "not shown", &["pace of entries"]),
+    ("dunlin-parcel", "not shown", &["closed"]),
+    ("heron-taxi", "not shown", &["closed"]),
+    ("plover-camper", "does not hold", &["litres in against litres out"]),
+];
+
+fn name(journal: &Json) -> String {
+    Path::new(journal["folder"].as_str().unwrap()).file_name().unwrap().to_string_lossy().into_owned()
+}
+
+fn text(arguments: &[&str]) -> (Option<i32>, String) {
+    let output = standpipe().args(arguments).output().unwrap();
+    (output.status.code(), String::from_utf8(output.stdout).unwrap())
+}
+
+#[test]
+fn each_job_of_the_workshop_comes_to_what_it_was_written_for() {
+    let (code, journals) = audit(fleet(), &[]);
+    assert_eq!(code, 1, "one of them was settled short");
+    let finished = journals.iter().filter(|journal| journal["state"] == "finished").count();
+    assert!(finished >= 12, "{finished} finished jobs");
+    for journal in &journals {
+        let (verdict, points) = NOT_PLAIN
+            .iter()
+            .find(|(job, ..)| *job == name(journal))
+            .map_or(("holds", [].as_slice()), |(_, verdict, points)| (*verdict, *points));
+        assert_eq!(journal["verdict"], verdict, "{journal}");
+        let blamed: Vec<&str> = journal["points"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|point| point["verdict"] != "holds")
+            .map(|point| point["point"].as_str().unwrap())
+            .collect();
+        assert_eq!(blamed, points, "{journal}");
+        assert_eq!(point(journal, "decisions")["looked_at"], journal["events"], "all of it was decided again");
+    }
+    let van = journals.iter().find(|journal| name(journal) == "heron-van").unwrap();
+    for looked_at in ["signatures", "witnesses", "instruments", "evidence", "round readings"] {
+        assert!(point(van, looked_at)["looked_at"].as_u64().unwrap() > 0, "{looked_at}");
+    }
+    let stopped: Vec<String> = journals.iter().filter(|journal| journal["state"] == "stopped").map(name).collect();
+    assert_eq!(stopped, ["dunlin-parcel", "heron-taxi"]);
+}
+
+#[test]
+fn the_whole_fleet_is_told_in_eighty_columns() {
+    let folder = fleet().to_str().unwrap();
+    let (_, told) = text(&["audit", folder]);
+    let plain = told.lines().filter(|line| line.starts_with("holds ")).count();
+    let all = plain + NOT_PLAIN.len();
+    let heading = format!("{all} journals audited, {plain} hold, 1 does not hold, 3 are not fully shown.");
+    assert!(told.starts_with(&heading), "{told}");
+    assert!(told.contains("`ledger.verdict` is short"), "{told}");
+    let newer = root().join("examples/newer");
+    let (code, rechecks) = text(&["audit", folder, "--against", newer.to_str().unwrap()]);
+    assert_eq!(code, Some(1));
+    // Set at 27 N·m, and at 26, which is near enough to 25.
+    assert!(rechecks.contains("2026-1201") && rechecks.contains("27.0 N·m"), "{rechecks}");
+    let below = rechecks.split("Under the data in").nth(1).unwrap();
+    assert!(!below.contains("2026-1208"), "{below}");
+    let (_, open) = text(&["jobs", folder]);
+    assert!(open.starts_with("2 open jobs") && open.contains("4 rounds are"), "{open}");
+    for told in [told, rechecks, open] {
+        let long = told.lines().find(|line| line.chars().count() > 80 && !line.contains('/'));
+        assert_eq!(long, None, "at most 80 columns");
+    }
+}
+
+#[test]
+fn a_record_that_was_tampered_with_is_found() {
+    let temp = TempDir::new().unwrap();
+    let copy = temp.path().join("copy");
+    fs::create_dir(&copy).unwrap();
+    for file in ["journal.jsonl", "plan.json"] {
+        fs::copy(fleet().join("heron-estate").join(file), copy.join(file)).unwrap();
+    }
+    let path = copy.join("journal.jsonl");
+    let written = fs::read_to_string(&path).unwrap();
+    // Three hundred grams more came out, somebody would like to think.
+    let tampered = written.replacen("\"value\":5.22", "\"value\":5.52", 1);
+    assert_ne!(written, tampered);
+    fs::write(&path, &tampered).unwrap();
+    let (code, journals) = audit(&copy, &[]);
+    let found = &point(&journals[0], "chain of hashes")["findings"][0];
+    assert_eq!((code, found["verdict"].as_str()), (1, Some("does not hold")));
+    let line = 1 + written.lines().position(|line| line.contains("\"value\":5.22")).unwrap();
+    assert_eq!(found["place"]["line"], line, "{found}");
+}
+
+#[test]
+fn a_table_of_the_fleet_has_a_line_for_each_job() {
+    let folder = fleet().to_str().unwrap();
+    let (code, table) = text(&["report", folder, "--format", "csv"]);
+    assert_eq!(code, Some(0));
+    let mut reader = csv::Reader::from_reader(table.as_bytes());
+    let heading = reader.headers().unwrap().clone();
+    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), fs::read_dir(fleet()).unwrap().count());
+    let cell = |job: &str, column: &str| {
+        let row = rows.iter().find(|row| &row[0] == job).unwrap_or_else(|| panic!("no {job}"));
+        let at = heading.iter().position(|name| name == column).unwrap_or_else(|| panic!("no {column} in {heading:?}"));
+        row[at].to_owned()
+    };
+    // Entered as 61250 mi and 3.9 US_qt; by the definitions of the mile and the US gallon.
+    assert_eq!(cell("2026-1211", "odometer [km]"), "98572.3");
+    assert_eq!(cell("2026-1211", "litres in [L]"), "3.69078");
+    assert_eq!((cell("2026-1106", "ledger"), cell("2026-1106", "accepted")), ("short".into(), "1".into()));
+    assert_eq!(cell("2026-1102", "state"), "stopped");
+    assert_eq!(cell("2026-1102", "due on"), "", "what is not known stays empty");
+    assert_eq!(cell("2026-1101", "level set at [°C]"), "42.4");
+    assert_eq!(cell("2026-1101", "seal").len(), 64);
+    // The same job by itself.
+    let (_, alone) = text(&["report", &format!("{folder}/heron-van"), "--format", "csv"]);
+    assert_eq!(alone.lines().count(), 2);
+    let two = [format!("{folder}/heron-van"), format!("{folder}/heron-taxi")];
+    assert_eq!(text(&["report", &two[0], &two[1]]).0, Some(2), "a record is of one job");
+    assert_eq!(text(&["report", &two[0], &two[1], "--format", "csv"]).1.lines().count(), 3);
+}
+
+#[test]
+fn what_an_audit_found_is_written_for_spreadsheets_and_build_servers() {
+    let folder = fleet().to_str().unwrap();
+    let newer = root().join("examples/newer");
+    let newer = newer.to_str().unwrap();
+    let (_, journals) = audit(fleet(), &["--against", newer]);
+    let points: usize = journals.iter().map(|journal| journal["points"].as_array().unwrap().len()).sum();
+    let missed: usize =
+        journals.iter().filter_map(|journal| journal["recheck"]["missed"].as_array()).map(Vec::len).sum();
+    assert_eq!(missed, 2, "both plugs of one job");
+    let (code, table) = text(&["audit", folder, "--against", newer, "--format", "csv"]);
+    assert_eq!(code, Some(1));
+    let rows: Vec<csv::StringRecord> =
+        csv::Reader::from_reader(table.as_bytes()).records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), points + missed, "a row for each point: none of them has two findings");
+    let failed: Vec<_> = rows.iter().filter(|row| &row[5] == "does not hold").map(|row| &row[0]).collect();
+    assert_eq!(failed, ["2026-1106"]);
+    let (code, suites) = text(&["audit", folder, "--against", newer, "--format", "junit"]);
+    assert_eq!(code, Some(1));
+    let count = |what: &str| suites.matches(what).count();
+    assert_eq!((count("<testsuite "), count("<testcase ")), (journals.len(), points + missed));
+    assert_eq!((count("<failure "), count("<skipped ")), (1 + missed, 3), "{suites}");
+    let counted = format!("tests=\"{}\" failures=\"3\" skipped=\"3\"", points + missed);
+    assert!(suites.contains(&counted), "{suites}");
+}

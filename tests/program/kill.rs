@@ -1,0 +1,78 @@
+//! A run that is killed again and again, wherever it happens to stand, loses nothing and comes to the same end.
+
+// A test says by failing what was wrong.
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::thread::sleep;
+use std::time::Duration;
+
+const KILLS: u64 = 10;
+
+fn run(journal: &Path) -> Command {
+    let mut command = Command::new(assert_cmd::cargo::cargo_bin!("standpipe"));
+    let root = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
+    command.current_dir(&root).args(["run", "examples/jobs/heron-van.yaml"]);
+    command.args(["--answers", "examples/answers/heron-van.yaml", "--journal"]).arg(journal);
+    command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+    command
+}
+
+/// The lines of a journal without what differs from run to run: nothing but a torn end.
+fn lines(journal: &Path) -> String {
+    let text = std::fs::read(journal.join("journal.jsonl")).unwrap_or_default();
+    let whole = text.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
+    String::from_utf8(text[..whole].to_vec()).unwrap()
+}
+
+#[test]
+fn killed_at_any_moment_it_goes_on_and_nothing_is_lost() {
+    let folder = tempfile::tempdir().unwrap();
+    let (calm, rough) = (folder.path().join("calm"), folder.path().join("rough"));
+    let ended = run(&calm).status().unwrap();
+
+    let mut kept = String::new();
+    let mut kills = 0;
+    while kills < KILLS {
+        let mut child = run(&rough).spawn().unwrap();
+        // Each run gets on before it is killed, so that the end is reached however slow the machine is; how far into the
+        // writing the blow falls is left to chance.
+        while child.try_wait().unwrap().is_none() && lines(&rough).len() <= kept.len() {
+            sleep(Duration::from_micros(200));
+        }
+        sleep(Duration::from_micros(350 * kills));
+        if child.try_wait().unwrap().is_some() {
+            break;
+        }
+        child.kill().unwrap();
+        child.wait().unwrap();
+        kills += 1;
+        let now = lines(&rough);
+        assert!(now.starts_with(&kept), "kill {kills} lost or changed a line that was written before");
+        kept = now;
+    }
+    assert!(kills >= 3, "the run was over after {kills} kills: nothing was shown");
+    assert_eq!(run(&rough).status().unwrap(), ended);
+    assert!(lines(&rough).starts_with(&kept));
+
+    let entries = |journal: &Path| -> Vec<serde_json::Value> {
+        let parse = |line: &str| serde_json::from_str::<serde_json::Value>(line).unwrap();
+        let events = lines(journal).lines().map(parse).collect::<Vec<_>>();
+        // A torn end is moved aside and said so: the one thing that an undisturbed run does not have.
+        let told = events.into_iter().filter(|event| event["event"] != "recovered");
+        told.map(|event| {
+            serde_json::json!([
+                event["event"],
+                event["at"],
+                event["by"],
+                event["address"],
+                event["values"],
+                event["value"],
+                event["verdict"]
+            ])
+        })
+        .collect()
+    };
+    let (calm, rough) = (entries(&calm), entries(&rough));
+    assert!(calm.len() > 100);
+    assert_eq!(calm, rough);
+}

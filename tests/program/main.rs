@@ -1,0 +1,24 @@
+//! The program as people run it: a file for each thing that is tried.
+
+// What tests share is outside of any `#[test]`, where clippy does not allow it by itself.
+#![allow(clippy::unwrap_used)]
+
+mod audit;
+mod bad_input;
+mod calc;
+mod cases;
+mod check;
+mod examples;
+mod history;
+mod kill;
+mod level_methods;
+mod logs;
+mod made_cases;
+mod new;
+mod overlays;
+mod pages;
+mod reader;
+mod readme;
+mod schema;
+mod shop_repository;
+mod uncertainty;

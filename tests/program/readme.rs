@@ -1,0 +1,137 @@
+//! Every command in README.md and DEVELOPERS.md does what stands beside it.
+
+// A test says by failing what was wrong.
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// What a page has a reader do, one after the other.
+enum Deed {
+    /// An indented line: the command, and the exit code that a `# exit N` behind it names.
+    Run(String, i32),
+    /// A fenced block that names a file: what is written into it.
+    Write(String, String),
+}
+
+fn deeds(file: &str) -> Vec<Deed> {
+    let text = std::fs::read_to_string(root().join(file)).unwrap();
+    let mut found = Vec::new();
+    let mut lines = text.lines();
+    while let Some(line) = lines.next() {
+        if let Some(fence) = line.strip_prefix("```") {
+            let inside: Vec<&str> = lines.by_ref().take_while(|line| !line.starts_with("```")).collect();
+            if let Some((_, file)) = fence.split_once(' ') {
+                found.push(Deed::Write(file.to_owned(), inside.join("\n") + "\n"));
+            }
+        } else if let Some(command) = line.strip_prefix("    ") {
+            let (command, code) = match command.split_once("# exit ") {
+                Some((command, code)) => (command, code.trim().parse().unwrap()),
+                None => (command, 0),
+            };
+            found.push(Deed::Run(command.trim().to_owned(), code));
+        }
+    }
+    found
+}
+
+fn commands(file: &str) -> Vec<(String, i32)> {
+    let runs = deeds(file).into_iter().filter_map(|deed| match deed {
+        Deed::Run(command, code) => Some((command, code)),
+        Deed::Write(..) => None,
+    });
+    runs.collect()
+}
+
+fn copy(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).unwrap();
+    for entry in std::fs::read_dir(from).unwrap() {
+        let entry = entry.unwrap();
+        let target = to.join(entry.file_name());
+        if entry.file_type().unwrap().is_dir() {
+            copy(&entry.path(), &target);
+        } else {
+            std::fs::copy(entry.path(), target).unwrap();
+        }
+    }
+}
+
+/// Does in a folder what a page says; gives the number of commands.
+fn follow(file: &str, folder: &Path) -> usize {
+    let program = Path::new(env!("CARGO_BIN_EXE_standpipe"));
+    let path = format!("{}:{}", program.parent().unwrap().display(), std::env::var("PATH").unwrap());
+    let mut ran = 0;
+    for deed in deeds(file) {
+        let (command, code) = match deed {
+            Deed::Write(file, text) => {
+                std::fs::write(folder.join(file), text).unwrap();
+                continue;
+            }
+            Deed::Run(command, code) => (command, code),
+        };
+        let line = match command.split_once(' ') {
+            Some(("standpipe" | "bash" | "cp" | "sed" | "mkdir", _)) => command.clone(),
+            _ => match command.strip_prefix("cargo run --release -- ") {
+                Some(arguments) => format!("standpipe {arguments}"),
+                None => {
+                    assert_eq!(command, "cargo test", "a command that this test does not know how to run");
+                    continue;
+                }
+            },
+        };
+        let output = Command::new("bash")
+            .current_dir(folder)
+            .env("PATH", &path)
+            .args(["-c", &line])
+            .stdin(std::process::Stdio::null())
+            .output()
+            .unwrap();
+        let text = format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+        assert_eq!(output.status.code(), Some(code), "{file}: {command}\n{text}");
+        let quiet = ["cp", "sed", "mkdir"].iter().any(|word| command.starts_with(word));
+        assert!(quiet || !text.trim().is_empty(), "{command} says nothing");
+        ran += 1;
+    }
+    ran
+}
+
+#[test]
+fn the_commands_of_the_readme_run() {
+    let folder = tempfile::TempDir::new().unwrap();
+    copy(&root().join("examples"), &folder.path().join("examples"));
+    let ran = follow("README.md", folder.path());
+    assert!(ran > 10, "{ran} commands");
+}
+
+#[test]
+fn a_new_unit_is_made_from_an_empty_folder() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let ran = follow("plugins/NEW-UNIT.md", folder.path());
+    assert!(ran > 15, "{ran} commands");
+}
+
+/// Those that would run this test again, or build everything anew, stand in `.ci/run`, which runs them.
+#[test]
+fn the_commands_for_developers_are_those_of_the_checks() {
+    let checks = std::fs::read_to_string(root().join(".ci/run")).unwrap();
+    let commands = commands("DEVELOPERS.md");
+    assert_eq!(commands.len(), 3);
+    for (command, _) in commands {
+        let plain = checks.replace(" --quiet", "");
+        assert!(plain.contains(&command), "{command} is not in .ci/run");
+    }
+}
+
+#[test]
+fn every_calculation_has_its_place_in_the_readme() {
+    let readme = std::fs::read_to_string("README.md").unwrap();
+    let sheets: Vec<String> = std::fs::read_dir("plugins/calculations/sheets")
+        .unwrap()
+        .map(|entry| entry.unwrap().path().file_stem().unwrap().to_string_lossy().into_owned())
+        .collect();
+    assert!(sheets.len() > 20, "{sheets:?}");
+    let missing: Vec<&String> = sheets.iter().filter(|id| !readme.contains(&format!("`{id}`"))).collect();
+    assert!(missing.is_empty(), "not named in README.md: {missing:?}");
+}

@@ -1,0 +1,273 @@
+//! Every file that is shipped fits the schema of its kind, and a file with a slip in it does not.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use assert_cmd::Command;
+use serde_json::Value;
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn schema(args: &[&str]) -> Value {
+    let output = Command::cargo_bin("standpipe").unwrap().arg("schema").args(args).output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+/// As much of JSON Schema as ours use: a whole validator would bring sixty packages.
+fn fits(value: &Value, schema: &Value, root: &Value) -> Result<(), String> {
+    let Some(keys) = schema.as_object() else {
+        return if schema == &Value::Bool(false) { Err(format!("{value} has no place here")) } else { Ok(()) };
+    };
+    for (key, wanted) in keys {
+        match key.as_str() {
+            "$ref" => {
+                let path = wanted.as_str().unwrap().strip_prefix('#').unwrap();
+                fits(value, root.pointer(path).unwrap(), root)?;
+            }
+            "type" => {
+                let types: Vec<&str> = match wanted {
+                    Value::Array(list) => list.iter().map(|one| one.as_str().unwrap()).collect(),
+                    one => vec![one.as_str().unwrap()],
+                };
+                if !types.iter().any(|kind| is(value, kind)) {
+                    let told: String = value.to_string().chars().take(120).collect();
+                    return Err(format!("{told} is no {}", types.join(" or ")));
+                }
+            }
+            "enum" if !wanted.as_array().unwrap().contains(value) => {
+                return Err(format!("{value} is none of {wanted}"));
+            }
+            "const" if wanted != value => return Err(format!("{value} is not {wanted}")),
+            "minimum" if value.is_number() && value.as_f64() < wanted.as_f64() => {
+                return Err(format!("{value} is below {wanted}"));
+            }
+            "maximum" if value.as_f64() > wanted.as_f64() => return Err(format!("{value} is above {wanted}")),
+            "anyOf" | "oneOf" => {
+                let faults: Vec<String> =
+                    wanted.as_array().unwrap().iter().filter_map(|one| fits(value, one, root).err()).collect();
+                if faults.len() == wanted.as_array().unwrap().len() {
+                    return Err(faults.join("; "));
+                }
+            }
+            "required" => {
+                if let (Some(map), Some(names)) = (value.as_object(), wanted.as_array()) {
+                    for name in names {
+                        if !map.contains_key(name.as_str().unwrap()) {
+                            return Err(format!("{name} is missing"));
+                        }
+                    }
+                }
+            }
+            "items" => {
+                for (index, item) in value.as_array().into_iter().flatten().enumerate() {
+                    fits(item, wanted, root).map_err(|fault| format!("[{index}] {fault}"))?;
+                }
+            }
+            "properties" | "additionalProperties" => {
+                for (name, inner) in value.as_object().into_iter().flatten() {
+                    let of = match key.as_str() {
+                        "properties" => wanted.get(name),
+                        _ => keys.get("properties").and_then(|own| own.get(name)).is_none().then_some(wanted),
+                    };
+                    if let Some(of) = of {
+                        fits(inner, of, root).map_err(|fault| format!("{name}: {fault}"))?;
+                    }
+                }
+            }
+            "minItems"
+                if value.is_array() && (value.as_array().map_or(0, Vec::len) as u64) < wanted.as_u64().unwrap() =>
+            {
+                return Err(format!("{value} has fewer than {wanted} entries"));
+            }
+            "maxItems" if value.as_array().map_or(0, Vec::len) as u64 > wanted.as_u64().unwrap() => {
+                return Err(format!("{value} has more than {wanted} entries"));
+            }
+            "prefixItems" => {
+                for (item, of) in value.as_array().into_iter().flatten().zip(wanted.as_array().unwrap()) {
+                    fits(item, of, root)?;
+                }
+            }
+            "enum" | "const" | "minimum" | "maximum" | "minItems" | "maxItems" => {}
+            // These say something to people alone.
+            "$schema" | "$defs" | "title" | "description" | "default" | "format" => {}
+            other => panic!("the schema has a key `{other}` that this test does not know"),
+        }
+    }
+    Ok(())
+}
+
+fn is(value: &Value, kind: &str) -> bool {
+    match kind {
+        "string" => value.is_string(),
+        "number" => value.is_number(),
+        "integer" => value.is_u64() || value.is_i64(),
+        "boolean" => value.is_boolean(),
+        "array" => value.is_array(),
+        "object" => value.is_object(),
+        "null" => value.is_null(),
+        other => panic!("no type `{other}`"),
+    }
+}
+
+fn read(path: &Path) -> Value {
+    let text = fs::read_to_string(path).unwrap();
+    serde_yaml::from_str(&text).unwrap_or_else(|fault| panic!("{}: {fault}", path.display()))
+}
+
+/// Files below a folder that lie in a folder of this name, or are called so.
+fn files(below: &Path, name: &str, found: &mut Vec<PathBuf>) {
+    for entry in fs::read_dir(below).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            files(&path, name, found);
+        } else if path.extension().is_some_and(|it| it == "yaml")
+            && (path.parent().unwrap().ends_with(name) && !path.ends_with("plugin.yaml") || path.ends_with(name))
+        {
+            found.push(path);
+        }
+    }
+}
+
+const KINDS: &[(&str, &str)] = &[
+    ("plugin", "plugin.yaml"),
+    ("units", "units"),
+    ("form", "forms"),
+    ("family", "families"),
+    ("procedure", "procedures"),
+    ("sheet", "sheets"),
+    ("overlay", "overlays"),
+    ("log", "logs"),
+    ("shop", "shop.yaml"),
+    ("job", "jobs"),
+    ("answers", "answers"),
+];
+
+#[test]
+fn every_shipped_file_fits_the_schema_of_its_kind() {
+    for (kind, name) in KINDS {
+        let schema = schema(&[kind]);
+        let mut found = Vec::new();
+        files(&root().join("plugins"), name, &mut found);
+        files(&root().join("examples"), name, &mut found);
+        assert!(!found.is_empty(), "no file to try the schema of {kind} on");
+        for path in found {
+            let text = fs::read_to_string(&path).unwrap();
+            let pointed = text.starts_with(&format!("# Keys: standpipe schema {kind}"));
+            assert!(pointed, "{} does not say where its keys are listed", path.display());
+            if let Err(fault) = fits(&read(&path), &schema, &schema) {
+                panic!("{}: {fault}", path.display());
+            }
+        }
+    }
+}
+
+#[test]
+fn families_and_jobs_fit_the_schema_of_their_form_with_its_questions() {
+    let of_family = schema(&["family", "--form", "automatic-transmission"]);
+    let family = read(&root().join("plugins/heron/families/heron.yaml"));
+    fits(&family, &of_family, &of_family).unwrap();
+    let of_job = schema(&["job", "--form", "automatic-transmission"]);
+    let job = read(&root().join("examples/jobs/heron-van.yaml"));
+    fits(&job, &of_job, &of_job).unwrap();
+    let window = &of_family["properties"]["level"]["properties"]["window"];
+    assert_eq!(window["description"], "Temperature window of the level, from - to?");
+
+    let mut slip = family.clone();
+    slip["level"]["engine"] = "runing".into();
+    assert!(fits(&slip, &of_family, &of_family).is_err());
+    let mut slip = family;
+    slip["level"]["windw"] = "36..44 degC".into();
+    assert!(fits(&slip, &of_family, &of_family).is_err());
+}
+
+#[test]
+fn a_slip_does_not_fit() {
+    let of_procedure = schema(&["procedure"]);
+    let good = read(&root().join("plugins/automatic-transmissions/procedures/drain.yaml"));
+    fits(&good, &of_procedure, &of_procedure).unwrap();
+    for (key, value) in
+        [("tilte", "x".into()), ("keep", "x".into()), ("gate", serde_json::json!({ "otherwise": "wait" }))]
+    {
+        let mut slip = good.clone();
+        slip["steps"][0][key] = value;
+        assert!(fits(&slip, &of_procedure, &of_procedure).is_err(), "{key}");
+    }
+    let of_overlay = schema(&["overlay"]);
+    let slip = serde_json::json!({ "overlay": "x", "changes": [{ "ater": "y" }] });
+    assert!(fits(&slip, &of_overlay, &of_overlay).is_err());
+}
+
+#[test]
+fn a_form_that_is_not_there_is_named() {
+    let run = |args: &[&str]| Command::cargo_bin("standpipe").unwrap().args(args).output().unwrap();
+    let output = run(&["schema", "family", "--form", "automatic-transmision"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("did you mean `automatic-transmission`?"));
+    assert_eq!(run(&["schema", "sheet", "--form", "automatic-transmission"]).status.code(), Some(2));
+}
+
+#[test]
+fn completions_name_the_commands() {
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let output = Command::cargo_bin("standpipe").unwrap().args(["completions", shell]).output().unwrap();
+        let text = String::from_utf8(output.stdout).unwrap();
+        assert!(output.status.success() && text.contains("convert") && text.contains("plugins"), "{shell}");
+    }
+}
+
+#[test]
+fn cards_and_records_as_data_fit_what_is_published_of_them() {
+    let (of_card, of_record) = (schema(&["card"]), schema(&["record"]));
+    let run = |args: &[&str]| {
+        let output = Command::cargo_bin("standpipe").unwrap().current_dir(root()).args(args).output().unwrap();
+        output.stdout
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let mut jobs = Vec::new();
+    files(&root().join("examples"), "jobs", &mut jobs);
+    assert!(jobs.len() >= 10);
+    for job in jobs {
+        let name = job.file_stem().unwrap().to_str().unwrap().to_owned();
+        let journal = folder.path().join(&name);
+        let (job, journal) = (job.to_str().unwrap(), journal.to_str().unwrap());
+        let card: Value = serde_json::from_slice(&run(&["card", job, "--format", "json"])).unwrap();
+        fits(&card, &of_card, &of_card).unwrap_or_else(|fault| panic!("card of {name}: {fault}"));
+        run(&["run", job, "--answers", &format!("examples/answers/{name}.yaml"), "--journal", journal]);
+        let mut record: Value = serde_json::from_slice(&run(&["report", journal, "--format", "json"])).unwrap();
+        fits(&record, &of_record, &of_record).unwrap_or_else(|fault| panic!("record of {name}: {fault}"));
+        record["record"]["outcome"]["gates_met"] = Value::String("many".to_owned());
+        assert!(fits(&record, &of_record, &of_record).is_err(), "{name}");
+    }
+}
+
+#[test]
+fn what_an_audit_writes_fits_its_schema() {
+    let folder = tempfile::TempDir::new().unwrap();
+    for job in ["heron-taxi", "dunlin-hatch", "dunlin-van"] {
+        let examples = root().join("examples");
+        let mut command = Command::cargo_bin("standpipe").unwrap();
+        command.arg("run").arg(examples.join(format!("jobs/{job}.yaml")));
+        command.arg("--answers").arg(examples.join(format!("answers/{job}.yaml")));
+        command.arg("--journal").arg(folder.path().join(job)).output().unwrap();
+    }
+    let schema = schema(&["audit"]);
+    let audit = |more: &[&str]| -> Value {
+        let mut command = Command::cargo_bin("standpipe").unwrap();
+        let output = command.args(["audit", "--format", "json"]).args(more).output().unwrap();
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let newer = root().join("examples/newer");
+    let whole = audit(&[folder.path().to_str().unwrap(), "--against", newer.to_str().unwrap()]);
+    assert!(whole["journals"][0]["recheck"]["missed"][0]["margin"].is_object(), "{whole}");
+    fits(&whole, &schema, &schema).unwrap();
+    fits(&audit(&["nowhere"]), &schema, &schema).unwrap();
+    let mut slip = whole.clone();
+    slip["journals"][0]["points"][0]["verdict"] = "good".into();
+    assert!(fits(&slip, &schema, &schema).is_err());
+    slip = whole;
+    slip["journals"][0].as_object_mut().unwrap().remove("events");
+    assert!(fits(&slip, &schema, &schema).is_err());
+}

@@ -1,0 +1,69 @@
+//! The example workshop, as a repository of its own: its script passes, and fails when one file is broken.
+
+// A test says by failing what was wrong.
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use tempfile::TempDir;
+
+fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).unwrap();
+    for entry in fs::read_dir(from).unwrap() {
+        let (path, target) = {
+            let entry = entry.unwrap();
+            (entry.path(), to.join(entry.file_name()))
+        };
+        if path.is_dir() {
+            copy(&path, &target);
+        } else {
+            fs::copy(path, target).unwrap();
+        }
+    }
+}
+
+fn repository() -> TempDir {
+    let folder = TempDir::new().unwrap();
+    copy(&PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("examples"), folder.path());
+    folder
+}
+
+fn ci(folder: &Path) -> Output {
+    let mut command = Command::new("bash");
+    command.arg(folder.join("ci.sh")).env("STANDPIPE", env!("CARGO_BIN_EXE_standpipe")).env("TMPDIR", folder);
+    command.output().unwrap()
+}
+
+#[test]
+fn the_script_passes_on_the_repository_as_it_is() {
+    let folder = repository();
+    let output = ci(folder.path());
+    let text = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success(), "{text}{}", String::from_utf8_lossy(&output.stderr));
+    assert_eq!(text.matches("== ").count(), 4, "{text}");
+}
+
+#[test]
+fn the_script_fails_when_one_file_is_broken() {
+    // (file, what stands there, what somebody makes of it, what the output names)
+    let broken = [
+        ("workshop/transfer-cases/families/gannet.yaml", "fluid:", "fliud:", "fliud"),
+        ("workshop/ferry-lane/overlays/ferry-lane-ways.yaml", "<= 44.degC", "<= 48.L", "ferry-lane-ways.yaml:"),
+        ("workshop/shop.yaml", "roles: [foreman, checker]", "roles: [forman, checker]", "forman"),
+        ("workshop/ferry-lane/scripts/drum.rhai", "pi() / 4", "pi() / 2", "drum-half-full does not hold"),
+        ("workshop/ferry-lane/overlays/ferry-lane-ways.yaml", "<= 44.degC", "<= 44.5.degC", "too-warm does not hold"),
+        ("drums.csv", "480,640", "480 cm,640", "drum"),
+        ("answers/dunlin-van.yaml", "drain_dial: 26.0 N·m", "drain_dial: 20.0 N·m", "dunlin-van"),
+    ];
+    for (file, what, by, named) in broken {
+        let folder = repository();
+        let path = folder.path().join(file);
+        let text = fs::read_to_string(&path).unwrap();
+        assert!(text.contains(what), "{file} has no `{what}`");
+        fs::write(&path, text.replacen(what, by, 1)).unwrap();
+        let output = ci(folder.path());
+        let told = format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+        assert!(!output.status.success(), "{file} with `{by}` passes:\n{told}");
+        assert!(told.contains(named), "{file} with `{by}`: nobody is told of {named}:\n{told}");
+    }
+}
