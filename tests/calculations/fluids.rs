@@ -40,11 +40,11 @@ fn oil_grows_as_the_standard_says() {
         near(bench.number(&changed, "volume", "L"), number(&row, "V2_L"), 1e-11, &row);
     }
     let given = [("volume", "1 L"), ("density_15", "700 kg/m3"), ("at", "15 degC"), ("to", "40 degC")];
-    bench.refused("volume-at-temperature", &given, "H004");
+    bench.refused("volume-at-temperature", &given, "input-beyond-validity");
     let given = [("volume", "-1 L"), ("density_15", "845 kg/m3"), ("at", "15 degC"), ("to", "40 degC")];
-    bench.refused("volume-at-temperature", &given, "H003");
-    bench.refused("volume-at-temperature", &[("volume", "1 L")], "H002");
-    bench.refused("volume-from-mass", &[("mass", "1 L")], "Q003");
+    bench.refused("volume-at-temperature", &given, "input-beyond-limit");
+    bench.refused("volume-at-temperature", &[("volume", "1 L")], "faulty-input");
+    bench.refused("volume-from-mass", &[("mass", "1 L")], "wrong-quantity");
 }
 
 #[test]
@@ -63,7 +63,7 @@ fn viscosity_follows_the_line_of_the_standard() {
         assert_eq!(outcome.warnings.is_empty(), inside, "{row:?}");
     }
     let swapped = [("kv40", "5 mm2/s"), ("kv100", "28 mm2/s"), ("temperature", "50 degC")];
-    bench.refused("viscosity-at-temperature", &swapped, "S001");
+    bench.refused("viscosity-at-temperature", &swapped, "faulty-script");
 }
 
 #[test]

@@ -166,7 +166,7 @@ fn waiting_until_it_is_cold_enough() {
         ("bay_temperature", "20 degC"),
         ("time_constant", "0 s"),
     ];
-    bench.refused("start-limit-reachable", &cold, "H003");
+    bench.refused("start-limit-reachable", &cold, "input-beyond-limit");
 }
 
 fn forecast(bench: &Bench, points: &[(f64, f64)], low: f64, high: f64) -> Outcome {

@@ -12,7 +12,7 @@ fn the_viscosity_index_is_that_of_the_standard() {
         let (kv40, kv100) = (format!("{} mm2/s", row["kv40_cSt"]), format!("{} mm2/s", row["kv100_cSt"]));
         let given = [("kv40", kv40.as_str()), ("kv100", kv100.as_str())];
         if row["procedure"] == "undefined" {
-            bench.refused("viscosity-index", &given, "H003");
+            bench.refused("viscosity-index", &given, "input-beyond-limit");
             continue;
         }
         let outcome = bench.run("viscosity-index", &given);
@@ -41,7 +41,7 @@ fn the_viscosity_index_is_that_of_the_standard() {
     let outcome = bench.run("viscosity-index", &[("kv40", "22.83 mm2/s"), ("kv100", "5.05 mm2/s")]);
     assert_eq!(outcome.outputs["reported"], Value::Number(156.0));
     near(bench.number(&outcome, "h", "mm2/s"), 28.97, 2e-4, &outcome);
-    bench.refused("viscosity-index", &[("kv40", "5 mm2/s"), ("kv100", "8 mm2/s")], "S001");
+    bench.refused("viscosity-index", &[("kv40", "5 mm2/s"), ("kv100", "8 mm2/s")], "faulty-script");
 }
 
 #[test]
@@ -72,7 +72,11 @@ fn blends_follow_walther_and_other_rules_stay_near() {
         }
     }
     assert_eq!((same, other), (8, 8));
-    bench.refused("viscosity-of-blend", &[("kv_a", "30 mm2/s"), ("kv_b", "36 mm2/s"), ("share_b", "120 %")], "H003");
+    bench.refused(
+        "viscosity-of-blend",
+        &[("kv_a", "30 mm2/s"), ("kv_b", "36 mm2/s"), ("share_b", "120 %")],
+        "input-beyond-limit",
+    );
 }
 
 #[test]
@@ -117,9 +121,9 @@ fn shares_and_rounds_belong_together() {
     }
     assert_eq!(seen, 19);
     let too_much = [("total", "7 L"), ("exchanged", "8 L"), ("rounds", "1")];
-    bench.refused("fluid-share-new", &too_much, "S001");
-    bench.refused("rounds-to-share", &[("total", "7 L"), ("exchanged", "4 L"), ("share", "1")], "S001");
-    bench.refused("rounds-to-share", &[("total", "7 L"), ("exchanged", "0 L"), ("share", "0.5")], "S001");
+    bench.refused("fluid-share-new", &too_much, "faulty-script");
+    bench.refused("rounds-to-share", &[("total", "7 L"), ("exchanged", "4 L"), ("share", "1")], "faulty-script");
+    bench.refused("rounds-to-share", &[("total", "7 L"), ("exchanged", "0 L"), ("share", "0.5")], "faulty-script");
     // Everything at once is new after one round.
     let all = bench.run("rounds-to-share", &[("total", "7 L"), ("exchanged", "7 L"), ("share", "1")]);
     assert_eq!(all.outputs["rounds"], Value::Number(1.0));
@@ -166,6 +170,6 @@ fn a_tilt_becomes_litres_only_with_an_area() {
         }
     }
     assert_eq!(kinds, [14, 5, 5]);
-    bench.refused("level-error-from-tilt", &[("tilt", "80 °"), ("lever", "250 mm")], "H003");
-    bench.refused("level-error-from-tilt", &[("tilt", "2 %"), ("lever", "250 mm")], "Q003");
+    bench.refused("level-error-from-tilt", &[("tilt", "80 °"), ("lever", "250 mm")], "input-beyond-limit");
+    bench.refused("level-error-from-tilt", &[("tilt", "2 %"), ("lever", "250 mm")], "wrong-quantity");
 }

@@ -124,7 +124,7 @@ fn a_day_runs_to_its_end_and_the_journal_tells_it_again() {
     assert!(evidence::verify(&bench.journal(), &records).is_empty());
     let kept = evidence::path_of(&bench.journal(), evidence::named(&records).next().unwrap().1).unwrap();
     fs::write(kept, b"another photo").unwrap();
-    assert_eq!(evidence::verify(&bench.journal(), &records)[0].code, Code::J004);
+    assert_eq!(evidence::verify(&bench.journal(), &records)[0].code, Code::BrokenJournal);
 }
 
 #[test]
@@ -179,7 +179,7 @@ fn a_missing_answer_names_the_step_that_waits_and_the_next_run_goes_on_there() {
     let outcome = bench.run(&first(3));
     assert_eq!((outcome.end, outcome.code()), (End::Waiting, 3));
     let (code, line, text) = message(&outcome);
-    assert_eq!((code, line), (Code::J010, 5));
+    assert_eq!((code, line), (Code::MissingAnswer, 5));
     assert!(text.contains("`tighten[][hand/1]` waits"), "{text}");
     let outcome = bench.run(ANSWERS);
     assert_eq!((outcome.end, outcome.skipped, outcome.taken), (End::Finished, 3, 12));
@@ -197,23 +197,27 @@ fn a_paused_job_is_not_finished() {
 fn an_answer_that_does_not_fit_is_refused_at_its_line_and_what_came_before_is_kept() {
     let bench = Bench::new(DAY);
     let cases = [
-        ("{ step: wipe, at: \"2026-11-23T08:07:00\", by: ann, enter: done }", Code::J002, "`warm` is asked"),
-        ("{ step: warm, at: \"2026-11-23T08:07:00\", by: ann, enter: { heat: 3 L } }", Code::J002, "heat"),
-        ("{ step: warm, at: \"2026-11-23T08:07:00\", by: ann, enter: { haet: 30 } }", Code::J002, "haet"),
-        ("{ step: warm, at: \"2026-11-23T08:07:00\", by: ann, enter: done }", Code::J002, "nothing"),
+        ("{ step: wipe, at: \"2026-11-23T08:07:00\", by: ann, enter: done }", Code::UnfitAnswer, "`warm` is asked"),
+        ("{ step: warm, at: \"2026-11-23T08:07:00\", by: ann, enter: { heat: 3 L } }", Code::UnfitAnswer, "heat"),
+        ("{ step: warm, at: \"2026-11-23T08:07:00\", by: ann, enter: { haet: 30 } }", Code::UnfitAnswer, "haet"),
+        ("{ step: warm, at: \"2026-11-23T08:07:00\", by: ann, enter: done }", Code::UnfitAnswer, "nothing"),
         (
             "{ step: warm, at: \"2026-11-23T08:07:00\", by: bob, enter: { heat: 30 } }",
-            Code::J002,
+            Code::UnfitAnswer,
             "in the hands of ann",
         ),
-        ("{ step: warm, at: \"2026-11-23T08:07:00\", by: nan, enter: { heat: 30 } }", Code::J006, "nan"),
+        ("{ step: warm, at: \"2026-11-23T08:07:00\", by: nan, enter: { heat: 30 } }", Code::UnknownPerson, "nan"),
         (
             "{ step: warm, at: \"2026-11-23T08:04:00\", by: ann, enter: { heat: 30 } }",
-            Code::J008,
+            Code::TimeReversed,
             "before the last entry",
         ),
-        ("{ step: look, at: \"2026-11-23T08:07:00\", by: ann, skip: no light }", Code::J002, "`warm` is under way"),
-        ("{ at: \"2026-11-23T08:07:00\", by: ann, attach: no.jpg }", Code::F001, "no.jpg"),
+        (
+            "{ step: look, at: \"2026-11-23T08:07:00\", by: ann, skip: no light }",
+            Code::UnfitAnswer,
+            "`warm` is under way",
+        ),
+        ("{ at: \"2026-11-23T08:07:00\", by: ann, attach: no.jpg }", Code::UnreadableFile, "no.jpg"),
     ];
     let before = format!("{}  - ", first(1));
     for (index, (written, code, words)) in cases.into_iter().enumerate() {
@@ -235,7 +239,7 @@ fn answers_that_are_left_over_are_an_error_at_the_first_of_them() {
     ));
     assert_eq!((outcome.end, outcome.code()), (End::Finished, 2));
     let (code, line, text) = message(&outcome);
-    assert_eq!((code, line), (Code::J003, 18));
+    assert_eq!((code, line), (Code::AnswersLeftOver, 18));
     assert!(text.contains("2 answers are left over"), "{text}");
 }
 
@@ -256,7 +260,7 @@ fn a_gate_that_holds_the_job_ends_the_run() {
     let outcome = bench.run(&more);
     assert_eq!((outcome.end, outcome.code(), outcome.skipped), (End::Stopped, 1, 1));
     let (code, line, text) = message(&outcome);
-    assert_eq!((code, line), (Code::J003, 4));
+    assert_eq!((code, line), (Code::AnswersLeftOver, 4));
     assert!(text.contains("held at `warm`"), "{text}");
     // A correction lets it go on.
     let right = format!(
@@ -309,6 +313,6 @@ fn the_first_answer_needs_a_time_of_its_own_and_an_empty_list_gives_nothing() {
     let outcome = bench.run("answers: a\nlist:\n  - { step: beneath, at: \"+1 min\", by: ann, enter: nobody }\n");
     assert_eq!((outcome.end, message(&outcome).1), (End::Refused, 3));
     let outcome = bench.run("answers: a\nlist: []\n");
-    assert_eq!((outcome.end, outcome.code(), message(&outcome).0), (End::Waiting, 3, Code::J010));
+    assert_eq!((outcome.end, outcome.code(), message(&outcome).0), (End::Waiting, 3, Code::MissingAnswer));
     assert!(bench.records().is_empty());
 }

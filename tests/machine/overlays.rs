@@ -167,20 +167,20 @@ fn a_step_is_left_out_with_a_reason_that_stays_with_the_plan() {
     let changes = plan.overlaid();
     assert_eq!(changes.len(), 1);
     assert_eq!(changes[0].words(), "note: left out, the record does it");
-    says(&refused("procedure: main\nchanges:\n  - { leave_out: note }\n"), &["O001", "because"]);
+    says(&refused("procedure: main\nchanges:\n  - { leave_out: note }\n"), &["change-without-target", "because"]);
 }
 
 #[test]
 fn what_is_kept_cannot_be_left_out_nor_said_otherwise() {
     let problems = refused("procedure: main\nchanges:\n  - { leave_out: heat, because: slow }\n");
-    says(&problems, &["O003", "ours/overlays/ours.yaml:4:", "test/procedures/main.yaml:7:"]);
+    says(&problems, &["loosens-kept", "ours/overlays/ours.yaml:4:", "test/procedures/main.yaml:7:"]);
     // Inside an included procedure as well.
     let problems = refused("procedure: main\nchanges:\n  - { leave_out: part, because: slow }\n");
-    says(&problems, &["O003", "`window` in it", "test/procedures/part.yaml:5:"]);
+    says(&problems, &["loosens-kept", "`window` in it", "test/procedures/part.yaml:5:"]);
     let problems = refused("procedure: main\nchanges:\n  - { replace: heat, title: Never mind }\n");
-    says(&problems, &["O003", "test/procedures/main.yaml:7:"]);
+    says(&problems, &["loosens-kept", "test/procedures/main.yaml:7:"]);
     let problems = refused("procedure: main\nchanges:\n  - { replace: heat, show: [] }\n");
-    says(&problems, &["O003", "test/procedures/main.yaml:7:"]);
+    says(&problems, &["loosens-kept", "test/procedures/main.yaml:7:"]);
 }
 
 #[test]
@@ -197,7 +197,7 @@ fn a_value_that_a_kept_step_rests_on_may_become_narrower_and_not_wider() {
     let problems = refused(&set("34..42 degC"));
     says(
         &problems,
-        &["O003", "ours/overlays/ours.yaml:3:", "test/procedures/part.yaml:5:", "test/families/grebe.yaml:6:"],
+        &["loosens-kept", "ours/overlays/ours.yaml:3:", "test/procedures/part.yaml:5:", "test/families/grebe.yaml:6:"],
     );
 }
 
@@ -210,9 +210,9 @@ fn a_value_of_one_variant_is_set_in_that_one_alone() {
     assert!(!plan.family.known(Some("three-feet")).value("area").unwrap().is_unknown());
     // Without a variant it would put one figure over two that differ.
     let problems = refused("changes:\n  - { family: grebe, values: { area: 90 cm2 }, source: measured }\n");
-    says(&problems, &["O004", "variant: ID"]);
+    says(&problems, &["unfit-change", "variant: ID"]);
     let problems = refused("changes:\n  - { family: grebe, values: { \"ring.torque\": 9 N·m } }\n");
-    says(&problems, &["O001", "source"]);
+    says(&problems, &["change-without-target", "source"]);
     let plan = over("changes:\n  - { family: grebe, values: { ring.torque: 9 N·m }, source: bulletin }\n").unwrap();
     assert_eq!(plan.overlaid()[0].of, "ring.torque");
 }
@@ -226,35 +226,47 @@ steps:
 ";
     let overlay = "procedure: main\nchanges:\n  - { leave_out: ask, because: slow }\n";
     let problems = plan_over(main, &[], &[("ours", overlay)]).err().unwrap();
-    says(&problems, &["O005", "`feet` is read there", "`judge` looks at it"]);
+    says(&problems, &["leaves-out-needed", "`feet` is read there", "`judge` looks at it"]);
     let both = format!("{overlay}  - {{ leave_out: judge, because: slow }}\n  - {{ after: ask, add: [] }}\n");
-    says(&plan_over(main, &[], &[("ours", &both)]).err().unwrap(), &["O001", "`add` is missing"]);
+    says(&plan_over(main, &[], &[("ours", &both)]).err().unwrap(), &["change-without-target", "`add` is missing"]);
 }
 
 #[test]
 fn what_does_not_fit_is_said_with_its_place() {
     for (overlay, words) in [
-        ("procedure: main\nchanges:\n  - { after: frist, add: [{ id: x, do: X. }] }\n", &["O002", "`first`"][..]),
-        ("procedure: mian\nchanges:\n  - { add_evidence: first }\n", &["L006", "`main`"]),
-        ("changes:\n  - { add_evidence: first }\n", &["O001", "procedure: ID"]),
-        ("procedure: main\nchanges:\n  - { after: first, leave_out: last }\n", &["O001", "after, leave_out"]),
-        ("procedure: main\nchanges:\n  - { because: of nothing }\n", &["O001", "exactly one of"]),
-        ("procedure: main\nchanges:\n  - { add_evidence: first, must: true }\n", &["O001", "takes nothing else"]),
-        ("procedure: main\nchanges:\n  - { add_evidence: rounds }\n", &["O004", "repeat"]),
-        ("procedure: main\nchanges:\n  - { tighten_gate: first, must: true }\n", &["O004", "no gate"]),
-        ("procedure: main\nchanges:\n  - { replace: count, do: Count. }\n", &["O004", "read"]),
+        (
+            "procedure: main\nchanges:\n  - { after: frist, add: [{ id: x, do: X. }] }\n",
+            &["unknown-step", "`first`"][..],
+        ),
+        ("procedure: mian\nchanges:\n  - { add_evidence: first }\n", &["unknown-reference", "`main`"]),
+        ("changes:\n  - { add_evidence: first }\n", &["change-without-target", "procedure: ID"]),
+        (
+            "procedure: main\nchanges:\n  - { after: first, leave_out: last }\n",
+            &["change-without-target", "after, leave_out"],
+        ),
+        ("procedure: main\nchanges:\n  - { because: of nothing }\n", &["change-without-target", "exactly one of"]),
+        (
+            "procedure: main\nchanges:\n  - { add_evidence: first, must: true }\n",
+            &["change-without-target", "takes nothing else"],
+        ),
+        ("procedure: main\nchanges:\n  - { add_evidence: rounds }\n", &["unfit-change", "repeat"]),
+        ("procedure: main\nchanges:\n  - { tighten_gate: first, must: true }\n", &["unfit-change", "no gate"]),
+        ("procedure: main\nchanges:\n  - { replace: count, do: Count. }\n", &["unfit-change", "read"]),
         (
             "procedure: main\nchanges:\n  - { leave_out: note, because: a }\n  - { add_evidence: note }\n",
-            &["O002", "left out before"],
+            &["unknown-step", "left out before"],
         ),
         (
             "procedure: main\ncautions: { hot: Warm. }\nchanges:\n  - { after: first, add: [{ id: x, do: X., caution: [hot] }] }\n",
-            &["O004", "caution `hot` already"],
+            &["unfit-change", "caution `hot` already"],
         ),
-        ("procedure: main\nchanges:\n  - { after: first, add: [{ id: last, do: X. }] }\n", &["P002", "a second step"]),
-        ("procedure: main\nchanges:\n  - { ater: first }\n", &["Y003", "`after`"]),
-        ("changes:\n  - { family: greeb, values: { area: 1 cm2 }, source: x }\n", &["L006", "`grebe`"]),
-        ("changes:\n  - { family: grebe, values: { aera: 1 cm2 }, source: x }\n", &["M001", "`area`"]),
+        (
+            "procedure: main\nchanges:\n  - { after: first, add: [{ id: last, do: X. }] }\n",
+            &["duplicate-step", "a second step"],
+        ),
+        ("procedure: main\nchanges:\n  - { ater: first }\n", &["unknown-key", "`after`"]),
+        ("changes:\n  - { family: greeb, values: { area: 1 cm2 }, source: x }\n", &["unknown-reference", "`grebe`"]),
+        ("changes:\n  - { family: grebe, values: { aera: 1 cm2 }, source: x }\n", &["unknown-field", "`area`"]),
     ] {
         says(&refused(overlay), words);
     }

@@ -54,13 +54,13 @@ fn card_of(text: &[u8]) -> Ran {
 fn files_that_are_no_job() {
     card_of(b"").refused(&["job.yaml", "empty", "help"]);
     card_of(&[0xff, 0xfe, 0x00, 0x41]).refused(&["job.yaml", "not text", "UTF-8"]);
-    card_of(&vec![b'a'; 9 << 20]).refused(&["job.yaml", "F002"]);
+    card_of(&vec![b'a'; 9 << 20]).refused(&["job.yaml", "not-text"]);
     card_of(b"- a\n- b\n").refused(&["job.yaml:1:3", "not a job file", "new job"]);
     card_of(b"job: 1\nfamily: heron\n").refused(&["does not say `procedure`"]);
     card_of(b"job: 1\nfamily: heronn\nprocedure: pan-service-overflow\n")
         .refused(&["job.yaml:2:9", "did you mean `heron`"]);
-    card_of(b"job: 1\njob: 2\n").refused(&["Y002", "job.yaml:2"]);
-    card_of(b"job: &a 1\n").refused(&["Y006"]);
+    card_of(b"job: 1\njob: 2\n").refused(&["duplicate-key", "job.yaml:2"]);
+    card_of(b"job: &a 1\n").refused(&["tag-or-anchor"]);
     let folder = TempDir::new().unwrap();
     standpipe(&["card", "nowhere.yaml"], folder.path()).refused(&["nowhere.yaml", "no such file"]);
 }
@@ -106,18 +106,18 @@ fn card_with(procedure: &str) -> Ran {
 fn procedures_with_one_fault_each() {
     card_with("steps:\n  - { id: a, do: A., read: { x: { count: How many? } } }\n").refused(&[
         "main.yaml:4:11",
-        "P001",
+        "step-kind",
         "exactly one of",
     ]);
-    card_with("steps:\n  - { id: a, include: main }\n").refused(&["P003", "includes itself"]);
+    card_with("steps:\n  - { id: a, include: main }\n").refused(&["include-cycle", "includes itself"]);
     card_with("steps:\n  - { id: a, include: mian }\n").refused(&["main.yaml:4:23", "did you mean `main`"]);
-    card_with("steps:\n  - { id: a, do: A. }\n  - { id: a, do: B. }\n").refused(&["P002", "main.yaml:5:11"]);
-    card_with("steps:\n  - { id: a, do: A., gaet: { must: true } }\n").refused(&["Y003", "did you mean `gate`"]);
+    card_with("steps:\n  - { id: a, do: A. }\n  - { id: a, do: B. }\n").refused(&["duplicate-step", "main.yaml:5:11"]);
+    card_with("steps:\n  - { id: a, do: A., gaet: { must: true } }\n").refused(&["unknown-key", "did you mean `gate`"]);
     card_with("steps:\n  - id: a\n    do: A.\n    gate: { must: \"spec.heat <\" }\n").refused(&["main.yaml:6"]);
     card_with("steps:\n  - id: a\n    do: A.\n    gate:\n      must: >\n        spec.heat\n        < 30.degC\n")
-        .refused(&["P007"]);
+        .refused(&["folded-block"]);
     card_with("steps:\n  - { id: a, compute: { sheet: no-such, gives: x } }\n").refused(&["no sheet `no-such`"]);
-    card_with("steps:\n  - { id: a, read: { in: { count: How many? } } }\n").refused(&["P008", "`in`"]);
+    card_with("steps:\n  - { id: a, read: { in: { count: How many? } } }\n").refused(&["reserved-name", "`in`"]);
     card_with("steps:\n  - { id: a, read: { x: { quantity: temprature } } }\n")
         .refused(&["did you mean `temperature`"]);
     card_with("steps:\n  - { id: a, do: A., gate: { must: eval(\"1\") } }\n").refused(&["main.yaml:4", "eval"]);
@@ -172,7 +172,7 @@ fn two_plugins_with_one_id_and_a_faulty_plugin_beside_a_sound_one() {
     fs::create_dir(&other).unwrap();
     plugin(&other, "lamp", "steps:\n  - { id: a, do: A. }\n");
     let ran = standpipe(&["card", "job.yaml", "--plugins", "lamp", "--plugins", "other/lamp"], folder.path());
-    ran.refused(&["L002", "lamp"]);
+    ran.refused(&["duplicate-plugin", "lamp"]);
     // Only what needs the faulty one is stopped.
     fs::write(other.join("lamp/plugin.yaml"), "plugin: [").unwrap();
     fs::rename(other.join("lamp"), other.join("broken")).unwrap();
@@ -202,7 +202,8 @@ fn journals_that_do_not_fit() {
     let journal = finished(folder.path());
     let (job, answers) = example("heron-van");
     let at = journal.to_str().unwrap();
-    standpipe(&["run", &job, "--answers", &answers, "--journal", at], folder.path()).refused(&["J004", "2026-1104"]);
+    standpipe(&["run", &job, "--answers", &answers, "--journal", at], folder.path())
+        .refused(&["broken-journal", "2026-1104"]);
     standpipe(&["report", folder.path().to_str().unwrap()], folder.path()).refused(&["no journal"]);
     // A changed byte is found, and the record says so.
     let lines = journal.join("journal.jsonl");
@@ -210,7 +211,7 @@ fn journals_that_do_not_fit() {
     fs::write(&lines, text.replacen("14.1 degC", "14.2 degC", 1)).unwrap();
     let ran = standpipe(&["report", at], folder.path());
     assert_eq!(ran.code, 1, "{}", ran.err);
-    ran.says(&["J004", "journal.jsonl"]);
+    ran.says(&["broken-journal", "journal.jsonl"]);
 }
 
 #[test]
@@ -235,11 +236,12 @@ fn answers_out_of_order_left_over_or_misspelt() {
     };
     let a = "  - { step: a, at: \"2026-11-25T08:00:00\", by: ann, enter: done }\n";
     let b = "  - { step: b, at: \"2026-11-25T08:01:00\", by: ann, enter: { n: 3 } }\n";
-    answers(&format!("{b}{a}"), "one").refused(&["answers.yaml:3", "J002", "`a` is asked"]);
+    answers(&format!("{b}{a}"), "one").refused(&["answers.yaml:3", "unfit-answer", "`a` is asked"]);
     answers(&format!("{a}{}", b.replace("n: 3", "m: 3")), "two").refused(&["answers.yaml:4", "`m`"]);
     answers(&format!("{a}{}", b.replace("n: 3", "n: three")), "three").refused(&["answers.yaml:4", "a whole number"]);
-    answers(&format!("{a}{}", b.replace("08:01", "07:01")), "four").refused(&["answers.yaml:4", "J008"]);
-    answers(&format!("{a}{b}{}", b.replace("08:01", "08:02")), "five").refused(&["answers.yaml:5", "J003"]);
+    answers(&format!("{a}{}", b.replace("08:01", "07:01")), "four").refused(&["answers.yaml:4", "time-reversed"]);
+    answers(&format!("{a}{b}{}", b.replace("08:01", "08:02")), "five")
+        .refused(&["answers.yaml:5", "answers-left-over"]);
     let ran = answers(a, "six");
     assert_eq!(ran.code, 3, "{}", ran.err);
     // What was right before the fault stands in the journal.

@@ -87,7 +87,7 @@ fn outside_the_range_of_the_formula_there_is_a_warning_or_a_refusal() {
     assert!(ran.out.contains("warning: temperature is -10 °C, outside 40..100 °C"), "{}", ran.out);
     let (code, json) = json(&["volume-correction", "temperature=20 degC", "density_15=700 kg/m3"]);
     assert_eq!((code, &json["ok"], &json["outputs"]), (1, &false.into(), &Json::Null));
-    assert_eq!(json["problems"][0]["code"], "H004");
+    assert_eq!(json["problems"][0]["code"], "input-beyond-validity");
     assert_eq!(json["problems"][0]["place"], serde_json::json!({"file": "<argument 3>", "line": 1, "column": 12}));
 }
 
@@ -128,7 +128,7 @@ fn everything_wrong_is_said_at_its_argument() {
 fn what_is_unknown_is_not_computed_with() {
     let (code, json) = json(&["volume-correction", "temperature=unknown", "density_15=850 kg/m3"]);
     assert_eq!(code, 3);
-    assert_eq!(json["problems"][0]["code"], "H005");
+    assert_eq!(json["problems"][0]["code"], "result-not-shown");
     assert_eq!(json["inputs"]["temperature"], Json::Null);
 }
 
@@ -187,7 +187,7 @@ fn a_faulty_file_of_a_list_is_reported_with_its_line() {
         assert_eq!(problem["place"]["line"], line, "{problem:#}");
     }
     let (code, json) = json(&["fluid-to-bring", "refill=4..5 L", "overflow=0 L", "container_sizes=@none.csv"]);
-    assert_eq!((code, &json["problems"][0]["code"]), (2, &"F001".into()));
+    assert_eq!((code, &json["problems"][0]["code"]), (2, &"unreadable-file".into()));
     assert_eq!(json["problems"].as_array().unwrap().len(), 1, "{json:#}");
 }
 

@@ -138,7 +138,7 @@ const REFUSED: (&str, &str) = (
     "case: refused
 sheet: middle-of
 given: { low: -250 degC, high: 20 degC }
-expect: { refused: true, code: H003 }
+expect: { refused: true, code: input-beyond-limit }
 source: arithmetic
 ",
 );
@@ -255,7 +255,7 @@ source: arithmetic
     let folder = plugin(&[("fire.yaml", case), ("job.yaml", JOB), ("answers.yaml", &answers), ("yard.yaml", YARD)]);
     let output = run(folder.path(), &["pottery"]);
     assert_eq!(output.status.code(), Some(1));
-    assert!(text(&output).contains("pottery/cases/answers.yaml:5:5: error[J002]"), "{}", text(&output));
+    assert!(text(&output).contains("pottery/cases/answers.yaml:5:5: error[unfit-answer]"), "{}", text(&output));
 }
 
 #[test]
@@ -269,12 +269,12 @@ text: |
     - id: look
       pick: { colour: [red, white] }
       gate: { must: 'colour == \"wite\"' }
-expect: [\"P013:6\"]
+expect: [\"unknown-option:6\"]
 source: our own design
 ";
     let folder = plugin(&[("misspelt.yaml", case)]);
     assert_eq!(run(folder.path(), &["pottery"]).status.code(), Some(0));
-    let folder = plugin(&[("misspelt.yaml", &case.replace("P013:6", "P012:6"))]);
+    let folder = plugin(&[("misspelt.yaml", &case.replace("unknown-option:6", "never-runs:6"))]);
     let output = run(folder.path(), &["pottery"]);
     let wrong: Vec<String> = text(&output)
         .lines()
@@ -284,8 +284,8 @@ source: our own design
     assert_eq!(
         wrong,
         [
-            "! fault in procedures/fire.yaml expected P012:6 found none there",
-            "! fault in procedures/fire.yaml expected none there found P013:6",
+            "! fault in procedures/fire.yaml expected never-runs:6 found none there",
+            "! fault in procedures/fire.yaml expected none there found unknown-option:6",
         ]
     );
 }
@@ -295,7 +295,7 @@ fn a_plugin_without_a_case_is_a_warning_and_a_faulty_case_an_error() {
     let folder = plugin(&[]);
     let output = run(folder.path(), &["pottery"]);
     assert_eq!(output.status.code(), Some(0));
-    assert!(String::from_utf8_lossy(&output.stderr).contains("C002"));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("no-case"));
     assert_eq!(run(folder.path(), &["pottery", "--deny", "warnings"]).status.code(), Some(1));
 
     let folder = plugin(&[("right.yaml", &RIGHT.1.replace("middle-of", "midle-of"))]);

@@ -152,24 +152,24 @@ fn every_case_gives_the_codes_it_names_and_no_others() {
 
 /// Where a code is met that no file checked here can give.
 const ELSEWHERE: &[(Code, &str)] = &[
-    (Code::F002, "needs bytes that are no text: core/library/src/tests.rs"),
-    (Code::F003, "needs a link: core/library/src/tests.rs"),
-    (Code::F005, "needs a disk that refuses: core/job/src/journal/tests.rs"),
-    (Code::S004, "needs a script that runs: core/script/src/tests/"),
-    (Code::H003, "needs a calculation that runs: core/sheet/src/tests.rs"),
-    (Code::H004, "needs a calculation that runs: core/sheet/src/tests.rs"),
-    (Code::H005, "needs a calculation that runs: tests/calc.rs"),
-    (Code::J003, "needs a job that runs: tests/machine/headless.rs"),
-    (Code::J004, "needs a journal: core/job/src/journal/tests.rs"),
-    (Code::J005, "needs a journal: core/job/src/journal/tests.rs"),
-    (Code::J008, "needs a job that runs: tests/machine/"),
-    (Code::J009, "needs a job that runs: tests/examples.rs"),
-    (Code::J010, "needs a job that runs: tests/machine/headless.rs"),
-    (Code::C002, "is for those who run cases: tests/cases.rs"),
-    (Code::C003, "needs a case that runs: tests/cases.rs"),
-    (Code::R001, "needs a log: tests/logs/"),
-    (Code::R002, "needs a log: tests/logs/"),
-    (Code::A001, "needs arguments: see below"),
+    (Code::NotText, "needs bytes that are no text: core/library/src/tests.rs"),
+    (Code::OutsidePlugin, "needs a link: core/library/src/tests.rs"),
+    (Code::Unwritable, "needs a disk that refuses: core/job/src/journal/tests.rs"),
+    (Code::ScriptLimit, "needs a script that runs: core/script/src/tests/"),
+    (Code::InputBeyondLimit, "needs a calculation that runs: core/sheet/src/tests.rs"),
+    (Code::InputBeyondValidity, "needs a calculation that runs: core/sheet/src/tests.rs"),
+    (Code::ResultNotShown, "needs a calculation that runs: tests/calc.rs"),
+    (Code::AnswersLeftOver, "needs a job that runs: tests/machine/headless.rs"),
+    (Code::BrokenJournal, "needs a journal: core/job/src/journal/tests.rs"),
+    (Code::JournalInUse, "needs a journal: core/job/src/journal/tests.rs"),
+    (Code::TimeReversed, "needs a job that runs: tests/machine/"),
+    (Code::FilesChanged, "needs a job that runs: tests/examples.rs"),
+    (Code::MissingAnswer, "needs a job that runs: tests/machine/headless.rs"),
+    (Code::NoCase, "is for those who run cases: tests/cases.rs"),
+    (Code::CaseFails, "needs a case that runs: tests/cases.rs"),
+    (Code::UnreadableLog, "needs a log: tests/logs/"),
+    (Code::UnclearLog, "needs a log: tests/logs/"),
+    (Code::WrongArguments, "needs arguments: see below"),
 ];
 
 #[test]
@@ -190,7 +190,7 @@ fn arguments_that_make_no_sense_are_told_with_what_would() {
     let output = standpipe(folder.path(), &["check", "--format", "junit"]).output().unwrap();
     assert_eq!(output.status.code(), Some(2));
     let message = String::from_utf8(output.stderr).unwrap();
-    assert!(message.contains("A001") && message.contains("human, short, json"), "{message}");
+    assert!(message.contains("wrong-arguments") && message.contains("human, short, json"), "{message}");
 
     fs::write(folder.path().join("notes.yaml"), "text: hello\n").unwrap();
     let output = standpipe(folder.path(), &["check", "notes.yaml"]).output().unwrap();
@@ -230,7 +230,7 @@ fn one_document_is_checked_by_itself_and_named_as_it_lies_on_the_disk() {
     let output =
         standpipe(folder.path(), &["--plugins", "base", "check", "p/procedures/a.yaml", "--format", "short"]).output();
     let text = String::from_utf8(output.unwrap().stdout).unwrap();
-    assert!(text.starts_with("p/procedures/a.yaml:4:20: error[P012]: this step can never run"), "{text}");
+    assert!(text.starts_with("p/procedures/a.yaml:4:20: error[never-runs]: this step can never run"), "{text}");
     assert_eq!(text.lines().count(), 1, "{text}");
 }
 

@@ -39,7 +39,7 @@ fn killed_at_any_moment_it_goes_on_and_nothing_is_lost() {
         while child.try_wait().unwrap().is_none() && lines(&rough).len() <= kept.len() {
             sleep(Duration::from_micros(200));
         }
-        sleep(Duration::from_micros(350 * kills));
+        sleep(Duration::from_micros(80 * kills));
         if child.try_wait().unwrap().is_some() {
             break;
         }

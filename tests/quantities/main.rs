@@ -183,7 +183,7 @@ fn what_is_ambiguous_is_refused_with_its_choices() {
         let fault = Units::standard().read(text, None, None).expect_err(text);
         assert_eq!(
             (fault.code, &fault.choices),
-            (Code::Q002, &choices.iter().map(|c| c.to_string()).collect()),
+            (Code::AmbiguousQuantity, &choices.iter().map(|c| c.to_string()).collect()),
             "{text}"
         );
         // Each choice, written as proposed, is accepted.
@@ -197,7 +197,7 @@ fn what_is_ambiguous_is_refused_with_its_choices() {
         }
     }
     let bare = Units::standard().read("5", Some("volume"), Some("qt")).unwrap_err();
-    assert_eq!(bare.code, Code::Q002);
+    assert_eq!(bare.code, Code::AmbiguousQuantity);
 }
 
 #[test]
@@ -206,7 +206,7 @@ fn torque_and_energy_are_different_things() {
     let (torque, energy) = (read("7 N·m", "torque"), read("7 J", "energy"));
     assert_eq!(torque.dimension, energy.dimension);
     assert!(units.compare(&torque, &energy).is_err() && units.add(&torque, &energy).is_err());
-    assert_eq!(units.read("7 J", Some("torque"), None).unwrap_err().code, Code::Q003);
+    assert_eq!(units.read("7 J", Some("torque"), None).unwrap_err().code, Code::WrongQuantity);
     assert!(units.convert(&torque, "J").is_err());
     // An angle times a torque is work again, and nobody has to say so.
     let turned = units.mul(&torque, &read("1 rad", "angle")).unwrap();
@@ -333,15 +333,21 @@ fn a_shop_may_choose_its_own_units() {
 fn converting_says_what_is_wrong_with_which_argument() {
     let units = Units::standard();
     for (text, to, side, code, says) in [
-        ("5 gal", "L", Side::Quantity, Code::Q002, "`US gal` or `imp gal`"),
-        ("5 L", "gal", Side::Unit, Code::Q002, "`US gal` or `imp gal`"),
-        ("5 L", "oz", Side::Unit, Code::Q002, "`US fl oz` or `imp fl oz`"),
-        ("5 L", "N·m", Side::Unit, Code::Q003, "`N·m` is a unit of torque, but the quantity asked for is volume"),
-        ("5 L", "zork", Side::Unit, Code::Q001, "is not a unit"),
-        ("5 zork", "L", Side::Quantity, Code::Q001, "is not a unit"),
-        ("5", "L", Side::Quantity, Code::Q004, "write e.g. `5 L`"),
-        ("L", "L", Side::Quantity, Code::Q004, "does not start with a number"),
-        ("7 J", "N·m", Side::Unit, Code::Q003, "`N·m` is a unit of torque"),
+        ("5 gal", "L", Side::Quantity, Code::AmbiguousQuantity, "`US gal` or `imp gal`"),
+        ("5 L", "gal", Side::Unit, Code::AmbiguousQuantity, "`US gal` or `imp gal`"),
+        ("5 L", "oz", Side::Unit, Code::AmbiguousQuantity, "`US fl oz` or `imp fl oz`"),
+        (
+            "5 L",
+            "N·m",
+            Side::Unit,
+            Code::WrongQuantity,
+            "`N·m` is a unit of torque, but the quantity asked for is volume",
+        ),
+        ("5 L", "zork", Side::Unit, Code::UnknownUnit, "is not a unit"),
+        ("5 zork", "L", Side::Quantity, Code::UnknownUnit, "is not a unit"),
+        ("5", "L", Side::Quantity, Code::NotAQuantity, "write e.g. `5 L`"),
+        ("L", "L", Side::Quantity, Code::NotAQuantity, "does not start with a number"),
+        ("7 J", "N·m", Side::Unit, Code::WrongQuantity, "`N·m` is a unit of torque"),
     ] {
         let found = convert(&units, text, to).expect_err(text);
         assert_eq!((found.side, found.fault.code), (side, code), "{text} -> {to}: {}", found.fault);
@@ -364,8 +370,8 @@ fn a_quantity_is_listed_in_all_its_units() {
     let all = convert_to_all(&Units::standard(), "5.5 L").unwrap();
     let shown: Vec<&str> = all.iter().map(|converted| &*converted.shown).collect();
     assert!(shown.starts_with(&["5.5 L", "5500 mL"]) && shown.contains(&"5.81179 US qt"), "{shown:?}");
-    assert_eq!(convert_to_all(&Units::standard(), "5.5").unwrap_err().code, Code::Q004);
-    assert_eq!(convert_to_all(&Units::standard(), "5 qt").unwrap_err().code, Code::Q002);
+    assert_eq!(convert_to_all(&Units::standard(), "5.5").unwrap_err().code, Code::NotAQuantity);
+    assert_eq!(convert_to_all(&Units::standard(), "5 qt").unwrap_err().code, Code::AmbiguousQuantity);
 }
 
 /// Whatever is typed: a value, or a message whose place lies in the text.

@@ -14,8 +14,11 @@ pub fn answers(answers: &Answers, plan: &Plan, problems: &mut Problems) {
         if let Some(id) = &answer.step
             && !steps.iter().any(|step| step.id.value == id.value)
         {
-            let problem =
-                Diagnostic::error(Code::J002, &id.place, format!("no step of this job is called `{}`", id.value));
+            let problem = Diagnostic::error(
+                Code::UnfitAnswer,
+                &id.place,
+                format!("no step of this job is called `{}`", id.value),
+            );
             problems.push(match nearest(id, steps.iter().map(|step| step.id.as_str())) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
                 None => problem.help(format!("`standpipe show procedure {}` lists the steps", plan.procedure)),
@@ -30,7 +33,7 @@ fn person(id: &str, place: &Place, plan: &Plan, problems: &mut Problems) {
         return;
     }
     let known = plan.shop.people.keys().map(String::as_str);
-    let problem = Diagnostic::error(Code::J006, place, format!("the shop knows nobody called `{id}`"))
+    let problem = Diagnostic::error(Code::UnknownPerson, place, format!("the shop knows nobody called `{id}`"))
         .expected(known.clone().collect::<Vec<_>>().join(", "));
     problems.push(match nearest(id, known) {
         Some(near) => problem.help(format!("did you mean `{near}`?")),
@@ -61,7 +64,7 @@ fn given(answer: &Answer, steps: &[&Step], plan: &Plan, problems: &mut Problems)
                 plan.procedures.values().flat_map(|one| &one.reachable).map(|id| id.value.as_str()).collect();
             if !known.contains(&procedure.as_str()) {
                 let message = format!("`{procedure}` can't be called in this job");
-                let problem = Diagnostic::error(Code::J002, place, message).expected(known.join(", "));
+                let problem = Diagnostic::error(Code::UnfitAnswer, place, message).expected(known.join(", "));
                 problems.push(match nearest(procedure, known.iter().copied()) {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
                     None => problem.help("add it to `reachable:` of the procedure"),
@@ -70,7 +73,7 @@ fn given(answer: &Answer, steps: &[&Step], plan: &Plan, problems: &mut Problems)
         }
         Given::What(What::Supply { path, typed, .. }) => {
             if let Err(unfit) = plan.read_fact(path, typed) {
-                let mut problem = Diagnostic::error(Code::J002, place, unfit.message);
+                let mut problem = Diagnostic::error(Code::UnfitAnswer, place, unfit.message);
                 problem.expected = unfit.expected;
                 problem.help = unfit.help;
                 problems.push(problem);
@@ -83,7 +86,7 @@ fn given(answer: &Answer, steps: &[&Step], plan: &Plan, problems: &mut Problems)
 fn instruments(with: &indexmap::IndexMap<String, String>, place: &Place, plan: &Plan, problems: &mut Problems) {
     for id in with.values().filter(|id| !plan.shop.instruments.contains_key(id.as_str())) {
         let known = plan.shop.instruments.keys().map(String::as_str);
-        let problem = Diagnostic::error(Code::J007, place, format!("the shop has no instrument `{id}`"))
+        let problem = Diagnostic::error(Code::UnfitInstrument, place, format!("the shop has no instrument `{id}`"))
             .expected(known.clone().collect::<Vec<_>>().join(", "));
         problems.push(match nearest(id, known) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
@@ -119,7 +122,7 @@ fn value(
     let Some(field) = field else {
         let known: Vec<&str> = step.kind.fields().iter().map(|field| field.name.as_str()).collect();
         let message = format!("`{}` asks for nothing called `{name}`", step.id.value);
-        let problem = Diagnostic::error(Code::J002, place, message).expected(known.join(", "));
+        let problem = Diagnostic::error(Code::UnfitAnswer, place, message).expected(known.join(", "));
         problems.push(match nearest(name, known.iter().copied()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help("enter what the step asks for"),
@@ -128,8 +131,8 @@ fn value(
     };
     let unit = instrument.and_then(|id| plan.shop.unit_of(id));
     if let Err(misread) = field.read(typed, &plan.units, unit.as_deref()) {
-        let mut problem =
-            Diagnostic::error(Code::J002, place, format!("`{name}`: {}", misread.found)).expected(misread.expected);
+        let mut problem = Diagnostic::error(Code::UnfitAnswer, place, format!("`{name}`: {}", misread.found))
+            .expected(misread.expected);
         problem.help = misread.help;
         problems.push(problem);
     }

@@ -27,7 +27,7 @@ pub fn check(
                 };
                 if let Some(message) = clash(handed, &wanted, units) {
                     problems.push(
-                        Diagnostic::error(Code::S003, place, format!("the input `{name}` {message}"))
+                        Diagnostic::error(Code::DimensionClash, place, format!("the input `{name}` {message}"))
                             .also(&input.place, "as the sheet declares it"),
                     );
                 }
@@ -35,8 +35,8 @@ pub fn check(
             None => {
                 let message = format!("the sheet `{}` has no input `{name}`", sheet.id);
                 let known: Vec<&str> = sheet.inputs.keys().map(String::as_str).collect();
-                let problem =
-                    Diagnostic::error(Code::H002, place, message).expected(format!("one of: {}", known.join(", ")));
+                let problem = Diagnostic::error(Code::FaultyInput, place, message)
+                    .expected(format!("one of: {}", known.join(", ")));
                 problems.push(match nearest(name, known) {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
                     None => problem.help("leave it out"),
@@ -53,7 +53,7 @@ pub fn check(
     if let Some(first) = missing.first() {
         let message = format!("the sheet `{}` also needs {}", sheet.id, missing.join(", "));
         problems.push(
-            Diagnostic::error(Code::H002, &named.place, message)
+            Diagnostic::error(Code::FaultyInput, &named.place, message)
                 .also(&sheet.inputs[*first].place, "declared here")
                 .help(format!("add e.g. `{first}: ...` under `with:`")),
         );
@@ -78,7 +78,8 @@ fn clash(given: &Shape, wanted: &Shape, units: &Units) -> Option<String> {
 
 /// A sheet that says in which order an `each` goes.
 pub fn order(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
-    let wrong = |message: String| Diagnostic::error(Code::H002, &named.place, message).also(&sheet.place, "this sheet");
+    let wrong =
+        |message: String| Diagnostic::error(Code::FaultyInput, &named.place, message).also(&sheet.place, "this sheet");
     if !sheet.inputs.contains_key("count") {
         problems.push(
             wrong(format!("`{}` can't say an order: it has no input `count`", sheet.id))
@@ -114,7 +115,7 @@ pub fn takes_readings(sheet: &Sheet, named: &At<String>, problems: &mut Problems
     if !pairs {
         let message = format!("`{}` can't tell from readings: it has no such input `{READINGS}`", sheet.id);
         problems.push(
-            Diagnostic::error(Code::H002, &named.place, message)
+            Diagnostic::error(Code::FaultyInput, &named.place, message)
                 .also(&sheet.place, "this sheet")
                 .expected("a list `readings` of records with two entries, the time first"),
         );
@@ -125,7 +126,7 @@ pub fn takes_readings(sheet: &Sheet, named: &At<String>, problems: &mut Problems
 pub fn forecast(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
     takes_readings(sheet, named, problems);
     let mut wrong = |message: String, expected: &str| {
-        let problem = Diagnostic::error(Code::H002, &named.place, message).also(&sheet.place, "this sheet");
+        let problem = Diagnostic::error(Code::FaultyInput, &named.place, message).also(&sheet.place, "this sheet");
         problems.push(problem.expected(expected));
     };
     let handed = [READINGS, "low", "high"];

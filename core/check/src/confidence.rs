@@ -22,7 +22,7 @@ impl Walk<'_, '_> {
                 _ => continue,
             };
             self.problems.push(
-                Diagnostic::error(Code::P011, gate.must.place(), format!("this gate is never sure: {why}"))
+                Diagnostic::error(Code::NeverMet, gate.must.place(), format!("this gate is never sure: {why}"))
                     .help("let it be read `with:` a kind of instrument, or leave the confidence out"),
             );
         }

@@ -52,9 +52,10 @@ impl Walk<'_, '_> {
     fn together(&mut self, expr: &Expr) {
         let view = self.view();
         if let Some((against, part)) = contradiction(expr, &self.tree.stock.scripts, &view) {
-            let problem = Diagnostic::error(Code::P011, part.place(), "this gate can never be met: not both at once")
-                .also(against.place(), "which has to hold as well")
-                .help("tighten the gate in the same direction, or take this condition out");
+            let problem =
+                Diagnostic::error(Code::NeverMet, part.place(), "this gate can never be met: not both at once")
+                    .also(against.place(), "which has to hold as well")
+                    .help("tighten the gate in the same direction, or take this condition out");
             self.problems.push(problem);
         }
     }
@@ -86,7 +87,7 @@ impl Walk<'_, '_> {
                 && !options.contains(&compared.text)
             {
                 let message = format!("`{}` is never `{}`", compared.path.join("."), compared.text);
-                let problem = Diagnostic::error(Code::P013, &compared.place, message)
+                let problem = Diagnostic::error(Code::UnknownOption, &compared.place, message)
                     .expected(format!("one of: {}", options.join(", ")));
                 found.push(match nearest(&compared.text, options.iter().map(String::as_str)) {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
@@ -107,20 +108,20 @@ impl Walk<'_, '_> {
         let units = &self.tree.stock.units;
         let found = shape.described(units);
         let wrong = |wanted: &str| {
-            Diagnostic::error(Code::S003, place, format!("this gives {found}")).expected(wanted.to_owned())
+            Diagnostic::error(Code::DimensionClash, place, format!("this gives {found}")).expected(wanted.to_owned())
         };
         match (purpose, shape) {
             (_, Shape::Any) => None,
             (Use::Must, Shape::Truth(Some(false))) => Some(
-                Diagnostic::error(Code::P011, place, "this gate can never be met")
+                Diagnostic::error(Code::NeverMet, place, "this gate can never be met")
                     .help("write what has to be true before the job goes on"),
             ),
             (Use::When, Shape::Truth(Some(false))) => Some(
-                Diagnostic::error(Code::P012, place, "this step can never run")
+                Diagnostic::error(Code::NeverRuns, place, "this step can never run")
                     .help("take the step out, or write when it is to be done"),
             ),
             (Use::Until, Shape::Truth(Some(false))) => Some(
-                Diagnostic::error(Code::P011, place, "this never becomes true: every round is followed by another")
+                Diagnostic::error(Code::NeverMet, place, "this never becomes true: every round is followed by another")
                     .help("write what ends the rounds"),
             ),
             (Use::When | Use::Must | Use::Until | Use::Abandon | Use::Tag, Shape::Truth(_)) => None,
@@ -151,7 +152,7 @@ impl Walk<'_, '_> {
         if self.tree.incomplete && near.is_none() {
             return None;
         }
-        let problem = Diagnostic::error(Code::S002, place, format!("no step gives `{name}`"));
+        let problem = Diagnostic::error(Code::UnknownName, place, format!("no step gives `{name}`"));
         Some(match near {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem
@@ -166,20 +167,23 @@ impl Walk<'_, '_> {
             Lost::Later(given) => {
                 let message = format!("`{}` is used before the step that gives it", name.path[0]);
                 Some(
-                    Diagnostic::error(Code::P010, place, message)
+                    Diagnostic::error(Code::UsedTooEarly, place, message)
                         .also(&given, "given here")
                         .help("move this behind it; `all(name)` is empty as long as there is none"),
                 )
             }
             Lost::NoField { form, path, near } => {
-                let problem =
-                    Diagnostic::error(Code::M001, place, format!("the form `{form}` has no field for `{path}`"));
+                let problem = Diagnostic::error(
+                    Code::UnknownField,
+                    place,
+                    format!("the form `{form}` has no field for `{path}`"),
+                );
                 Some(match near {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
                     None => problem.help(format!("`standpipe show form {form}` lists the fields")),
                 })
             }
-            Lost::NoPart { of, name, known } => Some(no_part(Code::S002, place, &of, &name, &known)),
+            Lost::NoPart { of, name, known } => Some(no_part(Code::UnknownName, place, &of, &name, &known)),
         }
     }
 
@@ -196,7 +200,7 @@ impl Walk<'_, '_> {
                         continue;
                     }
                     let message = format!("`{{{written}}}` is shown before the step that gives it");
-                    Diagnostic::warning(Code::P010, &place, message)
+                    Diagnostic::warning(Code::UsedTooEarly, &place, message)
                         .also(&given, "given here")
                         .help("move this behind it, or leave the placeholder out")
                 }
@@ -207,24 +211,24 @@ impl Walk<'_, '_> {
                     if let Some(change) = self.tree.left_out.get(&path[0]) {
                         // Somebody chose that; there is nothing to be mended, but it can be seen.
                         let message = format!("a dash will be shown for `{{{written}}}`");
-                        let note = Diagnostic::warning(Code::P014, change, message).also(&place, "here");
+                        let note = Diagnostic::warning(Code::DeadPlaceholder, change, message).also(&place, "here");
                         self.problems.push(Diagnostic { severity: Severity::Note, ..note });
                         continue;
                     }
-                    let problem = Diagnostic::error(Code::P014, &place, message);
+                    let problem = Diagnostic::error(Code::DeadPlaceholder, &place, message);
                     match near {
                         Some(near) => problem.help(format!("did you mean `{near}`?")),
                         None => problem.help("name something that an earlier step gives, or a field as `spec.field`"),
                     }
                 }
                 Err(Lost::NoField { form, near, .. }) => {
-                    let problem = Diagnostic::error(Code::P014, &place, message);
+                    let problem = Diagnostic::error(Code::DeadPlaceholder, &place, message);
                     match near {
                         Some(near) => problem.help(format!("did you mean `{near}`?")),
                         None => problem.help(format!("`standpipe show form {form}` lists the fields")),
                     }
                 }
-                Err(Lost::NoPart { of, name, known }) => no_part(Code::P014, &place, &of, &name, &known),
+                Err(Lost::NoPart { of, name, known }) => no_part(Code::DeadPlaceholder, &place, &of, &name, &known),
             };
             self.problems.push(found);
         }

@@ -38,7 +38,7 @@ pub fn each(stock: &Stock, tree: &Tree<'_>, problems: &mut Problems) {
             }
             for (place, against) in &one.never {
                 let message = format!("this gate can never be met for the family `{}`", family.id);
-                let mut problem = Diagnostic::error(Code::P011, place, message);
+                let mut problem = Diagnostic::error(Code::NeverMet, place, message);
                 if let Some(against) = against {
                     problem = problem.also(against, "not together with this, which has to hold as well");
                 }
@@ -77,7 +77,7 @@ fn report(lacking: IndexMap<String, Lacking>, family: &Family, root: &Procedure,
         let paths: Vec<&str> = unknown.iter().map(|(path, _)| path.as_str()).collect();
         let message =
             format!("`{}` says `unknown` for what `{}` needs: {}", family.id, root.id.value, paths.join(", "));
-        let note = Diagnostic::warning(Code::P009, &family.place, message)
+        let note = Diagnostic::warning(Code::UnmetNeed, &family.place, message)
             .also(&first.place, "needed here")
             .help("look it up in the maker's service information; a job stops where it is needed");
         problems.push(Diagnostic { severity: Severity::Note, ..note });
@@ -98,7 +98,7 @@ impl Lacking {
             (some, false) => format!("the family `{}`, variant {},", family.id, some.join(" and ")),
         };
         Diagnostic::warning(
-            Code::P009,
+            Code::UnmetNeed,
             &self.place,
             format!("{whose} has no `{path}`, which `{}` needs", root.id.value),
         )

@@ -25,7 +25,7 @@ pub fn unused(parsed: &Parsed, problems: &mut Problems) {
             if !used && !only_tables {
                 problems.push(
                     Diagnostic::warning(
-                        Code::F004,
+                        Code::StrayFile,
                         &Place::whole(&document.source),
                         format!("nothing uses the {kind} `{}`", document.id),
                     )

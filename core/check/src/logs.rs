@@ -27,7 +27,7 @@ pub(super) fn check(parsed: &Parsed, stock: &Stock, shop: Option<&Shop>, problem
         of_mapping(mapping, problems);
         let names = mapping.columns.keys().chain(mapping.units.keys()).chain(mapping.words.keys());
         for name in names.filter(|name| !columns.contains(name)) {
-            let problem = Diagnostic::error(Code::W001, &name.place, format!("no log has a `{}`", name.value))
+            let problem = Diagnostic::error(Code::FaultyShop, &name.place, format!("no log has a `{}`", name.value))
                 .expected(columns.join(", "));
             let near = nearest(name, columns.iter().map(String::as_str)).map(|near| format!("did you mean `{near}`?"));
             problems.push(problem.help(near.unwrap_or_else(|| "name one of these".to_owned())));
@@ -61,7 +61,8 @@ fn steps(parsed: &Parsed, stock: &Stock, description: &Description, problems: &m
         if some_unread || all.iter().any(|id| id.value == step.value) {
             continue;
         }
-        let problem = Diagnostic::error(Code::R003, &step.place, format!("there is no step `{}`", step.value));
+        let problem =
+            Diagnostic::error(Code::FaultyLogDescription, &step.place, format!("there is no step `{}`", step.value));
         let near = nearest(step, all.iter().map(|id| id.as_str())).map(|near| format!("did you mean `{near}`?"));
         problems.push(problem.help(near.unwrap_or_else(|| "name a step of a procedure, or leave it out".to_owned())));
     }

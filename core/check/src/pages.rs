@@ -173,7 +173,7 @@ impl Walk<'_, '_> {
         if known.contains(&name.as_str()) || self.tree.incomplete {
             return;
         }
-        let problem = Diagnostic::error(Code::P016, &name.place, format!("{message} `{}`", name.value));
+        let problem = Diagnostic::error(Code::FaultyPage, &name.place, format!("{message} `{}`", name.value));
         self.problems.push(match nearest(name, known.iter().copied()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help("correct the name, or take it out"),

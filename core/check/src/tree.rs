@@ -75,8 +75,11 @@ impl<'a> Tree<'a> {
     }
 
     fn absent(&self, id: &At<String>) -> Diagnostic {
-        let problem =
-            Diagnostic::error(Code::L006, &id.place, format!("there is no {} `{}`", Kind::Procedure, id.value));
+        let problem = Diagnostic::error(
+            Code::UnknownReference,
+            &id.place,
+            format!("there is no {} `{}`", Kind::Procedure, id.value),
+        );
         match nearest(id, self.stock.procedures.keys().map(String::as_str)) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help("`standpipe show procedure` lists all that are known"),
@@ -86,8 +89,11 @@ impl<'a> Tree<'a> {
     fn form_of(&self, procedure: &Procedure, problems: &mut Problems) {
         let Some(form) = self.form else {
             if let Some(named) = &procedure.form {
-                let problem =
-                    Diagnostic::error(Code::L006, &named.place, format!("there is no form `{}`", named.value));
+                let problem = Diagnostic::error(
+                    Code::UnknownReference,
+                    &named.place,
+                    format!("there is no form `{}`", named.value),
+                );
                 problems.push(match nearest(named, self.stock.forms.keys().map(String::as_str)) {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
                     None => problem.help("`standpipe show form` lists those that can be used"),
@@ -100,7 +106,7 @@ impl<'a> Tree<'a> {
         {
             problems.push(
                 Diagnostic::error(
-                    Code::P009,
+                    Code::UnmetNeed,
                     &named.place,
                     format!("`{}` is for the form `{}`", procedure.id.value, named.value),
                 )
@@ -114,7 +120,7 @@ impl<'a> Tree<'a> {
                 continue;
             }
             let message = format!("the form `{}` has no field `{}`", form.id, need.value);
-            let problem = Diagnostic::error(Code::P009, &need.place, message);
+            let problem = Diagnostic::error(Code::UnmetNeed, &need.place, message);
             problems.push(match nearest(&path, form.fields.keys().map(String::as_str)) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
                 None => problem.help("correct the name, or add the field to the form"),
@@ -130,9 +136,13 @@ impl<'a> Tree<'a> {
                 && first.name() != step.id.place.name()
             {
                 problems.push(
-                    Diagnostic::error(Code::P002, &step.id.place, format!("a second step `{}`", step.id.value))
-                        .also(first, "the first one")
-                        .help("ids are unique over all procedures of a job: entries are kept under them"),
+                    Diagnostic::error(
+                        Code::DuplicateStep,
+                        &step.id.place,
+                        format!("a second step `{}`", step.id.value),
+                    )
+                    .also(first, "the first one")
+                    .help("ids are unique over all procedures of a job: entries are kept under them"),
                 );
             }
         }
@@ -146,7 +156,7 @@ impl<'a> Tree<'a> {
         for step in &steps {
             for event in step.stale.events.iter().filter(|event| !known.contains(event.as_str())) {
                 let message = format!("no step raises `{event}`, by which `{}` would grow stale", step.id.value);
-                let problem = Diagnostic::warning(Code::P015, &step.id.place, message);
+                let problem = Diagnostic::warning(Code::UnraisedEvent, &step.id.place, message);
                 problems.push(match nearest(event, known.iter().copied()) {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
                     None => problem.help(format!("write `raises: [{event}]` at the step after which it happens")),

@@ -203,7 +203,7 @@ impl<'a> Walk<'a, '_> {
             }
             let known = self.scope.names().chain(["doer"]);
             let problem =
-                Diagnostic::error(Code::S002, &other.place, format!("nobody is named `{}` here", other.value))
+                Diagnostic::error(Code::UnknownName, &other.place, format!("nobody is named `{}` here", other.value))
                     .expected("`doer`, or a name that an earlier step reads");
             let near = nearest(other, known).map(str::to_owned);
             self.problems.push(match near {

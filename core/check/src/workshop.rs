@@ -34,7 +34,7 @@ pub fn check(tree: &Tree<'_>, shop: &Shop, problems: &mut Problems) {
     let known: Vec<&str> = shop.people.values().flat_map(|person| &person.roles).map(String::as_str).collect();
     for (role, place) in roles.iter().filter(|(role, _)| !known.contains(&role.as_str())) {
         let message = format!("nobody in the shop `{}` is `{role}`, which `{}` asks for", shop.id, tree.root.id.value);
-        let problem = Diagnostic::warning(Code::W002, place, message);
+        let problem = Diagnostic::warning(Code::VacantRole, place, message);
         problems.push(match nearest(role, known.iter().copied()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help(format!("give somebody in the shop file the role: `roles: [{role}]`")),
@@ -43,7 +43,7 @@ pub fn check(tree: &Tree<'_>, shop: &Shop, problems: &mut Problems) {
     let known: Vec<&str> = shop.instruments.values().map(|instrument| instrument.kind.as_str()).collect();
     for (kind, place) in kinds.iter().filter(|(kind, _)| !known.contains(&kind.as_str())) {
         let message = format!("the shop `{}` has no `{kind}`, with which `{}` reads", shop.id, tree.root.id.value);
-        let problem = Diagnostic::warning(Code::W003, place, message);
+        let problem = Diagnostic::warning(Code::MissingInstrument, place, message);
         problems.push(match nearest(kind, known.iter().copied()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help(format!("add an instrument with `kind: {kind}` to the shop file")),

@@ -57,7 +57,7 @@ fn seal_of(typed: &str, journals: usize, problems: &mut Problems) -> Option<Stri
     let argument = standpipe_job::plan::typed("<argument --seal>", typed);
     if journals > 1 {
         problems.push(
-            Diagnostic::error(Code::J004, &argument.place, format!("one seal, and {journals} journals"))
+            Diagnostic::error(Code::BrokenJournal, &argument.place, format!("one seal, and {journals} journals"))
                 .expected("the journal that was sealed")
                 .help("name its folder alone"),
         );
@@ -65,7 +65,7 @@ fn seal_of(typed: &str, journals: usize, problems: &mut Problems) -> Option<Stri
     }
     if seal.len() != 64 || !seal.bytes().all(|byte| byte.is_ascii_hexdigit()) {
         problems.push(
-            Diagnostic::error(Code::J004, &argument.place, "this is no seal")
+            Diagnostic::error(Code::BrokenJournal, &argument.place, "this is no seal")
                 .label(format!("found {} characters", seal.chars().count()))
                 .expected("64 digits from 0 to 9 and a to f, as the record of the closed job prints them")
                 .help("copy all of it"),

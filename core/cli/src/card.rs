@@ -57,7 +57,7 @@ fn journals(args: &Card, context: &Context, plan: &Plan, has_job: bool) -> Resul
         if folder.is_dir() {
             return Ok(Some(folder.clone()));
         }
-        let problem = about(folder, Code::F001, format!("there is no folder {}", folder.display()));
+        let problem = about(folder, Code::UnreadableFile, format!("there is no folder {}", folder.display()));
         return Err(Box::new(problem.help("name the folder that the journals of finished jobs lie in")));
     }
     let job = Path::new(&args.of);
@@ -101,7 +101,7 @@ fn without_job(args: &Card, files: &Files, problems: &mut Problems) -> Option<Ar
             several => {
                 let at = typed("<FAMILY>", &args.of);
                 problems.push(
-                    Diagnostic::error(Code::A001, &at.place, "which procedure?")
+                    Diagnostic::error(Code::WrongArguments, &at.place, "which procedure?")
                         .expected(if several.is_empty() {
                             let all: Vec<&str> = parsed
                                 .library

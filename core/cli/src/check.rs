@@ -148,15 +148,19 @@ impl Run<'_> {
         let answers = Answers::read(&source, &mut self.problems)?;
         let Some(job) = &answers.job else {
             self.problems.push(
-                Diagnostic::warning(Code::J002, &answers.id.place, "nothing says for which job these answers are")
-                    .help("add `for:` with the path of the job file, so that they can be held against its steps"),
+                Diagnostic::warning(
+                    Code::UnfitAnswer,
+                    &answers.id.place,
+                    "nothing says for which job these answers are",
+                )
+                .help("add `for:` with the path of the job file, so that they can be held against its steps"),
             );
             return None;
         };
         let job_path = path.parent().unwrap_or(Path::new("")).join(&job.value);
         if !job_path.is_file() {
             self.problems.push(
-                Diagnostic::error(Code::F001, &job.place, format!("there is no job file `{}`", job.value))
+                Diagnostic::error(Code::UnreadableFile, &job.place, format!("there is no job file `{}`", job.value))
                     .expected("a path relative to the answers file")
                     .help("correct the path"),
             );
@@ -168,7 +172,7 @@ impl Run<'_> {
     fn without_plan(&mut self, answers: &Answers, job: &Path) {
         let place = answers.job.as_ref().map_or(&answers.id.place, |job| &job.place);
         self.problems.push(
-            Diagnostic::warning(Code::J001, place, format!("the job in {} has faults of its own", job.display()))
+            Diagnostic::warning(Code::FaultyJob, place, format!("the job in {} has faults of its own", job.display()))
                 .help("mend these first; then the answers can be held against its steps"),
         );
     }

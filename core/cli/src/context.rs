@@ -99,7 +99,7 @@ impl Context {
         let asked = name(self.common.format).unwrap_or_default();
         let at = typed("--format", &asked);
         let known: Vec<String> = formats.iter().filter_map(|format| name(*format)).collect();
-        Err(Diagnostic::error(Code::A001, &at.place, format!("this command has no format `{asked}`"))
+        Err(Diagnostic::error(Code::WrongArguments, &at.place, format!("this command has no format `{asked}`"))
             .expected(format!("one of: {}", known.join(", ")))
             .help("write another format, or leave it out")
             .into())

@@ -23,7 +23,7 @@ pub fn folder_of(path: &Path) -> Result<PathBuf, Box<Diagnostic>> {
         return Ok(folder);
     }
     Err(Box::new(
-        about(path, Code::J004, format!("there is no journal in {}", path.display()))
+        about(path, Code::BrokenJournal, format!("there is no journal in {}", path.display()))
             .expected("the folder of a job, with a journal.jsonl and a plan.json in it")
             .help("`standpipe jobs FOLDER` lists the jobs below a folder"),
     ))
@@ -44,7 +44,7 @@ pub fn journals(paths: &[PathBuf], problems: &mut Problems) -> Vec<PathBuf> {
 
 fn found(path: &Path, problems: &mut Problems) -> Vec<PathBuf> {
     if !path.exists() {
-        let problem = about(path, Code::F001, format!("there is no {}", path.display()));
+        let problem = about(path, Code::UnreadableFile, format!("there is no {}", path.display()));
         problems.push(problem.help("name a journal, or a folder that journals lie in"));
         return Vec::new();
     }
@@ -60,7 +60,7 @@ fn found(path: &Path, problems: &mut Problems) -> Vec<PathBuf> {
     let below = journal::below(path);
     if below.is_empty() {
         problems.push(
-            about(path, Code::J004, format!("there is no journal in {} or below it", path.display()))
+            about(path, Code::BrokenJournal, format!("there is no journal in {} or below it", path.display()))
                 .expected("folders of jobs, with a journal.jsonl and a plan.json in each")
                 .help("`standpipe run` makes one for each job"),
         );

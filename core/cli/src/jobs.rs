@@ -14,7 +14,7 @@ const SCHEMA: &str = "standpipe.jobs/1";
 
 pub fn run(args: &Jobs, context: &Context) -> Exit {
     if !args.path.exists() {
-        let problem = about(&args.path, Code::F001, format!("there is no {}", args.path.display()));
+        let problem = about(&args.path, Code::UnreadableFile, format!("there is no {}", args.path.display()));
         context.failed(SCHEMA, &[problem.help("name the folder where the job files lie")]);
         return Exit::Usage;
     }

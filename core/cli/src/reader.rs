@@ -24,13 +24,17 @@ pub fn refuse(args: &Run) -> Result<(), Fault> {
         None => match args.said.given() {
             None => Ok(()),
             Some(option) => Err(Box::new(
-                about(&args.job, Code::A001, format!("`{option}` says how a reader is meant, and there is none"))
-                    .expected("--reader FILE beside it")
-                    .help("name the reader's file, or leave the option out"),
+                about(
+                    &args.job,
+                    Code::WrongArguments,
+                    format!("`{option}` says how a reader is meant, and there is none"),
+                )
+                .expected("--reader FILE beside it")
+                .help("name the reader's file, or leave the option out"),
             )),
         },
         Some(path) if is_standard(path) && args.answers.is_none() => Err(Box::new(
-            about(path, Code::A001, "standard input can't be a reader and the keyboard at once")
+            about(path, Code::WrongArguments, "standard input can't be a reader and the keyboard at once")
                 .expected("a file that grows, or answers from a file beside it")
                 .help("let the reader write to a file and name that: `--reader FILE`; or add `--answers FILE`"),
         )),
@@ -75,7 +79,7 @@ pub fn at_terminal(
 
 fn unread(path: &Path, fault: &std::io::Error) -> Fault {
     Box::new(
-        about(path, Code::F001, format!("the reader's file can't be read: {fault}"))
+        about(path, Code::UnreadableFile, format!("the reader's file can't be read: {fault}"))
             .expected("a file that the reader writes to")
             .help("start the reader first, or check the path"),
     )
@@ -85,7 +89,7 @@ fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path, context: &Con
     let columns = columns(&machine.plan);
     if columns.is_empty() {
         return Err(Box::new(
-            about(path, Code::A001, "no step of this job awaits a reading, so there is nothing to follow")
+            about(path, Code::WrongArguments, "no step of this job awaits a reading, so there is nothing to follow")
                 .expected("a procedure with an `await` step")
                 .help("leave `--reader` out"),
         ));
@@ -97,7 +101,7 @@ fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path, context: &Con
         if named != "time" && !wanted.columns.contains_key(named) {
             let known: Vec<&str> = wanted.columns.keys().map(String::as_str).chain(["time"]).collect();
             return Err(Box::new(
-                about(path, Code::A001, format!("this job awaits no `{named}`"))
+                about(path, Code::WrongArguments, format!("this job awaits no `{named}`"))
                     .expected(known.join(", "))
                     .help("correct the name before the `=`"),
             ));

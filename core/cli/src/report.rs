@@ -16,7 +16,7 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         return table(args, context);
     }
     let [path] = args.journals.as_slice() else {
-        let problem = about(&args.journals[1], Code::A001, "one journal has one record");
+        let problem = about(&args.journals[1], Code::WrongArguments, "one journal has one record");
         context.failed(SCHEMA, &[problem.help("name one journal, or ask for a table of all with `--format csv`")]);
         return Exit::Usage;
     };

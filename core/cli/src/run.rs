@@ -69,7 +69,7 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtH
     if args.job.is_dir() {
         if !Journal::is_in(&args.job) {
             return Err(vec![
-                about(&args.job, Code::J001, format!("{} is a folder without a journal", args.job.display()))
+                about(&args.job, Code::FaultyJob, format!("{} is a folder without a journal", args.job.display()))
                     .expected("a job file, or the folder of a job that is under way"),
             ]);
         }
@@ -85,7 +85,7 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtH
         let kept = &at_hand.machine.plan.job.id;
         if RawJob::read(&inputs.job, &mut Problems::new()).is_some_and(|job| job.id.value != *kept) {
             return Err(vec![
-                about(&folder, Code::J004, format!("the journal there is that of job {kept}"))
+                about(&folder, Code::BrokenJournal, format!("the journal there is that of job {kept}"))
                     .expected(format!("the journal of the job in {}", args.job.display()))
                     .help("name another folder with `--journal DIR`"),
             ]);
@@ -96,7 +96,7 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtH
             problems.push(
                 Diagnostic {
                     severity: standpipe_diagnostic::Severity::Note,
-                    ..about(&args.job, Code::J009, "the files have changed since the job was planned")
+                    ..about(&args.job, Code::FilesChanged, "the files have changed since the job was planned")
                 }
                 .help("the job goes on as it was planned; what is new counts for the next one"),
             );

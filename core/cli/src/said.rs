@@ -88,7 +88,7 @@ fn typed_choices(args: &Options, problems: &mut Problems) -> Choices {
         }
     }
     let at = |option: &str, text: &Option<String>| text.as_ref().map(|text| typed(option, text));
-    let mut said = Said { code: Code::A001, problems };
+    let mut said = Said { code: Code::WrongArguments, problems };
     choices.decimal = said.decimal(at("--decimal", &args.decimal).as_ref());
     choices.delimiter = said.delimiter(at("--delimiter", &args.delimiter).as_ref());
     choices.encoding = said.encoding(at("--encoding", &args.encoding).as_ref());
@@ -97,5 +97,5 @@ fn typed_choices(args: &Options, problems: &mut Problems) -> Choices {
 }
 
 fn wrong(problems: &mut Problems, at: &At<String>, message: String, help: &str) {
-    problems.push(Diagnostic::error(Code::A001, &at.place, message).help(help));
+    problems.push(Diagnostic::error(Code::WrongArguments, &at.place, message).help(help));
 }

@@ -41,7 +41,7 @@ fn form_of(args: &Schema, context: &Context, problems: &mut Problems) -> Result<
     let id = typed("--form", id);
     if !matches!(args.kind, SchemaKind::Family | SchemaKind::Job) {
         return Err(Box::new(
-            Diagnostic::error(Code::A001, &id.place, "`--form` goes with `family` and `job`")
+            Diagnostic::error(Code::WrongArguments, &id.place, "`--form` goes with `family` and `job`")
                 .help("leave it out: the other kinds look the same for every form"),
         ));
     }
@@ -52,7 +52,9 @@ fn form_of(args: &Schema, context: &Context, problems: &mut Problems) -> Result<
             Ok(Some(form))
         }
         (None, Some(problem)) => Err(Box::new(problem)),
-        (None, None) => Err(Box::new(Diagnostic::error(Code::L006, &id.place, format!("no form `{}`", id.value)))),
+        (None, None) => {
+            Err(Box::new(Diagnostic::error(Code::UnknownReference, &id.place, format!("no form `{}`", id.value))))
+        }
     }
 }
 

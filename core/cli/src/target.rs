@@ -61,7 +61,7 @@ impl Targets {
                 let name = folder.display().to_string();
                 let place = Place::whole(&Source::new(name.clone(), ""));
                 problems.push(
-                    Diagnostic::error(Code::F001, &place, format!("`{name}` can't be read: {fault}"))
+                    Diagnostic::error(Code::UnreadableFile, &place, format!("`{name}` can't be read: {fault}"))
                         .help("check the name, and that you may read it"),
                 );
                 return;
@@ -109,9 +109,11 @@ impl Targets {
                 let place = root.as_ref().map_or_else(|| Place::whole(&source), |root| root.head());
                 let kind = Kind::ALL.iter().find(|kind| keys.contains(&kind.name()));
                 let problem = match kind {
-                    Some(kind) => Diagnostic::error(Code::L001, &place, format!("a {kind} outside of any plugin"))
-                        .help(format!("put it into `{}/` of a folder with a {MANIFEST}", kind.folder())),
-                    None => Diagnostic::error(Code::A001, &place, "nothing tells what this file is")
+                    Some(kind) => {
+                        Diagnostic::error(Code::NoManifest, &place, format!("a {kind} outside of any plugin"))
+                            .help(format!("put it into `{}/` of a folder with a {MANIFEST}", kind.folder()))
+                    }
+                    None => Diagnostic::error(Code::WrongArguments, &place, "nothing tells what this file is")
                         .expected("a file of a plugin, or one with the key `shop`, `job` or `answers`")
                         .help("name the folder of the plugin, or correct the first key"),
                 };

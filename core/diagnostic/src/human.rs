@@ -98,13 +98,13 @@ mod tests {
         let source = Source::new("a.yaml", "first: 1\nsecond: °x\nfirst: 3\n");
         let other = Source::new("b.yaml", "x: 1\n");
         vec![
-            Diagnostic::error(Code::Y002, &Place::new(&source, 21..26), "`first` stands twice")
+            Diagnostic::error(Code::DuplicateKey, &Place::new(&source, 21..26), "`first` stands twice")
                 .label("again")
                 .also(&Place::new(&source, 0..5), "first here")
                 .also(&Place::new(&other, 0..1), "and here")
                 .expected("one")
                 .help("keep one"),
-            Diagnostic::warning(Code::Y001, &Place::whole(&source), "a whole file"),
+            Diagnostic::warning(Code::InvalidYaml, &Place::whole(&source), "a whole file"),
         ]
     }
 
@@ -112,10 +112,10 @@ mod tests {
     fn a_message_shows_its_lines_and_what_to_do() {
         let text = human(&sample(), Look { color: false, width: 80 });
         let expected = "\
-warning[Y001]: a whole file
+warning[invalid-yaml]: a whole file
 --> a.yaml
 
-error[Y002]: `first` stands twice
+error[duplicate-key]: `first` stands twice
  --> a.yaml:3:1
   |
 1 | first: 1

@@ -21,11 +21,11 @@ mod tests {
     #[test]
     fn a_message_carries_its_place_and_leaves_out_what_it_has_not() {
         let source = Source::new("a.yaml", "x: 1\n");
-        let problem = Diagnostic::error(Code::Y003, &Place::new(&source, 3..4), "unknown key").help("remove it");
+        let problem = Diagnostic::error(Code::UnknownKey, &Place::new(&source, 3..4), "unknown key").help("remove it");
         assert_eq!(
             json(&[problem]),
             serde_json::json!([{
-                "code": "Y003", "severity": "error", "message": "unknown key",
+                "code": "unknown-key", "severity": "error", "message": "unknown key",
                 "place": {"file": "a.yaml", "line": 1, "column": 4}, "help": "remove it"
             }])
         );

@@ -1,4 +1,4 @@
-//! The page of a code: what it means, an example, and the fix. Pages stand in `pages/`, a file for each letter.
+//! The page of a code: what it means, an example, and the fix. Pages stand in `pages/`, a file for each area.
 
 use include_dir::{Dir, include_dir};
 
@@ -19,10 +19,10 @@ impl Code {
     /// `None` for a code that nobody has written a page for, which a test does not let pass.
     pub fn page(self) -> Option<Page> {
         let name = self.name();
-        let text = PAGES.get_file(format!("{}.md", &name[..1]))?.contents_utf8()?;
-        let start = text.find(&format!("# {name}\n"))?;
-        let body = &text[start..].split_once('\n')?.1;
-        let body = body.split("\n# ").next()?;
+        let heading = format!("# {name}\n");
+        let mut pages = PAGES.files().filter_map(|file| file.contents_utf8());
+        let text = pages.find_map(|text| text[text.find(&heading)?..].strip_prefix(&heading))?;
+        let body = text.split("\n# ").next()?;
         let (mut about, mut example, mut fix) = (Vec::new(), Vec::new(), Vec::new());
         for line in body.lines() {
             if let Some(line) = line.strip_prefix("    ") {

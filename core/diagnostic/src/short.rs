@@ -2,7 +2,7 @@
 
 use super::{Diagnostic, Severity, sorted};
 
-/// `file:line:column: error[Y003]: message (help)`
+/// `file:line:column: error[unknown-key]: message (help)`
 pub fn short(problems: &[Diagnostic]) -> String {
     sorted(problems).into_iter().map(|problem| line(problem) + "\n").collect()
 }
@@ -27,12 +27,12 @@ mod tests {
     fn lines_are_in_the_order_of_the_places() {
         let source = Source::new("a.yaml", "x: 1\ny: 2\n");
         let problems = [
-            Diagnostic::warning(Code::Y004, &Place::new(&source, 5..6), "later").help("do so"),
-            Diagnostic::error(Code::Y003, &Place::new(&source, 0..1), "unknown key `x`"),
+            Diagnostic::warning(Code::MissingKey, &Place::new(&source, 5..6), "later").help("do so"),
+            Diagnostic::error(Code::UnknownKey, &Place::new(&source, 0..1), "unknown key `x`"),
         ];
         assert_eq!(
             short(&problems),
-            "a.yaml:1:1: error[Y003]: unknown key `x`\na.yaml:2:1: warning[Y004]: later (do so)\n"
+            "a.yaml:1:1: error[unknown-key]: unknown key `x`\na.yaml:2:1: warning[missing-key]: later (do so)\n"
         );
     }
 }

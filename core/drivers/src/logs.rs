@@ -53,7 +53,7 @@ impl Logs {
         let held = field.kind == "held";
         let refused = |message: String, expected: String| {
             Box::new(
-                Diagnostic::error(Code::J002, &log.file.place, message)
+                Diagnostic::error(Code::UnfitAnswer, &log.file.place, message)
                     .expected(expected)
                     .help("say it with `reads: { value: column }`, or enter what was read by eye"),
             )
@@ -125,7 +125,7 @@ impl Logs {
         if gone_past || !self.feeds.contains_key(&key) {
             let unread = |fault: String| {
                 Box::new(
-                    Diagnostic::error(Code::F001, &log.file.place, format!("the log can't be read: {fault}"))
+                    Diagnostic::error(Code::UnreadableFile, &log.file.place, format!("the log can't be read: {fault}"))
                         .help("check the path; it counts from the folder of the answers file"),
                 )
             };
@@ -137,7 +137,7 @@ impl Logs {
             if has_days_without_dates(open()?, wanted.clone(), choices.clone(), &plan.units) {
                 let message = "the log has times of the day, no dates, and lasts for more than a day";
                 return Err(Box::new(
-                    Diagnostic::error(Code::R001, &log.file.place, message)
+                    Diagnostic::error(Code::UnreadableLog, &log.file.place, message)
                         .expected("a date with each time, or a log of less than a day")
                         .help("export it with dates, or only the hours of the job"),
                 ));
@@ -149,15 +149,18 @@ impl Logs {
             self.feeds.insert(key.clone(), feed);
         }
         self.feeds.get_mut(&key).ok_or_else(|| {
-            Box::new(Diagnostic::error(Code::F001, &log.file.place, "the log is not at hand").help("try again"))
+            Box::new(
+                Diagnostic::error(Code::UnreadableFile, &log.file.place, "the log is not at hand").help("try again"),
+            )
         })
     }
 
     fn choices(&self, plan: &Plan, log: &FromLog, column: &str) -> Result<Choices, Fault> {
         let choices = log.choices.clone();
         let Some(id) = &log.instrument else { return Ok(choices.only(|name| name == column)) };
-        let wrong =
-            |message: String, help: String| Box::new(Diagnostic::error(Code::J007, &id.place, message).help(help));
+        let wrong = |message: String, help: String| {
+            Box::new(Diagnostic::error(Code::UnfitInstrument, &id.place, message).help(help))
+        };
         match plan.shop.instruments.get(&id.value) {
             Some(Instrument { log: Some(mapping), .. }) => {
                 // What the shop file says wrongly was reported with it.
@@ -210,12 +213,12 @@ pub fn read_from(feed: &Feed, kept: &EvidenceRef, source: &Source, name: &str, r
 
 /// What is wrong with a log at a terminal, where no line of a file is to blame.
 pub fn unplaced(message: String, log: &FromLog) -> Diagnostic {
-    Diagnostic::error(Code::R001, &log.file.place, message)
+    Diagnostic::error(Code::UnreadableLog, &log.file.place, message)
 }
 
 /// What is open about a log, at the answer that names it, with the key that answers it.
 pub fn asked(trouble: &Trouble, log: &FromLog) -> Fault {
-    let at = |message: String| Diagnostic::error(Code::R002, &log.file.place, message);
+    let at = |message: String| Diagnostic::error(Code::UnclearLog, &log.file.place, message);
     match trouble {
         Trouble::Unusable { line, message, help } => {
             Box::new(at(format!("line {line} of the log: {message}")).help(help.clone()))

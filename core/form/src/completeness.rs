@@ -26,12 +26,13 @@ pub(super) fn report_missing(
         let lacking: Vec<&Variant> =
             variants.values().filter(|(_, filled)| !filled.contains_key(&path)).map(|(variant, _)| variant).collect();
         if lacking.len() == variants.len() {
-            problems
-                .push(Diagnostic::error(Code::M002, place, format!("`{path}` is missing")).help(help(&path, field)));
+            problems.push(
+                Diagnostic::error(Code::MissingField, place, format!("`{path}` is missing")).help(help(&path, field)),
+            );
         } else {
             for variant in lacking {
                 let message = format!("`{path}` is missing in the variant `{}`", variant.id);
-                problems.push(Diagnostic::error(Code::M002, &variant.place, message).help(help(&path, field)));
+                problems.push(Diagnostic::error(Code::MissingField, &variant.place, message).help(help(&path, field)));
             }
         }
     }
@@ -43,7 +44,7 @@ pub(super) fn report_missing(
                 && !base.keys().any(|key| is_within(key, outer))
             {
                 let message = format!("`{path}` is missing in the variant `{}`", variant.id);
-                problems.push(Diagnostic::error(Code::M002, &variant.place, message).help(help(&path, field)));
+                problems.push(Diagnostic::error(Code::MissingField, &variant.place, message).help(help(&path, field)));
             }
         }
     }
@@ -72,7 +73,7 @@ pub(super) fn report_without_source(
             more => format!("`{path}` and {} more of `{group}` have no source", more - 1),
         };
         problems.push(
-            Diagnostic::error(Code::M006, place, message).help(format!(
+            Diagnostic::error(Code::MissingSource, place, message).help(format!(
                 "say where it is from: `sources: [{{ covers: [{group}], from: ..., entered_by: ... }}]`"
             )),
         );
@@ -94,7 +95,7 @@ pub(super) fn report_covers(form: &Form, notes: &SourceNotes, problems: &mut Pro
         let groups = form.fields.keys().filter_map(|field| field.split('.').next());
         let known = form.fields.keys().map(String::as_str).chain(groups);
         let message = format!("the form `{}` has no field `{path}` that a source could cover", form.id);
-        let problem = Diagnostic::error(Code::M001, &covered.place, message);
+        let problem = Diagnostic::error(Code::UnknownField, &covered.place, message);
         problems.push(match nearest(path, known) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help("name a field, a group of fields, or `all`"),
@@ -114,7 +115,7 @@ pub(super) fn report_alike(variants: &IndexMap<String, (Variant, Filled)>, probl
             if !variant.signs.iter().any(apart) {
                 let message = format!("the same thing could be `{}` and `{}`", other.id, variant.id);
                 problems.push(
-                    Diagnostic::error(Code::M005, &variant.place, message)
+                    Diagnostic::error(Code::VariantWithoutSign, &variant.place, message)
                         .also(&other.place, "nothing seen here rules out the other")
                         .help("give both a value of the same sign, and not the same value"),
                 );

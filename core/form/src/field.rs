@@ -51,7 +51,7 @@ pub struct Unfit {
 
 impl Unfit {
     fn new(text: &str, message: impl Into<String>) -> Self {
-        Self { code: Code::M003, message: message.into(), range: 0..text.len(), expected: None, help: None }
+        Self { code: Code::UnfitValue, message: message.into(), range: 0..text.len(), expected: None, help: None }
     }
 
     /// `place` covers the text that was read.
@@ -109,7 +109,7 @@ impl Field {
         if let Some(odd) = outside(value, low, high) {
             let message = format!("{} for `{}` is hardly possible", words(&odd), self.path);
             problems.push(
-                Diagnostic::warning(Code::M004, place, message)
+                Diagnostic::warning(Code::ImplausibleValue, place, message)
                     .expected(words(&Value::Range(low.clone(), high.clone())))
                     .help("check number and unit; if it is right, widen `plausible:` in the form"),
             );
@@ -207,7 +207,7 @@ fn read_node(kind: &Kind, node: &Node, units: &Units, problems: &mut Problems) -
     let Some(scalar) = node.as_scalar() else {
         let message = format!("expected {}, found {}", kind.expected(), node.described());
         problems.push(
-            Diagnostic::error(Code::M003, &node.head(), message)
+            Diagnostic::error(Code::UnfitValue, &node.head(), message)
                 .help(format!("write {}, or `unknown`", kind.expected())),
         );
         return Value::Unknown;
@@ -219,7 +219,7 @@ fn read_node(kind: &Kind, node: &Node, units: &Units, problems: &mut Problems) -
     if matches!(kind, Kind::List(_)) && scalar.text != "unknown" {
         problems.push(
             Diagnostic::error(
-                Code::M003,
+                Code::UnfitValue,
                 &node.place,
                 format!("expected {}, found {}", kind.expected(), node.described()),
             )

@@ -50,7 +50,7 @@ impl Filling<'_> {
                     Some(entries) => self.take(&path, entries),
                     None => self.problems.push(
                         Diagnostic::error(
-                            Code::M003,
+                            Code::UnfitValue,
                             &node.head(),
                             format!("`{path}` is a group of fields, not a value"),
                         )
@@ -81,7 +81,7 @@ impl Filling<'_> {
         let Some(entries) = node.as_map() else {
             self.problems.push(
                 Diagnostic::error(
-                    Code::M003,
+                    Code::UnfitValue,
                     &node.head(),
                     format!("expected {}, found {}", field.expected(), node.described()),
                 )
@@ -99,8 +99,11 @@ impl Filling<'_> {
                 }
                 None => {
                     let known: Vec<&str> = record.keys().map(String::as_str).collect();
-                    let problem =
-                        Diagnostic::error(Code::M001, &key.place, format!("a `{name}` has no field `{}`", key.value));
+                    let problem = Diagnostic::error(
+                        Code::UnknownField,
+                        &key.place,
+                        format!("a `{name}` has no field `{}`", key.value),
+                    );
                     self.problems.push(suggest(problem, &snake(key), &known));
                 }
             }
@@ -110,7 +113,7 @@ impl Filling<'_> {
     fn insert(&mut self, path: String, value: Value, node: &Node) {
         if let Some(first) = self.filled.get(&path) {
             self.problems.push(
-                Diagnostic::error(Code::Y002, &node.head(), format!("`{path}` is given twice"))
+                Diagnostic::error(Code::DuplicateKey, &node.head(), format!("`{path}` is given twice"))
                     .also(&first.place, "first here")
                     .help("keep one of the two"),
             );
@@ -142,7 +145,7 @@ impl Filling<'_> {
         let known = self.below(prefix);
         let known: Vec<&str> = known.iter().map(String::as_str).collect();
         let message = format!("the form `{}` has no field `{path}`", self.form.id);
-        let problem = Diagnostic::error(Code::M001, &key.place, message);
+        let problem = Diagnostic::error(Code::UnknownField, &key.place, message);
         // The right name in the wrong group.
         let elsewhere = self.fields.keys().find(|field| field.rsplit('.').next() == Some(&*snake(key)));
         self.problems.push(match elsewhere {

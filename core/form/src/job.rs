@@ -30,7 +30,7 @@ impl Form {
         filling.take("", entries);
         let filled = filling.filled;
         for (path, field) in missing(self, &self.job, &filled) {
-            problems.push(Diagnostic::error(Code::M002, place, format!("`{path}` is missing")).help(format!(
+            problems.push(Diagnostic::error(Code::MissingField, place, format!("`{path}` is missing")).help(format!(
                 "add `{path}`, {} ({}), or write `unknown`",
                 field.expected(),
                 field.question()

@@ -37,7 +37,7 @@ impl Kind {
         Self::parse_words(text.trim(), records, units).map_err(|(word, help)| {
             let message = format!("there is no kind of value `{word}`");
             Box::new(
-                Diagnostic::error(Code::M008, &text.place, message)
+                Diagnostic::error(Code::FaultyForm, &text.place, message)
                     .expected("text, flag, count, number, table, a quantity, range of ..., list of ... or a record of this form")
                     .help(help),
             )

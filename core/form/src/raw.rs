@@ -124,9 +124,13 @@ impl Check<'_> {
                 fields.keys().find(|other| path.strip_prefix(other.as_str()).is_some_and(|rest| rest.starts_with('.')));
             if let Some(shorter) = shorter {
                 self.problems.push(
-                    Diagnostic::error(Code::M008, &field.place, format!("`{path}` lies inside the field `{shorter}`"))
-                        .also(&fields[shorter].place, "a value, not a group")
-                        .help("give one of them another name"),
+                    Diagnostic::error(
+                        Code::FaultyForm,
+                        &field.place,
+                        format!("`{path}` lies inside the field `{shorter}`"),
+                    )
+                    .also(&fields[shorter].place, "a value, not a group")
+                    .help("give one of them another name"),
                 );
             }
         }
@@ -137,7 +141,7 @@ impl Check<'_> {
         if let Some(first) = fields.get(&field.path) {
             self.problems.push(
                 Diagnostic::error(
-                    Code::M008,
+                    Code::FaultyForm,
                     &name.place,
                     format!("`{}` and another field are both `{}` to a script", name.value, field.path),
                 )
@@ -159,7 +163,7 @@ impl Check<'_> {
         if let Some(part) = path.split('.').find(|part| !sound(part)) {
             let message = format!("`{part}` in `{}` is no name that a script can use", name.value);
             self.problems.push(
-                Diagnostic::error(Code::P008, &name.place, message)
+                Diagnostic::error(Code::ReservedName, &name.place, message)
                     .expected("lower-case letters, digits and `_`, a letter first")
                     .help("rename the field; words of the script language can't be names"),
             );
@@ -234,6 +238,7 @@ impl Check<'_> {
     }
 
     fn faulty(&mut self, at: &At<String>, message: &str, help: &str) {
-        self.problems.push(Diagnostic::error(Code::M008, &at.place, format!("`{}` {message}", at.value)).help(help));
+        self.problems
+            .push(Diagnostic::error(Code::FaultyForm, &at.place, format!("`{}` {message}", at.value)).help(help));
     }
 }

@@ -41,7 +41,7 @@ impl RawFamily {
             Some((_, node)) => yaml::read_node::<At<String>>(node, problems),
             None => {
                 problems.push(
-                    Diagnostic::error(Code::Y004, &root.head(), format!("`{key}` is missing"))
+                    Diagnostic::error(Code::MissingKey, &root.head(), format!("`{key}` is missing"))
                         .help(format!("add `{key}:` to these keys")),
                 );
                 None
@@ -84,7 +84,7 @@ impl RawFamily {
                 }
                 None => problems.push(
                     Diagnostic::error(
-                        Code::M003,
+                        Code::UnfitValue,
                         &node.head(),
                         format!("expected variants, found {}", node.described()),
                     )
@@ -128,8 +128,12 @@ fn variant(
     let entries = node.as_map().unwrap_or_default();
     if node.as_map().is_none() {
         problems.push(
-            Diagnostic::error(Code::M003, &node.head(), format!("expected a variant, found {}", node.described()))
-                .help("write `recognised_by:` and what is different below its name"),
+            Diagnostic::error(
+                Code::UnfitValue,
+                &node.head(),
+                format!("expected a variant, found {}", node.described()),
+            )
+            .help("write `recognised_by:` and what is different below its name"),
         );
     }
     let title = node.get("title").and_then(|title| yaml::read_node(title, problems));
@@ -168,7 +172,7 @@ fn signs(
         let Some(field) = form.signs.get(&snake(name)) else {
             let known: Vec<&str> = form.signs.keys().map(String::as_str).collect();
             let message = format!("the form `{}` has no sign `{}`", form.id, name.value);
-            let problem = Diagnostic::error(Code::M001, &name.place, message);
+            let problem = Diagnostic::error(Code::UnknownField, &name.place, message);
             problems.push(match nearest(name, known.iter().copied()) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
                 None => {
@@ -186,7 +190,7 @@ fn signs(
     if signs.is_empty() {
         problems.push(
             Diagnostic::error(
-                Code::M005,
+                Code::VariantWithoutSign,
                 &id.place,
                 format!("nothing tells the variant `{}` from the others", id.value),
             )

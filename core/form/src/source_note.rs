@@ -58,7 +58,7 @@ impl SourceNotes {
                 (None, None) => {
                     problems.push(
                         Diagnostic::error(
-                            Code::M006,
+                            Code::MissingSource,
                             &note.covers.head(),
                             format!("expected fields, found {}", note.covers.described()),
                         )

@@ -97,7 +97,7 @@ impl Refusal {
 
     pub fn misread(name: &str, misread: Misread) -> Self {
         let message = format!("`{name}`: found {}", misread.found);
-        Self { help: misread.help, ..Self::new(Code::J002, message).expected(misread.expected) }
+        Self { help: misread.help, ..Self::new(Code::UnfitAnswer, message).expected(misread.expected) }
     }
 
     pub fn expected(mut self, expected: impl Into<String>) -> Self {

@@ -38,7 +38,7 @@ impl Files {
         };
         if inner.is_empty() {
             problems.push(
-                Diagnostic::error(Code::L001, &here, format!("no plugin in {}", folder.display()))
+                Diagnostic::error(Code::NoManifest, &here, format!("no plugin in {}", folder.display()))
                     .expected("a folder with a plugin.yaml, or a folder of such folders")
                     .help("give another folder, or write a plugin.yaml into this one"),
             );
@@ -87,11 +87,11 @@ impl Library {
                     name == "plugin.yaml" || !["yaml", "yml", "csv", "rhai"].contains(&extension.as_str())
                 };
                 let place = Place::whole(&Source::new(format!("{id}/{name}"), ""));
-                let known = problems.iter().any(|problem| problem.code == Code::F004 && problem.place == place);
+                let known = problems.iter().any(|problem| problem.code == Code::StrayFile && problem.place == place);
                 if !read && !known {
                     let folders: Vec<&str> = Kind::ALL.iter().map(|kind| kind.folder()).collect();
                     problems.push(
-                        Diagnostic::warning(Code::F004, &place, format!("nothing reads `{name}`"))
+                        Diagnostic::warning(Code::StrayFile, &place, format!("nothing reads `{name}`"))
                             .expected(format!("one of the folders {}", folders.join(", ")))
                             .help("move it into one of these, or out of the plugin"),
                     );
@@ -144,7 +144,7 @@ impl PluginFolder<'_> {
             if let Some(near) = near.filter(|near| *near != name) {
                 let place = self.place(&name);
                 self.problems.push(
-                    Diagnostic::warning(Code::F004, &place, format!("nothing reads the folder `{name}`"))
+                    Diagnostic::warning(Code::StrayFile, &place, format!("nothing reads the folder `{name}`"))
                         .help(format!("did you mean `{near}`?")),
                 );
             }
@@ -156,7 +156,7 @@ impl PluginFolder<'_> {
             if !self.full {
                 let place = self.place(name);
                 self.problems.push(
-                    Diagnostic::error(Code::F002, &place, format!("a plugin of more than {MOST_FILES} files"))
+                    Diagnostic::error(Code::NotText, &place, format!("a plugin of more than {MOST_FILES} files"))
                         .help("is this the folder you meant? Split a plugin of this size"),
                 );
                 self.full = true;
@@ -166,7 +166,7 @@ impl PluginFolder<'_> {
         if path.is_dir() {
             let place = self.place(name);
             self.problems.push(
-                Diagnostic::warning(Code::F004, &place, format!("nothing reads the folder `{name}`"))
+                Diagnostic::warning(Code::StrayFile, &place, format!("nothing reads the folder `{name}`"))
                     .help("put the files directly into the folder above it"),
             );
             return;
@@ -185,8 +185,12 @@ impl PluginFolder<'_> {
         match fs::canonicalize(path) {
             Ok(real) if real.starts_with(self.root) => return true,
             Ok(_) => self.problems.push(
-                Diagnostic::error(Code::F003, &place, format!("`{name}` leads out of the folder of its plugin"))
-                    .help("put a copy of the file into the plugin"),
+                Diagnostic::error(
+                    Code::OutsidePlugin,
+                    &place,
+                    format!("`{name}` leads out of the folder of its plugin"),
+                )
+                .help("put a copy of the file into the plugin"),
             ),
             Err(fault) => self.problems.push(unreadable(&place, name, &fault)),
         }

@@ -54,7 +54,8 @@ impl Index {
                     None => "remove `override: true`, or name the plugin of what it replaces in `needs:`".into(),
                 };
                 let message = format!("there is no {} `{}` that this could override", document.kind, document.id);
-                problems.push(Diagnostic::error(Code::L005, &override_place(&document), message).help(help));
+                problems
+                    .push(Diagnostic::error(Code::OverridesNothing, &override_place(&document), message).help(help));
             }
             Some(earlier) if !replaces => {
                 let message = format!(
@@ -62,7 +63,7 @@ impl Index {
                     document.kind, document.id, earlier.plugin
                 );
                 problems.push(
-                    Diagnostic::error(Code::L004, &document.place(), message)
+                    Diagnostic::error(Code::DefinedTwice, &document.place(), message)
                         .label(format!("again in `{}`", plugin.id))
                         .also(&earlier.place(), format!("first in `{}`", earlier.plugin))
                         .help("write `override: true` if it is to replace the other, or give it another name"),
@@ -96,7 +97,7 @@ fn as_document(file: &File, problems: &mut Problems) -> Option<Document> {
         // Notes and licences may lie anywhere.
         if !matches!(extension, "md" | "txt" | "") {
             problems.push(
-                Diagnostic::warning(Code::F004, &place, format!("nothing reads `{}`", file.path))
+                Diagnostic::warning(Code::StrayFile, &place, format!("nothing reads `{}`", file.path))
                     .expected(format!("files that end in .{} in this folder", kind.extension()))
                     .help(format!("rename it to `{stem}.{}`, or move it", kind.extension())),
             );
@@ -109,7 +110,7 @@ fn as_document(file: &File, problems: &mut Problems) -> Option<Document> {
     };
     if !sound {
         problems.push(
-            Diagnostic::error(Code::L008, &place, format!("`{stem}` can't be the name of a {kind}"))
+            Diagnostic::error(Code::MisplacedId, &place, format!("`{stem}` can't be the name of a {kind}"))
                 .expected(expected)
                 .help("rename the file, and the id in it"),
         );

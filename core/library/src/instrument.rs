@@ -128,7 +128,7 @@ impl RawInstrument {
         {
             check.problems.push(
                 Diagnostic::error(
-                    Code::W001,
+                    Code::FaultyShop,
                     &place.place,
                     format!("the calibration of {from} ran out before it was made, on {until}"),
                 )
@@ -201,7 +201,7 @@ impl Check<'_> {
             Ok(Value::Quantity(step)) if step.si > 0.0 => Some(step),
             Ok(_) => {
                 self.problems.push(
-                    Diagnostic::error(Code::W001, &text.place, format!("`{}` is no step of a scale", text.value))
+                    Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is no step of a scale", text.value))
                         .expected("a quantity above 0, in a unit of what the instrument measures")
                         .help("write number and unit"),
                 );
@@ -222,7 +222,7 @@ impl Check<'_> {
             Ok(percent) if percent > 0.0 && percent < 100.0 => Some(Accuracy::OfReading(percent / 100.0)),
             _ => {
                 self.problems.push(
-                    Diagnostic::error(Code::W001, &text.place, format!("`{}` is no accuracy", text.value))
+                    Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is no accuracy", text.value))
                         .expected("a share of the reading such as `4 %`, or a quantity")
                         .help("write number and unit"),
                 );
@@ -237,7 +237,7 @@ impl Check<'_> {
             Ok(Value::Quantity(time)) if time.si > 0.0 => Some(time.si),
             Ok(_) => {
                 self.problems.push(
-                    Diagnostic::error(Code::W001, &text.place, format!("`{}` is no time to wait", text.value))
+                    Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is no time to wait", text.value))
                         .expected("a time above 0")
                         .help("write it as in 10 s"),
                 );
@@ -254,7 +254,7 @@ impl Check<'_> {
         let date = text.parse().ok();
         if date.is_none() {
             self.problems.push(
-                Diagnostic::error(Code::W001, &text.place, format!("`{}` is no date", text.value))
+                Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is no date", text.value))
                     .expected("year-month-day")
                     .help("write it as in 2026-11-25"),
             );

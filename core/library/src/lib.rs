@@ -87,7 +87,7 @@ impl Library {
 
     fn absent(&self, kind: Kind, id: &str, place: &Place) -> Diagnostic {
         let known: Vec<&str> = self.documents(kind).map(|document| document.id.as_str()).collect();
-        let problem = Diagnostic::error(Code::L006, place, format!("there is no {kind} `{id}`"));
+        let problem = Diagnostic::error(Code::UnknownReference, place, format!("there is no {kind} `{id}`"));
         match (nearest(id, known.iter().copied()), known.len()) {
             (Some(near), _) => problem.help(format!("did you mean `{near}`?")),
             (None, 0) => {
@@ -135,7 +135,7 @@ fn manifests(files: &Files, problems: &mut Problems) -> (Vec<Plugin>, Vec<String
         let Some(manifest) = manifest else {
             problems.push(
                 Diagnostic::error(
-                    Code::L001,
+                    Code::NoManifest,
                     &Place::whole(&file.source),
                     format!("the plugin `{}` has no plugin.yaml", file.plugin),
                 )
@@ -149,7 +149,7 @@ fn manifests(files: &Files, problems: &mut Problems) -> (Vec<Plugin>, Vec<String
             Some(plugin) if plugin.id == STANDARD => {
                 problems.push(
                     Diagnostic::error(
-                        Code::L002,
+                        Code::DuplicatePlugin,
                         &plugin.place,
                         format!("`{STANDARD}` is the name of the scripts that all plugins share"),
                     )
@@ -159,7 +159,7 @@ fn manifests(files: &Files, problems: &mut Problems) -> (Vec<Plugin>, Vec<String
             Some(plugin) => match plugins.iter().find(|other| other.id == plugin.id) {
                 Some(first) => problems.push(
                     Diagnostic::error(
-                        Code::L002,
+                        Code::DuplicatePlugin,
                         &plugin.place,
                         format!("a second plugin `{}`, from {}", plugin.id, plugin.layer),
                     )

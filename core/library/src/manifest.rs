@@ -48,7 +48,7 @@ pub(super) fn read(source: &Arc<Source>, folder: &str, layer: Layer, problems: &
     if raw.plugin.value != folder {
         problems.push(
             Diagnostic::error(
-                Code::L001,
+                Code::NoManifest,
                 &raw.plugin.place,
                 format!("the plugin `{}` is in a folder `{folder}`", raw.plugin.value),
             )
@@ -57,7 +57,7 @@ pub(super) fn read(source: &Arc<Source>, folder: &str, layer: Layer, problems: &
     }
     if !is_kebab(folder) {
         problems.push(
-            Diagnostic::error(Code::L008, &raw.plugin.place, format!("`{folder}` can't be the id of a plugin"))
+            Diagnostic::error(Code::MisplacedId, &raw.plugin.place, format!("`{folder}` can't be the id of a plugin"))
                 .expected("lower-case letters, digits and hyphens")
                 .help("rename the folder, e.g. `our-own-steps`"),
         );
@@ -65,7 +65,7 @@ pub(super) fn read(source: &Arc<Source>, folder: &str, layer: Layer, problems: &
     let numbers: Vec<&str> = raw.version.split('.').collect();
     if numbers.len() != 3 || numbers.iter().any(|number| number.parse::<u32>().is_err()) {
         problems.push(
-            Diagnostic::error(Code::L001, &raw.version.place, format!("`{}` is no version", raw.version.value))
+            Diagnostic::error(Code::NoManifest, &raw.version.place, format!("`{}` is no version", raw.version.value))
                 .expected("three numbers, such as 1.0.0")
                 .help("write e.g. `version: \"1.0.0\"`"),
         );

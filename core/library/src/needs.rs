@@ -38,14 +38,14 @@ fn first_without(known: &IndexMap<String, Plugin>, left_out: &[String]) -> Optio
         let Some(need) = plugin.needs.iter().find(|need| !known.contains_key(&need.value)) else { continue };
         let problem = if left_out.contains(&need.value) {
             let message = format!("the plugin `{}` needs `{}`, which can't be used", plugin.id, need.value);
-            Diagnostic::error(Code::L003, &need.place, message).help(format!("mend `{}` first", need.value))
+            Diagnostic::error(Code::MissingPlugin, &need.place, message).help(format!("mend `{}` first", need.value))
         } else {
             let message = format!("the plugin `{}` needs `{}`, which is not there", plugin.id, need.value);
             let help = match nearest(&need.value, known.keys().map(String::as_str)) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => "add the folder that holds it with --plugins, or to the workshop's list".to_string(),
             };
-            Diagnostic::error(Code::L003, &need.place, message).help(help)
+            Diagnostic::error(Code::MissingPlugin, &need.place, message).help(help)
         };
         return Some((plugin.id.clone(), problem));
     }
@@ -58,7 +58,7 @@ fn report_circle(waiting: &[Plugin], problems: &mut Problems) {
         if let Some(need) = back {
             let message = format!("the plugin `{}` needs `{}`, which needs it in turn", plugin.id, need.value);
             problems.push(
-                Diagnostic::error(Code::L003, &need.place, message)
+                Diagnostic::error(Code::MissingPlugin, &need.place, message)
                     .help("move what both use into a third plugin that both need"),
             );
         }

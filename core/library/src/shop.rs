@@ -88,7 +88,7 @@ impl Shop {
         style.currency = raw.currency.map(|currency| currency.value.into());
         for id in raw.people.keys().chain(raw.instruments.keys()).filter(|id| !is_kebab(id)) {
             problems.push(
-                Diagnostic::error(Code::L008, &id.place, format!("`{}` can't be an id", id.value))
+                Diagnostic::error(Code::MisplacedId, &id.place, format!("`{}` can't be an id", id.value))
                     .expected("lower-case letters, digits and hyphens")
                     .help("the id is for files and answers; what people see is `name:` or `title:`"),
             );
@@ -104,7 +104,7 @@ impl Shop {
             .map(|(name, (_, place))| (name, place))
         {
             problems.push(
-                Diagnostic::error(Code::W001, place, format!("the rate `{name}` has no unit"))
+                Diagnostic::error(Code::FaultyShop, place, format!("the rate `{name}` has no unit"))
                     .expected("an amount of money, or money per time or volume")
                     .help("write e.g. `80 ¤/h` or `9 ¤`"),
             );
@@ -149,7 +149,7 @@ fn read_units(key: &At<String>, node: &Node, units: &Units, style: &mut Style, p
             Some("both") => System::Both,
             _ => {
                 problems.push(
-                    Diagnostic::error(Code::W001, &node.head(), "not a system of units")
+                    Diagnostic::error(Code::FaultyShop, &node.head(), "not a system of units")
                         .expected("metric, inch or both")
                         .help("write `system: metric`; the units of single quantities stand below it"),
                 );
@@ -159,7 +159,8 @@ fn read_units(key: &At<String>, node: &Node, units: &Units, style: &mut Style, p
         return;
     }
     if units.family(key).is_none() {
-        let diagnostic = Diagnostic::error(Code::W001, &key.place, format!("there is no quantity `{}`", key.value));
+        let diagnostic =
+            Diagnostic::error(Code::FaultyShop, &key.place, format!("there is no quantity `{}`", key.value));
         let diagnostic = match nearest(key, units.families().map(|family| &*family.name).chain(["system"])) {
             Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
             None => diagnostic.help("`standpipe show units` lists the quantities"),
@@ -195,7 +196,7 @@ fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> 
         if let Some((other, _)) = people.iter().find(|(_, known)| known.name == person.name.value) {
             problems.push(
                 Diagnostic::error(
-                    Code::W001,
+                    Code::FaultyShop,
                     &person.name.place,
                     format!("`{}` is also the name of `{other}`", person.name.value),
                 )
@@ -204,8 +205,12 @@ fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> 
         }
         if person.roles.is_empty() {
             problems.push(
-                Diagnostic::warning(Code::W001, &id.place, format!("`{}` has no role and may do nothing", id.value))
-                    .help("add `roles: [doer]`, or take the person out"),
+                Diagnostic::warning(
+                    Code::FaultyShop,
+                    &id.place,
+                    format!("`{}` has no role and may do nothing", id.value),
+                )
+                .help("add `roles: [doer]`, or take the person out"),
             );
         }
         let roles = person.roles.into_iter().map(|role| role.value).collect();
@@ -232,7 +237,7 @@ fn facts(written: IndexMap<At<String>, Node>, units: &Units, problems: &mut Prob
         if !usable_name(&path) {
             problems.push(
                 Diagnostic::error(
-                    Code::P008,
+                    Code::ReservedName,
                     &name.place,
                     format!("`{}` is no name that a script can use", name.value),
                 )
@@ -248,8 +253,12 @@ fn facts(written: IndexMap<At<String>, Node>, units: &Units, problems: &mut Prob
 fn fact(node: &Node, units: &Units, problems: &mut Problems) -> Value {
     let Some(scalar) = node.as_scalar() else {
         problems.push(
-            Diagnostic::error(Code::W001, &node.head(), format!("expected one value, found {}", node.described()))
-                .help("give each value a name of its own"),
+            Diagnostic::error(
+                Code::FaultyShop,
+                &node.head(),
+                format!("expected one value, found {}", node.described()),
+            )
+            .help("give each value a name of its own"),
         );
         return Value::Unknown;
     };

@@ -26,7 +26,7 @@ pub(super) fn read_text(path: &Path, name: &str, place: &Place) -> Result<String
     let data = fs::metadata(path).map_err(broken)?;
     if !data.is_file() || data.len() > LARGEST {
         return Err(Box::new(
-            Diagnostic::error(Code::F002, place, format!("`{name}` is too large, or no ordinary file"))
+            Diagnostic::error(Code::NotText, place, format!("`{name}` is too large, or no ordinary file"))
                 .expected(format!("a text of at most {LARGEST} bytes"))
                 .help("split it, or name another file"),
         ));
@@ -35,7 +35,7 @@ pub(super) fn read_text(path: &Path, name: &str, place: &Place) -> Result<String
     String::from_utf8(bytes).map_err(|fault| {
         let at = fault.utf8_error().valid_up_to();
         Box::new(
-            Diagnostic::error(Code::F002, place, format!("`{name}` is not text: byte {} is not UTF-8", at + 1))
+            Diagnostic::error(Code::NotText, place, format!("`{name}` is not text: byte {} is not UTF-8", at + 1))
                 .expected("text in UTF-8")
                 .help("save it as UTF-8, or name another file"),
         )
@@ -49,6 +49,6 @@ pub(super) fn unreadable(place: &Place, name: &str, fault: &std::io::Error) -> D
         std::io::ErrorKind::PermissionDenied => "you may not read it".to_string(),
         _ => fault.to_string(),
     };
-    Diagnostic::error(Code::F001, place, format!("`{name}` can't be read: {reason}"))
+    Diagnostic::error(Code::UnreadableFile, place, format!("`{name}` can't be read: {reason}"))
         .help("check the name, and that you may read it")
 }

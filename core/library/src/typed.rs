@@ -17,7 +17,7 @@ impl Document {
         if written != self.id {
             problems.push(
                 Diagnostic::error(
-                    Code::L008,
+                    Code::MisplacedId,
                     place,
                     format!("the {} `{written}` is in a file `{}`", self.kind, self.id),
                 )
@@ -76,7 +76,7 @@ impl Library {
         for column in table.columns.iter().filter(|column| !usable_name(&column.name)) {
             problems.push(
                 Diagnostic::error(
-                    Code::P008,
+                    Code::ReservedName,
                     &column.place,
                     format!("`{}` is a word of the script language", column.name),
                 )

@@ -200,7 +200,7 @@ impl Description {
                 }
                 let all = self.wanted.columns.keys().map(String::as_str).chain(NAMES);
                 let mut problem =
-                    Diagnostic::error(Code::R003, &name.place, format!("there is no `{}` for a check of a log", name.written()))
+                    Diagnostic::error(Code::FaultyLogDescription, &name.place, format!("there is no `{}` for a check of a log", name.written()))
                         .expected("a column, `event.` and an event, `log.` and what is counted, `spec.` and a field, `window`, `gap` or `job_time`");
                 if let Some(near) = nearest(first, all).filter(|near| *near != first) {
                     problem = problem.help(format!("did you mean `{near}`?"));
@@ -212,7 +212,7 @@ impl Description {
 }
 
 fn fault(problems: &mut Problems, at: &At<String>, message: String, help: &str) {
-    problems.push(Diagnostic::error(Code::R003, &at.place, message).help(help));
+    problems.push(Diagnostic::error(Code::FaultyLogDescription, &at.place, message).help(help));
 }
 
 fn usable(name: &At<String>, problems: &mut Problems) {

@@ -48,7 +48,7 @@ pub fn of_mapping(mapping: &LogMapping, problems: &mut Problems) -> Choices {
     let plain = |map: &IndexMap<At<String>, At<String>>| -> IndexMap<String, String> {
         map.iter().map(|(name, value)| (name.value.clone(), value.value.clone())).collect()
     };
-    let mut said = Said { code: Code::W001, problems };
+    let mut said = Said { code: Code::FaultyShop, problems };
     Choices {
         columns: plain(&mapping.columns),
         units: plain(&mapping.units),

@@ -80,7 +80,7 @@ impl Overlay {
                     if !target.value.say(act) {
                         let words = target.value.words().join(", ");
                         return Err(Box::new(
-                            Diagnostic::error(Code::O004, &place, format!("`{}` has no `do` text", step.value))
+                            Diagnostic::error(Code::UnfitChange, &place, format!("`{}` has no `do` text", step.value))
                                 .also(&target.value.id.place, format!("this one is of the kind `{words}`"))
                                 .help("replace its `title:` or its `why:`"),
                         ));
@@ -109,9 +109,13 @@ impl Overlay {
                 let words = target.value.words();
                 if let Some(word) = words.iter().find(|word| WITHOUT_EVIDENCE.contains(word)) {
                     return Err(Box::new(
-                        Diagnostic::error(Code::O004, &step.place, format!("nobody does `{}` by hand", step.value))
-                            .also(&target.value.id.place, format!("it is of the kind `{word}`"))
-                            .help("name a step at which there is something to see"),
+                        Diagnostic::error(
+                            Code::UnfitChange,
+                            &step.place,
+                            format!("nobody does `{}` by hand", step.value),
+                        )
+                        .also(&target.value.id.place, format!("it is of the kind `{word}`"))
+                        .help("name a step at which there is something to see"),
                     ));
                 }
                 target.value.evidence = Some(At::new("photo".to_owned(), step.place.clone()));
@@ -138,7 +142,7 @@ impl Overlay {
                 Some(there) if there.value != text.value => {
                     return Err(Box::new(
                         Diagnostic::error(
-                            Code::O004,
+                            Code::UnfitChange,
                             &id.place,
                             format!("`{}` has a caution `{}` already", procedure.procedure.value, id.value),
                         )
@@ -172,7 +176,7 @@ fn tighten(
                 {
                     let message = format!("`{}` asks for {} already", step.value, own.value);
                     return Err(Box::new(
-                        Diagnostic::error(Code::O003, &asked.place, message)
+                        Diagnostic::error(Code::LoosensKept, &asked.place, message)
                             .also(&own.place, "asked for here")
                             .help("a gate can only be made stricter: write more, or take the key out"),
                     ));
@@ -182,16 +186,20 @@ fn tighten(
             Ok(())
         }
         None => Err(Box::new(
-            Diagnostic::error(Code::O004, &step.place, format!("`{}` has no gate that could be tightened", step.value))
-                .also(&target.value.id.place, "this step")
-                .help("add a step of your own after it, with a gate"),
+            Diagnostic::error(
+                Code::UnfitChange,
+                &step.place,
+                format!("`{}` has no gate that could be tightened", step.value),
+            )
+            .also(&target.value.id.place, "this step")
+            .help("add a step of your own after it, with a gate"),
         )),
     }
 }
 
 fn loosened(step: &At<String>, kept: &Place, message: String) -> Box<Diagnostic> {
     Box::new(
-        Diagnostic::error(Code::O003, &step.place, message)
+        Diagnostic::error(Code::LoosensKept, &step.place, message)
             .also(kept, "marked `keep` here")
             .help("take the change out; steps of your own can stand before and after it"),
     )
@@ -282,9 +290,13 @@ fn absent(id: &At<String>, written: &Written, scope: &IndexSet<String>) -> Box<D
     let taken = procedures().flat_map(|it| &it.left_out).find(|(step, _)| step.value.id.as_str() == id.as_str());
     if let Some((_, mark)) = taken {
         return Box::new(
-            Diagnostic::error(Code::O002, &id.place, format!("the step `{}` was left out before this", id.value))
-                .also(&mark.place, "here")
-                .help("take one of the two changes out"),
+            Diagnostic::error(
+                Code::UnknownStep,
+                &id.place,
+                format!("the step `{}` was left out before this", id.value),
+            )
+            .also(&mark.place, "here")
+            .help("take one of the two changes out"),
         );
     }
     let mut all = Vec::new();
@@ -298,7 +310,7 @@ fn absent(id: &At<String>, written: &Written, scope: &IndexSet<String>) -> Box<D
 
 fn nothing(id: &At<String>) -> Diagnostic {
     Diagnostic::error(
-        Code::O002,
+        Code::UnknownStep,
         &id.place,
         format!("there is no step `{}` in the procedure or what it reaches", id.value),
     )

@@ -30,7 +30,7 @@ pub fn keep_values<'a>(
             Value::Range(..) => format!("`{}` gets wider than what the family says", value.path),
             _ => format!("`{}` is not what the family says", value.path),
         };
-        let mut problem = Diagnostic::error(Code::O003, &value.mark.place, message)
+        let mut problem = Diagnostic::error(Code::LoosensKept, &value.mark.place, message)
             .label(format!("the step `{}` rests on it and is marked `keep`", step.id.value))
             .also(&at, "here");
         if let Some(place) = place {

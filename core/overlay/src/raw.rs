@@ -97,7 +97,7 @@ impl Overlay {
             let place = change.value.words().first().map_or(change.place.clone(), |(_, place)| place.clone());
             if of_steps && raw.procedure.is_none() {
                 problems.push(
-                    Diagnostic::error(Code::O001, &place, "a change of steps, but of which procedure?")
+                    Diagnostic::error(Code::ChangeWithoutTarget, &place, "a change of steps, but of which procedure?")
                         .help("add `procedure: ID` at the top of the overlay"),
                 );
             }
@@ -155,7 +155,7 @@ impl RawChange {
                 _ => format!("a change of several kinds: {}", list(named.iter().map(|(name, _)| *name))),
             };
             problems.push(
-                Diagnostic::error(Code::O001, place, found)
+                Diagnostic::error(Code::ChangeWithoutTarget, place, found)
                     .expected(format!("exactly one of: {}", list(CHANGES.iter().map(|(name, _)| *name))))
                     .help("make each change an item of its own, with a `-`"),
             );
@@ -164,12 +164,13 @@ impl RawChange {
         let mut sound = true;
         for (word, place) in words.iter().filter(|(word, _)| word != name && !with.contains(word)) {
             sound = false;
-            problems.push(Diagnostic::error(Code::O001, place, format!("`{word}` does not go with `{name}`")).help(
-                match with.is_empty() {
-                    true => format!("`{name}` takes nothing else"),
-                    false => format!("with `{name}` go: {}", list(with.iter().copied())),
-                },
-            ));
+            problems.push(
+                Diagnostic::error(Code::ChangeWithoutTarget, place, format!("`{word}` does not go with `{name}`"))
+                    .help(match with.is_empty() {
+                        true => format!("`{name}` takes nothing else"),
+                        false => format!("with `{name}` go: {}", list(with.iter().copied())),
+                    }),
+            );
         }
         let action = self.action(place, problems);
         action.filter(|_| sound)
@@ -178,7 +179,7 @@ impl RawChange {
     fn action(self, place: &Place, problems: &mut Problems) -> Option<Action> {
         let mut missing = |word: &str, help: &str| {
             let message = format!("`{word}` is missing");
-            problems.push(Diagnostic::error(Code::O001, place, message).help(help));
+            problems.push(Diagnostic::error(Code::ChangeWithoutTarget, place, message).help(help));
         };
         if let Some((beside, after)) = self.after.map(|step| (step, true)).or(self.before.map(|step| (step, false))) {
             if self.add.is_empty() {

@@ -44,7 +44,7 @@ impl Overlay {
                 let known = family.variants.keys().map(String::as_str);
                 let near = nearest(variant, known.clone());
                 let message = format!("`{}` has no variant `{}`", family.id, variant.value);
-                let problem = Diagnostic::error(Code::L006, &variant.place, message)
+                let problem = Diagnostic::error(Code::UnknownReference, &variant.place, message)
                     .expected(known.collect::<Vec<_>>().join(", "));
                 problems.push(match near {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
@@ -67,7 +67,7 @@ impl Overlay {
                 let before = before(family, &given.path, variant);
                 if variant.is_none() && family.unsettled.differs_by_variant(&given.path) {
                     let message = format!("`{}` differs between the variants of `{}`", given.path, family.id);
-                    let mut problem = Diagnostic::error(Code::O004, &given.place, message)
+                    let mut problem = Diagnostic::error(Code::UnfitChange, &given.place, message)
                         .help("say for which one: `variant: ID` beside `family:`");
                     for (_, place) in &before {
                         if let Some(place) = place {

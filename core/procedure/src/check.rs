@@ -99,7 +99,7 @@ impl Checker<'_> {
             return;
         };
         self.report(
-            Diagnostic::error(Code::P008, &name.place, format!("`{}` is {fault}", name.value))
+            Diagnostic::error(Code::ReservedName, &name.place, format!("`{}` is {fault}", name.value))
                 .expected(
                     "small letters, digits and underscores, starting with a letter, and no word of the script language",
                 )
@@ -113,11 +113,13 @@ impl Checker<'_> {
             return;
         }
         let near = nearest(sheet, sheets.iter().copied());
-        let diagnostic = Diagnostic::error(Code::P004, &sheet.place, format!("there is no sheet `{}`", sheet.value))
-            .help(match near {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => "`standpipe show sheet` lists those in force".to_owned(),
-            });
+        let diagnostic =
+            Diagnostic::error(Code::UnknownCallee, &sheet.place, format!("there is no sheet `{}`", sheet.value)).help(
+                match near {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => "`standpipe show sheet` lists those in force".to_owned(),
+                },
+            );
         self.report(diagnostic);
     }
 
@@ -133,12 +135,15 @@ impl Checker<'_> {
         let names = self.known.units.families().map(|family| &*family.name);
         let near = nearest(quantity, names).map(str::to_owned);
         self.report(
-            Diagnostic::error(Code::Q003, &quantity.place, format!("there is no quantity `{}`", quantity.value)).help(
-                match near {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => "`standpipe show quantity` lists them".to_owned(),
-                },
-            ),
+            Diagnostic::error(
+                Code::WrongQuantity,
+                &quantity.place,
+                format!("there is no quantity `{}`", quantity.value),
+            )
+            .help(match near {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => "`standpipe show quantity` lists them".to_owned(),
+            }),
         );
     }
 
@@ -155,7 +160,7 @@ impl Checker<'_> {
     pub fn inside_rounds(&mut self, place: &Place, what: &str) {
         if self.rounds == 0 {
             self.report(
-                Diagnostic::error(Code::P005, place, format!("`{what}` outside of a `repeat`"))
+                Diagnostic::error(Code::UnfitStep, place, format!("`{what}` outside of a `repeat`"))
                     .help("put the step under the `steps:` of a `repeat`"),
             );
         }
@@ -182,13 +187,16 @@ impl Checker<'_> {
                 }
                 other => {
                     let choices: &[&str] = if of_gate { &["wait", "stop", "next-round"] } else { &["stop"] };
-                    let diagnostic =
-                        Diagnostic::error(Code::P005, &written.place, format!("`{other}` is not what can follow here"))
-                            .expected(format!("{}, or `{{ ask: [roles] }}`", choices.join(", ")))
-                            .help(match nearest(other, choices.iter().copied()) {
-                                Some(near) => format!("did you mean `{near}`?"),
-                                None => "choose one of those".to_owned(),
-                            });
+                    let diagnostic = Diagnostic::error(
+                        Code::UnfitStep,
+                        &written.place,
+                        format!("`{other}` is not what can follow here"),
+                    )
+                    .expected(format!("{}, or `{{ ask: [roles] }}`", choices.join(", ")))
+                    .help(match nearest(other, choices.iter().copied()) {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None => "choose one of those".to_owned(),
+                    });
                     self.report(diagnostic);
                     Otherwise::Stop
                 }
@@ -224,7 +232,7 @@ impl Checker<'_> {
         }
         if kinds.len() != 1 {
             self.report(
-                Diagnostic::error(Code::P005, &name.place, format!("`{}` does not say what is read", name.value))
+                Diagnostic::error(Code::UnfitStep, &name.place, format!("`{}` does not say what is read", name.value))
                     .expected("exactly one of quantity, text, count, sign, date, person")
                     .help("for example `{ quantity: temperature }` or `{ text: Where is the key? }`"),
             );
@@ -293,7 +301,7 @@ impl Checker<'_> {
         let id = raw.id.clone();
         if id.is_empty() || !id.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-') {
             self.report(
-                Diagnostic::error(Code::P008, &id.place, format!("`{}` is not an id", id.value))
+                Diagnostic::error(Code::ReservedName, &id.place, format!("`{}` is not an id", id.value))
                     .expected("small letters, digits and hyphens"),
             );
         }
@@ -301,7 +309,7 @@ impl Checker<'_> {
         if words.len() != 1 {
             let found = if words.is_empty() { "no kind".to_owned() } else { format!("the kinds {}", words.join(", ")) };
             self.report(
-                Diagnostic::error(Code::P001, &id.place, format!("step `{}` has {found}", id.value))
+                Diagnostic::error(Code::StepKind, &id.place, format!("step `{}` has {found}", id.value))
                     .expected(format!("exactly one of: {}", WORDS.join(", ")))
                     .help("split it into two steps, or say with one of these what is done"),
             );
@@ -312,7 +320,7 @@ impl Checker<'_> {
         for stray in std::mem::take(&mut self.children) {
             self.report(
                 Diagnostic::error(
-                    Code::P005,
+                    Code::UnfitStep,
                     &stray.place,
                     format!("steps under `{}`, which is no `repeat`", id.value),
                 )
@@ -366,7 +374,7 @@ impl Checker<'_> {
         let found = confidence_in(text);
         if found.is_none() {
             self.report(
-                Diagnostic::error(Code::P005, &text.place, format!("`{}` is no confidence", text.value))
+                Diagnostic::error(Code::UnfitStep, &text.place, format!("`{}` is no confidence", text.value))
                     .expected("a share of at least 50 % and below 100 %, such as `95 %`"),
             );
         }
@@ -379,7 +387,7 @@ impl Checker<'_> {
             "photo optional" => Some(Evidence::PhotoOptional),
             other => {
                 self.report(
-                    Diagnostic::error(Code::P005, &text.place, format!("`{other}` is not a kind of evidence"))
+                    Diagnostic::error(Code::UnfitStep, &text.place, format!("`{other}` is not a kind of evidence"))
                         .expected("photo, or photo optional"),
                 );
                 None

@@ -29,7 +29,7 @@ impl Template {
             }
             let Some(length) = rest[open..].find('}') else {
                 problems.push(
-                    Diagnostic::error(Code::P006, &text.place, "a `{` without its `}`")
+                    Diagnostic::error(Code::FaultyExpression, &text.place, "a `{` without its `}`")
                         .help("write `{name}` or `{spec.field}`; a placeholder is a path"),
                 );
                 rest = "";
@@ -41,7 +41,7 @@ impl Template {
                 parts.push(Part::Path(path));
             } else {
                 problems.push(
-                    Diagnostic::error(Code::P006, &text.place, format!("`{{{inner}}}` is not a path"))
+                    Diagnostic::error(Code::FaultyExpression, &text.place, format!("`{{{inner}}}` is not a path"))
                         .expected("a name or a dotted path, such as `{spec.level.window}`")
                         .help("compute the value in a `compute` step and show its name here"),
                 );
@@ -103,7 +103,7 @@ mod tests {
 
     #[test]
     fn an_expression_or_an_open_brace_is_refused() {
-        assert_eq!(template("a {1 + 2}").1[0].code, Code::P006);
-        assert_eq!(template("a {b").1[0].code, Code::P006);
+        assert_eq!(template("a {1 + 2}").1[0].code, Code::FaultyExpression);
+        assert_eq!(template("a {b").1[0].code, Code::FaultyExpression);
     }
 }

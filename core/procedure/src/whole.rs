@@ -15,7 +15,7 @@ pub(super) fn unknown_cautions(procedure: &Procedure, problems: &mut Problems) {
             let known = procedure.cautions.keys().map(String::as_str);
             let near = nearest(caution, known);
             problems.push(
-                Diagnostic::error(Code::P005, &caution.place, format!("there is no caution `{}`", caution.value))
+                Diagnostic::error(Code::UnfitStep, &caution.place, format!("there is no caution `{}`", caution.value))
                     .expected("an id from `cautions:` of this procedure")
                     .help(match near {
                         Some(near) => format!("did you mean `{near}`?"),
@@ -31,7 +31,7 @@ pub(super) fn same_id(procedure: &Procedure, problems: &mut Problems) {
     for step in procedure.all_steps() {
         if let Some(first) = seen.get(step.id.as_str()) {
             problems.push(
-                Diagnostic::error(Code::P002, &step.id.place, format!("a second step `{}`", step.id.value))
+                Diagnostic::error(Code::DuplicateStep, &step.id.place, format!("a second step `{}`", step.id.value))
                     .also(first, "the first one")
                     .help("give one of them another id; entries are kept under it"),
             );

@@ -21,7 +21,7 @@ impl Units {
         self.same_kind(a, b, "added")?;
         if a.point && b.point {
             return Err(DimensionFault::new(
-                Code::S003,
+                Code::DimensionClash,
                 format!("two points on a scale can't be added: {} and {}", self.describe(a), self.describe(b)),
             )
             .help("take their middle with `mean([a, b])`, or add a difference"));
@@ -42,7 +42,7 @@ impl Units {
             (false, false) => joined(a, b),
             (false, true) => {
                 return Err(DimensionFault::new(
-                    Code::S003,
+                    Code::DimensionClash,
                     format!("a point can't be taken from a difference: {} - {}", self.describe(a), self.describe(b)),
                 ));
             }
@@ -67,7 +67,7 @@ impl Units {
         self.no_point(a, "divided")?;
         self.no_point(b, "divided by")?;
         if b.si == 0.0 {
-            return Err(DimensionFault::new(Code::S006, format!("{} divided by 0", self.describe(a))));
+            return Err(DimensionFault::new(Code::NonFiniteResult, format!("{} divided by 0", self.describe(a))));
         }
         let of = if self.is_scale(b) { a.of } else { None };
         let dimension = a.dimension.div(&b.dimension).ok_or_else(runaway)?;
@@ -84,7 +84,10 @@ impl Units {
     pub fn pow(&self, a: &Quantity, power: f64) -> Result<Quantity, DimensionFault> {
         self.no_point(a, "raised to a power")?;
         let Some(dimension) = a.dimension.pow(power) else {
-            return Err(DimensionFault::new(Code::S003, format!("{} has no power {power}", self.describe(a))));
+            return Err(DimensionFault::new(
+                Code::DimensionClash,
+                format!("{} has no power {power}", self.describe(a)),
+            ));
         };
         let of = if power == 1.0 { a.of } else { None };
         let whole = power.fract() == 0.0 && power.abs() <= 1024.0;
@@ -101,7 +104,7 @@ impl Units {
     /// The middle of several values; the one thing points can have together.
     pub fn mean(&self, values: &[Quantity]) -> Result<Quantity, DimensionFault> {
         let Some((first, rest)) = values.split_first() else {
-            return Err(DimensionFault::new(Code::S006, "the mean of nothing"));
+            return Err(DimensionFault::new(Code::NonFiniteResult, "the mean of nothing"));
         };
         let mut of = first.of;
         let mut sum = first.si;
@@ -143,7 +146,7 @@ impl Units {
             return Ok(());
         }
         let message = format!("{} and {} can't be {done}", self.describe(a), self.describe(b));
-        let fault = DimensionFault::new(Code::S003, message);
+        let fault = DimensionFault::new(Code::DimensionClash, message);
         let (number, other) = if a.is_plain() { (a, b) } else { (b, a) };
         match self.script_example(other) {
             Some(unit) if number.is_plain() => {
@@ -163,7 +166,7 @@ impl Units {
             self.describe(point),
             self.describe(difference)
         );
-        let fault = DimensionFault::new(Code::S003, message);
+        let fault = DimensionFault::new(Code::DimensionClash, message);
         Err(match self.difference_of(point).and_then(|name| self.families.get(&name)) {
             Some(family) => fault.help(format!(
                 "give both as points, or both as differences (units of {}: {})",
@@ -178,8 +181,11 @@ impl Units {
         if !a.point {
             return Ok(());
         }
-        Err(DimensionFault::new(Code::S003, format!("{} is a point on a scale and can't be {done}", self.describe(a)))
-            .help("take another point from it first: a difference can"))
+        Err(DimensionFault::new(
+            Code::DimensionClash,
+            format!("{} is a point on a scale and can't be {done}", self.describe(a)),
+        )
+        .help("take another point from it first: a difference can"))
     }
 
     fn difference_of(&self, point: &Quantity) -> Option<Name> {
@@ -232,9 +238,9 @@ fn in_script(value: f64, unit: &str) -> String {
 }
 
 fn not_finite(what: &str) -> DimensionFault {
-    DimensionFault::new(Code::S006, format!("{what} is not finite"))
+    DimensionFault::new(Code::NonFiniteResult, format!("{what} is not finite"))
 }
 
 fn runaway() -> DimensionFault {
-    DimensionFault::new(Code::S003, "the dimension of the result has an exponent beyond 127")
+    DimensionFault::new(Code::DimensionClash, "the dimension of the result has an exponent beyond 127")
 }

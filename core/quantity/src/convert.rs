@@ -57,7 +57,7 @@ pub fn convert(units: &Units, text: &str, to: &str) -> Result<Converted, Convert
     let value = units.read(text, None, None).map_err(|fault| fault_of(Side::Quantity, fault))?;
     let quantity = quantity_of(value);
     if quantity.is_plain() {
-        let fault = ReadFault::new(Code::Q004, 0..text.len(), format!("{} has no unit", quote(text)));
+        let fault = ReadFault::new(Code::NotAQuantity, 0..text.len(), format!("{} has no unit", quote(text)));
         return Err(fault_of(Side::Quantity, fault.help(format!("write e.g. `{} {to}`", text.trim()))));
     }
     let asked = units.family_of(&quantity).map(|family| family.name);
@@ -65,7 +65,7 @@ pub fn convert(units: &Units, text: &str, to: &str) -> Result<Converted, Convert
         Err(fault) => fault_of(Side::Unit, fault),
         Ok(_) => {
             let message = format!("{} can't be given in {}", units.describe(&quantity), quote(to));
-            fault_of(Side::Unit, ReadFault::new(Code::Q003, 0..to.len(), message))
+            fault_of(Side::Unit, ReadFault::new(Code::WrongQuantity, 0..to.len(), message))
         }
     })
 }
@@ -74,7 +74,7 @@ pub fn convert(units: &Units, text: &str, to: &str) -> Result<Converted, Convert
 pub fn convert_to_all(units: &Units, text: &str) -> Result<Vec<Converted>, ReadFault> {
     let quantity = quantity_of(units.read(text, None, None)?);
     let Some(family) = units.family_of(&quantity) else {
-        return Err(ReadFault::new(Code::Q004, 0..text.len(), format!("{} has no unit", quote(text))));
+        return Err(ReadFault::new(Code::NotAQuantity, 0..text.len(), format!("{} has no unit", quote(text))));
     };
     Ok(family.units.values().map(|unit| converted(units, &family.name, &quantity, unit)).collect())
 }

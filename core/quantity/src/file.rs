@@ -135,7 +135,7 @@ impl UnitsFile {
     pub fn parse(source: &Arc<Source>) -> Result<Self, Box<Diagnostic>> {
         serde_yaml::from_str(&source.text).map_err(|error| {
             let start = error.location().map_or(0, |at| at.index());
-            Box::new(Diagnostic::error(Code::Y001, &Place::new(source, start..start), error.to_string()))
+            Box::new(Diagnostic::error(Code::InvalidYaml, &Place::new(source, start..start), error.to_string()))
         })
     }
 }

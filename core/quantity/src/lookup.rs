@@ -34,7 +34,7 @@ impl Units {
 
     pub(super) fn asked(&self, name: &str, at: Range<usize>) -> Result<&UnitFamily, ReadFault> {
         self.family(name).ok_or_else(|| {
-            let fault = ReadFault::new(Code::Q003, at, format!("there is no quantity {}", quote(name)));
+            let fault = ReadFault::new(Code::WrongQuantity, at, format!("there is no quantity {}", quote(name)));
             match nearest(name, self.families.keys().map(|family| &**family)) {
                 Some(known) => fault.help(format!("did you mean `{known}`?")),
                 None => fault,
@@ -69,7 +69,7 @@ impl Units {
                 _ => format!("{} is a unit of {}", quote(text), home.title()),
             };
             let message = format!("{what}, but the quantity asked for is {}", family.title());
-            return Err(ReadFault::new(Code::Q003, at, message).choices(family.examples()));
+            return Err(ReadFault::new(Code::WrongQuantity, at, message).choices(family.examples()));
         }
         if let Some(others) = self.ambiguous.get(form) {
             let named = others.iter().filter_map(|i| self.families.get_index(*i)).map(|(_, other)| other.title());
@@ -79,7 +79,7 @@ impl Units {
                 named.collect::<Vec<_>>().join(" or "),
                 family.title()
             );
-            return Err(ReadFault::new(Code::Q003, at, message).choices(family.examples()));
+            return Err(ReadFault::new(Code::WrongQuantity, at, message).choices(family.examples()));
         }
         Err(self.unknown(text, Some(family), at))
     }
@@ -144,7 +144,7 @@ impl Units {
     }
 
     fn unknown(&self, text: &str, family: Option<&UnitFamily>, at: Range<usize>) -> ReadFault {
-        let fault = ReadFault::new(Code::Q001, at, format!("{} is not a unit that is known", quote(text)));
+        let fault = ReadFault::new(Code::UnknownUnit, at, format!("{} is not a unit that is known", quote(text)));
         let fault = match family {
             Some(family) => fault.choices(family.examples()),
             None => fault,
@@ -231,5 +231,7 @@ fn typeable(symbol: &str, as_in: &str) -> String {
 
 fn ambiguous(text: &str, choices: Vec<String>, at: Range<usize>) -> ReadFault {
     let help = format!("write {}", choices.iter().map(|c| format!("`{c}`")).collect::<Vec<_>>().join(" or "));
-    ReadFault::new(Code::Q002, at, format!("{} can mean more than one unit", quote(text))).choices(choices).help(help)
+    ReadFault::new(Code::AmbiguousQuantity, at, format!("{} can mean more than one unit", quote(text)))
+        .choices(choices)
+        .help(help)
 }

@@ -54,16 +54,16 @@ pub(super) fn read(text: &str, from: usize) -> Result<Number, ReadFault> {
         return Err(fault);
     }
     let digits = format!("{whole}.{fraction}e{exponent}");
-    let value: f64 = digits
-        .parse()
-        .map_err(|_| ReadFault::new(Code::Q004, start..end, format!("{} is not a number", quote(&text[start..end]))))?;
+    let value: f64 = digits.parse().map_err(|_| {
+        ReadFault::new(Code::NotAQuantity, start..end, format!("{} is not a number", quote(&text[start..end])))
+    })?;
     if !value.is_finite() {
         let message = format!("{} is larger than any number that can be computed with", quote(&text[start..end]));
-        return Err(ReadFault::new(Code::Q004, start..end, message));
+        return Err(ReadFault::new(Code::NotAQuantity, start..end, message));
     }
     if value == 0.0 && (whole.bytes().chain(fraction.bytes())).any(|digit| digit != b'0') {
         let message = format!("{} is closer to 0 than any number that can be computed with", quote(&text[start..end]));
-        return Err(ReadFault::new(Code::Q004, start..end, message).help("write `0` if it is to be 0"));
+        return Err(ReadFault::new(Code::NotAQuantity, start..end, message).help("write `0` if it is to be 0"));
     }
     let decimals = (fraction.len() as i64 - i64::from(exponent)).clamp(0, 255) as u8;
     // A written zero carries no sign.
@@ -76,18 +76,19 @@ fn not_a_number(text: &str, start: usize, at: usize) -> ReadFault {
     let bare = word.trim_start_matches('.').to_lowercase();
     let range = start..(at + word.len()).max(start);
     if ["nan", "inf", "infinity", "∞"].contains(&bare.as_str()) {
-        return ReadFault::new(Code::Q004, range, format!("{} is not a finite number", quote(&text[start..])));
+        return ReadFault::new(Code::NotAQuantity, range, format!("{} is not a finite number", quote(&text[start..])));
     }
     if text[at..].starts_with(['½', '¼', '¾', '⅓', '⅔', '⅛', '⅜', '⅝', '⅞']) {
         let message = format!("{} is a fraction", quote(&text[start..]));
-        return ReadFault::new(Code::Q004, start..text.len(), message).help("write it as a decimal, e.g. `0.5`");
+        return ReadFault::new(Code::NotAQuantity, start..text.len(), message)
+            .help("write it as a decimal, e.g. `0.5`");
     }
     let message = match text[start..].trim_matches(is_space) {
         "" if start == 0 || text[..start].trim_matches(is_space).is_empty() => "nothing is written".to_owned(),
         "" => "a number is missing at the end".to_owned(),
         rest => format!("{} does not start with a number", quote(rest)),
     };
-    ReadFault::new(Code::Q004, start..text.len(), message).help("write a number and its unit, e.g. `5.5 L`")
+    ReadFault::new(Code::NotAQuantity, start..text.len(), message).help("write a number and its unit, e.g. `5.5 L`")
 }
 
 /// Runs of digits, each with the separator before it, and where they end.
@@ -145,7 +146,7 @@ fn join(groups: &[(char, &str)], written: &str, at: std::ops::Range<usize>) -> R
         [','] if !grouped && threes(rest) => {
             let (thousands, decimal) = (written.replace(',', ""), written.replace(',', "."));
             Err(ReadFault::new(
-                Code::Q002,
+                Code::AmbiguousQuantity,
                 at,
                 format!("{} can be read as {thousands} or as {decimal}", quote(written)),
             )
@@ -164,7 +165,7 @@ fn join(groups: &[(char, &str)], written: &str, at: std::ops::Range<usize>) -> R
 }
 
 fn ungrouped(written: &str, at: std::ops::Range<usize>) -> ReadFault {
-    ReadFault::new(Code::Q004, at, format!("{} has more than one decimal point", quote(written)))
+    ReadFault::new(Code::NotAQuantity, at, format!("{} has more than one decimal point", quote(written)))
         .help("write plain digits with one decimal point, e.g. `1234.5`")
 }
 
@@ -203,7 +204,10 @@ fn vulgar_fraction(text: &str, start: usize, end: usize, whole: &str, fraction: 
         (base.parse().ok()?, top.parse().ok()?, below[..length].parse().ok().filter(|n| *n != 0.0)?);
     let range = start..at + 1 + length;
     let message = format!("{} is a fraction", quote(&text[range.clone()]));
-    Some(ReadFault::new(Code::Q004, range, message).help(format!("write it as a decimal: `{}`", base + top / below)))
+    Some(
+        ReadFault::new(Code::NotAQuantity, range, message)
+            .help(format!("write it as a decimal: `{}`", base + top / below)),
+    )
 }
 
 #[cfg(test)]
@@ -258,25 +262,25 @@ mod tests {
     #[test]
     fn what_is_no_number_or_has_two_readings_is_refused() {
         for (text, code, expected) in [
-            ("1,234", Code::Q002, "1234 or as 1.234"),
-            ("-12,345 L", Code::Q002, "`12,345` can be read as 12345 or as 12.345"),
-            ("", Code::Q004, "nothing is written"),
-            ("   ", Code::Q004, "nothing is written"),
-            ("abc", Code::Q004, "does not start with a number"),
-            ("--4", Code::Q004, "does not start with a number"),
-            ("nan", Code::Q004, "not a finite number"),
-            ("-inf L", Code::Q004, "not a finite number"),
-            (".inf", Code::Q004, "not a finite number"),
-            ("∞", Code::Q004, "not a finite number"),
-            ("1e999", Code::Q004, "larger than any number"),
-            ("1e-999", Code::Q004, "closer to 0"),
-            ("1e99999999999999999999", Code::Q004, "larger than any number"),
-            ("1.2.3", Code::Q004, "more than one decimal point"),
-            ("1,2,3", Code::Q004, "more than one decimal point"),
-            ("1,23.5", Code::Q004, "more than one decimal point"),
-            ("3/8 in", Code::Q004, "is a fraction; write it as a decimal: `0.375`"),
-            ("1 1/2 in", Code::Q004, "`1.5`"),
-            ("½ in", Code::Q004, "is a fraction"),
+            ("1,234", Code::AmbiguousQuantity, "1234 or as 1.234"),
+            ("-12,345 L", Code::AmbiguousQuantity, "`12,345` can be read as 12345 or as 12.345"),
+            ("", Code::NotAQuantity, "nothing is written"),
+            ("   ", Code::NotAQuantity, "nothing is written"),
+            ("abc", Code::NotAQuantity, "does not start with a number"),
+            ("--4", Code::NotAQuantity, "does not start with a number"),
+            ("nan", Code::NotAQuantity, "not a finite number"),
+            ("-inf L", Code::NotAQuantity, "not a finite number"),
+            (".inf", Code::NotAQuantity, "not a finite number"),
+            ("∞", Code::NotAQuantity, "not a finite number"),
+            ("1e999", Code::NotAQuantity, "larger than any number"),
+            ("1e-999", Code::NotAQuantity, "closer to 0"),
+            ("1e99999999999999999999", Code::NotAQuantity, "larger than any number"),
+            ("1.2.3", Code::NotAQuantity, "more than one decimal point"),
+            ("1,2,3", Code::NotAQuantity, "more than one decimal point"),
+            ("1,23.5", Code::NotAQuantity, "more than one decimal point"),
+            ("3/8 in", Code::NotAQuantity, "is a fraction; write it as a decimal: `0.375`"),
+            ("1 1/2 in", Code::NotAQuantity, "`1.5`"),
+            ("½ in", Code::NotAQuantity, "is a fraction"),
         ] {
             let fault = read(text, 0).expect_err(text);
             assert_eq!(fault.code, code, "{text}");

@@ -18,7 +18,7 @@ impl Units {
         let Some(between) = separator(text, first.end) else {
             let written = text.trim_matches(is_space);
             return Err(ReadFault::new(
-                Code::Q004,
+                Code::NotAQuantity,
                 0..text.len(),
                 format!("{} is one value, not a range", quote(text)),
             )
@@ -29,7 +29,7 @@ impl Units {
         let (second_unit, second_at) = trimmed(text, second.end..text.len());
         if !self.is_known(second_unit) && (separator(text, second.end).is_some() || starts_number(second_unit)) {
             let message = format!("{} has more than two ends", quote(text));
-            return Err(ReadFault::new(Code::Q004, 0..text.len(), message).help("write e.g. `35..45 degC`"));
+            return Err(ReadFault::new(Code::NotAQuantity, 0..text.len(), message).help("write e.g. `35..45 degC`"));
         }
         let first_as = if first_unit.is_empty() { (second_unit, second_at.clone()) } else { (first_unit, first_at) };
         let second_as = if second_unit.is_empty() { first_as.clone() } else { (second_unit, second_at) };
@@ -39,9 +39,8 @@ impl Units {
         let (first, second) = if around {
             if normal(first_as.0) != normal(second_as.0) {
                 let message = format!("{} has two units", quote(text));
-                return Err(
-                    ReadFault::new(Code::Q004, 0..text.len(), message).help("write the two ends with their unit")
-                );
+                return Err(ReadFault::new(Code::NotAQuantity, 0..text.len(), message)
+                    .help("write the two ends with their unit"));
             }
             tolerance(first, second)
         } else {
@@ -51,7 +50,7 @@ impl Units {
         let high = self.build(text, second, other.as_ref())?;
         if low.dimension != high.dimension || low.point != high.point {
             let message = format!("the ends of {} are of different kinds", quote(text));
-            return Err(ReadFault::new(Code::Q003, 0..text.len(), message));
+            return Err(ReadFault::new(Code::WrongQuantity, 0..text.len(), message));
         }
         ordered(low, high, text)
     }
@@ -62,7 +61,7 @@ fn ordered(low: Quantity, high: Quantity, text: &str) -> Result<Value, ReadFault
         return Ok(Value::Range(low, high));
     }
     let message = format!("the low end of {} lies above its high end", quote(text));
-    Err(ReadFault::new(Code::M007, 0..text.len(), message).help("write the lower value first"))
+    Err(ReadFault::new(Code::ReversedRange, 0..text.len(), message).help("write the lower value first"))
 }
 
 /// The two ends of `24 ± 2`, in the decimals that were written.

@@ -21,7 +21,7 @@ impl Units {
         let (unit, at) = trimmed(text, number.end..text.len());
         if !self.is_known(unit) && (separator(text, number.end).is_some() || starts_number(unit)) {
             let message = format!("{} is more than one number, but one value is asked for", quote(text));
-            return Err(ReadFault::new(Code::Q004, 0..text.len(), message));
+            return Err(ReadFault::new(Code::NotAQuantity, 0..text.len(), message));
         }
         let found = self.unit_or_bare(text, unit, at, asked, bare)?;
         let quantity = self.build(text, number, found.as_ref())?;
@@ -46,10 +46,13 @@ impl Units {
             return Ok(value_in(quantity, unit));
         }
         Err(match self.resolve(unit, None, 0..unit.len()) {
-            Err(fault) if fault.code == Code::Q001 => {
+            Err(fault) if fault.code == Code::UnknownUnit => {
                 DimensionFault { code: fault.code, message: fault.message, help: fault.help }
             }
-            _ => DimensionFault::new(Code::S003, format!("{} can't be given in `{unit}`", self.describe(quantity))),
+            _ => DimensionFault::new(
+                Code::DimensionClash,
+                format!("{} can't be given in `{unit}`", self.describe(quantity)),
+            ),
         })
     }
 
@@ -75,7 +78,7 @@ impl Units {
         }
         let examples = family.examples();
         let help = examples.first().map(|unit| format!("write e.g. `{} {unit}`", text.trim_matches(is_space)));
-        let mut fault = ReadFault::new(Code::Q004, 0..text.len(), format!("{} has no unit", quote(text)));
+        let mut fault = ReadFault::new(Code::NotAQuantity, 0..text.len(), format!("{} has no unit", quote(text)));
         fault.help = help;
         Err(fault.choices(examples))
     }
@@ -95,7 +98,7 @@ impl Units {
                 quote(&text[at.clone()]),
                 found.family.title()
             );
-            return Err(ReadFault::new(Code::Q003, at, message));
+            return Err(ReadFault::new(Code::WrongQuantity, at, message));
         }
         Ok(quantity)
     }
@@ -106,13 +109,13 @@ impl Units {
         let shown = || format!("`{value} {}`", unit.symbol);
         if !si.is_finite() || (si == 0.0 && value + unit.shift != 0.0) {
             let message = format!("{} is beyond what can be computed with", shown());
-            return Err(ReadFault::new(Code::Q004, at, message));
+            return Err(ReadFault::new(Code::NotAQuantity, at, message));
         }
         // Rounding may put absolute zero itself a hair below 0.
         if let Some(lowest) = family.lowest.filter(|lowest| si < lowest - 1e-12 * unit.shift.abs().max(1.0)) {
             let least = unit.from_si(lowest);
             let message = format!("{} is below the lowest possible value, `{least} {}`", shown(), unit.symbol);
-            return Err(ReadFault::new(Code::Q004, at, message));
+            return Err(ReadFault::new(Code::NotAQuantity, at, message));
         }
         let symbol: Name = if &*unit.symbol == "1" { Name::EMPTY } else { unit.symbol };
         Ok(Quantity {

@@ -271,7 +271,7 @@ struct Reporter<'a> {
 
 impl Reporter<'_> {
     fn fault(&mut self, message: impl AsRef<str>, help: Option<&str>) {
-        self.report(Code::Q005, message.as_ref(), help);
+        self.report(Code::FaultyUnits, message.as_ref(), help);
     }
 
     fn report(&mut self, code: Code, message: &str, help: Option<&str>) {
@@ -282,7 +282,7 @@ impl Reporter<'_> {
 
     fn twice(&mut self, what: &str) {
         let help = "write `override: true` at the top of the file if it is to replace the other";
-        self.report(Code::L004, &format!("`{what}` is defined already"), Some(help));
+        self.report(Code::DefinedTwice, &format!("`{what}` is defined already"), Some(help));
     }
 
     fn no_such_unit(&mut self, place: &str, symbol: &str, family: &UnitFamily) {

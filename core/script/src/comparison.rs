@@ -51,7 +51,7 @@ pub(super) fn order(run: &Run, left: &Dynamic, right: &Dynamic) -> Result<Orderi
         (Operand::Day(a), Operand::Day(b)) => Ok(a.cmp(b)),
         (Operand::Exact(a), Operand::Exact(b)) => Ok(a.cmp(b)),
         (Operand::Text(_), Operand::Text(_)) => {
-            Err(stop_with(Code::S003, "texts have no order", "compare texts with `==` or `!=`"))
+            Err(stop_with(Code::DimensionClash, "texts have no order", "compare texts with `==` or `!=`"))
         }
         _ => match (a.measured(), b.measured()) {
             (Some(a), Some(b)) => run.units.compare(&a, &b).map_err(faulty),
@@ -62,7 +62,7 @@ pub(super) fn order(run: &Run, left: &Dynamic, right: &Dynamic) -> Result<Orderi
 
 pub(super) fn equal(run: &Run, left: &Dynamic, right: &Dynamic, depth: usize) -> Result<bool, Stop> {
     if depth > NESTING {
-        return Err(stop(Code::S004, "lists or records that lie too deep in one another to be compared"));
+        return Err(stop(Code::ScriptLimit, "lists or records that lie too deep in one another to be compared"));
     }
     let (a, b) = (Operand::of(left), Operand::of(right));
     match (&a, &b) {

@@ -41,7 +41,7 @@ pub(super) fn from_script(run: &Run, value: &Dynamic, name: &str) -> Result<Valu
 
 fn convert(run: &Run, value: &Dynamic, name: &str, depth: usize) -> Result<Value, Stop> {
     if depth > NESTING {
-        return Err(stop(Code::S004, "the result lies too deep in lists or records"));
+        return Err(stop(Code::ScriptLimit, "the result lies too deep in lists or records"));
     }
     match Operand::of(value) {
         Operand::Absent(_) => Ok(Value::Unknown),
@@ -49,7 +49,9 @@ fn convert(run: &Run, value: &Dynamic, name: &str, depth: usize) -> Result<Value
         Operand::Number(number) if number.is_finite() => Ok(Value::Number(number)),
         Operand::Number(_) => Err(not_finite(name)),
         Operand::Whole(whole) if whole.abs() <= LARGEST_WHOLE => Ok(Value::Number(whole as f64)),
-        Operand::Whole(_) => Err(stop(Code::S006, format!("{name} is a whole number too large to be exact"))),
+        Operand::Whole(_) => {
+            Err(stop(Code::NonFiniteResult, format!("{name} is a whole number too large to be exact")))
+        }
         Operand::Quantity(quantity) if quantity.si.is_finite() => Ok(Value::Quantity(quantity)),
         Operand::Quantity(_) => Err(not_finite(name)),
         Operand::Span(span) => Ok(Value::Range(span.low, span.high)),
@@ -71,7 +73,7 @@ fn convert(run: &Run, value: &Dynamic, name: &str, depth: usize) -> Result<Value
                 .collect::<Result<IndexMap<_, _>, Stop>>()
                 .map(Value::Record)
         }
-        Operand::Nothing => Err(stop(Code::S001, format!("{name} has no value"))),
-        other => Err(stop(Code::S001, format!("{name} can't be {}", other.described(run)))),
+        Operand::Nothing => Err(stop(Code::FaultyScript, format!("{name} has no value"))),
+        other => Err(stop(Code::FaultyScript, format!("{name} can't be {}", other.described(run)))),
     }
 }

@@ -53,7 +53,7 @@ impl Scripts {
         let source = self.library.files[file].source.clone();
         let body = alone(&source.text, defined.body.start_position(), defined.body.end_position());
         let text = Text::File(source);
-        let unread = |error| Fault::Failed(parse_fault::diagnostic(&text, &error, Code::S001).into());
+        let unread = |error| Fault::Failed(parse_fault::diagnostic(&text, &error, Code::FaultyScript).into());
         self.memory.clear();
         let body = self.interpreter.compile(body).map_err(unread)?;
         let whole = compiled.ast.merge(&given(&parameter)).merge(&body);

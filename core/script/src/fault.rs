@@ -77,42 +77,47 @@ fn complaint(texts: &dyn Texts, error: EvalAltResult) -> Complaint {
     let plain = |code: Code, message: String| Complaint { code, message, help: None };
     match error {
         EvalAltResult::ErrorRuntime(token, _) => of_token(token),
-        EvalAltResult::ErrorVariableNotFound(name, _) => plain(Code::S002, format!("there is no value `{name}` here")),
-        EvalAltResult::ErrorPropertyNotFound(name, _) => {
-            plain(Code::S002, format!("the record has nothing called `{name}`"))
+        EvalAltResult::ErrorVariableNotFound(name, _) => {
+            plain(Code::UnknownName, format!("there is no value `{name}` here"))
         }
-        EvalAltResult::ErrorIndexNotFound(..) => plain(Code::S002, "there is nothing under this index".into()),
+        EvalAltResult::ErrorPropertyNotFound(name, _) => {
+            plain(Code::UnknownName, format!("the record has nothing called `{name}`"))
+        }
+        EvalAltResult::ErrorIndexNotFound(..) => plain(Code::UnknownName, "there is nothing under this index".into()),
         EvalAltResult::ErrorFunctionNotFound(signature, _) => no_function(texts, &signature),
-        EvalAltResult::ErrorModuleNotFound(name, _) => plain(Code::S002, format!("there is no script `{name}`")),
-        EvalAltResult::ErrorUnboundThis(_) => plain(Code::S005, "`this` stands for nothing here".into()),
+        EvalAltResult::ErrorModuleNotFound(name, _) => plain(Code::UnknownName, format!("there is no script `{name}`")),
+        EvalAltResult::ErrorUnboundThis(_) => plain(Code::ForbiddenInScript, "`this` stands for nothing here".into()),
         EvalAltResult::ErrorMismatchDataType(wanted, found, _)
         | EvalAltResult::ErrorMismatchOutputType(wanted, found, _) => {
-            plain(Code::S003, format!("expected {}, found {}", kind(&wanted), kind(&found)))
+            plain(Code::DimensionClash, format!("expected {}, found {}", kind(&wanted), kind(&found)))
         }
         EvalAltResult::ErrorIndexingType(..) => {
-            plain(Code::S003, "only lists are indexed with numbers, and only records with names".into())
+            plain(Code::DimensionClash, "only lists are indexed with numbers, and only records with names".into())
         }
-        EvalAltResult::ErrorArrayBounds(length, index, _) => {
-            plain(Code::S001, format!("the list has {length} entries, counted from 0; there is no entry {index}"))
-        }
+        EvalAltResult::ErrorArrayBounds(length, index, _) => plain(
+            Code::FaultyScript,
+            format!("the list has {length} entries, counted from 0; there is no entry {index}"),
+        ),
         EvalAltResult::ErrorStringBounds(length, index, _) => plain(
-            Code::S001,
+            Code::FaultyScript,
             format!("the text has {length} characters, counted from 0; there is no character {index}"),
         ),
-        EvalAltResult::ErrorBitFieldBounds(..) => plain(Code::S003, "a number is not a list".into()),
+        EvalAltResult::ErrorBitFieldBounds(..) => plain(Code::DimensionClash, "a number is not a list".into()),
         EvalAltResult::ErrorFor(_) => Complaint {
-            code: Code::S003,
+            code: Code::DimensionClash,
             message: "`for` goes over a list or a counting range, and this is neither".into(),
             help: Some("write e.g. `for x in [1, 2]` or `for i in 0..5`".into()),
         },
         EvalAltResult::ErrorAssignmentToConstant(name, _) => {
-            plain(Code::S001, format!("`{name}` is a constant and can't be changed"))
+            plain(Code::FaultyScript, format!("`{name}` is a constant and can't be changed"))
         }
-        EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => plain(Code::S001, "a constant can't be changed".into()),
-        EvalAltResult::ErrorDotExpr(..) => plain(Code::S002, "there is no such property here".into()),
-        EvalAltResult::ErrorArithmetic(..) => plain(Code::S006, "the result is not a finite number".into()),
+        EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => {
+            plain(Code::FaultyScript, "a constant can't be changed".into())
+        }
+        EvalAltResult::ErrorDotExpr(..) => plain(Code::UnknownName, "there is no such property here".into()),
+        EvalAltResult::ErrorArithmetic(..) => plain(Code::NonFiniteResult, "the result is not a finite number".into()),
         EvalAltResult::ErrorVariableExists(name, _) | EvalAltResult::ErrorForbiddenVariable(name, _) => {
-            plain(Code::S001, format!("`{name}` can't be used as a name here"))
+            plain(Code::FaultyScript, format!("`{name}` can't be used as a name here"))
         }
         EvalAltResult::ErrorTooManyOperations(_) => {
             limit("it takes too many operations", Some("does a loop never end?"))
@@ -127,19 +132,23 @@ fn complaint(texts: &dyn Texts, error: EvalAltResult) -> Complaint {
             limit("its functions call each other too deeply", Some("does a function call itself without end?"))
         }
         EvalAltResult::ErrorDataTooLarge(..) => limit("a text, list or record grows too large", None),
-        EvalAltResult::LoopBreak(..) => plain(Code::S001, "`break` and `continue` belong in a loop".into()),
-        EvalAltResult::ErrorParsing(..) => plain(Code::S001, "not a valid script".into()),
+        EvalAltResult::LoopBreak(..) => plain(Code::FaultyScript, "`break` and `continue` belong in a loop".into()),
+        EvalAltResult::ErrorParsing(..) => plain(Code::FaultyScript, "not a valid script".into()),
         EvalAltResult::ErrorDataRace(..) => Complaint {
-            code: Code::S001,
+            code: Code::FaultyScript,
             message: "a function in place uses the value that it is applied to".into(),
             help: Some("write `map(x.list, |one| ...)` instead of `x.list.map(|one| ...)`".into()),
         },
-        _ => plain(Code::S001, "the script can't go on".into()),
+        _ => plain(Code::FaultyScript, "the script can't go on".into()),
     }
 }
 
 fn limit(what: &str, help: Option<&str>) -> Complaint {
-    Complaint { code: Code::S004, message: format!("the script was stopped: {what}"), help: help.map(str::to_string) }
+    Complaint {
+        code: Code::ScriptLimit,
+        message: format!("the script was stopped: {what}"),
+        help: help.map(str::to_string),
+    }
 }
 
 /// Ours, or what a script threw itself.
@@ -151,7 +160,7 @@ fn of_token(token: Dynamic) -> Complaint {
         Ok(text) if !text.is_empty() => text.to_string(),
         _ => "the script refused to go on and gave no reason".into(),
     };
-    Complaint { code: Code::S001, message, help: None }
+    Complaint { code: Code::FaultyScript, message, help: None }
 }
 
 /// The signature is `name (type, type)`; the types are the interpreter's and stay out of the message.
@@ -162,10 +171,14 @@ fn no_function(texts: &dyn Texts, signature: &str) -> Complaint {
     let names = texts.function_names();
     if names.iter().any(|known| known == name) {
         let values = if given == 1 { "1 value".to_string() } else { format!("{given} values") };
-        return Complaint { code: Code::S002, message: format!("`{name}` can't be called with {values}"), help: None };
+        return Complaint {
+            code: Code::UnknownName,
+            message: format!("`{name}` can't be called with {values}"),
+            help: None,
+        };
     }
     Complaint {
-        code: Code::S002,
+        code: Code::UnknownName,
         message: format!("there is no function `{path}`"),
         help: nearest(name, names.iter().map(String::as_str)).map(|known| format!("did you mean `{known}`?")),
     }

@@ -125,7 +125,7 @@ impl Inference<'_> {
                 other => {
                     let message = format!("`{word}` joins true and false, and this is {}", other.described(self.units));
                     let position = if part.start_position().is_none() { position } else { part.start_position() };
-                    self.report(position, Code::S003, message, Some("compare it with something".to_owned()));
+                    self.report(position, Code::DimensionClash, message, Some("compare it with something".to_owned()));
                     self.narrowed.truncate(before);
                     return Shape::Truth(None);
                 }
@@ -248,12 +248,17 @@ impl Inference<'_> {
             // Dates are texts until a script makes them days.
             (Shape::Text(_), Shape::Text(_)) => {
                 let help = "compare texts with `==` or `!=`, days as `date(x) < date(y)`".to_owned();
-                self.report(position, Code::S003, "texts have no order".to_owned(), Some(help));
+                self.report(position, Code::DimensionClash, "texts have no order".to_owned(), Some(help));
                 None
             }
             (Shape::Range(_), Shape::Quantity(_)) | (Shape::Quantity(_), Shape::Range(_)) => {
                 let help = "write `x in range`, or compare with `range.low` or `range.high`".to_owned();
-                self.report(position, Code::S003, "a range has two ends to compare with".to_owned(), Some(help));
+                self.report(
+                    position,
+                    Code::DimensionClash,
+                    "a range has two ends to compare with".to_owned(),
+                    Some(help),
+                );
                 None
             }
             _ => self.unlike(a, b, position),
@@ -296,7 +301,7 @@ impl Inference<'_> {
 
     fn unlike(&mut self, a: &Shape, b: &Shape, position: Position) -> Option<bool> {
         let message = format!("{} can't be compared with {}", a.described(self.units), b.described(self.units));
-        self.report(position, Code::S003, message, None);
+        self.report(position, Code::DimensionClash, message, None);
         None
     }
 

@@ -60,7 +60,7 @@ fn iterators(scripts: &mut Interpreter, run: &Rc<Run>) {
     let unknown = move |value: Dynamic| -> Box<dyn Iterator<Item = Answer>> {
         let error = match value.try_cast::<Absent>() {
             Some(absent) => shared.touch(&absent),
-            None => guest::stop(standpipe_diagnostic::Code::S002, "a value that is not known"),
+            None => guest::stop(standpipe_diagnostic::Code::UnknownName, "a value that is not known"),
         };
         Box::new(std::iter::once(Err(error)))
     };

@@ -71,7 +71,8 @@ impl Library {
             [one] => Ok(*one),
             [] => {
                 let sight = self.files.iter().filter(|file| self.in_sight(plugin, &file.plugin));
-                let mut diagnostic = Diagnostic::error(Code::S002, place, format!("there is no script `{name}`"));
+                let mut diagnostic =
+                    Diagnostic::error(Code::UnknownName, place, format!("there is no script `{name}`"));
                 if let Some(hidden) = self.files.iter().find(|file| &*file.name == name) {
                     diagnostic = diagnostic
                         .help(format!("plugin `{}` has one: add it to `needs` in plugin.yaml", hidden.plugin));
@@ -83,7 +84,7 @@ impl Library {
             [first, second, ..] => {
                 let (first, second) = (&self.files[*first].source, &self.files[*second].source);
                 Err(vec![
-                    Diagnostic::error(Code::L004, place, format!("two scripts are called `{name}`"))
+                    Diagnostic::error(Code::DefinedTwice, place, format!("two scripts are called `{name}`"))
                         .also(&Place::whole(first), "one is here")
                         .also(&Place::whole(second), "the other is here")
                         .help("rename one of them"),
@@ -114,7 +115,8 @@ impl Library {
                 self.under_way.borrow()[start..].iter().map(|one| self.files[*one].name.to_string()).collect();
             let message = format!("scripts call each other in a circle: {} -> {}", circle.join(" -> "), circle[0]);
             return Err(vec![
-                Diagnostic::error(Code::S001, place, message).help("move what both need into a script of its own"),
+                Diagnostic::error(Code::FaultyScript, place, message)
+                    .help("move what both need into a script of its own"),
             ]);
         }
         self.under_way.borrow_mut().push(file);
@@ -128,7 +130,7 @@ impl Library {
     pub fn check_call(&self, call: &Call, compiled: &Compiled) -> Option<Diagnostic> {
         let Some(functions) = compiled.functions.get(&call.function) else {
             let message = format!("`{}` has no function `{}`", call.script, call.function);
-            let mut diagnostic = Diagnostic::error(Code::S002, &call.place, message);
+            let mut diagnostic = Diagnostic::error(Code::UnknownName, &call.place, message);
             if let Some(near) = nearest(&call.function, compiled.functions.keys().map(String::as_str)) {
                 diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
             }
@@ -145,7 +147,7 @@ impl Library {
             takes.join(" or "),
             call.arguments
         );
-        Some(Diagnostic::error(Code::S002, &call.place, message).also(&functions[0].place, "defined here"))
+        Some(Diagnostic::error(Code::UnknownName, &call.place, message).also(&functions[0].place, "defined here"))
     }
 }
 

@@ -142,5 +142,5 @@ pub(super) fn give_number(number: f64) -> Answer {
 }
 
 pub(super) fn not_finite(what: &str) -> Stop {
-    stop(Code::S006, format!("{what} is not a finite number"))
+    stop(Code::NonFiniteResult, format!("{what} is not a finite number"))
 }

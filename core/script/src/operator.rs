@@ -123,7 +123,7 @@ fn multiply(run: &Run, left: &Dynamic, right: &Dynamic) -> Answer {
 fn divide(run: &Run, left: &Dynamic, right: &Dynamic) -> Answer {
     let (a, b) = (Operand::of(left), Operand::of(right));
     if b.measured().is_some_and(|divisor| divisor.si == 0.0 && !divisor.point) && a.measured().is_some() {
-        return Err(stop(Code::S006, format!("division of {} by zero", a.described(run))));
+        return Err(stop(Code::NonFiniteResult, format!("division of {} by zero", a.described(run))));
     }
     match (a, b) {
         (Operand::Number(a), Operand::Number(b)) => give_number(a / b),
@@ -136,7 +136,9 @@ fn divide(run: &Run, left: &Dynamic, right: &Dynamic) -> Answer {
 fn remainder(run: &Run, left: &Dynamic, right: &Dynamic) -> Answer {
     let numbers = (Operand::of(left), Operand::of(right));
     match numbers {
-        (_, Operand::Number(0.0) | Operand::Whole(0)) => Err(stop(Code::S006, "a remainder of a division by zero")),
+        (_, Operand::Number(0.0) | Operand::Whole(0)) => {
+            Err(stop(Code::NonFiniteResult, "a remainder of a division by zero"))
+        }
         (Operand::Whole(a), Operand::Whole(b)) => whole(a.checked_rem(b), a as f64 % b as f64),
         (Operand::Number(a), Operand::Number(b)) => give_number(a % b),
         (Operand::Whole(a), Operand::Number(b)) => give_number(a as f64 % b),
@@ -171,7 +173,7 @@ fn negate(run: &Run, value: &Dynamic) -> Answer {
         Operand::Whole(number) => whole(number.checked_neg(), -(number as f64)),
         Operand::Quantity(quantity) => give(run.units.neg(&quantity).map_err(faulty)?),
         Operand::Absent(absent) => Err(run.touch(&absent)),
-        other => Err(stop(Code::S003, format!("a minus sign before {}", other.described(run)))),
+        other => Err(stop(Code::DimensionClash, format!("a minus sign before {}", other.described(run)))),
     }
 }
 
@@ -179,7 +181,7 @@ fn positive(run: &Run, value: &Dynamic) -> Answer {
     match Operand::of(value) {
         Operand::Number(_) | Operand::Whole(_) | Operand::Quantity(_) => Ok(value.clone()),
         Operand::Absent(absent) => Err(run.touch(&absent)),
-        other => Err(stop(Code::S003, format!("a plus sign before {}", other.described(run)))),
+        other => Err(stop(Code::DimensionClash, format!("a plus sign before {}", other.described(run)))),
     }
 }
 
@@ -188,7 +190,7 @@ fn not(run: &Run, value: &Dynamic) -> Answer {
         Operand::Truth(truth) => Ok((!truth).into()),
         Operand::Absent(absent) => Err(run.touch(&absent)),
         other => Err(stop_with(
-            Code::S003,
+            Code::DimensionClash,
             format!("`!` turns true into false, but here it stands before {}", other.described(run)),
             "compare it with something first",
         )),
@@ -207,7 +209,9 @@ pub(super) fn whole_number(run: &Run, value: &Dynamic, what: &str) -> Result<i64
         Operand::Whole(whole) => Ok(whole),
         Operand::Number(number) if number.fract() == 0.0 && number.abs() <= LARGEST_WHOLE as f64 => Ok(number as i64),
         Operand::Absent(absent) => Err(run.touch(&absent)),
-        other => Err(stop(Code::S003, format!("{what} is a whole number, but found {}", other.described(run)))),
+        other => {
+            Err(stop(Code::DimensionClash, format!("{what} is a whole number, but found {}", other.described(run))))
+        }
     }
 }
 
@@ -247,8 +251,8 @@ pub(super) fn unfit(run: &Run, left: &Operand, right: &Operand, verb: &str, betw
     let message = format!("can't {verb} {} {between} {}", left.described(run), right.described(run));
     match (left, right) {
         (Operand::Text(_), _) | (_, Operand::Text(_)) if verb == "add" => {
-            stop_with(Code::S003, message, "put a value into a text as `${value}` between backquotes")
+            stop_with(Code::DimensionClash, message, "put a value into a text as `${value}` between backquotes")
         }
-        _ => stop(Code::S003, message),
+        _ => stop(Code::DimensionClash, message),
     }
 }

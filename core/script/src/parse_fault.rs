@@ -6,7 +6,7 @@ use super::text::Text;
 use super::words;
 use standpipe_diagnostic::{Code, Diagnostic};
 
-/// `code` is P006 for an expression in a procedure, S001 for a script file.
+/// `code` is faulty-expression for an expression in a procedure, faulty-script for a script file.
 pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnostic {
     let place = text.place(error.position());
     let plain = |message: String| Diagnostic::error(code, &place, message);
@@ -27,7 +27,7 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         ParseErrorType::MissingSymbol(_) => plain("a symbol is missing here".into()),
         ParseErrorType::MalformedIndexExpr(_) => plain("this can't be used as an index".into()),
         ParseErrorType::MalformedCapture(_) => {
-            Diagnostic::error(Code::S005, &place, "`!` after a function's name is not allowed")
+            Diagnostic::error(Code::ForbiddenInScript, &place, "`!` after a function's name is not allowed")
         }
         ParseErrorType::DuplicatedProperty(name) => plain(format!("`{name}` stands twice in one record")),
         ParseErrorType::DuplicatedVariable(name) => plain(format!("the name `{name}` stands twice")),
@@ -53,16 +53,20 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         }
         ParseErrorType::VariableExists(name) => plain(format!("the name `{name}` is taken")),
         ParseErrorType::VariableUndefined(name) => {
-            Diagnostic::error(Code::S002, &place, format!("there is no value `{name}` here"))
+            Diagnostic::error(Code::UnknownName, &place, format!("there is no value `{name}` here"))
         }
         ParseErrorType::ModuleUndefined(name) => {
-            Diagnostic::error(Code::S002, &place, format!("there is no script `{name}`"))
+            Diagnostic::error(Code::UnknownName, &place, format!("there is no script `{name}`"))
         }
-        ParseErrorType::ExprTooDeep => Diagnostic::error(Code::S004, &place, "the expression is nested too deeply")
-            .help("break it up into functions"),
-        ParseErrorType::TooManyFunctions => Diagnostic::error(Code::S004, &place, "too many functions in one script"),
+        ParseErrorType::ExprTooDeep => {
+            Diagnostic::error(Code::ScriptLimit, &place, "the expression is nested too deeply")
+                .help("break it up into functions")
+        }
+        ParseErrorType::TooManyFunctions => {
+            Diagnostic::error(Code::ScriptLimit, &place, "too many functions in one script")
+        }
         ParseErrorType::LiteralTooLarge(..) => {
-            Diagnostic::error(Code::S004, &place, "a text, list or record grows too large")
+            Diagnostic::error(Code::ScriptLimit, &place, "a text, list or record grows too large")
         }
         ParseErrorType::LoopBreak => plain("`break` and `continue` belong in a loop".into()),
         _ => plain("this is not valid here".into()),

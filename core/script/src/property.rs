@@ -53,7 +53,7 @@ fn property(run: &Run, value: &Dynamic, name: &str) -> Answer {
         (Operand::Day(day), "day") => Ok(Dynamic::from_int(day.0.day().into())),
         (Operand::Number(_) | Operand::Whole(_), _) => Err(unknown_unit(run, name)),
         (Operand::Quantity(_), _) if run.units.script_units().any(|(unit, ..)| unit == name) => Err(stop_with(
-            Code::S003,
+            Code::DimensionClash,
             format!(
                 "`.{name}` makes a quantity of a plain number, but here it stands after {}",
                 operand.described(run)
@@ -69,17 +69,19 @@ fn property(run: &Run, value: &Dynamic, name: &str) -> Answer {
 fn no_property(run: &Run, operand: &Operand, name: &str, known: &[&str]) -> Stop {
     let message = format!("{} has no property `{name}`", operand.described(run));
     match known {
-        [] => stop(Code::S002, message),
-        _ => stop_with(Code::S002, message, format!("its properties are {}", known.join(", "))),
+        [] => stop(Code::UnknownName, message),
+        _ => stop_with(Code::UnknownName, message, format!("its properties are {}", known.join(", "))),
     }
 }
 
 pub(super) fn unknown_unit(run: &Run, name: &str) -> Stop {
     let message = format!("there is no unit `{name}`");
     match nearest(name, run.units.script_units().map(|(unit, ..)| unit)) {
-        Some(unit) => stop_with(Code::S002, message, format!("did you mean `{unit}`?")),
-        None => {
-            stop_with(Code::S002, message, "`standpipe show quantities` lists the units and their names in scripts")
-        }
+        Some(unit) => stop_with(Code::UnknownName, message, format!("did you mean `{unit}`?")),
+        None => stop_with(
+            Code::UnknownName,
+            message,
+            "`standpipe show quantities` lists the units and their names in scripts",
+        ),
     }
 }

@@ -89,7 +89,7 @@ impl Run {
         if !touched.contains(&absent.0) {
             touched.push(absent.0.clone());
         }
-        stop(Code::S002, format!("{} is not known", absent.0))
+        stop(Code::UnknownName, format!("{} is not known", absent.0))
     }
 
     pub fn touched(&self) -> Vec<String> {

@@ -94,7 +94,7 @@ impl Scripts {
     fn compile_text(&self, plugin: &str, source: &str, text: Text) -> Result<Expression, Problems> {
         if source.trim().is_empty() {
             return Err(vec![
-                Diagnostic::error(Code::P006, &text.whole(), "the expression is empty")
+                Diagnostic::error(Code::FaultyExpression, &text.whole(), "the expression is empty")
                     .help("write a value or a condition"),
             ]);
         }
@@ -103,7 +103,7 @@ impl Scripts {
         let ast = self
             .interpreter
             .compile_expression(source)
-            .map_err(|error| vec![parse_fault::diagnostic(&text, &error, Code::P006)])?;
+            .map_err(|error| vec![parse_fault::diagnostic(&text, &error, Code::FaultyExpression)])?;
         let Findings { names, compared, calls, tables, mut problems } = self.walk(&ast, &text, true);
         problems.extend(tables.iter().filter_map(|table| self.run.tables.check(plugin, table)));
         let (reached, problems) = self.reach(plugin, &calls, problems);
@@ -114,7 +114,7 @@ impl Scripts {
     }
 
     fn walk(&self, ast: &AST, text: &Text, expression: bool) -> Findings {
-        let code = if expression { Code::P006 } else { Code::S001 };
+        let code = if expression { Code::FaultyExpression } else { Code::FaultyScript };
         let around = Surroundings { text, code, functions: &self.functions, units: &self.unit_names, expression };
         walk(ast, &around)
     }
@@ -149,7 +149,7 @@ impl Scripts {
         let ast = self
             .interpreter
             .compile(&file.source.text)
-            .map_err(|error| vec![parse_fault::diagnostic(&text, &error, Code::S001)])?;
+            .map_err(|error| vec![parse_fault::diagnostic(&text, &error, Code::FaultyScript)])?;
         let Findings { calls, tables, mut problems, .. } = self.walk(&ast, &text, false);
         problems.extend(tables.iter().filter_map(|table| self.run.tables.check(&file.plugin, table)));
         let (reached, problems) = self.reach(&file.plugin, &calls, problems);
@@ -160,7 +160,7 @@ impl Scripts {
         self.run.start(Known::default());
         module(&self.interpreter, &ast, &text).map_err(|error| match self.faulty(&text, *error) {
             Fault::Failed(diagnostic) => vec![*diagnostic],
-            Fault::NotShown(_) => vec![Diagnostic::error(Code::S001, &text.whole(), "a constant has no value")],
+            Fault::NotShown(_) => vec![Diagnostic::error(Code::FaultyScript, &text.whole(), "a constant has no value")],
         })
     }
 
@@ -273,7 +273,7 @@ pub(super) fn split<'a>(function: &'a str, place: &Place) -> Result<(&'a str, &'
     match function.split_once("::") {
         Some((script, name)) if super::usable_name(script) && super::usable_name(name) => Ok((script, name)),
         _ => Err(vec![
-            Diagnostic::error(Code::S002, place, format!("`{function}` does not name a function"))
+            Diagnostic::error(Code::UnknownName, place, format!("`{function}` does not name a function"))
                 .expected("the name of a script and of a function in it, as `script::function`"),
         ]),
     }
@@ -284,7 +284,7 @@ fn too_large(source: &str, text: &Text) -> Result<(), Problems> {
         || source.lines().count() > limits::SCRIPT_LINES
         || source.lines().any(|line| line.len() > limits::SCRIPT_LINES)
     {
-        return Err(vec![Diagnostic::error(Code::S004, &text.whole(), "the script is too large")]);
+        return Err(vec![Diagnostic::error(Code::ScriptLimit, &text.whole(), "the script is too large")]);
     }
     Ok(())
 }
@@ -317,7 +317,7 @@ fn look_up(name: &Name, names: &dyn Names, known: &mut Known, missing: &mut Vec<
         let Some(next) = fields.get(key) else {
             let whole = name.path[..depth].join(".");
             let mut diagnostic =
-                Diagnostic::error(Code::S002, &name.place, format!("`{whole}` has nothing called `{key}`"));
+                Diagnostic::error(Code::UnknownName, &name.place, format!("`{whole}` has nothing called `{key}`"));
             if let Some(near) = nearest(key, fields.keys().map(String::as_str)) {
                 diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
             }

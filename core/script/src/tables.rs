@@ -63,7 +63,8 @@ impl Tables {
     }
 
     fn find(&self, id: &str, plugin: &str) -> Result<&Held, Complaint> {
-        let complain = |message: String, help: Option<String>| Complaint { code: Code::L006, message, help };
+        let complain =
+            |message: String, help: Option<String>| Complaint { code: Code::UnknownReference, message, help };
         let Some(held) = self.held.iter().find(|held| &*held.file.id == id) else {
             let near = nearest(id, self.held.iter().map(|held| &*held.file.id));
             return Err(complain(
@@ -95,6 +96,8 @@ fn parse(file: &TableFile, units: &Units) -> Result<Rc<Table>, Complaint> {
             message: format!("the table `{}` can't be used: {}: {}", file.id, problem.place, problem.message),
             help: problem.help,
         },
-        None => Complaint { code: Code::L007, message: format!("the table `{}` can't be used", file.id), help: None },
+        None => {
+            Complaint { code: Code::FaultyTable, message: format!("the table `{}` can't be used", file.id), help: None }
+        }
     })
 }

@@ -44,14 +44,18 @@ pub(super) fn disable(scripts: &mut Interpreter) {
 
 pub(super) fn refused(word: &str, place: &Place) -> Diagnostic {
     if let Some((_, why, instead)) = REFUSED.iter().find(|(symbol, ..)| *symbol == word) {
-        return Diagnostic::error(Code::S005, place, format!("`{word}` is not allowed in scripts: {why}"))
+        return Diagnostic::error(Code::ForbiddenInScript, place, format!("`{word}` is not allowed in scripts: {why}"))
             .help(*instead);
     }
     if is_valid_identifier(word) {
-        return Diagnostic::error(Code::P008, place, format!("`{word}` is a reserved word of the script language"))
-            .help("choose another name");
+        return Diagnostic::error(
+            Code::ReservedName,
+            place,
+            format!("`{word}` is a reserved word of the script language"),
+        )
+        .help("choose another name");
     }
-    Diagnostic::error(Code::S001, place, format!("`{word}` is no operator of the script language"))
+    Diagnostic::error(Code::FaultyScript, place, format!("`{word}` is no operator of the script language"))
 }
 
 /// Whether scripts can use this as the name of a value.

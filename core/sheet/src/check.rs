@@ -61,7 +61,7 @@ pub(super) const WARNINGS: &str = "warnings";
 
 impl Checker<'_> {
     fn fault(&mut self, place: &Place, message: impl Into<String>, help: Option<&str>) {
-        let mut diagnostic = Diagnostic::error(Code::H001, place, message);
+        let mut diagnostic = Diagnostic::error(Code::FaultySheet, place, message);
         diagnostic.help = help.map(str::to_owned);
         self.problems.push(diagnostic);
     }
@@ -69,9 +69,13 @@ impl Checker<'_> {
     fn name(&mut self, name: &At<String>) {
         if !usable_name(name) || name.value == WARNINGS {
             self.problems.push(
-                Diagnostic::error(Code::P008, &name.place, format!("`{}` can't be a name in scripts", name.value))
-                    .expected("small letters, digits and `_`, and no word of the script language")
-                    .help("choose another name"),
+                Diagnostic::error(
+                    Code::ReservedName,
+                    &name.place,
+                    format!("`{}` can't be a name in scripts", name.value),
+                )
+                .expected("small letters, digits and `_`, and no word of the script language")
+                .help("choose another name"),
             );
         }
     }
@@ -107,7 +111,7 @@ impl Checker<'_> {
         if shapes.len() != 1 {
             let message = format!("`{}` must say what it is, once", name.value);
             self.problems.push(
-                Diagnostic::error(Code::H001, &name.place, message)
+                Diagnostic::error(Code::FaultySheet, &name.place, message)
                     .expected("one of `quantity`, `range`, `text`, `date`, `truth`, `record`"),
             );
             return None;
@@ -261,7 +265,7 @@ impl Checker<'_> {
             (None, Some(family)) => {
                 let message = format!("`{}` does not say in which unit tables carry it", name.value);
                 self.problems.push(
-                    Diagnostic::error(Code::H001, &name.place, message)
+                    Diagnostic::error(Code::FaultySheet, &name.place, message)
                         .help(format!("add e.g. `unit: {}`", family.metric)),
                 );
                 None
@@ -276,7 +280,7 @@ impl Checker<'_> {
                 Err(_) => {
                     let symbols = family.symbols().collect::<Vec<_>>().join(", ");
                     let message = format!("`{}` is no unit of {}", unit.value, family.title());
-                    self.problems.push(Diagnostic::error(Code::Q001, &unit.place, message).expected(symbols));
+                    self.problems.push(Diagnostic::error(Code::UnknownUnit, &unit.place, message).expected(symbols));
                     None
                 }
             },

@@ -78,7 +78,7 @@ impl Sheet {
                     Err(Misfit::Unknown(name)) => refused.unknown.push(name),
                     Err(Misfit::Wrong(message)) => {
                         let label = format!("this input is {}", input.described());
-                        let problem = places.problem(Code::H002, name, message, &input.place, &label);
+                        let problem = places.problem(Code::FaultyInput, name, message, &input.place, &label);
                         refused.problems.push(if places.inputs.contains_key(name) {
                             problem
                         } else {
@@ -99,7 +99,7 @@ impl Sheet {
     pub fn no_input(&self, name: &str, place: Option<&Place>) -> Diagnostic {
         let names = || self.inputs.keys().map(String::as_str);
         let message = format!("sheet `{}` has no input `{name}`", self.id);
-        let mut problem = Diagnostic::error(Code::H002, place.unwrap_or(&self.place), message)
+        let mut problem = Diagnostic::error(Code::FaultyInput, place.unwrap_or(&self.place), message)
             .expected(names().collect::<Vec<_>>().join(", "));
         if let Some(near) = nearest(name, names()) {
             problem = problem.help(format!("did you mean `{near}`?"));
@@ -112,8 +112,8 @@ impl Sheet {
         let names = missing.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
         let message = format!("sheet `{}` needs {names}", self.id);
         let mut problem = match &places.whole {
-            Some(place) => Diagnostic::error(Code::H002, place, message).also(&first.place, "declared here"),
-            None => Diagnostic::error(Code::H002, &first.place, message),
+            Some(place) => Diagnostic::error(Code::FaultyInput, place, message).also(&first.place, "declared here"),
+            None => Diagnostic::error(Code::FaultyInput, &first.place, message),
         }
         .expected(match missing {
             [_] => first.described(),
@@ -164,18 +164,18 @@ impl Input {
         let written = name.split('[').next().unwrap_or(name);
         if let Some(limit) = self.at_least.as_ref().filter(|limit| less(low, limit)) {
             let message = format!("{name} is {}, but must be at least {}", found(), units.show(limit, &style));
-            return Some(places.problem(Code::H003, written, message, &limit.place, "the limit"));
+            return Some(places.problem(Code::InputBeyondLimit, written, message, &limit.place, "the limit"));
         }
         if let Some(limit) = self.at_most.as_ref().filter(|limit| less(limit, high)) {
             let message = format!("{name} is {}, but must be at most {}", found(), units.show(limit, &style));
-            return Some(places.problem(Code::H003, written, message, &limit.place, "the limit"));
+            return Some(places.problem(Code::InputBeyondLimit, written, message, &limit.place, "the limit"));
         }
         if let Some(valid) = self.valid.as_ref().filter(|valid| less(low, &valid.0) || less(&valid.1, high)) {
             let range = units.show_range(&valid.0, &valid.1, &style);
             let message = format!("{name} is {}, outside {range} where the formula holds", found());
             if self.refuses {
                 return Some(places.problem(
-                    Code::H004,
+                    Code::InputBeyondValidity,
                     written,
                     message,
                     &valid.place,

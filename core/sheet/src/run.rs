@@ -69,7 +69,7 @@ impl Sheet {
 
     fn faulty(&self, message: String) -> Fault {
         let place = &self.script.place;
-        Fault::Failed(Diagnostic::error(Code::H001, place, format!("sheet `{}`: {message}", self.id)).into())
+        Fault::Failed(Diagnostic::error(Code::FaultySheet, place, format!("sheet `{}`: {message}", self.id)).into())
     }
 
     fn warnings(&self, value: Value) -> Result<Vec<String>, Fault> {

@@ -18,7 +18,7 @@ impl Input {
     pub fn read_series(&self, name: &str, source: &Arc<Source>, units: &Units) -> Result<Value, Box<Diagnostic>> {
         if !self.list {
             let message = format!("`{name}` is {}, not a list: a file can't stand for it", self.described());
-            return Err(Box::new(Diagnostic::error(Code::H002, &Place::whole(source), message)));
+            return Err(Box::new(Diagnostic::error(Code::FaultyInput, &Place::whole(source), message)));
         }
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
@@ -28,7 +28,7 @@ impl Input {
         let mut rows = reader.records();
         let first = rows.next().transpose().map_err(|fault| unreadable(&fault, source))?;
         let Some(first) = first else {
-            let problem = Diagnostic::error(Code::H002, &Place::whole(source), "the file is empty");
+            let problem = Diagnostic::error(Code::FaultyInput, &Place::whole(source), "the file is empty");
             return Err(Box::new(problem.help("its first line names the columns, e.g. `volume [L]`")));
         };
         let headings: Vec<Heading> = first.iter().map(Heading::read).collect();
@@ -39,7 +39,7 @@ impl Input {
             let place = line_of(source, row.position().map_or(1, csv::Position::line));
             if row.len() != headings.len() {
                 let message = format!("the line has {} cells, the first line has {}", row.len(), headings.len());
-                return Err(Box::new(Diagnostic::error(Code::H002, &place, message)));
+                return Err(Box::new(Diagnostic::error(Code::FaultyInput, &place, message)));
             }
             items.push(columns.item(&row, &headings, units, &place)?);
         }
@@ -62,7 +62,7 @@ impl Input {
                 (None, count) => {
                     let message = format!("none of the {count} columns is called `{name}`");
                     Err(Box::new(
-                        Diagnostic::error(Code::H002, &first_line, message).expected(format!("`{name} [unit]`")),
+                        Diagnostic::error(Code::FaultyInput, &first_line, message).expected(format!("`{name} [unit]`")),
                     ))
                 }
             };
@@ -72,12 +72,12 @@ impl Input {
             if let Some((key, part)) = parts.get_key_value(&heading.name) {
                 if found.iter().any(|(other, ..): &(&String, &Part, usize)| *other == key) {
                     let message = format!("two columns are called `{key}`");
-                    return Err(Box::new(Diagnostic::error(Code::H002, &first_line, message)));
+                    return Err(Box::new(Diagnostic::error(Code::FaultyInput, &first_line, message)));
                 }
                 found.push((key, part, index));
             } else if let Some(near) = nearest(&heading.name, parts.keys().map(String::as_str)) {
                 let message = format!("the column `{}` is no entry of `{name}`", heading.name);
-                let problem = Diagnostic::error(Code::H002, &first_line, message);
+                let problem = Diagnostic::error(Code::FaultyInput, &first_line, message);
                 return Err(Box::new(problem.help(format!("did you mean `{near}`?"))));
             }
         }
@@ -86,7 +86,7 @@ impl Input {
         {
             let message = format!("no column is called `{absent}`");
             let names = parts.keys().map(String::as_str).collect::<Vec<_>>().join(", ");
-            return Err(Box::new(Diagnostic::error(Code::H002, &first_line, message).expected(names)));
+            return Err(Box::new(Diagnostic::error(Code::FaultyInput, &first_line, message).expected(names)));
         }
         Ok(Columns::Records(found))
     }
@@ -134,7 +134,7 @@ impl Columns<'_> {
 
 fn unreadable(fault: &csv::Error, source: &Arc<Source>) -> Box<Diagnostic> {
     let line = fault.position().map_or(1, csv::Position::line);
-    Box::new(Diagnostic::error(Code::F002, &line_of(source, line), "the file is not a CSV file in UTF-8"))
+    Box::new(Diagnostic::error(Code::NotText, &line_of(source, line), "the file is not a CSV file in UTF-8"))
 }
 
 fn line_of(source: &Arc<Source>, line: u64) -> Place {

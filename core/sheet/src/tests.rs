@@ -99,19 +99,19 @@ fn what_is_unknown_is_not_shown_and_what_is_wrong_is_refused() {
         Err(Fault::NotShown(names)) => assert_eq!(names, ["volume"]),
         other => panic!("{other:?}"),
     }
-    let missing = refused(GROW, &[], Code::H002);
+    let missing = refused(GROW, &[], Code::FaultyInput);
     assert_eq!((missing.message.as_str(), missing.place.text()), ("sheet `grow` needs `volume`", "volume"));
-    let extra = refused(GROW, &[("volume", litres(1.0)), ("shape", Value::Number(1.0))], Code::H002);
+    let extra = refused(GROW, &[("volume", litres(1.0)), ("shape", Value::Number(1.0))], Code::FaultyInput);
     assert_eq!(extra.help.as_deref(), Some("did you mean `share`?"));
-    refused(GROW, &[("volume", Value::Number(1.0))], Code::H002);
-    refused(GROW, &[("volume", Value::Text("1 L".into()))], Code::H002);
-    refused(GROW, &[("volume", Value::Number(f64::NAN))], Code::H002);
-    refused(GROW, &[("volume", litres(5.0)), ("kind", Value::Text("evn".into()))], Code::H002);
-    refused(GROW, &[("volume", litres(5.0)), ("when", Value::Text("23.11.2026".into()))], Code::H002);
-    let below = refused(GROW, &[("volume", litres(-1.0))], Code::H003);
+    refused(GROW, &[("volume", Value::Number(1.0))], Code::FaultyInput);
+    refused(GROW, &[("volume", Value::Text("1 L".into()))], Code::FaultyInput);
+    refused(GROW, &[("volume", Value::Number(f64::NAN))], Code::FaultyInput);
+    refused(GROW, &[("volume", litres(5.0)), ("kind", Value::Text("evn".into()))], Code::FaultyInput);
+    refused(GROW, &[("volume", litres(5.0)), ("when", Value::Text("23.11.2026".into()))], Code::FaultyInput);
+    let below = refused(GROW, &[("volume", litres(-1.0))], Code::InputBeyondLimit);
     assert!(below.message.ends_with("L, but must be at least 0 L"), "{}", below.message);
     assert_eq!(below.place.text(), "0 L");
-    refused(GROW, &[("volume", litres(101.0))], Code::H003);
+    refused(GROW, &[("volume", litres(101.0))], Code::InputBeyondLimit);
 }
 
 #[test]
@@ -122,19 +122,19 @@ fn outside_the_valid_range_there_is_a_warning_or_a_refusal() {
     assert_eq!(odd, "an odd one");
     assert!(run(GROW, &[("volume", litres(10.0))]).expect("an outcome").warnings.is_empty(), "ends belong to it");
     let strict = GROW.replace("valid: 1..10 L", "valid: 1..10 L, outside: refuse");
-    refused(&strict, &[("volume", litres(20.0))], Code::H004);
+    refused(&strict, &[("volume", litres(20.0))], Code::InputBeyondValidity);
 }
 
 #[test]
 fn what_the_function_gives_must_be_what_the_sheet_declares() {
     for function in ["wrong", "less", "more", "none"] {
         let text = GROW.replace("plants::grow", &format!("plants::{function}"));
-        let diagnostic = refused(&text, &[("volume", litres(5.0))], Code::H001);
+        let diagnostic = refused(&text, &[("volume", litres(5.0))], Code::FaultySheet);
         assert_eq!(diagnostic.place.text(), format!("plants::{function}"), "{}", diagnostic.message);
     }
     let sheet = read(&GROW.replace("plants::grow", "plants::grw")).expect("a sheet");
     let problems = sheet.check_script(&scripts()).expect_err("no such function");
-    assert_eq!((problems[0].code, problems[0].place.text()), (Code::S002, "plants::grw"));
+    assert_eq!((problems[0].code, problems[0].place.text()), (Code::UnknownName, "plants::grw"));
     assert_eq!(problems[0].help.as_deref(), Some("did you mean `grow`?"));
 }
 
@@ -184,18 +184,18 @@ fn a_faulty_sheet_is_refused_with_all_its_faults() {
             Ok(_) => panic!("{to} passes"),
         }
     };
-    assert_eq!(code("quantity: volume, at_least", "quantity: volum, at_least"), Code::H001);
-    assert_eq!(code("at_least: 0 L", "at_least: 0 kg"), Code::Q003);
-    assert_eq!(code("valid: 1..10 L", "valid: 10..1 L"), Code::M007);
-    assert_eq!(code("valid: 1..10 L", "outside: refuse"), Code::H001);
-    assert_eq!(code("default: even", "default: evn"), Code::H002);
-    assert_eq!(code("default: even", "default: even, optional: true"), Code::H001);
-    assert_eq!(code("text: [even, odd]", "text: [even, odd], date: true"), Code::H001);
-    assert_eq!(code("share:  {", "thread: {"), Code::P008);
-    assert_eq!(code(", unit: L", ""), Code::H001);
-    assert_eq!(code("unit: L", "unit: kg"), Code::Q001);
-    assert_eq!(code("date: true, optional", "date: false, optional"), Code::H001);
-    assert_eq!(code("title: Grow\n", ""), Code::Y004);
+    assert_eq!(code("quantity: volume, at_least", "quantity: volum, at_least"), Code::FaultySheet);
+    assert_eq!(code("at_least: 0 L", "at_least: 0 kg"), Code::WrongQuantity);
+    assert_eq!(code("valid: 1..10 L", "valid: 10..1 L"), Code::ReversedRange);
+    assert_eq!(code("valid: 1..10 L", "outside: refuse"), Code::FaultySheet);
+    assert_eq!(code("default: even", "default: evn"), Code::FaultyInput);
+    assert_eq!(code("default: even", "default: even, optional: true"), Code::FaultySheet);
+    assert_eq!(code("text: [even, odd]", "text: [even, odd], date: true"), Code::FaultySheet);
+    assert_eq!(code("share:  {", "thread: {"), Code::ReservedName);
+    assert_eq!(code(", unit: L", ""), Code::FaultySheet);
+    assert_eq!(code("unit: L", "unit: kg"), Code::UnknownUnit);
+    assert_eq!(code("date: true, optional", "date: false, optional"), Code::FaultySheet);
+    assert_eq!(code("title: Grow\n", ""), Code::MissingKey);
     let several =
         GROW.replace("quantity: volume, at_least", "quantity: volum, at_least").replace("unit: L", "unit: kg");
     assert!(read(&several).expect_err("faulty").len() >= 2);

@@ -89,7 +89,8 @@ impl Shape {
                 for (key, value) in entries {
                     let Some(part) = parts.get(key.as_str()) else {
                         let message = format!("unknown entry `{}`", key.value);
-                        let mut fault = Diagnostic::error(Code::H002, &key.place, message).expected(self.described());
+                        let mut fault =
+                            Diagnostic::error(Code::FaultyInput, &key.place, message).expected(self.described());
                         if let Some(near) = nearest(key, parts.keys().map(String::as_str)) {
                             fault = fault.help(format!("did you mean `{near}`?"));
                         }
@@ -102,7 +103,7 @@ impl Shape {
             _ => {
                 let expected = if list { format!("a list, each {}", self.described()) } else { self.described() };
                 let message = format!("found {}", node.described());
-                Err(Diagnostic::error(Code::H002, &node.place, message).expected(expected).into())
+                Err(Diagnostic::error(Code::FaultyInput, &node.place, message).expected(expected).into())
             }
         }
     }
@@ -115,8 +116,9 @@ impl Shape {
         units: &Units,
         place: &Place,
     ) -> Result<Value, Box<Diagnostic>> {
-        let refuse =
-            |message: String| Err(Box::new(Diagnostic::error(Code::H002, place, message).expected(self.described())));
+        let refuse = |message: String| {
+            Err(Box::new(Diagnostic::error(Code::FaultyInput, place, message).expected(self.described())))
+        };
         let read = match self {
             Shape::Quantity(of) => units.read(text, Some(of), bare),
             Shape::Range(of) => {
@@ -155,7 +157,7 @@ fn record(parts: &IndexMap<String, Part>, text: &str, units: &Units, place: &Pla
         let Some((name, value)) = entry.split_once('=') else {
             let message = format!("`{}` says not which entry it is", entry.trim());
             return Err(Box::new(
-                Diagnostic::error(Code::H002, &place, message).help("write e.g. `volume=6.35 L, at=40 degC`"),
+                Diagnostic::error(Code::FaultyInput, &place, message).help("write e.g. `volume=6.35 L, at=40 degC`"),
             ));
         };
         let value_at = name.len() + 1..entry.len();
@@ -163,8 +165,8 @@ fn record(parts: &IndexMap<String, Part>, text: &str, units: &Units, place: &Pla
         let Some(part) = parts.get(name) else {
             let names = parts.keys().map(String::as_str);
             let message = format!("the record has no entry `{name}`");
-            let mut problem =
-                Diagnostic::error(Code::H002, &place, message).expected(names.clone().collect::<Vec<_>>().join(", "));
+            let mut problem = Diagnostic::error(Code::FaultyInput, &place, message)
+                .expected(names.clone().collect::<Vec<_>>().join(", "));
             problem.help = nearest(name, names).map(|near| format!("did you mean `{near}`?"));
             return Err(Box::new(problem));
         };
@@ -175,12 +177,12 @@ fn record(parts: &IndexMap<String, Part>, text: &str, units: &Units, place: &Pla
         };
         if fields.insert(name.to_owned(), value).is_some() {
             let message = format!("the entry `{name}` stands twice");
-            return Err(Box::new(Diagnostic::error(Code::H002, &place, message)));
+            return Err(Box::new(Diagnostic::error(Code::FaultyInput, &place, message)));
         }
     }
     let value = Value::Record(fields);
     match Shape::Record(parts.clone()).fit(&value, "the record", units) {
-        Err(Misfit::Wrong(message)) => Err(Box::new(Diagnostic::error(Code::H002, place, message))),
+        Err(Misfit::Wrong(message)) => Err(Box::new(Diagnostic::error(Code::FaultyInput, place, message))),
         Ok(_) | Err(Misfit::Unknown(_)) => Ok(value),
     }
 }

@@ -164,7 +164,7 @@ impl<'n> Choice<'n> {
             Some(node) => Ok(NodeDeserializer::new(node, self.reading)),
             None => {
                 let problem = Diagnostic::error(
-                    Code::Y005,
+                    Code::WrongShape,
                     &self.node.place,
                     format!("`{}` needs something after it", self.name),
                 );
@@ -185,7 +185,7 @@ impl<'n> VariantAccess<'n> for Choice<'n> {
             None => Ok(()),
             Some(node) => {
                 let problem =
-                    Diagnostic::error(Code::Y005, &node.place, format!("`{}` takes nothing after it", self.name));
+                    Diagnostic::error(Code::WrongShape, &node.place, format!("`{}` takes nothing after it", self.name));
                 Err(problem.help(format!("write only `{}`", self.name)).into())
             }
         }

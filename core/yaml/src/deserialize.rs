@@ -61,7 +61,7 @@ impl<'n> NodeDeserializer<'n> {
         match number {
             Some(number) if !number.is_finite() => {
                 let problem = Diagnostic::error(
-                    Code::Y007,
+                    Code::NonFiniteLiteral,
                     &self.node.place,
                     format!("{} is too large for a number", scalar.text),
                 );
@@ -277,7 +277,7 @@ impl<'n> Deserializer<'n> for NodeDeserializer<'n> {
             Kind::List(_) => return Err(wrong_type(self.node, format!("one of {}", listed(variants))).into()),
         };
         if !variants.contains(&name) {
-            let problem = Diagnostic::error(Code::Y005, place, format!("`{name}` is none of the choices"))
+            let problem = Diagnostic::error(Code::WrongShape, place, format!("`{name}` is none of the choices"))
                 .expected(listed(variants));
             return Err(match nearest(name, variants.iter().copied()) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),

@@ -28,12 +28,12 @@ impl Fault {
     pub(super) fn at(self, node: &Node) -> Self {
         match self {
             Fault::Unplaced { message, expected, help } => {
-                let mut diagnostic = Diagnostic::error(Code::Y005, &node.place, message);
+                let mut diagnostic = Diagnostic::error(Code::WrongShape, &node.place, message);
                 diagnostic.expected = expected;
                 diagnostic.help = help;
                 diagnostic.into()
             }
-            Fault::Missing(name) => Diagnostic::error(Code::Y004, &node.head(), format!("`{name}` is missing"))
+            Fault::Missing(name) => Diagnostic::error(Code::MissingKey, &node.head(), format!("`{name}` is missing"))
                 .help(format!("add `{name}:` to these keys"))
                 .into(),
             other => other,
@@ -43,7 +43,7 @@ impl Fault {
 
 pub(super) fn wrong_type(node: &Node, expected: impl Into<String>) -> Diagnostic {
     let expected = expected.into();
-    Diagnostic::error(Code::Y005, &node.place, format!("expected {expected}, found {}", node.described()))
+    Diagnostic::error(Code::WrongShape, &node.place, format!("expected {expected}, found {}", node.described()))
         .help(format!("write {expected}"))
         .expected(expected)
 }

@@ -78,7 +78,7 @@ fn keep_one_of_each(problems: &mut Problems, before: usize, of_types: Problems) 
         outer.start == inner.start || outer.start < inner.start && inner.end <= outer.end
     };
     for problem in of_types {
-        let of_type = matches!(problem.code, Code::Y005 | Code::P007);
+        let of_type = matches!(problem.code, Code::WrongShape | Code::FoldedBlock);
         if of_type && problems[before..].iter().any(|refused| within(&problem, refused)) {
             continue;
         }
@@ -86,7 +86,7 @@ fn keep_one_of_each(problems: &mut Problems, before: usize, of_types: Problems) 
             let mut index = 0;
             problems.retain(|refused| {
                 index += 1;
-                index <= before || refused.code != Code::Y005 || !within(refused, &problem)
+                index <= before || refused.code != Code::WrongShape || !within(refused, &problem)
             });
         }
         problems.push(problem);

@@ -26,7 +26,7 @@ pub(super) fn parse(source: &Arc<Source>, problems: &mut Problems) -> Option<Par
     let whole = Place::whole(source);
     if source.text.len() > LARGEST {
         problems.push(
-            Diagnostic::error(Code::F002, &whole, format!("the file has {} bytes", source.text.len()))
+            Diagnostic::error(Code::NotText, &whole, format!("the file has {} bytes", source.text.len()))
                 .expected(format!("at most {LARGEST} bytes"))
                 .help("split it into several files"),
         );
@@ -36,7 +36,7 @@ pub(super) fn parse(source: &Arc<Source>, problems: &mut Problems) -> Option<Par
     if let Some(at) = control(&source.text) {
         problems.push(
             Diagnostic::error(
-                Code::F002,
+                Code::NotText,
                 &Place::new(source, at..at + 1),
                 "a control character: this is not a text file",
             )
@@ -50,11 +50,11 @@ pub(super) fn parse(source: &Arc<Source>, problems: &mut Problems) -> Option<Par
     let until = finished.as_ref().err().map_or(usize::MAX, |fault| fault.place.range().start);
     builder.scan.refuse_tabs(until, &mut builder.problems);
     if let Err(fault) = finished {
-        let told = builder.problems.iter().any(|p| p.code == Code::Y009 && p.place.line() == fault.place.line());
+        let told = builder.problems.iter().any(|p| p.code == Code::TabIndent && p.place.line() == fault.place.line());
         if !told {
             // Text that begins with a brace is a map without values up to where the scanner gives up.
             let line = fault.place.line();
-            builder.problems.retain(|p| p.code != Code::Y005 || p.place.line() != line);
+            builder.problems.retain(|p| p.code != Code::WrongShape || p.place.line() != line);
             problems.push(*fault);
         }
         problems.append(&mut builder.problems);
@@ -63,12 +63,12 @@ pub(super) fn parse(source: &Arc<Source>, problems: &mut Problems) -> Option<Par
     let root = builder.root.take();
     if root.is_none() && builder.problems.is_empty() {
         builder.problems.push(
-            Diagnostic::error(Code::Y001, &whole, "the file is empty")
+            Diagnostic::error(Code::InvalidYaml, &whole, "the file is empty")
                 .expected("keys and values")
                 .help("fill it in, or delete it"),
         );
     }
-    let sound = builder.problems.iter().all(|p| p.code == Code::Y002);
+    let sound = builder.problems.iter().all(|p| p.code == Code::DuplicateKey);
     problems.append(&mut builder.problems);
     root.map(|root| Parsed { root, sound })
 }
@@ -173,7 +173,7 @@ impl<'s> Builder<'s> {
                 if self.documents > 1 {
                     let place = Place::new(self.source, start..end);
                     return Err(Box::new(
-                        Diagnostic::error(Code::Y001, &place, "a second document begins here")
+                        Diagnostic::error(Code::InvalidYaml, &place, "a second document begins here")
                             .expected("one document in a file")
                             .help("remove the line `---`, or move what follows into a file of its own"),
                     ));
@@ -217,8 +217,12 @@ impl<'s> Builder<'s> {
         if self.open.len() >= DEEPEST {
             let place = Place::new(self.source, start..start + 1);
             return Err(Box::new(
-                Diagnostic::error(Code::Y001, &place, format!("more than {DEEPEST} lists and maps within one another"))
-                    .help("write it flatter"),
+                Diagnostic::error(
+                    Code::InvalidYaml,
+                    &place,
+                    format!("more than {DEEPEST} lists and maps within one another"),
+                )
+                .help("write it flatter"),
             ));
         }
         self.scan.opened(start, flow);
@@ -319,7 +323,7 @@ fn as_key(node: Node, problems: &mut Problems) -> Key {
         Kind::Scalar(scalar) => Key::Sound(At::new(scalar.text, node.place)),
         _ => {
             problems.push(
-                Diagnostic::error(Code::Y005, &node.place, format!("{} stands as a key", node.described()))
+                Diagnostic::error(Code::WrongShape, &node.place, format!("{} stands as a key", node.described()))
                     .expected("a word as the key")
                     .help("write a word before the colon; text that begins with `{` or `[` needs quotes"),
             );

@@ -14,11 +14,11 @@ pub(super) fn decoration(source: &Arc<Source>, start: usize, problems: &mut Prob
     let place = Place::new(source, start..start + length);
     let word = place.text().to_string();
     let diagnostic = if word.starts_with('&') {
-        Diagnostic::error(Code::Y006, &place, format!("YAML reads `{word}` as an anchor")).help(
+        Diagnostic::error(Code::TagOrAnchor, &place, format!("YAML reads `{word}` as an anchor")).help(
             "anchors are not used here: put text that begins with `&` in quotes, and write values out where they are needed",
         )
     } else {
-        Diagnostic::error(Code::Y006, &place, format!("YAML reads `{word}` as a tag, not as part of the value"))
+        Diagnostic::error(Code::TagOrAnchor, &place, format!("YAML reads `{word}` as a tag, not as part of the value"))
             .help("put the whole value in quotes, or an expression in a `|` block")
     };
     problems.push(diagnostic);
@@ -29,20 +29,20 @@ pub(super) fn reference(place: &Place, problems: &mut Problems) {
 }
 
 pub(super) fn alias(place: &Place) -> Diagnostic {
-    Diagnostic::error(Code::Y006, place, format!("YAML reads `{}` as an alias", place.text()))
+    Diagnostic::error(Code::TagOrAnchor, place, format!("YAML reads `{}` as an alias", place.text()))
         .help("aliases are not used here: put text that begins with `*` in quotes, and write values out where they are needed")
 }
 
 pub(super) fn merge_key(place: &Place, problems: &mut Problems) {
     problems.push(
-        Diagnostic::error(Code::Y006, place, "`<<` merges nothing here")
+        Diagnostic::error(Code::TagOrAnchor, place, "`<<` merges nothing here")
             .help("write the keys out where they are needed"),
     );
 }
 
 pub(super) fn twice(key: &At<String>, first: &Place, problems: &mut Problems) {
     problems.push(
-        Diagnostic::error(Code::Y002, &key.place, format!("`{}` stands twice", key.value))
+        Diagnostic::error(Code::DuplicateKey, &key.place, format!("`{}` stands twice", key.value))
             .label("again here")
             .also(first, "first here")
             .help("keep one of the two, or give the other the name that was meant"),
@@ -52,15 +52,15 @@ pub(super) fn twice(key: &At<String>, first: &Place, problems: &mut Problems) {
 pub(super) fn nothing_after(key: &At<String>, value: &Place, source: &Arc<Source>, problems: &mut Problems) {
     let followed = source.text[key.place.range().end..].trim_start().starts_with(':');
     let both = key.place.to(value);
-    let problem = Diagnostic::error(Code::Y005, &both, format!("nothing stands after `{}:`", key.value));
+    let problem = Diagnostic::error(Code::WrongShape, &both, format!("nothing stands after `{}:`", key.value));
     // `{a:1}` is one word to YAML, and no colon follows it.
     problems.push(match (followed, key.value.split_once(':')) {
         (false, Some((name, value))) => {
-            Diagnostic::error(Code::Y005, &both, format!("`{}` is one word here", key.value))
+            Diagnostic::error(Code::WrongShape, &both, format!("`{}` is one word here", key.value))
                 .expected("a key, a colon, a space and a value")
                 .help(format!("write a space after the colon: `{name}: {value}`"))
         }
-        (false, None) => Diagnostic::error(Code::Y005, &both, format!("`{}` has no value", key.value))
+        (false, None) => Diagnostic::error(Code::WrongShape, &both, format!("`{}` has no value", key.value))
             .expected("a key, a colon, a space and a value")
             .help("write a colon and a value after it, or put a comma into the text before it in quotes"),
         (true, _) => problem.expected("a value").help("write the value, or leave the key out"),
@@ -69,7 +69,7 @@ pub(super) fn nothing_after(key: &At<String>, value: &Place, source: &Arc<Source
 
 pub(super) fn nothing_here(place: &Place, problems: &mut Problems) {
     problems.push(
-        Diagnostic::error(Code::Y005, place, "an empty item of a list")
+        Diagnostic::error(Code::WrongShape, place, "an empty item of a list")
             .expected("a value")
             .help("write the value, or remove the item"),
     );
@@ -77,7 +77,7 @@ pub(super) fn nothing_here(place: &Place, problems: &mut Problems) {
 
 pub(super) fn no_key(place: &Place, problems: &mut Problems) {
     problems.push(
-        Diagnostic::error(Code::Y001, place, "no key stands before the colon")
+        Diagnostic::error(Code::InvalidYaml, place, "no key stands before the colon")
             .expected("a key, a colon, a space and a value")
             .help("write the key, or put text that begins with a colon in quotes"),
     );
@@ -90,7 +90,7 @@ pub(super) fn word(text: &str, place: &Place, problems: &mut Problems) {
         let truth = matches!(lower.as_str(), "yes" | "on");
         problems.push(
             Diagnostic::error(
-                Code::Y008,
+                Code::TwoFacedWord,
                 place,
                 format!("`{text}` is text to some readers of YAML and `{truth}` to others"),
             )
@@ -98,7 +98,7 @@ pub(super) fn word(text: &str, place: &Place, problems: &mut Problems) {
         );
     } else if number::is_not_finite(text) {
         problems.push(
-            Diagnostic::error(Code::Y007, place, format!("`{text}` is not a finite number"))
+            Diagnostic::error(Code::NonFiniteLiteral, place, format!("`{text}` is not a finite number"))
                 .help("write the number; a value that nobody knows is `unknown` in a family, and left out elsewhere"),
         );
     }
@@ -118,7 +118,7 @@ pub(super) fn swallowed_item(place: &Place, problems: &mut Problems) {
             let end = start + line[indent..].lines().next().unwrap_or("").len();
             problems.push(
                 Diagnostic::error(
-                    Code::Y001,
+                    Code::InvalidYaml,
                     &place.slice(start..end),
                     "this item belongs to the text of the line above it",
                 )

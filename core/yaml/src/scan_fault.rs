@@ -70,7 +70,7 @@ impl<'s> Scan<'s> {
     }
 
     fn tab_in_indent(&self, range: Range<usize>) -> Diagnostic {
-        Diagnostic::error(Code::Y009, &Place::new(self.source, range), "a tab in the indentation")
+        Diagnostic::error(Code::TabIndent, &Place::new(self.source, range), "a tab in the indentation")
             .expected("spaces")
             .help("replace it by spaces; most editors can be told to write spaces for tabs")
     }
@@ -276,7 +276,7 @@ impl<'s> Scan<'s> {
     }
 
     fn y001(&self, place: &Place, message: impl Into<String>) -> Diagnostic {
-        Diagnostic::error(Code::Y001, place, message)
+        Diagnostic::error(Code::InvalidYaml, place, message)
     }
 
     fn place(&self, at: usize, length: usize) -> Place {

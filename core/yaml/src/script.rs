@@ -94,7 +94,7 @@ pub(super) fn from_node(node: &Node) -> Result<Script, Box<Diagnostic>> {
     let written = node.place.text();
     let refused = |message: &str, help: &str| {
         Err(Box::new(
-            Diagnostic::error(Code::P007, &block_mark(node), message)
+            Diagnostic::error(Code::FoldedBlock, &block_mark(node), message)
                 .expected("an expression on one line, or in a `|` block")
                 .help(help),
         ))

@@ -63,7 +63,7 @@ impl UnknownKeys {
     pub(super) fn explain(self, found: &mut Problems) {
         for unknown in &self.keys {
             let key = unknown.key.value.as_str();
-            let problem = Diagnostic::error(Code::Y003, &unknown.key.place, format!("unknown key `{key}`"));
+            let problem = Diagnostic::error(Code::UnknownKey, &unknown.key.place, format!("unknown key `{key}`"));
             let own: Vec<&Known> = self.structs.iter().filter(|known| known.range.start == unknown.map).collect();
             let fields: Vec<&str> = own.iter().flat_map(|known| known.fields.iter().copied()).collect();
             let home = self.home(unknown);
@@ -87,7 +87,9 @@ impl UnknownKeys {
                 && self.missing.iter().any(|(start, missing)| *start == map && *missing == name)
             {
                 found.retain(|p| {
-                    !(p.code == Code::Y004 && p.message == format!("`{name}` is missing") && self.at(map, &p.place))
+                    !(p.code == Code::MissingKey
+                        && p.message == format!("`{name}` is missing")
+                        && self.at(map, &p.place))
                 });
             }
             found.push(problem);

@@ -19,7 +19,7 @@ fn quote_words(text: String) -> String {
     let mut problems = Problems::new();
     parse::parse(&source, &mut problems);
     let mut text = source.text.clone();
-    problems.retain(|problem| problem.code == Code::Y008 && is_two_faced(problem.place.text()));
+    problems.retain(|problem| problem.code == Code::TwoFacedWord && is_two_faced(problem.place.text()));
     problems.sort_by_key(|problem| problem.place.range().start);
     for problem in problems.iter().rev() {
         let quoted = format!("\"{}\"", problem.place.text());

@@ -30,7 +30,7 @@ pub fn run(job: &JobCase, case: &Case, bench: &Bench<'_>, report: &mut Report) {
     let (Some(answers), Some(plan)) = (answers, plan) else { return };
     if plan.procedure != job.procedure.value {
         report.problems.push(
-            Diagnostic::error(Code::C001, &job.procedure.place, format!("the job runs `{}`", plan.procedure))
+            Diagnostic::error(Code::FaultyCase, &job.procedure.place, format!("the job runs `{}`", plan.procedure))
                 .help("name the same procedure in the case and in its job"),
         );
         return;
@@ -41,7 +41,7 @@ pub fn run(job: &JobCase, case: &Case, bench: &Bench<'_>, report: &mut Report) {
         Ok((outcome, records)) => {
             report.reached.job(&machine, &records);
             // A job that waits for more answers is what a case may be about.
-            let wanted = |problem: &&Diagnostic| problem.is_error() && problem.code != Code::J010;
+            let wanted = |problem: &&Diagnostic| problem.is_error() && problem.code != Code::MissingAnswer;
             report.problems.extend(outcome.problems.iter().filter(wanted).cloned());
             compare_all(job, &machine, &outcome, report);
         }
@@ -63,7 +63,11 @@ fn in_folder(
 ) -> Result<(Outcome, Vec<Record>), Box<Diagnostic>> {
     let unwritten = |fault: std::io::Error| {
         let place = standpipe_diagnostic::source::Place::whole(&Source::new(folder.display().to_string(), ""));
-        Box::new(Diagnostic::error(Code::F005, &place, format!("the folder of the case can't be written: {fault}")))
+        Box::new(Diagnostic::error(
+            Code::Unwritable,
+            &place,
+            format!("the folder of the case can't be written: {fault}"),
+        ))
     };
     let files: PathBuf = folder.join("files");
     fs::create_dir_all(&files).map_err(unwritten)?;
@@ -168,8 +172,12 @@ fn expected_value(node: &Node, found: Option<&Value>, machine: &Machine) -> Resu
     let units = &machine.plan.units;
     let Some(text) = node.as_text() else {
         return Err(Box::new(
-            Diagnostic::error(Code::C001, &node.head(), format!("expected one value, found {}", node.described()))
-                .help("name the part that is meant, as `ledger.net`"),
+            Diagnostic::error(
+                Code::FaultyCase,
+                &node.head(),
+                format!("expected one value, found {}", node.described()),
+            )
+            .help("name the part that is meant, as `ledger.net`"),
         ));
     };
     let read = match found {

@@ -59,7 +59,7 @@ pub fn run(id: &At<String>, given: &IndexMap<At<String>, Node>, expect: &Node, b
         }
         Err(Fault::NotShown(names)) => {
             let message = format!("there is no result: {} not known", names.join(", "));
-            report.problems.push(Diagnostic::error(Code::C003, &report.place, message));
+            report.problems.push(Diagnostic::error(Code::CaseFails, &report.place, message));
             return;
         }
     };

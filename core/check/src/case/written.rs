@@ -98,7 +98,7 @@ pub fn uncovered(parsed: &Parsed, cases: &[Case]) -> Problems {
         .filter(|plugin| brings(&plugin.id) && !tried.contains(&plugin.id))
         .map(|plugin| {
             Diagnostic::warning(
-                Code::C002,
+                Code::NoCase,
                 &plugin.place,
                 format!("no case tries what the plugin `{}` brings", plugin.id),
             )
@@ -108,7 +108,7 @@ pub fn uncovered(parsed: &Parsed, cases: &[Case]) -> Problems {
 }
 
 fn faulty(at: &At<String>, message: impl Into<String>) -> Diagnostic {
-    Diagnostic::error(Code::C001, &at.place, message)
+    Diagnostic::error(Code::FaultyCase, &at.place, message)
 }
 
 /// Other files lie in `cases/` too: jobs, answers and shops that cases name.
@@ -200,7 +200,7 @@ fn of_sheet(
     };
     let Some(entries) = expect.as_map() else {
         problems.push(
-            Diagnostic::error(Code::C001, &expect.head(), "nothing is expected")
+            Diagnostic::error(Code::FaultyCase, &expect.head(), "nothing is expected")
                 .expected("outputs with their values, or `refused: true`"),
         );
         return None;
@@ -334,7 +334,7 @@ fn of_check(path: At<String>, text: Option<At<String>>, expect: &Node, problems:
         if !code.is_some_and(|code| Code::ALL.iter().any(|known| known.name() == code)) {
             problems.push(
                 faulty(one, format!("`{}` is not a code and a line", one.value))
-                    .expected("a code and the line in the text, such as `P013:4`"),
+                    .expected("a code and the line in the text, such as `unknown-option:4`"),
             );
         }
     }

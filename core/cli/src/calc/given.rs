@@ -48,7 +48,7 @@ fn one(
     let (sheet, units) = (&desk.sheet, &*desk.units);
     let Some((name, value)) = text.split_once('=') else {
         return Err(Box::new(
-            Diagnostic::error(Code::A001, whole, format!("`{text}` is no name=value"))
+            Diagnostic::error(Code::WrongArguments, whole, format!("`{text}` is no name=value"))
                 .expected("an input with its value, such as volume=\"7 L\"")
                 .help("put quotes around a value with a space in it"),
         ));
@@ -69,7 +69,7 @@ fn one(
     let read = match file {
         Some(_) if !input.list => {
             let message = format!("a file can't stand for `{name}`, which is {}", input.described());
-            Err(Box::new(Diagnostic::error(Code::H002, &value_at, message)))
+            Err(Box::new(Diagnostic::error(Code::FaultyInput, &value_at, message)))
         }
         Some(path) => match read_file(Path::new(path.trim()), problems) {
             Some(source) => input.read_series(name, &source, units),
@@ -91,7 +91,7 @@ fn one(
             (Some(Value::List(items)), Value::List(more)) => items.extend(more),
             _ if problem.is_some() => {}
             _ => {
-                let problem = Diagnostic::error(Code::A001, &value_at, format!("`{name}` is given twice"));
+                let problem = Diagnostic::error(Code::WrongArguments, &value_at, format!("`{name}` is given twice"));
                 return Err(Box::new(problem.also(&also, "the first time")));
             }
         }
@@ -140,7 +140,7 @@ fn instrument<'a>(name: &str, place: &Place, desk: &'a Desk) -> Result<&'a Instr
     let known = &desk.shop.instruments;
     known.get(name.trim()).ok_or_else(|| {
         let message = format!("the shop has no instrument `{}`", name.trim());
-        let problem = Diagnostic::error(Code::J007, place, message);
+        let problem = Diagnostic::error(Code::UnfitInstrument, place, message);
         Box::new(match (nearest(name.trim(), known.keys().map(String::as_str)), known.is_empty()) {
             (Some(near), _) => problem.help(format!("did you mean `{near}`?")),
             (None, true) => problem.help("name the shop's file with --shop"),
@@ -153,12 +153,12 @@ fn instrument<'a>(name: &str, place: &Place, desk: &'a Desk) -> Result<&'a Instr
 fn overdue(name: &str, instrument: &Instrument, place: &Place) -> Option<Diagnostic> {
     let due = instrument.due.filter(|due| *due < ZonedDateTime::now().date())?;
     let message = format!("the calibration of `{}` ran out on {due}", name.trim());
-    Some(Diagnostic::warning(Code::J007, place, message).help("how far it may be off is not shown any more"))
+    Some(Diagnostic::warning(Code::UnfitInstrument, place, message).help("how far it may be off is not shown any more"))
 }
 
 /// Its limit of error, and half a step of its scale.
 fn errors_of(instrument: &Instrument, reading: &Quantity, place: &Place) -> Result<Vec<Error>, Box<Diagnostic>> {
-    let refuse = |message: &str| Err(Box::new(Diagnostic::error(Code::J007, place, message)));
+    let refuse = |message: &str| Err(Box::new(Diagnostic::error(Code::UnfitInstrument, place, message)));
     if !instrument.reaches(&Value::Quantity(reading.clone())) {
         return refuse("the scale of the instrument does not reach this value");
     }

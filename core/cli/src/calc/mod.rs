@@ -109,7 +109,7 @@ fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) 
             return (done, Exit::NotFinished);
         }
         Err(refused) => {
-            let usage = refused.problems.iter().any(|problem| problem.code == Code::H002);
+            let usage = refused.problems.iter().any(|problem| problem.code == Code::FaultyInput);
             problems.extend(refused.problems);
             return (done, if usage { Exit::Usage } else { Exit::NotMet });
         }
@@ -148,7 +148,7 @@ fn calculate(args: &Calc, desk: &Desk, problems: &mut Problems) -> (Done, Exit) 
             (done, Exit::NotFinished)
         }
         Err(Fault::Failed(problem)) => {
-            let exit = if problem.code == Code::H001 { Exit::Usage } else { Exit::NotMet };
+            let exit = if problem.code == Code::FaultySheet { Exit::Usage } else { Exit::NotMet };
             problems.push(*problem);
             (done, exit)
         }
@@ -169,7 +169,7 @@ fn propagated(
     bar.finish_and_clear();
     found.map_err(|fault| {
         Box::new(
-            Diagnostic::error(Code::H003, &desk.asked.place, fault.message()).help(
+            Diagnostic::error(Code::InputBeyondLimit, &desk.asked.place, fault.message()).help(
                 "inputs that may be off so far can have values that the sheet does not take; write limits with `±`",
             ),
         )
@@ -178,7 +178,7 @@ fn propagated(
 
 fn not_shown(names: &[String], place: &Place) -> Diagnostic {
     let names = names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
-    Diagnostic::error(Code::H005, place, format!("nothing can be shown: {names} is not known"))
+    Diagnostic::error(Code::ResultNotShown, place, format!("nothing can be shown: {names} is not known"))
 }
 
 impl Desk {

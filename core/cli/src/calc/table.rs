@@ -31,12 +31,13 @@ pub fn run(path: &Path, args: &Calc, desk: &Desk, context: &Context, mut problem
     };
     if context.common.format == Format::Json {
         let source = Source::new("--format", "json");
-        let problem = Diagnostic::error(Code::A001, &Place::new(&source, 0..4), "a table comes out as CSV");
+        let problem = Diagnostic::error(Code::WrongArguments, &Place::new(&source, 0..4), "a table comes out as CSV");
         return refuse(problems, problem.help("leave the option out"));
     }
     let name = if path == Path::new("-") { "<standard input>".to_owned() } else { path.display().to_string() };
-    let unreadable =
-        |message: String| Diagnostic::error(Code::F001, &Place::whole(&Source::new(name.as_str(), "")), message);
+    let unreadable = |message: String| {
+        Diagnostic::error(Code::UnreadableFile, &Place::whole(&Source::new(name.as_str(), "")), message)
+    };
     let (from, size): (Box<dyn BufRead + Send>, Option<u64>) = if path == Path::new("-") {
         (Box::new(BufReader::new(io::stdin())), None)
     } else {

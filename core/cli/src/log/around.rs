@@ -85,9 +85,13 @@ impl Ground {
             {
                 let all: Vec<&str> = known.variants.keys().map(String::as_str).collect();
                 problems.push(
-                    Diagnostic::error(Code::L006, &at.place, format!("the family `{id}` has no variant `{variant}`"))
-                        .expected(all.join(", "))
-                        .help("leave the variant out, or name one of these"),
+                    Diagnostic::error(
+                        Code::UnknownReference,
+                        &at.place,
+                        format!("the family `{id}` has no variant `{variant}`"),
+                    )
+                    .expected(all.join(", "))
+                    .help("leave the variant out, or name one of these"),
                 );
                 return None;
             }
@@ -142,8 +146,12 @@ pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dia
         match ground.parsed.units.read_range(text, None, None) {
             Ok(Value::Range(low, high)) => around.window = Some((low, high)),
             Ok(_) => problems.push(
-                Diagnostic::error(Code::A001, &typed("--window", text).place, format!("`{text}` is no range"))
-                    .help("write e.g. `--window 35..45degC`"),
+                Diagnostic::error(
+                    Code::WrongArguments,
+                    &typed("--window", text).place,
+                    format!("`{text}` is no range"),
+                )
+                .help("write e.g. `--window 35..45degC`"),
             ),
             Err(fault) => problems.push(fault.at(&typed("--window", text).place)),
         }
@@ -164,14 +172,14 @@ pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dia
         let at = typed("--event", text);
         let Some((name, moment)) = text.split_once('=') else {
             problems.push(
-                Diagnostic::error(Code::A001, &at.place, format!("`{text}` has no `=`"))
+                Diagnostic::error(Code::WrongArguments, &at.place, format!("`{text}` has no `=`"))
                     .help("write `--event NAME=08:41:10`"),
             );
             continue;
         };
         if !description.events.contains_key(name) {
             let known: Vec<&str> = description.events.keys().map(String::as_str).collect();
-            let problem = Diagnostic::error(Code::A001, &at.place, format!("no event is called `{name}`"))
+            let problem = Diagnostic::error(Code::WrongArguments, &at.place, format!("no event is called `{name}`"))
                 .expected(known.join(", "));
             let near = nearest(name, known.iter().copied());
             problems.push(
@@ -184,7 +192,7 @@ pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dia
                 around.events.insert(name.to_owned(), *seconds);
             }
             [_, _, ..] => problems.push(
-                Diagnostic::error(Code::A001, &at.place, format!("the log passes `{moment}` more than once"))
+                Diagnostic::error(Code::WrongArguments, &at.place, format!("the log passes `{moment}` more than once"))
                     .expected(match dial.day {
                         Some(day) => format!("a date with the time, such as {day}T{moment}"),
                         None => format!("the day with it, counted from the first of the log: \"day 2 {moment}\""),
@@ -192,7 +200,7 @@ pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dia
                     .help("say on which of its days it was"),
             ),
             [] => problems.push(
-                Diagnostic::error(Code::A001, &at.place, format!("`{moment}` is no time on the clock of this log"))
+                Diagnostic::error(Code::WrongArguments, &at.place, format!("`{moment}` is no time on the clock of this log"))
                     .expected("a time of day such as 08:41:10, a time since the start such as \"125 s\", or a date with a time")
                     .help("a time of day in a log that counts from its start needs `--starts TIME`; a date needs one in the log"),
             ),

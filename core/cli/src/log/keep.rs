@@ -26,8 +26,12 @@ pub fn keep(
     let folder = folder_of(args.job.as_ref()?).map_err(|fault| problems.push(*fault)).ok()?;
     if !ground.of_plan && !ground.beside_plan {
         problems.push(
-            about(&folder, Code::J004, "no plugin of this job describes its logs, so nobody could judge it again")
-                .help("leave `--keep` out, and attach the file to the job instead"),
+            about(
+                &folder,
+                Code::BrokenJournal,
+                "no plugin of this job describes its logs, so nobody could judge it again",
+            )
+            .help("leave `--keep` out, and attach the file to the job instead"),
         );
         return None;
     }
@@ -38,7 +42,7 @@ pub fn keep(
             Err(_) => {
                 let place = typed("--at", text).place;
                 problems.push(
-                    Diagnostic::error(Code::A001, &place, format!("`{text}` is no date with a time"))
+                    Diagnostic::error(Code::WrongArguments, &place, format!("`{text}` is no date with a time"))
                         .help("write e.g. `--at 2026-11-05T09:10:00`"),
                 );
                 return None;
@@ -51,7 +55,7 @@ pub fn keep(
     // Before anything is copied: a closed job takes no more evidence.
     if !state.is_open() {
         problems.push(
-            about(&folder, Code::J002, "the job is closed, and keeps no more")
+            about(&folder, Code::UnfitAnswer, "the job is closed, and keeps no more")
                 .help("leave `--keep` out, or open a new job that names this one"),
         );
         return None;

@@ -52,7 +52,7 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
             None => {
                 problems.push(
                     Diagnostic::error(
-                        Code::A001,
+                        Code::WrongArguments,
                         &typed("--starts", text).place,
                         format!("`{text}` is no time of day"),
                     )
@@ -166,8 +166,9 @@ fn opened(path: &Path, problems: &mut Problems) -> Option<Box<dyn Read>> {
     }
     match File::open(path) {
         Ok(_) if path.is_dir() => {
-            problems
-                .push(about(path, Code::F001, format!("{} is a folder", path.display())).help("name the log in it"));
+            problems.push(
+                about(path, Code::UnreadableFile, format!("{} is a folder", path.display())).help("name the log in it"),
+            );
             None
         }
         Ok(file) => Some(Box::new(file)),
@@ -179,7 +180,7 @@ fn opened(path: &Path, problems: &mut Problems) -> Option<Box<dyn Read>> {
 }
 
 fn broken(path: &Path, fault: &std::io::Error) -> Diagnostic {
-    about(path, Code::F001, format!("{} can't be read: {fault}", path.display()))
+    about(path, Code::UnreadableFile, format!("{} can't be read: {fault}", path.display()))
         .help("check the name, and that you may read it")
 }
 
@@ -187,14 +188,14 @@ fn unread(path: &Path, fault: Unread) -> Problems {
     match fault {
         Unread::File(fault) => vec![broken(path, &fault)],
         Unread::Trouble(Trouble::Unusable { line, message, help }) => {
-            vec![Diagnostic::error(Code::R001, &line_of(path, line), message).help(help)]
+            vec![Diagnostic::error(Code::UnreadableLog, &line_of(path, line), message).help(help)]
         }
         Unread::Trouble(Trouble::Asked(questions)) => questions.iter().map(|question| asked(path, question)).collect(),
     }
 }
 
 fn asked(path: &Path, question: &Question) -> Diagnostic {
-    let problem = Diagnostic::error(Code::R002, &line_of(path, question.line), question.message.clone())
+    let problem = Diagnostic::error(Code::UnclearLog, &line_of(path, question.line), question.message.clone())
         .help(format!("say it with `{}`", question.option));
     if question.choices.is_empty() {
         problem
@@ -249,7 +250,7 @@ fn description(args: &Log, ground: &Ground, problems: &mut Problems) -> Option<R
             false => ("more than one description fits this log", ids.join(", ")),
         };
         problems.push(
-            Diagnostic::error(Code::A001, &typed("--checks", "").place, message)
+            Diagnostic::error(Code::WrongArguments, &typed("--checks", "").place, message)
                 .expected(expected)
                 .help("name one with `--checks ID`"),
         );

@@ -33,11 +33,12 @@ fn written(args: &NewCase, context: &Context) -> Result<(Folder, Made), Problems
     context.report(&contents.problems);
     if has_errors(&contents.problems) {
         let problem =
-            about(&args.from, Code::J004, "a journal that does not hold tells nothing that could be expected");
+            about(&args.from, Code::BrokenJournal, "a journal that does not hold tells nothing that could be expected");
         return Err(vec![problem.help("`standpipe audit` says what is wrong with it")]);
     }
-    let made = make(&args.id, &machine, &contents.records, &contents.ends)
-        .map_err(|why| vec![about(&args.from, Code::J004, format!("no case can be made of this job: {why}"))])?;
+    let made = make(&args.id, &machine, &contents.records, &contents.ends).map_err(|why| {
+        vec![about(&args.from, Code::BrokenJournal, format!("no case can be made of this job: {why}"))]
+    })?;
     let mut folder = Folder::new(&args.id, args.into.as_deref()).map_err(one)?;
     let mut needs: Vec<&str> = machine.plan.snapshot.files.list.iter().map(|file| file.plugin.as_str()).collect();
     needs.sort_unstable();

@@ -26,7 +26,7 @@ impl Folder {
         if !id.split('-').all(sound) || !id.starts_with(|c: char| c.is_ascii_lowercase()) {
             let at = typed("<ID>", id);
             return Err(Box::new(
-                Diagnostic::error(Code::L008, &at.place, format!("`{id}` can't be an id"))
+                Diagnostic::error(Code::MisplacedId, &at.place, format!("`{id}` can't be an id"))
                     .expected("lower-case letters, digits and hyphens, a letter first")
                     .help("for example `our-own-steps`"),
             ));
@@ -64,7 +64,7 @@ impl Folder {
             if path.exists() {
                 let at = typed("<ID>", &path.display().to_string());
                 return Err(Box::new(
-                    Diagnostic::error(Code::F005, &at.place, format!("{} is there already", path.display()))
+                    Diagnostic::error(Code::Unwritable, &at.place, format!("{} is there already", path.display()))
                         .help("choose another id, or another folder with --into"),
                 ));
             }
@@ -73,8 +73,12 @@ impl Folder {
             create(&path, &text).map_err(|fault| {
                 let at = typed("<ID>", &path.display().to_string());
                 Box::new(
-                    Diagnostic::error(Code::F005, &at.place, format!("{} can't be written: {fault}", path.display()))
-                        .help("choose another folder with --into"),
+                    Diagnostic::error(
+                        Code::Unwritable,
+                        &at.place,
+                        format!("{} can't be written: {fault}", path.display()),
+                    )
+                    .help("choose another folder with --into"),
                 )
             })?;
             self.written.push(path);

@@ -54,13 +54,13 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
     let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
     if args.id.is_empty() || args.id.starts_with('.') || !args.id.chars().all(plain) {
         return Err(Box::new(
-            Diagnostic::error(Code::A001, &here.place, format!("`{}` can't be the number of a job", args.id))
+            Diagnostic::error(Code::WrongArguments, &here.place, format!("`{}` can't be the number of a job", args.id))
                 .expected("letters, digits, hyphens, underscores and dots: folders are named after it"),
         ));
     }
     if path.exists() {
         return Err(Box::new(
-            Diagnostic::error(Code::F001, &here.place, format!("{} is there already", path.display()))
+            Diagnostic::error(Code::UnreadableFile, &here.place, format!("{} is there already", path.display()))
                 .help("choose another number, or another file with --into"),
         ));
     }
@@ -85,7 +85,7 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
     {
         let at = typed("<FAMILY>", variant);
         return Err(Box::new(
-            Diagnostic::error(Code::L006, &at.place, format!("`{family_id}` has no variant `{variant}`"))
+            Diagnostic::error(Code::UnknownReference, &at.place, format!("`{family_id}` has no variant `{variant}`"))
                 .expected(family.variants.keys().cloned().collect::<Vec<_>>().join(", ")),
         ));
     }
@@ -123,8 +123,12 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
     text.push_str(&facts_text(&facts));
     std::fs::write(&path, text).map_err(|fault| {
         Box::new(
-            Diagnostic::error(Code::F001, &here.place, format!("{} can't be written: {fault}", path.display()))
-                .help("choose another place with --into"),
+            Diagnostic::error(
+                Code::UnreadableFile,
+                &here.place,
+                format!("{} can't be written: {fault}", path.display()),
+            )
+            .help("choose another place with --into"),
         )
     })?;
     Ok((path, unknown))
@@ -149,13 +153,14 @@ fn given(args: &NewJob, form: &Form, parsed: &Parsed) -> Result<IndexMap<String,
         let at = typed("--set", text);
         let Some((path, value)) = text.split_once('=') else {
             return Err(Box::new(
-                Diagnostic::error(Code::A001, &at.place, format!("`{text}` says no value")).expected("FACT=VALUE"),
+                Diagnostic::error(Code::WrongArguments, &at.place, format!("`{text}` says no value"))
+                    .expected("FACT=VALUE"),
             ));
         };
         let path = path.trim().replace('-', "_");
         let Some(field) = form.job_field(&path) else {
             let near = nearest(&path, form.job.keys().map(String::as_str));
-            let problem = Diagnostic::error(Code::M001, &at.place, format!("a job has no fact `{path}`"))
+            let problem = Diagnostic::error(Code::UnknownField, &at.place, format!("a job has no fact `{path}`"))
                 .expected(form.job.keys().cloned().collect::<Vec<_>>().join(", "));
             return Err(Box::new(match near {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),

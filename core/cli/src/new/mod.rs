@@ -102,7 +102,7 @@ fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Resul
     if kind.is_exclusive() && parsed.library.document(kind, &args.id).is_some() {
         let at = typed("<ID>", &args.id);
         return Err(Box::new(
-            Diagnostic::error(Code::L004, &at.place, format!("there is a {kind} `{}` already", args.id))
+            Diagnostic::error(Code::DefinedTwice, &at.place, format!("there is a {kind} `{}` already", args.id))
                 .help("choose another id"),
         ));
     }
@@ -260,7 +260,7 @@ fn needed(argument: &str, parsed: &Parsed, kind: Kind) -> Fault {
     let known: Vec<&str> = parsed.library.documents(kind).map(|document| document.id.as_str()).collect();
     let at = typed(argument, argument);
     Box::new(
-        Diagnostic::error(Code::A001, &at.place, format!("which {kind}?"))
+        Diagnostic::error(Code::WrongArguments, &at.place, format!("which {kind}?"))
             .expected(format!("one of: {}", known.join(", ")))
             .help(format!("add `{argument} ID`, or run it in a terminal to be asked")),
     )
@@ -269,7 +269,7 @@ fn needed(argument: &str, parsed: &Parsed, kind: Kind) -> Fault {
 fn needless(argument: &str, kind: Kind) -> Fault {
     let at = typed(argument, argument);
     Box::new(
-        Diagnostic::error(Code::A001, &at.place, format!("`{argument}` does not go with `new {kind}`"))
+        Diagnostic::error(Code::WrongArguments, &at.place, format!("`{argument}` does not go with `new {kind}`"))
             .help("leave it out"),
     )
 }

@@ -108,8 +108,9 @@ fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Pr
     };
     if !WORDS.contains(&word) {
         let at = typed("<KIND>", word);
-        let mut problem = Diagnostic::error(Code::A001, &at.place, format!("there is nothing called `{word}` to show"))
-            .expected(format!("one of: {}", WORDS.join(", ")));
+        let mut problem =
+            Diagnostic::error(Code::WrongArguments, &at.place, format!("there is nothing called `{word}` to show"))
+                .expected(format!("one of: {}", WORDS.join(", ")));
         if let Some(near) = nearest(word, WORDS.iter().copied()) {
             problem = problem.help(format!("did you mean `{near}`?"));
         }
@@ -139,7 +140,7 @@ fn kind_of(word: &str) -> Kind {
 }
 
 fn absent(what: &str, id: &At<String>, near: Option<&str>) -> Box<Diagnostic> {
-    let problem = Diagnostic::error(Code::L006, &id.place, format!("there is no {what} `{}`", id.value));
+    let problem = Diagnostic::error(Code::UnknownReference, &id.place, format!("there is no {what} `{}`", id.value));
     Box::new(problem.help(match near {
         Some(near) => format!("did you mean `{near}`?"),
         None => format!("`standpipe show {what}` lists those in force"),

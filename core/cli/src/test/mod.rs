@@ -37,7 +37,7 @@ pub fn run(args: &Test, context: &Context) -> Exit {
     if !args.paths.is_empty() && targets.plugins.is_empty() && usage.is_empty() {
         let at = typed("PATH", &args.paths[0].display().to_string());
         usage.push(
-            Diagnostic::error(Code::A001, &at.place, "there is no plugin here, and so no case")
+            Diagnostic::error(Code::WrongArguments, &at.place, "there is no plugin here, and so no case")
                 .expected("a plugin, or a folder of plugins"),
         );
     }

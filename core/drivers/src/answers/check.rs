@@ -59,7 +59,7 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
             if let Some(place) = place {
                 problems.push(
                     Diagnostic::error(
-                        Code::J002,
+                        Code::UnfitAnswer,
                         &place,
                         format!("`{key}` belongs to an entry, and nothing is entered here"),
                     )
@@ -80,7 +80,7 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
         };
         if step.is_none() {
             problems.push(
-                Diagnostic::error(Code::Y004, place, "an entry does not say for which step it is")
+                Diagnostic::error(Code::MissingKey, place, "an entry does not say for which step it is")
                     .help("add `step: ID`"),
             );
         }
@@ -121,12 +121,12 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
     match found.len() {
         1 => found.pop().flatten(),
         0 => {
-            problems.push(Diagnostic::error(Code::J002, place, "this answer says nothing").expected(VERBS));
+            problems.push(Diagnostic::error(Code::UnfitAnswer, place, "this answer says nothing").expected(VERBS));
             None
         }
         _ => {
             problems.push(
-                Diagnostic::error(Code::J002, place, "this answer says more than one thing")
+                Diagnostic::error(Code::UnfitAnswer, place, "this answer says more than one thing")
                     .expected(VERBS)
                     .help("write one answer for each, in order"),
             );
@@ -138,7 +138,7 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
 fn asked_for(flag: &At<bool>, what: What, problems: &mut Problems) -> Option<Given> {
     if !flag.value {
         problems.push(
-            Diagnostic::error(Code::J002, &flag.place, "`false` asks for nothing")
+            Diagnostic::error(Code::UnfitAnswer, &flag.place, "`false` asks for nothing")
                 .expected("`true`")
                 .help("leave the key out"),
         );
@@ -158,8 +158,12 @@ fn entered(
     if let Some(text) = node.as_text() {
         if log.is_some() {
             problems.push(
-                Diagnostic::error(Code::J002, &node.place, "the log gives the value, and a word is entered as well")
-                    .help("leave `enter:` out, or enter values by name that are not in the log"),
+                Diagnostic::error(
+                    Code::UnfitAnswer,
+                    &node.place,
+                    "the log gives the value, and a word is entered as well",
+                )
+                .help("leave `enter:` out, or enter values by name that are not in the log"),
             );
             return None;
         }
@@ -179,13 +183,13 @@ fn from_log(raw: RawFromLog, problems: &mut Problems) -> FromLog {
         let time = text.contains(':').then(|| text.parse().ok()).flatten();
         if time.is_none() {
             problems.push(
-                Diagnostic::error(Code::J002, &text.place, format!("`{}` is no time of day", text.value))
+                Diagnostic::error(Code::UnfitAnswer, &text.place, format!("`{}` is no time of day", text.value))
                     .help("write e.g. `starts: \"08:15:00\"`"),
             );
         }
         time
     });
-    let mut said = Said { code: Code::J002, problems };
+    let mut said = Said { code: Code::UnfitAnswer, problems };
     let choices = Choices {
         columns: plain(raw.columns),
         units: plain(raw.units),
@@ -206,7 +210,7 @@ fn correction(node: &Node, problems: &mut Problems) -> Option<Given> {
         .map(|(name, text)| (name.value, text.value))
         .collect();
     if values.is_empty() {
-        let problem = Diagnostic::error(Code::J002, &node.head(), "nothing is corrected here");
+        let problem = Diagnostic::error(Code::UnfitAnswer, &node.head(), "nothing is corrected here");
         problems.push(problem.expected("`correct: { name: value, because: reason }`"));
         return None;
     }
@@ -217,7 +221,7 @@ fn correction(node: &Node, problems: &mut Problems) -> Option<Given> {
         Ok(address) => Some(Given::Correct { entry: At::new(address, at.place.clone()), values, because }),
         Err(fault) => {
             problems.push(
-                Diagnostic::error(Code::J002, &at.place, fault.to_string())
+                Diagnostic::error(Code::UnfitAnswer, &at.place, fault.to_string())
                     .help("the step and its rounds, as the record has them; without `entry:` the latest is corrected"),
             );
             None
@@ -232,8 +236,12 @@ fn supply(node: &Node, problems: &mut Problems) -> Option<Given> {
         (Some((path, typed)), true) => Some(Given::What(What::Supply { path: path.value, typed: typed.value, source })),
         _ => {
             problems.push(
-                Diagnostic::error(Code::J002, &node.head(), "one value at a time is supplied, with its own source")
-                    .expected("`supply: { spec.name: value, source: where it comes from }`"),
+                Diagnostic::error(
+                    Code::UnfitAnswer,
+                    &node.head(),
+                    "one value at a time is supplied, with its own source",
+                )
+                .expected("`supply: { spec.name: value, source: where it comes from }`"),
             );
             None
         }
@@ -245,7 +253,7 @@ fn reason(node: &Node, key: &str, problems: &mut Problems) -> Option<String> {
         Some(text) => Some(text.to_owned()),
         None => {
             problems.push(
-                Diagnostic::error(Code::Y004, &node.head(), format!("`{key}` is missing"))
+                Diagnostic::error(Code::MissingKey, &node.head(), format!("`{key}` is missing"))
                     .expected(format!("values by name, and `{key}: text`"))
                     .help(format!("add `{key}:`")),
             );
@@ -258,8 +266,12 @@ fn reason(node: &Node, key: &str, problems: &mut Problems) -> Option<String> {
 fn texts(node: &Node, problems: &mut Problems) -> Option<Vec<(At<String>, At<String>)>> {
     let Some(entries) = node.as_map() else {
         problems.push(
-            Diagnostic::error(Code::Y005, &node.head(), format!("expected values by name, found {}", node.described()))
-                .expected("`{ name: value }`"),
+            Diagnostic::error(
+                Code::WrongShape,
+                &node.head(),
+                format!("expected values by name, found {}", node.described()),
+            )
+            .expected("`{ name: value }`"),
         );
         return None;
     };
@@ -268,9 +280,13 @@ fn texts(node: &Node, problems: &mut Problems) -> Option<Vec<(At<String>, At<Str
         match value.as_text() {
             Some(text) => all.push((name.clone(), At::new(text.to_owned(), value.place.clone()))),
             None => problems.push(
-                Diagnostic::error(Code::Y005, &value.head(), format!("`{}` is {}", name.value, value.described()))
-                    .expected("one value as a person would type it")
-                    .help("text with a comma or a colon needs quotes"),
+                Diagnostic::error(
+                    Code::WrongShape,
+                    &value.head(),
+                    format!("`{}` is {}", name.value, value.described()),
+                )
+                .expected("one value as a person would type it")
+                .help("text with a comma or a colon needs quotes"),
             ),
         }
     }
@@ -286,7 +302,7 @@ fn paths(node: &Node, problems: &mut Problems) -> Vec<At<String>> {
             Some(text) => all.push(At::new(text.to_owned(), node.place.clone())),
             None => problems.push(
                 Diagnostic::error(
-                    Code::Y005,
+                    Code::WrongShape,
                     &node.head(),
                     format!("expected the path of a file, found {}", node.described()),
                 )

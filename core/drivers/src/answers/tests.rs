@@ -82,22 +82,22 @@ fn every_verb_is_read() {
 #[test]
 fn an_answer_that_makes_no_sense_is_refused_at_its_line() {
     let cases = [
-        ("step: look", Code::J002, 4, "says nothing"),
-        ("enter: done", Code::Y004, 4, "which step"),
-        ("note: a\n    pause: true", Code::J002, 4, "more than one thing"),
-        ("pause: false", Code::J002, 6, "asks for nothing"),
-        ("note: a\n    witness: bob", Code::J002, 7, "belongs to an entry"),
-        ("note: a\n    with: { heat: probe }", Code::J002, 7, "belongs to an entry"),
-        ("step: a\n    enter: { heat: [1, 2] }", Code::Y005, 7, "`heat` is a list"),
-        ("step: a\n    enter: [1, 2]", Code::Y005, 7, "expected values by name"),
-        ("step: a\n    enter: done\n    evidence: { a: b }", Code::Y005, 8, "path of a file"),
-        ("correct: { heat: 38 degC }", Code::Y004, 6, "`because` is missing"),
-        ("correct: { because: why not }", Code::J002, 6, "nothing is corrected"),
-        ("supply: { spec.area: 1 cm2 }", Code::Y004, 6, "`source` is missing"),
-        ("supply: { a: 1, b: 2, source: c }", Code::J002, 6, "one value at a time"),
-        ("accept: { because: a, why: b }", Code::Y003, 6, "why"),
-        ("note: a\n    entered_at: later", Code::J002, 7, "not a time"),
-        ("entr: done\n    note: a", Code::Y003, 6, "entr"),
+        ("step: look", Code::UnfitAnswer, 4, "says nothing"),
+        ("enter: done", Code::MissingKey, 4, "which step"),
+        ("note: a\n    pause: true", Code::UnfitAnswer, 4, "more than one thing"),
+        ("pause: false", Code::UnfitAnswer, 6, "asks for nothing"),
+        ("note: a\n    witness: bob", Code::UnfitAnswer, 7, "belongs to an entry"),
+        ("note: a\n    with: { heat: probe }", Code::UnfitAnswer, 7, "belongs to an entry"),
+        ("step: a\n    enter: { heat: [1, 2] }", Code::WrongShape, 7, "`heat` is a list"),
+        ("step: a\n    enter: [1, 2]", Code::WrongShape, 7, "expected values by name"),
+        ("step: a\n    enter: done\n    evidence: { a: b }", Code::WrongShape, 8, "path of a file"),
+        ("correct: { heat: 38 degC }", Code::MissingKey, 6, "`because` is missing"),
+        ("correct: { because: why not }", Code::UnfitAnswer, 6, "nothing is corrected"),
+        ("supply: { spec.area: 1 cm2 }", Code::MissingKey, 6, "`source` is missing"),
+        ("supply: { a: 1, b: 2, source: c }", Code::UnfitAnswer, 6, "one value at a time"),
+        ("accept: { because: a, why: b }", Code::UnknownKey, 6, "why"),
+        ("note: a\n    entered_at: later", Code::UnfitAnswer, 7, "not a time"),
+        ("entr: done\n    note: a", Code::UnknownKey, 6, "entr"),
     ];
     for (written, code, line, words) in cases {
         let (found, at, message) = fault(written);

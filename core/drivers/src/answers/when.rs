@@ -25,7 +25,7 @@ impl When {
         };
         read.ok_or_else(|| {
             Box::new(
-                Diagnostic::error(Code::J002, &written.place, format!("`{text}` is not a time"))
+                Diagnostic::error(Code::UnfitAnswer, &written.place, format!("`{text}` is not a time"))
                     .expected("a date and a time of day, such as 2026-11-23T08:05:00, or a time after the answer before, such as \"+2 min\"")
                     .help("local time without a zone; s, min, h and d after a `+`"),
             )

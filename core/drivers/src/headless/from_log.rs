@@ -21,7 +21,7 @@ impl Run<'_> {
         if let (Some(item), None) = (&prompt.item, &entry.item) {
             let message = format!("`{}` goes on item by item, and the log is looked at for one", entry.step);
             return Err(Box::new(
-                Diagnostic::error(Code::J002, place, message).help(format!("name it: `item: {item}`")),
+                Diagnostic::error(Code::UnfitAnswer, place, message).help(format!("name it: `item: {item}`")),
             ));
         }
         let mut read: Option<ReadFrom> = None;
@@ -43,7 +43,7 @@ impl Run<'_> {
         if read.is_none() {
             let message = format!("`{}` asks for nothing that a log could say", prompt.asks);
             return Err(Box::new(
-                Diagnostic::error(Code::J002, place, message)
+                Diagnostic::error(Code::UnfitAnswer, place, message)
                     .expected("a step that reads a quantity, awaits one, or holds for a time")
                     .help("enter it with `enter:`"),
             ));
@@ -78,14 +78,14 @@ impl Run<'_> {
                 true => ("the log counts from its start, and nothing says when that was", "add `starts: \"08:15:00\"`"),
                 false => ("the log has no row with a time", "is it the right file?"),
             };
-            return Err(Box::new(Diagnostic::error(Code::R001, place, message).help(help)));
+            return Err(Box::new(Diagnostic::error(Code::UnreadableLog, place, message).help(help)));
         }
         let column = &source.column;
         let now = feed.seconds(next.at);
         let (watch, scale) = (feed.live.watch(column), feed.live.scale(column));
         let unshown = |why: String| {
             Box::new(
-                Diagnostic::error(Code::J002, place, format!("the log does not show `{}`: {why}", field.name))
+                Diagnostic::error(Code::UnfitAnswer, place, format!("the log does not show `{}`: {why}", field.name))
                     .expected("rows that can be relied on at the time of the answer")
                     .help("is it the right log, and the right time? What was read by eye is entered with `enter:`"),
             )

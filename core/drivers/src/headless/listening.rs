@@ -76,7 +76,7 @@ impl Run<'_> {
     ) -> Result<(String, String, Option<ReadFrom>), Fault> {
         let refused = |message: String| {
             Box::new(
-                Diagnostic::error(Code::J002, place, message)
+                Diagnostic::error(Code::UnfitAnswer, place, message)
                     .expected("a reading that can be relied on")
                     .help("enter what was read by eye instead, with its unit"),
             )

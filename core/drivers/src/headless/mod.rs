@@ -133,7 +133,7 @@ fn timed(list: &[Answer]) -> Result<VecDeque<Timed<'_>>, Box<Diagnostic>> {
                 None => "the first answer has no time to count from",
                 Some(_) => "this leads out of the calendar",
             };
-            return Err(Diagnostic::error(Code::J002, &answer.place, message)
+            return Err(Diagnostic::error(Code::UnfitAnswer, &answer.place, message)
                 .expected("a date and a time of day, such as 2026-11-23T08:05:00")
                 .help("give the first answer its date and time")
                 .into());
@@ -176,9 +176,13 @@ impl Run<'_> {
         {
             // Nobody knows what was touched since; what a pause ends has to end.
             self.problems.push(
-                Diagnostic::error(Code::J002, &next.answer.place, "the job was under way by hand and was not paused")
-                    .expected("an answer with `resume: true`")
-                    .help("resume first: what may have changed meanwhile is then asked again"),
+                Diagnostic::error(
+                    Code::UnfitAnswer,
+                    &next.answer.place,
+                    "the job was under way by hand and was not paused",
+                )
+                .expected("an answer with `resume: true`")
+                .help("resume first: what may have changed meanwhile is then asked again"),
             );
             return End::Refused;
         }
@@ -289,7 +293,7 @@ impl Run<'_> {
                     let names: Vec<&str> = values.keys().map(String::as_str).collect();
                     let message = format!("nothing was entered for {} at `{}`", names.join(", "), entry.value);
                     return Err(Box::new(
-                        Diagnostic::error(Code::J002, &entry.place, message)
+                        Diagnostic::error(Code::UnfitAnswer, &entry.place, message)
                             .help("write the step and its rounds as the record has them, such as `look[2]`"),
                     ));
                 };
@@ -320,13 +324,15 @@ impl Run<'_> {
             [field] => entry.typed = IndexMap::from([(field.name.clone(), bare.value.clone())]),
             [] => {
                 let message = format!("`{}` is confirmed, and nothing is entered", entry.step);
-                return Err(Diagnostic::error(Code::J002, &bare.place, message).expected("`enter: done`").into());
+                return Err(Diagnostic::error(Code::UnfitAnswer, &bare.place, message)
+                    .expected("`enter: done`")
+                    .into());
             }
             several => {
                 let names: Vec<&str> = several.iter().map(|field| field.name.as_str()).collect();
                 let message =
                     format!("`{}` asks for {} values, and one without a name is entered", entry.step, names.len());
-                return Err(Diagnostic::error(Code::J002, &bare.place, message)
+                return Err(Diagnostic::error(Code::UnfitAnswer, &bare.place, message)
                     .expected(format!("`enter: {{ {}: ... }}`", names.join(": ..., ")))
                     .into());
             }
@@ -341,7 +347,7 @@ impl Run<'_> {
         match pending.step() {
             Some(asked) if asked != step.value => {
                 let message = format!("this is for `{}`, but `{asked}` is under way", step.value);
-                Err(Refusal::new(Code::J002, message)
+                Err(Refusal::new(Code::UnfitAnswer, message)
                     .expected(format!("an answer for `{asked}`, or one that names no step"))
                     .at(&step.place)
                     .into())
@@ -359,9 +365,13 @@ impl Run<'_> {
         };
         let answers = if count == 1 { "1 answer is".to_owned() } else { format!("{count} answers are") };
         self.problems.push(
-            Diagnostic::error(Code::J003, &next.answer.place, format!("{why}, and {answers} left over from here on"))
-                .expected("as many answers as the job asks for")
-                .help("take them out, or correct the answer that made the job take another way"),
+            Diagnostic::error(
+                Code::AnswersLeftOver,
+                &next.answer.place,
+                format!("{why}, and {answers} left over from here on"),
+            )
+            .expected("as many answers as the job asks for")
+            .help("take them out, or correct the answer that made the job take another way"),
         );
     }
 
@@ -383,7 +393,7 @@ impl Run<'_> {
 type Fault = Box<Diagnostic>;
 
 fn unread(next: &Timed<'_>, message: String, help: &str) -> Fault {
-    Box::new(Diagnostic::error(Code::F001, &next.answer.place, message).help(help))
+    Box::new(Diagnostic::error(Code::UnreadableFile, &next.answer.place, message).help(help))
 }
 
 fn is_option(prompt: &Prompt, word: &str) -> bool {
@@ -399,7 +409,7 @@ fn missing(pending: &Pending, last: &Place) -> Diagnostic {
         }
         _ => "there are no answers".to_owned(),
     };
-    let problem = Diagnostic::error(Code::J010, last, message);
+    let problem = Diagnostic::error(Code::MissingAnswer, last, message);
     match pending {
         Pending::Entry(prompt) => {
             let fields: Vec<String> =

@@ -114,7 +114,7 @@ pub fn run_terminal(
 fn nobody_there() -> Box<Diagnostic> {
     let place = Place::whole(&Source::new("<terminal>", ""));
     Box::new(
-        Diagnostic::error(Code::A001, &place, "there is no terminal to ask at")
+        Diagnostic::error(Code::WrongArguments, &place, "there is no terminal to ask at")
             .expected("keys and messages connected to a terminal")
             .help("give the answers as a file: `--answers FILE`"),
     )

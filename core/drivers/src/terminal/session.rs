@@ -79,7 +79,7 @@ impl Session<'_> {
             None if people.is_empty() => {}
             None => {
                 let ids: Vec<String> = people.into_iter().map(|(id, _)| id).collect();
-                let unknown = Refusal::new(Code::J006, format!("the shop knows nobody called `{}`", self.who))
+                let unknown = Refusal::new(Code::UnknownPerson, format!("the shop knows nobody called `{}`", self.who))
                     .expected(format!("one of: {}", ids.join(", ")));
                 return Ok(Flow::End(Outcome::Refused(unknown)));
             }
@@ -300,7 +300,7 @@ pub(super) fn path_of(typed: &str) -> String {
 pub(super) fn terminal_fault(error: &std::io::Error) -> Fault {
     let place = Place::whole(&Source::new("<terminal>", ""));
     Box::new(
-        Diagnostic::error(Code::F001, &place, format!("the terminal can't be used: {error}"))
+        Diagnostic::error(Code::UnreadableFile, &place, format!("the terminal can't be used: {error}"))
             .help("what was entered is saved; run the same command again to go on"),
     )
 }

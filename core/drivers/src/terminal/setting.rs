@@ -134,7 +134,7 @@ impl Setting<'_> {
             // Either what was typed, in quotes, or a message about it.
             let bare = misread.found.starts_with('`') && misread.found.ends_with('`');
             let message = if bare { format!("found {}", misread.found) } else { misread.found };
-            let mut refusal = Refusal::new(Code::J002, message).expected(misread.expected);
+            let mut refusal = Refusal::new(Code::UnfitAnswer, message).expected(misread.expected);
             refusal.help = misread.help;
             refusal
         })

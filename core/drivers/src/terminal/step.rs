@@ -58,7 +58,7 @@ impl Session<'_> {
         match decided {
             Ok(()) => self.draft = Draft::default(),
             Err(refusal) => {
-                self.draft.refused(prompt, &refusal.message, refusal.code == Code::J007);
+                self.draft.refused(prompt, &refusal.message, refusal.code == Code::UnfitInstrument);
                 self.refuse(&refusal);
             }
         }

@@ -54,14 +54,14 @@ impl Decision<'_> {
         });
         let Some(reading) = found else {
             let known = self.state.readings.iter().filter(|r| !r.computed).map(|r| r.name.as_str());
-            let mut refusal = Refusal::new(Code::J002, format!("nothing has been entered for `{name}` yet"));
+            let mut refusal = Refusal::new(Code::UnfitAnswer, format!("nothing has been entered for `{name}` yet"));
             if let Some(near) = nearest(name, known) {
                 refusal = refusal.help(format!("did you mean `{near}`?"));
             }
             return Err(refusal);
         };
         if reading.computed {
-            return Err(Refusal::new(Code::J002, format!("`{name}` is computed"))
+            return Err(Refusal::new(Code::UnfitAnswer, format!("`{name}` is computed"))
                 .help("correct what it was computed from; it follows"));
         }
         let field = self
@@ -69,7 +69,7 @@ impl Decision<'_> {
             .step(&reading.address.step)
             .and_then(|step| step.kind.fields().iter().find(|field| field.name.as_str() == name));
         let Some(field) = field else {
-            return Err(Refusal::new(Code::J002, format!("`{name}` is not a value that can be corrected")));
+            return Err(Refusal::new(Code::UnfitAnswer, format!("`{name}` is not a value that can be corrected")));
         };
         let unit = reading.with.as_ref().and_then(|id| self.plan.shop.unit_of(id));
         let value =

@@ -61,7 +61,7 @@ impl Decision<'_> {
         let taken = self.read_fields(entry, step, ask)?;
         let witness = self.witness(entry, step)?;
         if step.evidence.is_some_and(|kind| kind.required()) && entry.evidence.is_empty() {
-            return Err(Refusal::new(Code::J002, format!("`{}` needs a photo", step.id.value))
+            return Err(Refusal::new(Code::UnfitAnswer, format!("`{}` needs a photo", step.id.value))
                 .help("attach one: `evidence: FILE` in answers, `a` in the terminal"));
         }
         let known = self.state.step(address);
@@ -119,8 +119,9 @@ impl Decision<'_> {
         let names: Vec<&str> = ask.fields.iter().map(|field| field.name.as_str()).collect();
         for name in entry.typed.keys() {
             if !names.contains(&name.as_str()) {
-                let mut refusal = Refusal::new(Code::J002, format!("`{}` does not ask for `{name}`", step.id.value))
-                    .expected(names.join(", "));
+                let mut refusal =
+                    Refusal::new(Code::UnfitAnswer, format!("`{}` does not ask for `{name}`", step.id.value))
+                        .expected(names.join(", "));
                 if let Some(near) = nearest(name, names.iter().copied()) {
                     refusal = refusal.help(format!("did you mean `{near}`?"));
                 }
@@ -178,7 +179,7 @@ impl Decision<'_> {
             None if of_kind.len() == 1 => of_kind[0].to_owned(),
             None => {
                 return Err(Refusal::new(
-                    Code::J007,
+                    Code::UnfitInstrument,
                     format!("with which {} was `{}` read?", kind.value, field.name.value),
                 )
                 .expected(if of_kind.is_empty() {
@@ -194,7 +195,7 @@ impl Decision<'_> {
                 Some(other) => format!("`{id}` is of the kind {}, not {}", other.kind, kind.value),
                 None => format!("the shop has no instrument `{id}`"),
             };
-            return Err(Refusal::new(Code::J007, message)
+            return Err(Refusal::new(Code::UnfitInstrument, message)
                 .expected(if of_kind.is_empty() {
                     format!("an instrument of the kind {}; the shop has none", kind.value)
                 } else {
@@ -211,7 +212,7 @@ impl Decision<'_> {
         if !instrument.reaches(value) {
             let range = instrument.range.clone().map(|(low, high)| self.plan.show(&Value::Range(low, high)));
             return Err(Refusal::new(
-                Code::J007,
+                Code::UnfitInstrument,
                 format!("{} lies outside the range of `{id}`", self.plan.show(value)),
             )
             .expected(format!("a value within {}", range.unwrap_or_default()))
@@ -230,7 +231,7 @@ impl Decision<'_> {
             _ => return Ok(()),
         };
         if !shop.people.is_empty() && !shop.people.contains_key(person) {
-            let mut refusal = Refusal::new(Code::J006, format!("the shop knows nobody called `{person}`"))
+            let mut refusal = Refusal::new(Code::UnknownPerson, format!("the shop knows nobody called `{person}`"))
                 .expected(format!("one of: {}", shop.people.keys().cloned().collect::<Vec<_>>().join(", ")));
             if let Some(near) = nearest(person, shop.people.keys().map(String::as_str)) {
                 refusal = refusal.help(format!("did you mean `{near}`?"));
@@ -239,11 +240,11 @@ impl Decision<'_> {
         }
         if let Some(role) = role {
             if person != self.input.by {
-                return Err(Refusal::new(Code::J006, format!("{} can't sign for {person}", self.input.by))
+                return Err(Refusal::new(Code::UnknownPerson, format!("{} can't sign for {person}", self.input.by))
                     .help("everyone signs for themselves"));
             }
             if !shop.has_role(person, role) {
-                return Err(Refusal::new(Code::J006, format!("{person} may not sign as {role}")));
+                return Err(Refusal::new(Code::UnknownPerson, format!("{person} may not sign as {role}")));
             }
         }
         if let Some(other) = &field.other_than {
@@ -258,7 +259,7 @@ impl Decision<'_> {
             if clash {
                 let what =
                     if other.as_str() == "doer" { "who did the work".to_owned() } else { format!("`{}`", other.value) };
-                return Err(Refusal::new(Code::J006, format!("{person} is the same person as {what}"))
+                return Err(Refusal::new(Code::UnknownPerson, format!("{person} is the same person as {what}"))
                     .expected("another person"));
             }
         }
@@ -272,15 +273,18 @@ impl Decision<'_> {
         let shop = &self.plan.shop;
         match &entry.witness {
             Some(name) if *name == self.input.by => {
-                Err(Refusal::new(Code::J006, "nobody witnesses their own work").expected("another person"))
+                Err(Refusal::new(Code::UnknownPerson, "nobody witnesses their own work").expected("another person"))
             }
             Some(name) if !shop.people.is_empty() && !shop.people.contains_key(name) => {
-                Err(Refusal::new(Code::J006, format!("the shop knows nobody called `{name}`")))
+                Err(Refusal::new(Code::UnknownPerson, format!("the shop knows nobody called `{name}`")))
             }
             Some(name) => Ok(Some(Witness::By(name.clone()))),
             None if shop.people.len() == 1 => Ok(Some(Witness::NotShown("a one-person shop".to_owned()))),
-            None => Err(Refusal::new(Code::J006, format!("a second person has to look at `{}` now", step.id.value))
-                .expected("`witness: NAME`")),
+            None => Err(Refusal::new(
+                Code::UnknownPerson,
+                format!("a second person has to look at `{}` now", step.id.value),
+            )
+            .expected("`witness: NAME`")),
         }
     }
 
@@ -317,7 +321,7 @@ impl Decision<'_> {
     }
 
     fn nothing_asked(&self, entry: &Entry) -> Refusal {
-        let refusal = Refusal::new(Code::J002, format!("nothing is asked for `{}` now", entry.step));
+        let refusal = Refusal::new(Code::UnfitAnswer, format!("nothing is asked for `{}` now", entry.step));
         match walk(self.plan, &self.state) {
             Where::Held { step, verdict, .. } => refusal.help(format!(
                 "the gate of `{}` is {}: correct the entry, or have it accepted where that is allowed",
@@ -340,7 +344,7 @@ fn not_asked(entry: &Entry, step: &Step, address: &Address, ask: &Ask<'_>) -> Re
         None => format!("`{}`", entry.step),
     };
     let names: Vec<&str> = ask.fields.iter().map(|field| field.name.as_str()).collect();
-    Refusal::new(Code::J002, format!("this answers {answered}, but `{asked}` is asked")).expected(format!(
+    Refusal::new(Code::UnfitAnswer, format!("this answers {answered}, but `{asked}` is asked")).expected(format!(
         "an answer for step `{}` ({}: {})",
         step.id.value,
         step.kind.word(),
@@ -351,12 +355,12 @@ fn not_asked(entry: &Entry, step: &Step, address: &Address, ask: &Ask<'_>) -> Re
 fn hindered(hindrance: &Hindrance) -> Refusal {
     match hindrance {
         Hindrance::Missing { missing, .. } => {
-            Refusal::new(Code::J002, format!("nobody has entered {}", missing.join(", ")))
+            Refusal::new(Code::UnfitAnswer, format!("nobody has entered {}", missing.join(", ")))
                 .help("supply it with its source, or leave the step out with a reason")
         }
-        Hindrance::Fault { message, .. } => Refusal::new(Code::J002, format!("the plan has a fault: {message}")),
+        Hindrance::Fault { message, .. } => Refusal::new(Code::UnfitAnswer, format!("the plan has a fault: {message}")),
         Hindrance::Contradiction { message, .. } => {
-            Refusal::new(Code::J002, message.clone()).help("correct what was entered, or abandon the job")
+            Refusal::new(Code::UnfitAnswer, message.clone()).help("correct what was entered, or abandon the job")
         }
     }
 }

@@ -79,8 +79,9 @@ impl<'a> Decision<'a> {
         let shop = &self.plan.shop;
         if !shop.people.is_empty() && !shop.people.contains_key(&self.input.by) {
             let near = nearest(&self.input.by, shop.people.keys().map(String::as_str));
-            let mut refusal = Refusal::new(Code::J006, format!("the shop knows nobody called `{}`", self.input.by))
-                .expected(format!("one of: {}", shop.people.keys().cloned().collect::<Vec<_>>().join(", ")));
+            let mut refusal =
+                Refusal::new(Code::UnknownPerson, format!("the shop knows nobody called `{}`", self.input.by))
+                    .expected(format!("one of: {}", shop.people.keys().cloned().collect::<Vec<_>>().join(", ")));
             if let Some(near) = near {
                 refusal = refusal.help(format!("did you mean `{near}`?"));
             }
@@ -90,26 +91,29 @@ impl<'a> Decision<'a> {
             && self.input.at < last
             && self.input.entered_at.is_none()
         {
-            return Err(Refusal::new(Code::J008, format!("{} lies before the last entry, {last}", self.input.at))
-                .help("for something done earlier give both times: `at`, when it was done, and `entered_at`"));
+            return Err(Refusal::new(
+                Code::TimeReversed,
+                format!("{} lies before the last entry, {last}", self.input.at),
+            )
+            .help("for something done earlier give both times: `at`, when it was done, and `entered_at`"));
         }
         if let Some(entered) = self.input.entered_at
             && (entered < self.input.at || self.state.at.is_some_and(|last| entered < last))
         {
             return Err(Refusal::new(
-                Code::J008,
+                Code::TimeReversed,
                 format!("entered at {entered}, before it was done or before the last entry"),
             ));
         }
         match self.state.phase {
             Phase::Finished | Phase::Abandoned => {
-                Err(Refusal::new(Code::J002, "the job is closed").help("open a new job that names this one"))
+                Err(Refusal::new(Code::UnfitAnswer, "the job is closed").help("open a new job that names this one"))
             }
             Phase::New if !matches!(self.input.what, What::Open) => {
-                Err(Refusal::new(Code::J002, "the job is not open yet"))
+                Err(Refusal::new(Code::UnfitAnswer, "the job is not open yet"))
             }
             Phase::Paused if !matches!(self.input.what, What::Resume | What::Note(_) | What::Abandon { .. }) => {
-                Err(Refusal::new(Code::J002, "the job is paused").help("resume it first"))
+                Err(Refusal::new(Code::UnfitAnswer, "the job is paused").help("resume it first"))
             }
             _ => Ok(()),
         }
@@ -161,7 +165,7 @@ impl<'a> Decision<'a> {
 
     fn open(&mut self) -> Result<(), Refusal> {
         if self.state.phase != Phase::New {
-            return Err(Refusal::new(Code::J002, "the job is open already"));
+            return Err(Refusal::new(Code::UnfitAnswer, "the job is open already"));
         }
         self.emit(Event::Opened {
             job: self.plan.job.id.clone(),
@@ -187,10 +191,11 @@ impl<'a> Decision<'a> {
     /// Entries come from the person who has the work in hand.
     fn in_hand(&self) -> Result<(), Refusal> {
         match &self.state.actor {
-            Some(actor) if *actor != self.input.by && self.state.phase == Phase::Running => {
-                Err(Refusal::new(Code::J002, format!("the job is in the hands of {actor}, not of {}", self.input.by))
-                    .help(format!("{} takes it over by resuming it, after looking", self.input.by)))
-            }
+            Some(actor) if *actor != self.input.by && self.state.phase == Phase::Running => Err(Refusal::new(
+                Code::UnfitAnswer,
+                format!("the job is in the hands of {actor}, not of {}", self.input.by),
+            )
+            .help(format!("{} takes it over by resuming it, after looking", self.input.by))),
             _ => Ok(()),
         }
     }
@@ -199,11 +204,11 @@ impl<'a> Decision<'a> {
         needs_reason(because)?;
         let (step, address) = match walk(self.plan, &self.state) {
             Where::Ask { step, address, .. } | Where::Wants { step, address, .. } => (step, address),
-            _ => return Err(Refusal::new(Code::J002, "there is no step here that could be left out")),
+            _ => return Err(Refusal::new(Code::UnfitAnswer, "there is no step here that could be left out")),
         };
         if step.keep || step.gate.is_some() {
             let why = if step.keep { "it is marked `keep`" } else { "it has a gate" };
-            return Err(Refusal::new(Code::J002, format!("`{}` can't be left out: {why}", step.id.value))
+            return Err(Refusal::new(Code::UnfitAnswer, format!("`{}` can't be left out: {why}", step.id.value))
                 .help("do it, or pause or abandon the job"));
         }
         self.emit(Event::Skipped { address, because: because.to_owned() });
@@ -217,7 +222,7 @@ impl<'a> Decision<'a> {
                 standpipe_procedure::Otherwise::Ask(roles) => (address, roles.clone(), step.keep),
                 _ => {
                     return Err(Refusal::new(
-                        Code::J002,
+                        Code::UnfitAnswer,
                         format!("nobody may go on over the gate of `{}`", step.id.value),
                     )
                     .help("correct the entry, call for help, or abandon the job"));
@@ -231,17 +236,17 @@ impl<'a> Decision<'a> {
                 let keep = self.plan.step(&address.step).is_some_and(|step| step.keep);
                 (address, roles, keep)
             }
-            _ => return Err(Refusal::new(Code::J002, "there is nothing here to accept")),
+            _ => return Err(Refusal::new(Code::UnfitAnswer, "there is nothing here to accept")),
         };
         if keep {
             return Err(Refusal::new(
-                Code::J002,
+                Code::UnfitAnswer,
                 format!("the gate of `{}` is kept: nobody may go on over it", address.step),
             )
             .help("correct the entry if it was wrong, or abandon the job"));
         }
         if !roles.iter().any(|role| self.plan.shop.has_role(&self.input.by, role)) {
-            return Err(Refusal::new(Code::J006, format!("{} may not accept this", self.input.by))
+            return Err(Refusal::new(Code::UnknownPerson, format!("{} may not accept this", self.input.by))
                 .expected(format!("someone in the role {}", roles.join(" or "))));
         }
         self.emit(Event::Accepted { address, because: because.to_owned() });
@@ -250,11 +255,11 @@ impl<'a> Decision<'a> {
 
     fn supply(&mut self, path: &str, typed: &str, source: &str) -> Result<(), Refusal> {
         if source.trim().is_empty() {
-            return Err(Refusal::new(Code::M006, format!("`{path}` without a source"))
+            return Err(Refusal::new(Code::MissingSource, format!("`{path}` without a source"))
                 .help("say where the value comes from: the document, its date, who looked it up"));
         }
         let value = self.plan.read_fact(path, typed).map_err(|unfit| Refusal {
-            code: Code::J002,
+            code: Code::UnfitAnswer,
             message: unfit.message,
             expected: unfit.expected,
             help: unfit.help,
@@ -267,7 +272,7 @@ impl<'a> Decision<'a> {
         let reachable = &self.plan.main().reachable;
         if !reachable.iter().any(|id| id.as_str() == procedure) {
             let ids: Vec<&str> = reachable.iter().map(|id| id.as_str()).collect();
-            let mut refusal = Refusal::new(Code::J002, format!("`{procedure}` can't be called from here"))
+            let mut refusal = Refusal::new(Code::UnfitAnswer, format!("`{procedure}` can't be called from here"))
                 .expected(format!("one of: {}", ids.join(", ")));
             if let Some(near) = nearest(procedure, ids) {
                 refusal = refusal.help(format!("did you mean `{near}`?"));
@@ -275,7 +280,7 @@ impl<'a> Decision<'a> {
             return Err(refusal);
         }
         if matches!(self.state.hindrance, Some(super::state::Hindrance::Contradiction { .. })) {
-            return Err(Refusal::new(Code::J002, "what is seen contradicts what is known")
+            return Err(Refusal::new(Code::UnfitAnswer, "what is seen contradicts what is known")
                 .help("correct what was entered, or abandon the job"));
         }
         let at_step = self.address();
@@ -286,7 +291,7 @@ impl<'a> Decision<'a> {
 
     fn pause(&mut self) -> Result<(), Refusal> {
         if matches!(self.state.phase, Phase::Pausing | Phase::Paused) {
-            return Err(Refusal::new(Code::J002, "the job is being paused already"));
+            return Err(Refusal::new(Code::UnfitAnswer, "the job is being paused already"));
         }
         self.emit(Event::Pausing { pause: self.state.pauses + 1 });
         Ok(())
@@ -302,7 +307,7 @@ impl<'a> Decision<'a> {
         } else if self.state.phase == Phase::Paused || self.state.phase == Phase::Pausing {
             self.emit(Event::Resumed { pause: self.state.pauses, unannounced: self.state.phase == Phase::Pausing });
         } else {
-            return Err(Refusal::new(Code::J002, "the job is being resumed already"));
+            return Err(Refusal::new(Code::UnfitAnswer, "the job is being resumed already"));
         }
         if other {
             let from = self.state.actor.clone().unwrap_or_default();
@@ -353,7 +358,7 @@ impl<'a> Decision<'a> {
 
 fn needs_reason(because: &str) -> Result<(), Refusal> {
     if because.trim().is_empty() {
-        return Err(Refusal::new(Code::J002, "a reason is needed").help("say in a few words why"));
+        return Err(Refusal::new(Code::UnfitAnswer, "a reason is needed").help("say in a few words why"));
     }
     Ok(())
 }

@@ -22,8 +22,9 @@ pub fn keep(dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Box<D
 fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
     let shown = file.display();
     let unread = |what: String| {
-        let problem = Diagnostic::error(Code::F001, place, format!("`{shown}` can't be kept as evidence: {what}"))
-            .expected("a file that is there, such as a photo");
+        let problem =
+            Diagnostic::error(Code::UnreadableFile, place, format!("`{shown}` can't be kept as evidence: {what}"))
+                .expected("a file that is there, such as a photo");
         Box::new(problem.help("check the path; in an answers file it counts from the folder of that file"))
     };
     // Before it is opened: opening a pipe would wait for its writer.
@@ -36,7 +37,7 @@ fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<Ev
     }
     let too_large = |length: u64| {
         let problem =
-            Diagnostic::error(Code::F002, place, format!("`{shown}` is too large to be kept: {length} bytes"))
+            Diagnostic::error(Code::NotText, place, format!("`{shown}` is too large to be kept: {length} bytes"))
                 .expected(format!("at most {} MiB", largest >> 20));
         Box::new(problem.help("attach a smaller picture, or a note that says where the file is kept"))
     };
@@ -51,7 +52,8 @@ fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<Ev
 /// Keeps a text that lies in no file of its own, such as one that is part of the program.
 pub fn keep_text(dir: &Path, name: &str, text: &str, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
     let unread = |what: String| {
-        let problem = Diagnostic::error(Code::F001, place, format!("`{name}` can't be kept as evidence: {what}"));
+        let problem =
+            Diagnostic::error(Code::UnreadableFile, place, format!("`{name}` can't be kept as evidence: {what}"));
         Box::new(problem.help("try again"))
     };
     put(text.as_bytes(), dir, name.to_owned(), |_| None, unread)
@@ -159,7 +161,7 @@ pub fn verify(dir: &Path, records: &[Record]) -> Problems {
         let Err(fault) = holds(dir, evidence) else { continue };
         let message = format!("the evidence `{}` of event {seq} does not hold: {fault}", evidence.name);
         problems.push(
-            Diagnostic::error(Code::J004, &folder::place_of(&dir.join("evidence")), message)
+            Diagnostic::error(Code::BrokenJournal, &folder::place_of(&dir.join("evidence")), message)
                 .help("put the file back from a copy of the journal's folder"),
         );
     }
@@ -238,10 +240,10 @@ mod tests {
         fs::write(&empty, b"").unwrap();
         fs::write(&large, b"0123456789").unwrap();
         let cases = [
-            (dir.path().join("missing.jpg"), Code::F001),
-            (dir.path().to_owned(), Code::F001),
-            (empty, Code::F001),
-            (large, Code::F002),
+            (dir.path().join("missing.jpg"), Code::UnreadableFile),
+            (dir.path().to_owned(), Code::UnreadableFile),
+            (empty, Code::UnreadableFile),
+            (large, Code::NotText),
         ];
         for (file, code) in cases {
             let problem = keep_up_to(9, dir.path(), &file, &place()).unwrap_err();
@@ -249,7 +251,7 @@ mod tests {
         }
         let blocked = dir.path().join("empty.jpg");
         let problem = keep(&blocked, &dir.path().join("large.jpg"), &place()).unwrap_err();
-        assert_eq!(problem.code, Code::F005, "a folder that can't be made");
+        assert_eq!(problem.code, Code::Unwritable, "a folder that can't be made");
     }
 
     #[test]

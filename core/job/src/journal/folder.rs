@@ -17,17 +17,24 @@ pub(super) fn read(path: &Path, most: u64) -> Result<Vec<u8>, Box<Diagnostic>> {
     let place = place_of(path);
     let fail = |fault: io::Error| {
         let message = format!("`{}` can't be read: {fault}", path.display());
-        let problem = Diagnostic::error(Code::F001, &place, message).expected("a journal's folder, as `run` makes it");
+        let problem =
+            Diagnostic::error(Code::UnreadableFile, &place, message).expected("a journal's folder, as `run` makes it");
         Box::new(problem.help("check the path and who may read it"))
     };
     let mut file = File::open(path).map_err(fail)?;
     let meta = file.metadata().map_err(fail)?;
     if !meta.is_file() {
-        return Err(Box::new(Diagnostic::error(Code::F001, &place, format!("`{}` is not a file", path.display()))));
+        return Err(Box::new(Diagnostic::error(
+            Code::UnreadableFile,
+            &place,
+            format!("`{}` is not a file", path.display()),
+        )));
     }
     if meta.len() > most {
         let message = format!("`{}` has {} bytes", path.display(), meta.len());
-        return Err(Box::new(Diagnostic::error(Code::F002, &place, message).expected(format!("at most {most} bytes"))));
+        return Err(Box::new(
+            Diagnostic::error(Code::NotText, &place, message).expected(format!("at most {most} bytes")),
+        ));
     }
     let mut bytes = Vec::new();
     file.read_to_end(&mut bytes).map_err(fail)?;
@@ -62,5 +69,5 @@ pub(super) fn unwritten(path: &Path, fault: &io::Error) -> Box<Diagnostic> {
         _ => "make the folder writable, or name another one with `--journal DIR`",
     };
     let message = format!("`{}` can't be written: {fault}", path.display());
-    Box::new(Diagnostic::error(Code::F005, &place_of(path), message).help(help))
+    Box::new(Diagnostic::error(Code::Unwritable, &place_of(path), message).help(help))
 }

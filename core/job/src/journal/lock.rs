@@ -26,7 +26,7 @@ pub(super) fn lock(dir: &Path) -> Result<Lock, Box<Diagnostic>> {
         Err(TryLockError::WouldBlock) => return Err(in_use(dir, &mut file).into()),
         Err(TryLockError::Error(fault)) => {
             let message = format!("the journal can't be locked against a second writer: {fault}");
-            return Err(Diagnostic::error(Code::J005, &folder::place_of(&path), message)
+            return Err(Diagnostic::error(Code::JournalInUse, &folder::place_of(&path), message)
                 .help("keep the journal on a disk of this computer: `--journal DIR`")
                 .into());
         }
@@ -47,7 +47,7 @@ fn in_use(dir: &Path, file: &mut File) -> Diagnostic {
     let known = file.take(20).read_to_string(&mut owner).is_ok() && owner.parse::<u32>().is_ok();
     let who = if known { format!(" (process {owner})") } else { String::new() };
     Diagnostic::error(
-        Code::J005,
+        Code::JournalInUse,
         &folder::place_of(dir),
         format!("the journal `{}` is being written by another run{who}", dir.display()),
     )

@@ -88,7 +88,7 @@ impl Journal {
         let lock = lock::lock(dir)?;
         if Self::is_in(dir) {
             let message = format!("there is a journal in `{}` already", dir.display());
-            return Err(Diagnostic::error(Code::J004, &folder::place_of(dir), message)
+            return Err(Diagnostic::error(Code::BrokenJournal, &folder::place_of(dir), message)
                 .expected("a folder without a journal")
                 .help("go on with that one, or name another folder with `--journal DIR`")
                 .into());
@@ -215,7 +215,7 @@ impl Journal {
             };
             let line = line.map_err(|fault| {
                 let message = format!("event {} can't be recorded: {fault}", record.seq);
-                let problem = Diagnostic::error(Code::J004, &folder::place_of(&self.dir.join(LINES)), message);
+                let problem = Diagnostic::error(Code::BrokenJournal, &folder::place_of(&self.dir.join(LINES)), message);
                 Box::new(problem.help("nothing of this entry was recorded; what came before is safe"))
             })?;
             last = chain::hash(line.as_bytes());
@@ -227,7 +227,7 @@ impl Journal {
 
     fn doubt(&self, what: &str) -> Box<Diagnostic> {
         let message = format!("the journal `{}` can't go on: {what}", self.dir.display());
-        let problem = Diagnostic::error(Code::J004, &folder::place_of(&self.dir.join(LINES)), message)
+        let problem = Diagnostic::error(Code::BrokenJournal, &folder::place_of(&self.dir.join(LINES)), message)
             .expected(format!("a journal of {} events, {} bytes", self.seq, self.length));
         Box::new(problem.help("run the job again: it goes on after the last entry that was recorded"))
     }
@@ -255,14 +255,14 @@ fn read_plan(dir: &Path) -> Result<String, Box<Diagnostic>> {
     let path = dir.join(PLAN);
     if !Journal::is_in(dir) {
         let message = format!("there is no journal in `{}`", dir.display());
-        return Err(Diagnostic::error(Code::F001, &folder::place_of(dir), message)
+        return Err(Diagnostic::error(Code::UnreadableFile, &folder::place_of(dir), message)
             .expected(format!("a folder with `{PLAN}` and `{LINES}`"))
             .help("check the path; `run JOB.yaml` begins a journal")
             .into());
     }
     String::from_utf8(folder::read(&path, LARGEST_PLAN)?).map_err(|_| {
         let message = format!("`{}` is not text: it was changed after it was written", path.display());
-        let problem = Diagnostic::error(Code::J004, &folder::place_of(&path), message);
+        let problem = Diagnostic::error(Code::BrokenJournal, &folder::place_of(&path), message);
         Box::new(problem.help("put the file back from a copy of the folder"))
     })
 }
@@ -278,7 +278,7 @@ fn read_lines(dir: &Path, plan: String) -> Result<(Contents, Vec<u8>, usize), Bo
         let source = Source::new(path.display().to_string(), String::from_utf8_lossy(&bytes));
         for fault in scan.faults {
             problems.push(
-                Diagnostic::error(Code::J004, &line_of(&source, fault.line), fault.message)
+                Diagnostic::error(Code::BrokenJournal, &line_of(&source, fault.line), fault.message)
                     .label(format!("found {}", fault.found))
                     .expected(fault.expected)
                     .help("compare with a copy of the folder; the events before this line hold, nothing was changed"),
@@ -290,7 +290,7 @@ fn read_lines(dir: &Path, plan: String) -> Result<(Contents, Vec<u8>, usize), Bo
             bytes.len() - scan.sound,
             path.display()
         );
-        let mut note = Diagnostic::warning(Code::J004, &folder::place_of(&path), message)
+        let mut note = Diagnostic::warning(Code::BrokenJournal, &folder::place_of(&path), message)
             .help("`run` moves them aside and goes on after the last whole entry");
         note.severity = standpipe_diagnostic::Severity::Note;
         problems.push(note);

@@ -81,7 +81,7 @@ fn errors(dir: &Path) -> Vec<(usize, String)> {
         .iter()
         .filter(|problem| problem.is_error())
         .map(|problem| {
-            assert_eq!(problem.code, Code::J004);
+            assert_eq!(problem.code, Code::BrokenJournal);
             assert!(problem.expected.is_some() && problem.help.is_some());
             (problem.place.line(), problem.message.clone())
         })
@@ -211,10 +211,10 @@ fn a_second_writer_is_kept_out_and_readers_are_not() {
     let (dir, records) = written();
     let first = Journal::open(dir.path()).unwrap().journal;
     let problems = Journal::open(dir.path()).unwrap_err();
-    assert_eq!(problems[0].code, Code::J005);
+    assert_eq!(problems[0].code, Code::JournalInUse);
     assert!(problems[0].message.contains(&format!("process {}", std::process::id())), "{}", problems[0].message);
     assert!(problems[0].help.is_some());
-    assert_eq!(Journal::create(dir.path(), PLAN_TEXT).unwrap_err().code, Code::J005);
+    assert_eq!(Journal::create(dir.path(), PLAN_TEXT).unwrap_err().code, Code::JournalInUse);
     assert_eq!(Journal::read(dir.path()).unwrap().records, records);
     drop(first);
     assert!(Journal::open(dir.path()).is_ok());
@@ -283,13 +283,13 @@ fn the_journal_of_another_plan_says_so() {
 #[test]
 fn what_is_no_journal_is_refused_and_left_alone() {
     let dir = tempfile::tempdir().unwrap();
-    assert_eq!(Journal::read(dir.path()).unwrap_err().code, Code::F001);
-    assert_eq!(Journal::open(dir.path()).unwrap_err()[0].code, Code::F001);
+    assert_eq!(Journal::read(dir.path()).unwrap_err().code, Code::UnreadableFile);
+    assert_eq!(Journal::open(dir.path()).unwrap_err()[0].code, Code::UnreadableFile);
     assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0, "nothing is made in it");
-    assert_eq!(Journal::read(&dir.path().join("missing")).unwrap_err().code, Code::F001);
+    assert_eq!(Journal::read(&dir.path().join("missing")).unwrap_err().code, Code::UnreadableFile);
 
     fs::write(dir.path().join(PLAN), PLAN_TEXT).unwrap();
-    assert_eq!(Journal::open(dir.path()).unwrap_err()[0].code, Code::F001, "its events are gone");
+    assert_eq!(Journal::open(dir.path()).unwrap_err()[0].code, Code::UnreadableFile, "its events are gone");
     for garbage in [&b"\x89PNG\r\n\x1a\n garbage"[..], b"hello\n", b"{}\n", b"{\"prev\":1}\nxxxx", b"\xff\xfe\n\n\n"] {
         fs::write(dir.path().join(LINES), garbage).unwrap();
         assert!(!errors(dir.path()).is_empty(), "{garbage:?}");
@@ -297,7 +297,7 @@ fn what_is_no_journal_is_refused_and_left_alone() {
         assert_eq!(lines(dir.path()), garbage);
     }
     fs::write(dir.path().join(PLAN), b"\xff\xfe").unwrap();
-    assert_eq!(Journal::read(dir.path()).unwrap_err().code, Code::J004);
+    assert_eq!(Journal::read(dir.path()).unwrap_err().code, Code::BrokenJournal);
 }
 
 #[test]
@@ -321,10 +321,10 @@ fn an_event_of_another_version_is_never_taken_for_a_torn_one() {
 #[test]
 fn a_journal_is_made_once_in_a_folder_that_can_be_written() {
     let (dir, _) = written();
-    assert_eq!(Journal::create(dir.path(), PLAN_TEXT).unwrap_err().code, Code::J004);
+    assert_eq!(Journal::create(dir.path(), PLAN_TEXT).unwrap_err().code, Code::BrokenJournal);
     // Works for root as well, whom modes do not stop: a folder beneath a file.
     let problem = Journal::create(&dir.path().join(PLAN).join("job"), PLAN_TEXT).unwrap_err();
-    assert_eq!(problem.code, Code::F005);
+    assert_eq!(problem.code, Code::Unwritable);
     assert!(problem.help.is_some_and(|help| help.contains("--journal")));
     assert!(Journal::create(&dir.path().join("neu/tief/Auftrag ä"), PLAN_TEXT).is_ok(), "folders are made as needed");
 }
@@ -343,8 +343,8 @@ fn what_can_not_be_recorded_leaves_the_journal_as_it_was() {
             source: String::new(),
         },
     );
-    assert_eq!(journal.append(&[noted(7, "gut"), nan]).unwrap_err().code, Code::J004, "not a number");
-    assert_eq!(journal.append(&[noted(9, "zu früh")]).unwrap_err().code, Code::J004, "out of order");
+    assert_eq!(journal.append(&[noted(7, "gut"), nan]).unwrap_err().code, Code::BrokenJournal, "not a number");
+    assert_eq!(journal.append(&[noted(9, "zu früh")]).unwrap_err().code, Code::BrokenJournal, "out of order");
     assert_eq!(lines(dir.path()), before);
     journal.append(&[noted(7, "gut")]).unwrap();
     drop(journal);
@@ -358,10 +358,10 @@ fn a_journal_that_others_changed_or_removed_takes_no_more_events() {
     let mut bytes = lines(dir.path());
     bytes.push(b'\n');
     fs::write(dir.path().join(LINES), &bytes).unwrap();
-    assert_eq!(journal.append(&[noted(7, "x")]).unwrap_err().code, Code::J004);
+    assert_eq!(journal.append(&[noted(7, "x")]).unwrap_err().code, Code::BrokenJournal);
     fs::remove_file(dir.path().join(LINES)).unwrap();
     let problem = journal.append(&[noted(7, "x")]).unwrap_err();
-    assert_eq!(problem.code, Code::J004, "an entry into a file without a name is lost");
+    assert_eq!(problem.code, Code::BrokenJournal, "an entry into a file without a name is lost");
     assert!(problem.help.is_some());
 }
 
@@ -374,13 +374,13 @@ fn a_full_disk_loses_nothing_that_was_acknowledged() {
     let before = lines(dir.path());
     let real = std::mem::replace(&mut journal.file, full);
     let problem = journal.append(&[noted(7, "verloren?")]).unwrap_err();
-    assert_eq!(problem.code, Code::F005);
+    assert_eq!(problem.code, Code::Unwritable);
     assert!(problem.message.contains("not recorded"), "{}", problem.message);
     assert!(problem.help.as_ref().is_some_and(|help| help.contains("room")), "{:?}", problem.help);
     assert_eq!(lines(dir.path()), before);
     // A device can't be cut, so the end is in doubt: nothing more until it is opened again.
     journal.file = real;
-    assert_eq!(journal.append(&[noted(7, "x")]).unwrap_err().code, Code::J004);
+    assert_eq!(journal.append(&[noted(7, "x")]).unwrap_err().code, Code::BrokenJournal);
     drop(journal);
     assert_eq!(Journal::open(dir.path()).unwrap().contents.records, records);
 }

@@ -79,9 +79,13 @@ impl Parsed {
         for (index, id) in shop.overlays.iter().enumerate() {
             if let Some(first) = shop.overlays[..index].iter().find(|other| other.value == id.value) {
                 problems.push(
-                    Diagnostic::error(Code::L004, &id.place, format!("the overlay `{}` is listed twice", id.value))
-                        .also(&first.place, "first here")
-                        .help("take one of them out of the list"),
+                    Diagnostic::error(
+                        Code::DefinedTwice,
+                        &id.place,
+                        format!("the overlay `{}` is listed twice", id.value),
+                    )
+                    .also(&first.place, "first here")
+                    .help("take one of them out of the list"),
                 );
                 continue;
             }
@@ -222,8 +226,8 @@ fn unknown_variant(variant: &At<String>, family: &Family) -> Diagnostic {
     let known = family.variants.keys().map(String::as_str);
     let near = nearest(variant, known.clone());
     let message = format!("`{}` has no variant `{}`", family.id, variant.value);
-    let diagnostic =
-        Diagnostic::error(Code::L006, &variant.place, message).expected(known.collect::<Vec<_>>().join(", "));
+    let diagnostic = Diagnostic::error(Code::UnknownReference, &variant.place, message)
+        .expected(known.collect::<Vec<_>>().join(", "));
     match near {
         Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
         None => diagnostic.help("leave `variant:` out: it is recognised by what is seen"),

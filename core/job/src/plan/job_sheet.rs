@@ -43,7 +43,7 @@ impl RawJob {
         let place = root.head();
         let Some(entries) = root.as_map() else {
             problems.push(
-                Diagnostic::error(Code::J001, &place, "not a job file")
+                Diagnostic::error(Code::FaultyJob, &place, "not a job file")
                     .expected("keys such as job, family, procedure and vehicle")
                     .help("`standpipe new job ID` asks for what is needed and writes one"),
             );
@@ -55,7 +55,7 @@ impl RawJob {
                     Some(text) => Some(At::new(text.to_owned(), node.head())),
                     None => {
                         problems.push(
-                            Diagnostic::error(Code::Y005, &node.head(), format!("`{key}` is not a text"))
+                            Diagnostic::error(Code::WrongShape, &node.head(), format!("`{key}` is not a text"))
                                 .expected("a text"),
                         );
                         None
@@ -64,7 +64,7 @@ impl RawJob {
                 None => {
                     if required {
                         problems.push(
-                            Diagnostic::error(Code::J001, &place, format!("the job file does not say `{key}`"))
+                            Diagnostic::error(Code::FaultyJob, &place, format!("the job file does not say `{key}`"))
                                 .help(format!("add a line `{key}: ...`")),
                         );
                     }

@@ -9,7 +9,7 @@ pub fn snapshot_of(text: &str, name: &str) -> Result<Snapshot, Problems> {
     serde_json::from_str(text).map_err(|fault| {
         let place = Place::whole(&Source::new(name, ""));
         vec![
-            Diagnostic::error(Code::J004, &place, format!("the plan can't be read: {fault}"))
+            Diagnostic::error(Code::BrokenJournal, &place, format!("the plan can't be read: {fault}"))
                 .expected("a plan as this program writes it"),
         ]
     })

@@ -92,7 +92,7 @@ pub fn circles<'a>(
         let mut circle: Vec<&str> = path.iter().copied().skip_while(|id| *id != at.as_str()).collect();
         circle.push(at);
         problems.push(
-            Diagnostic::error(Code::P003, &at.place, format!("`{}` includes itself", at.value))
+            Diagnostic::error(Code::IncludeCycle, &at.place, format!("`{}` includes itself", at.value))
                 .label(circle.join(" > "))
                 .help("a procedure can't be part of itself; use `repeat` to do steps again"),
         );
@@ -122,7 +122,7 @@ pub fn check_together(
         {
             problems.push(
                 Diagnostic::error(
-                    Code::P009,
+                    Code::UnmetNeed,
                     &named.place,
                     format!("`{}` is for the form `{}`", procedure.id.value, named.value),
                 )
@@ -133,7 +133,7 @@ pub fn check_together(
             if form.field(&form::snake(need)).is_none() {
                 problems.push(
                     Diagnostic::error(
-                        Code::P009,
+                        Code::UnmetNeed,
                         &need.place,
                         format!("the form `{}` has no field `{}`", form.id, need.value),
                     )
@@ -147,9 +147,13 @@ pub fn check_together(
                 && owner.value != procedure.id.value
             {
                 problems.push(
-                    Diagnostic::error(Code::P002, &step.id.place, format!("a second step `{}`", step.id.value))
-                        .also(first, "the first one")
-                        .help("ids are unique over all procedures of a job: entries are kept under them"),
+                    Diagnostic::error(
+                        Code::DuplicateStep,
+                        &step.id.place,
+                        format!("a second step `{}`", step.id.value),
+                    )
+                    .also(first, "the first one")
+                    .help("ids are unique over all procedures of a job: entries are kept under them"),
                 );
             }
             compile(step, scripts, problems);
@@ -187,7 +191,7 @@ pub fn left_open(procedures: &[&Procedure], scripts: &Scripts, problems: &mut Pr
             if let Some(user) = steps.iter().find(uses) {
                 let message = format!("`{}` can't be left out: `{}` is read there", left_out.step.id.value, name.value);
                 problems.push(
-                    Diagnostic::error(Code::O005, &left_out.mark.place, message)
+                    Diagnostic::error(Code::LeavesOutNeeded, &left_out.mark.place, message)
                         .also(&user.id.place, format!("`{}` looks at it", user.id.value))
                         .help("leave that step out too, or keep this one"),
                 );

@@ -18,7 +18,7 @@ impl Checker<'_> {
     pub fn blocks_of_record(&mut self, raw: Vec<RawBlock>) -> Vec<Block> {
         for id in raw.iter().filter_map(|block| block.compute.as_ref()).flat_map(|call| call.earlier.values()) {
             self.report(
-                Diagnostic::error(Code::P005, &id.place, "a record takes nothing from earlier jobs")
+                Diagnostic::error(Code::UnfitStep, &id.place, "a record takes nothing from earlier jobs")
                     .expected("`earlier` below a heading of `card:`"),
             );
         }
@@ -29,8 +29,12 @@ impl Checker<'_> {
     pub fn blocks_of_card(&mut self, raw: Vec<RawBlock>) -> Vec<Block> {
         for answer in raw.iter().filter_map(|block| block.answer.as_ref()) {
             self.report(
-                Diagnostic::error(Code::P005, &answer.what.place, "a card answers nothing: no step has been done yet")
-                    .expected("`answer` below a heading of `record:`"),
+                Diagnostic::error(
+                    Code::UnfitStep,
+                    &answer.what.place,
+                    "a card answers nothing: no step has been done yet",
+                )
+                .expected("`answer` below a heading of `record:`"),
             );
         }
         raw.into_iter().map(|block| self.block(block)).collect()
@@ -48,7 +52,7 @@ impl Checker<'_> {
             && raw.shown_by.is_empty();
         if is_empty {
             self.report(
-                Diagnostic::error(Code::P005, &raw.title.place, "a heading with nothing below it")
+                Diagnostic::error(Code::UnfitStep, &raw.title.place, "a heading with nothing below it")
                     .expected("at least one of say, facts, compute, settings, shown_by"),
             );
         }
@@ -71,12 +75,16 @@ impl Checker<'_> {
         if !shown_by.iter().any(|step| step.value == raw.step.value) {
             let known: Vec<&str> = shown_by.iter().map(|step| step.value.as_str()).collect();
             self.report(
-                Diagnostic::error(Code::P005, &raw.step.place, format!("`{}` is not what shows it", raw.step.value))
-                    .expected(if known.is_empty() {
-                        "a step of `shown_by`, which names none".to_owned()
-                    } else {
-                        format!("a step of `shown_by`: {}", known.join(", "))
-                    }),
+                Diagnostic::error(
+                    Code::UnfitStep,
+                    &raw.step.place,
+                    format!("`{}` is not what shows it", raw.step.value),
+                )
+                .expected(if known.is_empty() {
+                    "a step of `shown_by`, which names none".to_owned()
+                } else {
+                    format!("a step of `shown_by`: {}", known.join(", "))
+                }),
             );
         }
         Answer {
@@ -97,7 +105,7 @@ impl Checker<'_> {
         let title = self.template(&raw.title);
         for page in raw.pages.iter().filter(|page| !matches!(page.as_str(), "card" | "record")) {
             self.report(
-                Diagnostic::error(Code::P005, &page.place, format!("a picture can't stand on `{}`", page.value))
+                Diagnostic::error(Code::UnfitStep, &page.place, format!("a picture can't stand on `{}`", page.value))
                     .expected("card, record"),
             );
         }
@@ -127,7 +135,7 @@ impl Checker<'_> {
         if found != 1 {
             self.report(
                 Diagnostic::error(
-                    Code::P005,
+                    Code::UnfitStep,
                     &raw.picture.place,
                     format!("picture `{}` does not say what is drawn", raw.picture.value),
                 )
@@ -143,7 +151,7 @@ impl Checker<'_> {
         let (from, to) = (from?, to?);
         if from.dimension != to.dimension || from.point != to.point || from.si >= to.si {
             self.report(
-                Diagnostic::error(Code::P005, &raw.to.place, "a curve that goes nowhere")
+                Diagnostic::error(Code::UnfitStep, &raw.to.place, "a curve that goes nowhere")
                     .expected(format!("more than `{}`, in a unit of the same quantity", raw.from.value)),
             );
             return None;
@@ -161,7 +169,11 @@ impl Checker<'_> {
             Ok(Value::Quantity(quantity)) => Some(quantity),
             Ok(Value::Number(number)) => Some(Quantity::number(number)),
             Ok(_) => {
-                self.report(Diagnostic::error(Code::Q004, &text.place, format!("`{}` is not one value", text.value)));
+                self.report(Diagnostic::error(
+                    Code::NotAQuantity,
+                    &text.place,
+                    format!("`{}` is not one value", text.value),
+                ));
                 None
             }
             Err(fault) => {

@@ -47,12 +47,16 @@ impl Written for RawAwait {
             Some(other) => {
                 let overshot = self.overshot.as_ref()?;
                 checker.report(
-                    Diagnostic::error(Code::P005, &overshot.place, format!("`{other}` is not what `overshot` can be"))
-                        .expected("next-round or wait")
-                        .help(match nearest(other, ["next-round", "wait"]) {
-                            Some(near) => format!("did you mean `{near}`?"),
-                            None => "write `overshot: next-round` or leave it out".to_owned(),
-                        }),
+                    Diagnostic::error(
+                        Code::UnfitStep,
+                        &overshot.place,
+                        format!("`{other}` is not what `overshot` can be"),
+                    )
+                    .expected("next-round or wait")
+                    .help(match nearest(other, ["next-round", "wait"]) {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None => "write `overshot: next-round` or leave it out".to_owned(),
+                    }),
                 );
                 return None;
             }
@@ -68,8 +72,12 @@ impl Written for RawAwait {
         };
         let Some(quantity) = quantity else {
             checker.report(
-                Diagnostic::error(Code::P005, &self.sample.place, format!("nothing says what `{}` is", *self.sample))
-                    .help("add `quantity:` here, or read the name in an earlier step"),
+                Diagnostic::error(
+                    Code::UnfitStep,
+                    &self.sample.place,
+                    format!("nothing says what `{}` is", *self.sample),
+                )
+                .help("add `quantity:` here, or read the name in an earlier step"),
             );
             return None;
         };

@@ -46,7 +46,7 @@ impl Written for RawCompute {
             (None, Some(value)) => What::Value(Expr::new(value)),
             _ => {
                 checker.report(
-                    Diagnostic::error(Code::P005, &id.place, "`compute` needs either `sheet` or `value`").help(
+                    Diagnostic::error(Code::UnfitStep, &id.place, "`compute` needs either `sheet` or `value`").help(
                         "write `compute: { sheet: ID, with: { .. }, gives: name }` or `{ value: .., gives: name }`",
                     ),
                 );

@@ -60,7 +60,7 @@ impl Written for RawEach {
             (None, false) => Items::Listed(self.items.into_iter().map(|item| item.value).collect()),
             _ => {
                 checker.report(
-                    Diagnostic::error(Code::P005, &id.place, "`each` needs either `of` or `items`")
+                    Diagnostic::error(Code::UnfitStep, &id.place, "`each` needs either `of` or `items`")
                         .help("`of:` takes an expression, `items:` a list of names"),
                 );
                 return None;
@@ -72,7 +72,7 @@ impl Written for RawEach {
         let fields = match (self.read, &self.hold) {
             (Some(_), Some(_)) => {
                 checker.report(
-                    Diagnostic::error(Code::P005, &id.place, "`each` can't both read and hold")
+                    Diagnostic::error(Code::UnfitStep, &id.place, "`each` can't both read and hold")
                         .help("make it two steps"),
                 );
                 return None;

@@ -26,7 +26,7 @@ impl Written for RawPick {
             };
             if options.len() < 2 {
                 checker.report(
-                    Diagnostic::error(Code::P005, &name.place, "a choice needs at least two options")
+                    Diagnostic::error(Code::UnfitStep, &name.place, "a choice needs at least two options")
                         .help("use `do` for what is only confirmed"),
                 );
             }
@@ -34,7 +34,7 @@ impl Written for RawPick {
             fields.push(Field::new(name, FieldKind::Choice(options)));
         }
         if fields.is_empty() {
-            checker.report(Diagnostic::error(Code::P005, &id.place, "`pick` without anything to pick"));
+            checker.report(Diagnostic::error(Code::UnfitStep, &id.place, "`pick` without anything to pick"));
             return None;
         }
         let summary = fields.iter().map(Field::expected).collect::<Vec<_>>().join("; ");

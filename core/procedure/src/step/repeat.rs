@@ -32,7 +32,7 @@ impl Written for RawRepeat {
     fn check(self, id: &At<String>, checker: &mut Checker<'_>) -> Option<Box<dyn Kind>> {
         if self.at_most.value == 0 {
             checker.report(
-                Diagnostic::error(Code::P005, &self.at_most.place, "a step that is repeated no times")
+                Diagnostic::error(Code::UnfitStep, &self.at_most.place, "a step that is repeated no times")
                     .expected("at_most of 1 or more"),
             );
         }
@@ -43,7 +43,7 @@ impl Written for RawRepeat {
         let steps = checker.children();
         if steps.is_empty() {
             checker.report(
-                Diagnostic::error(Code::P005, &id.place, "`repeat` without steps")
+                Diagnostic::error(Code::UnfitStep, &id.place, "`repeat` without steps")
                     .help("add `steps:` beside `repeat:`"),
             );
         }

@@ -65,8 +65,12 @@ fn quoted(source: &Arc<Source>, start: usize, problems: &mut Problems) -> (Cell,
         let Some(quote) = text[at..].find('"') else {
             let line = text[start..].find('\n').map_or(text.len(), |newline| start + newline);
             problems.push(
-                Diagnostic::error(Code::L007, &Place::new(source, start..line), "a cell whose quotes do not end")
-                    .help("close the quotes; a quote within them is written twice"),
+                Diagnostic::error(
+                    Code::FaultyTable,
+                    &Place::new(source, start..line),
+                    "a cell whose quotes do not end",
+                )
+                .help("close the quotes; a quote within them is written twice"),
             );
             return (Cell { text: value, place: Place::new(source, start..line) }, text.len());
         };
@@ -83,8 +87,12 @@ fn quoted(source: &Arc<Source>, start: usize, problems: &mut Problems) -> (Cell,
     let end = rest.find([',', '\n']).unwrap_or(rest.len());
     if !rest[..end].trim().is_empty() {
         problems.push(
-            Diagnostic::error(Code::L007, &Place::new(source, at..at + end), "text after the closing quote of a cell")
-                .help("put all of the cell inside the quotes; a quote within them is written twice"),
+            Diagnostic::error(
+                Code::FaultyTable,
+                &Place::new(source, at..at + end),
+                "text after the closing quote of a cell",
+            )
+            .help("put all of the cell inside the quotes; a quote within them is written twice"),
         );
     }
     (Cell { text: value.trim().to_string(), place }, at + end)

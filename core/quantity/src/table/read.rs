@@ -29,7 +29,7 @@ impl Table {
         let mut lines = lines(source, problems).into_iter();
         let Some(heading) = lines.next() else {
             problems.push(
-                Diagnostic::error(Code::L007, &Place::whole(source), "a table without a heading")
+                Diagnostic::error(Code::FaultyTable, &Place::whole(source), "a table without a heading")
                     .expected("a line such as `name,depth [mm],source`")
                     .help("add it as the first line that is no comment"),
             );
@@ -40,7 +40,7 @@ impl Table {
         let source_at = columns.iter().position(|column| column.name == SOURCE);
         if source_at.is_none() && notes.source.is_none() {
             problems.push(
-                Diagnostic::error(Code::M006, &place, "the table does not say where it is from")
+                Diagnostic::error(Code::MissingSource, &place, "the table does not say where it is from")
                     .help("add a line `# source: ...` at the top, or a column `source`"),
             );
         }
@@ -50,7 +50,7 @@ impl Table {
         }
         if rows.is_empty() {
             problems.push(
-                Diagnostic::warning(Code::L007, &place, "a table without rows")
+                Diagnostic::warning(Code::FaultyTable, &place, "a table without rows")
                     .help("add rows below the heading, or delete the file"),
             );
         }
@@ -85,7 +85,7 @@ fn notes(source: &Arc<Source>, problems: &mut Problems) -> Notes {
             if truth {
                 problems.push(
                     Diagnostic::error(
-                        Code::L007,
+                        Code::FaultyTable,
                         &Place::new(source, start..start + line.trim_end().len()),
                         format!("`{key}` is neither true nor false"),
                     )
@@ -94,7 +94,7 @@ fn notes(source: &Arc<Source>, problems: &mut Problems) -> Notes {
             } else if let Some(near) = standpipe_diagnostic::nearest(key, NOTES).filter(|near| *near != key) {
                 problems.push(
                     Diagnostic::warning(
-                        Code::L007,
+                        Code::FaultyTable,
                         &Place::new(source, start..start + line.trim_end().len()),
                         format!("nothing reads `{key}`"),
                     )
@@ -119,14 +119,14 @@ fn columns(heading: &Line, units: &Units, problems: &mut Problems) -> Vec<Column
             && name.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_');
         if !sound {
             problems.push(
-                Diagnostic::error(Code::L007, &cell.place, format!("`{name}` is no name that a script can use"))
+                Diagnostic::error(Code::FaultyTable, &cell.place, format!("`{name}` is no name that a script can use"))
                     .expected("lower-case letters, digits and `_`, a letter first, then the unit in brackets")
                     .help("rename the column, e.g. `depth [mm]`"),
             );
         }
         if let Some(first) = columns.iter().find(|column| column.name == name) {
             problems.push(
-                Diagnostic::error(Code::L007, &cell.place, format!("a second column `{name}`"))
+                Diagnostic::error(Code::FaultyTable, &cell.place, format!("a second column `{name}`"))
                     .also(&first.place, "the first")
                     .help("give one of them another name"),
             );
@@ -144,7 +144,7 @@ fn columns(heading: &Line, units: &Units, problems: &mut Problems) -> Vec<Column
 fn checked_unit(written: &str, cell: &Cell, units: &Units, problems: &mut Problems) -> Option<(String, Option<Name>)> {
     let Some(unit) = written.strip_suffix(']').map(str::trim) else {
         problems.push(
-            Diagnostic::error(Code::L007, &cell.place, "the bracket around the unit is not closed")
+            Diagnostic::error(Code::FaultyTable, &cell.place, "the bracket around the unit is not closed")
                 .help("write the unit as in `depth [mm]`"),
         );
         return None;
@@ -157,7 +157,7 @@ fn checked_unit(written: &str, cell: &Cell, units: &Units, problems: &mut Proble
         Ok(_) => Some((unit.to_string(), None)),
         Err(fault) => {
             let mut problem =
-                Diagnostic::error(Code::L007, &cell.place, fault.message).label("the unit of this column");
+                Diagnostic::error(Code::FaultyTable, &cell.place, fault.message).label("the unit of this column");
             problem.expected = (!fault.choices.is_empty()).then(|| fault.choices.join(", "));
             problem.help = fault.help.or_else(|| Some("write a unit that is known, or `[1]` for plain numbers".into()));
             problems.push(problem);
@@ -178,7 +178,7 @@ fn row(
     if line.len() != columns.len() {
         problems.push(
             Diagnostic::error(
-                Code::L007,
+                Code::FaultyTable,
                 &first.place.to(&last.place),
                 format!("{} cells in this row, {} in the heading", line.len(), columns.len()),
             )
@@ -190,8 +190,12 @@ fn row(
     let source = own.or_else(|| notes.source.clone());
     if source.is_none() && source_at.is_some() {
         problems.push(
-            Diagnostic::error(Code::M006, &first.place.to(&last.place), "this row does not say where it is from")
-                .help("fill in its cell `source`, or add a line `# source: ...` at the top for all rows"),
+            Diagnostic::error(
+                Code::MissingSource,
+                &first.place.to(&last.place),
+                "this row does not say where it is from",
+            )
+            .help("fill in its cell `source`, or add a line `# source: ...` at the top for all rows"),
         );
     }
     let cells =
@@ -218,7 +222,7 @@ fn value(cell: &Cell, column: &Column, units: &Units, problems: &mut Problems) -
     match read {
         Ok(Value::Quantity(quantity)) if bare.is_none() => {
             problems.push(
-                Diagnostic::error(Code::L007, &cell.place, format!("`{}` is not a plain number", cell.text))
+                Diagnostic::error(Code::FaultyTable, &cell.place, format!("`{}` is not a plain number", cell.text))
                     .expected(format!("numbers, as the heading `{} [1]` says", column.name))
                     .help(match &quantity.written {
                         Some(written) => {
@@ -231,14 +235,14 @@ fn value(cell: &Cell, column: &Column, units: &Units, problems: &mut Problems) -
         }
         Ok(value) if asked.is_none() && bare.is_some_and(|unit| !is_of_unit(&value, unit, units)) => {
             problems.push(
-                Diagnostic::error(Code::L007, &cell.place, format!("`{}` can't be given in {unit}", cell.text))
+                Diagnostic::error(Code::FaultyTable, &cell.place, format!("`{}` can't be given in {unit}", cell.text))
                     .help("write the number in the unit of the heading"),
             );
             Value::Unknown
         }
         Ok(value) => value,
         Err(fault) => {
-            let mut problem = Diagnostic::error(Code::L007, &cell.place, fault.message)
+            let mut problem = Diagnostic::error(Code::FaultyTable, &cell.place, fault.message)
                 .label(format!("column `{}` in {unit}", column.name));
             problem.help =
                 fault.help.or_else(|| Some("write a number; leave the cell empty if nobody knows it".into()));

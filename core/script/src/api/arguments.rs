@@ -37,12 +37,15 @@ impl Arguments<'_, '_> {
     pub fn refuse_value(&self, found: &Operand, wanted: &str) -> Stop {
         match found {
             Operand::Absent(absent) => self.run.touch(absent),
-            other => stop(Code::S003, format!("`{}` wants {wanted}, found {}", self.name, other.described(self.run))),
+            other => stop(
+                Code::DimensionClash,
+                format!("`{}` wants {wanted}, found {}", self.name, other.described(self.run)),
+            ),
         }
     }
 
     pub fn fail(&self, message: impl std::fmt::Display) -> Stop {
-        stop(Code::S001, format!("`{}`: {message}", self.name))
+        stop(Code::FaultyScript, format!("`{}`: {message}", self.name))
     }
 
     pub fn number(&self, index: usize) -> Result<f64, Stop> {

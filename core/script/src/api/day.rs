@@ -53,7 +53,7 @@ fn date(a: Arguments<'_, '_>) -> Answer {
     let day = text.parse::<jiff::civil::Date>().ok().filter(|day| day.to_string() == text.as_str());
     day.map(|day| Dynamic::from(Day(day))).ok_or_else(|| {
         stop_with(
-            Code::S001,
+            Code::FaultyScript,
             format!("\"{text}\" is not a day of the calendar"),
             "write it as year-month-day: 2026-11-23",
         )

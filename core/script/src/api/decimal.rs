@@ -96,5 +96,5 @@ fn rounded(decimal: Decimal, digits: u32) -> Decimal {
 }
 
 pub(crate) fn too_large() -> Stop {
-    stop(Code::S006, "a decimal with more digits than can be kept")
+    stop(Code::NonFiniteResult, "a decimal with more digits than can be kept")
 }

@@ -165,7 +165,7 @@ fn abs(a: Arguments<'_, '_>) -> Answer {
 fn sqrt(a: Arguments<'_, '_>) -> Answer {
     let quantity = a.quantity(0)?;
     if quantity.si < 0.0 {
-        return Err(stop(Code::S006, "the square root of a negative value"));
+        return Err(stop(Code::NonFiniteResult, "the square root of a negative value"));
     }
     give(a.run.units.pow(&quantity, 0.5).map_err(faulty)?)
 }
@@ -173,7 +173,7 @@ fn sqrt(a: Arguments<'_, '_>) -> Answer {
 fn logarithm(a: &Arguments<'_, '_>, of: fn(f64) -> f64) -> Answer {
     let number = a.number(0)?;
     if number <= 0.0 {
-        return Err(stop(Code::S006, format!("the logarithm of {number}, which is not above zero")));
+        return Err(stop(Code::NonFiniteResult, format!("the logarithm of {number}, which is not above zero")));
     }
     give_number(of(number))
 }

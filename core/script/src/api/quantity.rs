@@ -73,7 +73,7 @@ fn mean(a: Arguments<'_, '_>) -> Answer {
         })
         .collect::<Result<_, Stop>>()?;
     if values.is_empty() {
-        return Err(stop(Code::S001, "`mean`: the list is empty"));
+        return Err(stop(Code::FaultyScript, "`mean`: the list is empty"));
     }
     give(a.run.units.mean(&values).map_err(faulty)?)
 }

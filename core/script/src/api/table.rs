@@ -100,8 +100,8 @@ fn cell(table: &Table, row: usize, column: &standpipe_quantity::table::Column, v
 fn no_column(table: &Table, name: &str) -> Stop {
     let message = format!("the table `{}` has no column `{name}`", table.id);
     match nearest(name, table.columns.iter().map(|column| column.name.as_str())) {
-        Some(near) => stop_with(Code::S002, message, format!("did you mean `{near}`?")),
-        None => stop(Code::S002, message),
+        Some(near) => stop_with(Code::UnknownName, message, format!("did you mean `{near}`?")),
+        None => stop(Code::UnknownName, message),
     }
 }
 
@@ -135,8 +135,10 @@ fn one_row(a: Arguments<'_, '_>) -> Answer {
             let count = if rows.is_empty() { "no row".to_owned() } else { format!("{} rows", rows.len()) };
             let message = format!("the table `{}` has {count} with {}", table.id, words.join(", "));
             match wanted.iter().find_map(|(column, value)| near_text(&table, column, value)) {
-                Some(near) if rows.is_empty() => Err(stop_with(Code::S001, message, format!("did you mean `{near}`?"))),
-                _ => Err(stop(Code::S001, message)),
+                Some(near) if rows.is_empty() => {
+                    Err(stop_with(Code::FaultyScript, message, format!("did you mean `{near}`?")))
+                }
+                _ => Err(stop(Code::FaultyScript, message)),
             }
         }
     }
@@ -162,12 +164,18 @@ fn between(a: Arguments<'_, '_>) -> Answer {
     let Some(values) = table.column(&column) else { return Err(no_column(&table, &column)) };
     let known: Vec<Quantity> = values.into_iter().filter_map(measured).collect();
     if known.len() != table.rows.len() || known.is_empty() {
-        return Err(stop(Code::S003, format!("the column `{column}` of the table `{}` holds no numbers", table.id)));
+        return Err(stop(
+            Code::DimensionClash,
+            format!("the column `{column}` of the table `{}` holds no numbers", table.id),
+        ));
     }
     // One column has one unit, so that only the first must be asked whether it can be compared at all.
     a.run.units.compare(&at, &known[0]).map_err(faulty)?;
     if known.windows(2).any(|pair| pair[0].si >= pair[1].si) {
-        return Err(stop(Code::S001, format!("the column `{column}` of the table `{}` does not rise", table.id)));
+        return Err(stop(
+            Code::FaultyScript,
+            format!("the column `{column}` of the table `{}` does not rise", table.id),
+        ));
     }
     if let Some(row) = known.iter().position(|one| close(one.si, at.si)) {
         return Ok(Dynamic::from_map(mixed(&table, row, row, 0.0)));
@@ -177,7 +185,7 @@ fn between(a: Arguments<'_, '_>) -> Answer {
         let (first, last) = (a.run.shown(&known[0]), a.run.shown(&known[known.len() - 1]));
         let message =
             format!("{} lies outside the table `{}`, which goes from {first} to {last}", a.run.shown(&at), table.id);
-        return Err(stop(Code::S001, message));
+        return Err(stop(Code::FaultyScript, message));
     }
     let (low, high) = (&known[above - 1], &known[above]);
     Ok(Dynamic::from_map(mixed(&table, above - 1, above, (at.si - low.si) / (high.si - low.si))))

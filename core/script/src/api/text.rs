@@ -84,7 +84,7 @@ fn join(a: Arguments<'_, '_>) -> Answer {
     let parts: Vec<String> = a.list(0)?.iter().map(|value| written(a.run, value)).collect::<Result<_, Stop>>()?;
     let joined = parts.join(&a.text(1)?);
     if joined.len() > crate::limits::TEXT {
-        return Err(stop(Code::S004, "the script was stopped: a text grows too large"));
+        return Err(stop(Code::ScriptLimit, "the script was stopped: a text grows too large"));
     }
     Ok(joined.into())
 }

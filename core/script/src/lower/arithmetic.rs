@@ -57,7 +57,7 @@ impl Lowering<'_> {
                 self.give_up(format!("`{name}` before a value whose kind only a run shows"), position)
             }
             _ => self.wrong(
-                Code::S003,
+                Code::DimensionClash,
                 format!("`{name}` can't stand before {}", a.described(self.units)),
                 None,
                 position,
@@ -135,7 +135,7 @@ impl Lowering<'_> {
             return self.give_up(format!("`{name}` of a value whose kind only a run shows"), position);
         }
         let message = format!("`{name}` can't take {} and {}", a.described(self.units), b.described(self.units));
-        self.wrong(Code::S003, message, None, position)
+        self.wrong(Code::DimensionClash, message, None, position)
     }
 
     fn remainder(&mut self, a: &Val, b: &Val, position: Position) -> Val {
@@ -255,11 +255,11 @@ impl Lowering<'_> {
             }
             (Val::Text(_), Val::Text(_)) => {
                 let help = "compare texts with `==` or `!=`".to_owned();
-                self.wrong(Code::S003, "texts have no order".to_owned(), Some(help), position);
+                self.wrong(Code::DimensionClash, "texts have no order".to_owned(), Some(help), position);
             }
             _ => {
                 let message = format!("{} can't be compared with {}", a.described(self.units), b.described(self.units));
-                self.wrong(Code::S003, message, None, position);
+                self.wrong(Code::DimensionClash, message, None, position);
             }
         }
     }
@@ -341,7 +341,7 @@ impl Lowering<'_> {
             _ => {
                 let message =
                     format!("can't look for {} in {}", inner.described(self.units), outer.described(self.units));
-                self.wrong(Code::S003, message, None, position);
+                self.wrong(Code::DimensionClash, message, None, position);
                 None
             }
         }

@@ -148,7 +148,7 @@ impl Lowering<'_> {
             }
             other => {
                 let message = format!("a condition is true or false, and this is {}", other.described(self.units));
-                self.wrong(Code::S003, message, Some("compare it with something".to_owned()), position);
+                self.wrong(Code::DimensionClash, message, Some("compare it with something".to_owned()), position);
                 None
             }
         }
@@ -183,7 +183,9 @@ impl Lowering<'_> {
                 match slots.get(place as usize).filter(|_| place >= 0.0) {
                     Some(Slot { there: None, val }) if slots.iter().all(|slot| slot.there.is_none()) => val.clone(),
                     Some(_) => self.give_up("an entry of a list whose length only a run shows", position),
-                    None => self.wrong(Code::S001, format!("the list has {} entries", slots.len()), None, position),
+                    None => {
+                        self.wrong(Code::FaultyScript, format!("the list has {} entries", slots.len()), None, position)
+                    }
                 }
             }
             (Val::ListOf(one), Val::Whole(_)) => {
@@ -229,7 +231,7 @@ impl Lowering<'_> {
                 None => {
                     let known: Vec<&str> = fields.keys().map(|name| name.as_str()).collect();
                     let help = nearest(name, known.iter().copied()).map(|near| format!("did you mean `{near}`?"));
-                    self.wrong(Code::S002, format!("there is nothing called `{name}` here"), help, position)
+                    self.wrong(Code::UnknownName, format!("there is nothing called `{name}` here"), help, position)
                 }
             },
             Val::Range(ends) => match name {
@@ -237,7 +239,7 @@ impl Lowering<'_> {
                     Val::Quantity(measure, si, written) => Val::collapsed((**measure).clone(), *si, *written),
                     other => other.clone(),
                 },
-                _ => self.wrong(Code::S002, format!("a range has no `{name}`"), None, position),
+                _ => self.wrong(Code::UnknownName, format!("a range has no `{name}`"), None, position),
             },
             Val::Number(term) | Val::Whole(term) | Val::Loose(term) => self.in_unit(*term, name, position),
             Val::Held(_) => self.give_up("a part of a date", position),
@@ -247,11 +249,11 @@ impl Lowering<'_> {
                     from.described(self.units)
                 );
                 let help = format!("write `.value(\"{name}\")` for the number of {name} in it");
-                self.wrong(Code::S003, message, Some(help), position)
+                self.wrong(Code::DimensionClash, message, Some(help), position)
             }
             other => {
                 let message = format!("{} has no property `{name}`", other.described(self.units));
-                self.wrong(Code::S002, message, None, position)
+                self.wrong(Code::UnknownName, message, None, position)
             }
         }
     }
@@ -259,7 +261,7 @@ impl Lowering<'_> {
     /// `30.degC`: si = (number + shift) * factor, in this order.
     fn in_unit(&mut self, number: Term, name: &str, position: Position) -> Val {
         let Some((family, unit)) = self.units.script_unit(name) else {
-            return self.wrong(Code::S002, format!("there is no unit `{name}`"), None, position);
+            return self.wrong(Code::UnknownName, format!("there is no unit `{name}`"), None, position);
         };
         let measure = Measure { dimension: family.dimension, point: family.point, of: Some(family.name) };
         let (shift, factor) = (Term::Const(unit.shift), Term::Const(unit.factor));

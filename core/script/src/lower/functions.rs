@@ -65,7 +65,7 @@ impl Lowering<'_> {
             return Val::Any;
         }
         let message = format!("`{name}` wants {wanted}, found {}", found.described(self.units));
-        self.wrong(Code::S003, message, None, position)
+        self.wrong(Code::DimensionClash, message, None, position)
     }
 
     fn abs(&mut self, a: &Val, position: Position) -> Val {

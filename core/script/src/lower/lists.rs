@@ -50,7 +50,7 @@ impl Lowering<'_> {
                     let one = if name == "first" { vals.first() } else { vals.last() };
                     match one {
                         Some(one) => one.clone(),
-                        None => self.wrong(Code::S001, format!("`{name}`: the list is empty"), None, position),
+                        None => self.wrong(Code::FaultyScript, format!("`{name}`: the list is empty"), None, position),
                     }
                 }
                 None => {
@@ -94,7 +94,7 @@ impl Lowering<'_> {
     /// The smallest or largest; of equal ones the first.
     fn best(&mut self, name: &str, vals: &[Val], position: Position) -> Val {
         let Some((first, rest)) = vals.split_first() else {
-            return self.wrong(Code::S001, format!("`{name}`: the list is empty"), None, position);
+            return self.wrong(Code::FaultyScript, format!("`{name}`: the list is empty"), None, position);
         };
         let mut best = first.clone();
         if first.measured().is_none() {
@@ -145,7 +145,7 @@ impl Lowering<'_> {
         }
         match total {
             Some((measure, si, written)) => Val::collapsed(measure, si, written),
-            None => self.wrong(Code::S001, "`sum`: an empty list has no sum".to_owned(), None, position),
+            None => self.wrong(Code::FaultyScript, "`sum`: an empty list has no sum".to_owned(), None, position),
         }
     }
 
@@ -165,7 +165,12 @@ impl Lowering<'_> {
             other => return self.unwanted(name, "a list", other, position),
         };
         if name != "map" && name != "filter" && slots.is_empty() {
-            return self.wrong(Code::S001, format!("`{name}`: the list is empty, which shows nothing"), None, position);
+            return self.wrong(
+                Code::FaultyScript,
+                format!("`{name}`: the list is empty, which shows nothing"),
+                None,
+                position,
+            );
         }
         if entries(&slots).is_none() {
             return self.give_up("a list whose length only a run shows", position);

@@ -140,7 +140,8 @@ impl Lowering<'_> {
             let declared = output.what.described();
             let message =
                 format!("`{}` is {}, but the sheet declares {declared}", output.name, slot.val.described(self.units));
-            self.problems.push(Diagnostic::error(Code::S003, &place, message).also(&output.place, "declared here"));
+            self.problems
+                .push(Diagnostic::error(Code::DimensionClash, &place, message).also(&output.place, "declared here"));
         }
     }
 }

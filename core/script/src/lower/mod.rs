@@ -231,7 +231,7 @@ impl<'a> Lowering<'a> {
     fn wrong(&mut self, code: Code, message: String, help: Option<String>, position: Position) -> Val {
         let at = self.at(position);
         // Only kinds are certain; of what is missing or empty a run knows more.
-        if self.looking && self.state != State::Gone && code == Code::S003 {
+        if self.looking && self.state != State::Gone && code == Code::DimensionClash {
             let mut problem = Diagnostic::error(code, &self.place(at), message);
             problem.help = help;
             if !self.problems.iter().any(|known| known.place == problem.place) {

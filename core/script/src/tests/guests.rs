@@ -14,7 +14,7 @@ fn stopped(function_body: &str) {
         let scripts = Scripts::new(Units::standard(), files(&[("", "guest", &text)]));
         match scripts.call("guest::f", Default::default()) {
             Err(Fault::Failed(diagnostic)) => {
-                assert_eq!(diagnostic.code, Code::S004, "{shown}: {}", diagnostic.message);
+                assert_eq!(diagnostic.code, Code::ScriptLimit, "{shown}: {}", diagnostic.message);
             }
             other => panic!("{shown} gives {other:?}"),
         }
@@ -60,10 +60,10 @@ fn a_script_that_eats_memory_is_stopped() {
 fn depth_is_limited_wherever_it_comes_from() {
     on_a_small_stack(|| {
         let deep = format!("{}1{}", "(".repeat(500), ")".repeat(500));
-        fails(&deep, Code::S004);
+        fails(&deep, Code::ScriptLimit);
         let list = format!("{}1{}", "[".repeat(40), "]".repeat(40));
-        fails(&list, Code::S004);
-        fails(&format!("{list} == {list}"), Code::S004);
+        fails(&list, Code::ScriptLimit);
+        fails(&format!("{list} == {list}"), Code::ScriptLimit);
         let sum = vec!["1"; 3000].join(" + ");
         let _ = evaluate(&sum);
     });
@@ -74,7 +74,7 @@ fn depth_is_limited_wherever_it_comes_from() {
                 let text = format!("fn f(x) {{ let a = []; for i in 0..{count} {{ {body}; }} a }}");
                 let scripts = Scripts::new(Units::standard(), files(&[("", "guest", &text)]));
                 match scripts.call("guest::f", Default::default()) {
-                    Err(Fault::Failed(diagnostic)) => assert_eq!(diagnostic.code, Code::S004, "{body}"),
+                    Err(Fault::Failed(diagnostic)) => assert_eq!(diagnostic.code, Code::ScriptLimit, "{body}"),
                     other => panic!("{other:?}"),
                 }
             }
@@ -91,7 +91,7 @@ fn a_stop_by_the_clock_is_an_error_and_no_verdict() {
     scripts.run_state().set_timeout(std::time::Duration::ZERO);
     match scripts.call("slow::f", Default::default()) {
         Err(Fault::Failed(diagnostic)) => {
-            assert_eq!(diagnostic.code, Code::S004);
+            assert_eq!(diagnostic.code, Code::ScriptLimit);
             assert!(diagnostic.message.contains("says nothing about the values"), "{}", diagnostic.message);
         }
         other => panic!("{other:?}"),

@@ -27,7 +27,7 @@ fn a_fault_in_a_block_stands_at_its_line_and_column_of_the_file() {
     assert_eq!((problems[0].place.to_string(), problems[0].place.text()), ("steps.yaml:3:3".into(), "sqr"));
     let (_, script) = block("must: 5 < (3\n");
     let problems = scripts.compile(&script).expect_err("faulty");
-    assert_eq!(problems[0].code, Code::P006);
+    assert_eq!(problems[0].code, Code::FaultyExpression);
     assert_eq!(problems[0].place.line(), 1);
 }
 
@@ -40,7 +40,7 @@ fn nested_calls_are_shown_as_a_trace_with_the_innermost_fault_first() {
     let (_, script) = block("must: |\n  true &&\n    outer::start(#{ volume: 1.L })\n");
     let expression = scripts.compile(&script).expect("sound");
     let Err(Fault::Failed(diagnostic)) = scripts.evaluate(&expression, &Known::default()) else { panic!() };
-    assert_eq!(diagnostic.code, Code::S003);
+    assert_eq!(diagnostic.code, Code::DimensionClash);
     assert_eq!(diagnostic.place.to_string(), "/scripts/inner.rhai:3:14");
     let trace: Vec<(String, String)> =
         diagnostic.also.iter().map(|one| (one.place.to_string(), one.label.clone())).collect();
@@ -78,25 +78,25 @@ fn a_script_file_is_checked_before_anything_runs() {
         problems.into_iter().next().expect("a problem")
     };
     let code = |text: &str| faulty(text).code;
-    assert_eq!(code("fn f(x) { y }"), Code::S002);
-    assert_eq!(code("fn f(x) { if x > 1 { 1 } else { sqr(x) } }"), Code::S002);
-    assert_eq!(code("fn f(x) { g(x) }"), Code::S002);
-    assert_eq!(code("fn g(x, y) { x } fn f(x) { g(x) }"), Code::S002);
-    assert_eq!(code("const K = 1; fn f(x) { K }"), Code::S002);
-    assert_eq!(code("fn f(x) { global::K }"), Code::S002);
-    assert_eq!(code("fn f(x) { b::g(x) }"), Code::S002);
-    assert_eq!(code("fn f(x) { all(x) }"), Code::S005);
-    assert_eq!(code("fn all(x) { x }"), Code::P008);
-    assert_eq!(code("let k = 1; fn f(x) { x }"), Code::S005);
-    assert_eq!(code("f(1); fn f(x) { x }"), Code::S005);
-    assert_eq!(code("import \"x\" as y;"), Code::S005);
-    assert_eq!(code("fn f(x) { try { 1 } catch { 2 } }"), Code::S005);
-    assert_eq!(code("fn f(x) { x |= 1; x }"), Code::S005);
-    assert_eq!(code("fn f(x) { let y = 1 x }"), Code::S001);
-    assert_eq!(code("fn f(x) {"), Code::S001);
-    assert_eq!(code("\0"), Code::S001);
-    assert_eq!(code("const K = 1 / 0;"), Code::S006);
-    assert_eq!(code("fn f(x) { -2 ** 2 }"), Code::S001);
+    assert_eq!(code("fn f(x) { y }"), Code::UnknownName);
+    assert_eq!(code("fn f(x) { if x > 1 { 1 } else { sqr(x) } }"), Code::UnknownName);
+    assert_eq!(code("fn f(x) { g(x) }"), Code::UnknownName);
+    assert_eq!(code("fn g(x, y) { x } fn f(x) { g(x) }"), Code::UnknownName);
+    assert_eq!(code("const K = 1; fn f(x) { K }"), Code::UnknownName);
+    assert_eq!(code("fn f(x) { global::K }"), Code::UnknownName);
+    assert_eq!(code("fn f(x) { b::g(x) }"), Code::UnknownName);
+    assert_eq!(code("fn f(x) { all(x) }"), Code::ForbiddenInScript);
+    assert_eq!(code("fn all(x) { x }"), Code::ReservedName);
+    assert_eq!(code("let k = 1; fn f(x) { x }"), Code::ForbiddenInScript);
+    assert_eq!(code("f(1); fn f(x) { x }"), Code::ForbiddenInScript);
+    assert_eq!(code("import \"x\" as y;"), Code::ForbiddenInScript);
+    assert_eq!(code("fn f(x) { try { 1 } catch { 2 } }"), Code::ForbiddenInScript);
+    assert_eq!(code("fn f(x) { x |= 1; x }"), Code::ForbiddenInScript);
+    assert_eq!(code("fn f(x) { let y = 1 x }"), Code::FaultyScript);
+    assert_eq!(code("fn f(x) {"), Code::FaultyScript);
+    assert_eq!(code("\0"), Code::FaultyScript);
+    assert_eq!(code("const K = 1 / 0;"), Code::NonFiniteResult);
+    assert_eq!(code("fn f(x) { -2 ** 2 }"), Code::FaultyScript);
     let sound =
         "/// Doc\nfn f(x) { let y = [1]; for i in 0..3 { y += [i]; } while y.len() > 2 { y = part(y, 1, len(y)); } y }";
     assert!(Scripts::new(Units::standard(), files(&[("", "a", sound)])).check().is_empty());
@@ -129,7 +129,7 @@ fn a_script_is_looked_for_in_its_plugin_in_what_it_needs_and_in_the_standard_lib
         other => panic!("{other:?}"),
     }
     match call("", "a::f") {
-        Err(Fault::Failed(diagnostic)) => assert_eq!(diagnostic.code, Code::L004),
+        Err(Fault::Failed(diagnostic)) => assert_eq!(diagnostic.code, Code::DefinedTwice),
         other => panic!("{other:?}"),
     }
     for function in ["f", "a::", "::f", "a::b::f", "A::f", "a::nothing"] {

@@ -16,7 +16,7 @@ impl Walker<'_> {
     pub(super) fn on_bits(&mut self, operator: &str, position: Position) {
         let place = self.at(position);
         let mut diagnostic =
-            Diagnostic::error(Code::S005, &place, format!("`{operator}` works on bits, not on values"));
+            Diagnostic::error(Code::ForbiddenInScript, &place, format!("`{operator}` works on bits, not on values"));
         if let Some(meant) = match operator {
             "&" => Some("&&"),
             "|" => Some("||"),
@@ -32,7 +32,11 @@ impl Walker<'_> {
         let name = call.name.as_str();
         let place = self.at(position);
         if call.capture_parent_scope {
-            self.problem(Diagnostic::error(Code::S005, &place, "`!` after a function's name is not allowed"));
+            self.problem(Diagnostic::error(
+                Code::ForbiddenInScript,
+                &place,
+                "`!` after a function's name is not allowed",
+            ));
         }
         if !call.namespace.is_empty() {
             self.found.calls.push(Call {
@@ -68,14 +72,14 @@ impl Walker<'_> {
             let takes: Vec<String> = counts.iter().map(usize::to_string).collect();
             let values = if takes == ["1"] { "value" } else { "values" };
             let message = format!("`{name}` takes {} {values}, here it gets {given}", takes.join(" or "));
-            self.problem(Diagnostic::error(Code::S002, &place, message));
+            self.problem(Diagnostic::error(Code::UnknownName, &place, message));
         }
     }
 
     fn unknown_function(&mut self, name: &str, place: &Place) {
         let names = self.around.functions.keys().copied().chain(self.own.keys().map(String::as_str));
         let near = nearest(name, names).map(|near| format!("did you mean `{near}`?"));
-        let mut diagnostic = Diagnostic::error(Code::S002, place, format!("there is no function `{name}`"));
+        let mut diagnostic = Diagnostic::error(Code::UnknownName, place, format!("there is no function `{name}`"));
         diagnostic.help = near;
         self.problem(diagnostic);
     }
@@ -87,7 +91,7 @@ impl Walker<'_> {
         if name == "**" && call.args.first().is_some_and(negative) {
             let place = self.at(position);
             self.problem(
-                Diagnostic::error(Code::S001, &place, "a minus sign before a power could be meant either way")
+                Diagnostic::error(Code::FaultyScript, &place, "a minus sign before a power could be meant either way")
                     .help("write `-(2 ** 2)`, or `pow(-2, 2)`"),
             );
         }
@@ -121,7 +125,7 @@ impl Walker<'_> {
         if !self.around.expression {
             return self.problem(
                 Diagnostic::error(
-                    Code::S005,
+                    Code::ForbiddenInScript,
                     place,
                     "`all` looks up the values of a job, and a script file knows none",
                 )

@@ -38,7 +38,7 @@ pub(super) struct Call {
 /// What is known where a script stands.
 pub(super) struct Surroundings<'a> {
     pub text: &'a Text,
-    /// P006 for an expression, S001 for a file.
+    /// faulty-expression for an expression, faulty-script for a file.
     pub code: Code,
     /// Our own functions by name, with the numbers of values they take.
     pub functions: &'a BTreeMap<&'static str, Vec<usize>>,
@@ -105,8 +105,12 @@ impl Walker<'_> {
             if !constant && !matches!(stmt, Stmt::Noop(_)) {
                 let place = self.around.text.place(stmt.position());
                 self.problem(
-                    Diagnostic::error(Code::S005, &place, "a script file holds only functions and constants")
-                        .help("put it into a function, or write `const NAME = value;`"),
+                    Diagnostic::error(
+                        Code::ForbiddenInScript,
+                        &place,
+                        "a script file holds only functions and constants",
+                    )
+                    .help("put it into a function, or write `const NAME = value;`"),
                 );
             }
         }
@@ -117,7 +121,7 @@ impl Walker<'_> {
             if taken || function.name == "all" {
                 let place = self.around.text.place(function.body.start_position());
                 let message = format!("every script has a function `{}` already", function.name);
-                self.problem(Diagnostic::error(Code::P008, &place, message).help("choose another name"));
+                self.problem(Diagnostic::error(Code::ReservedName, &place, message).help("choose another name"));
             }
         }
     }
@@ -179,7 +183,7 @@ impl Walker<'_> {
             }
             Expr::FloatConstant(number, position) if !number.is_finite() => {
                 let place = self.at(*position);
-                self.problem(Diagnostic::error(Code::S006, &place, "the number is too large to be finite"));
+                self.problem(Diagnostic::error(Code::NonFiniteResult, &place, "the number is too large to be finite"));
             }
             // In `list[0].x` the property follows the index in the tree, not the list.
             Expr::Dot(parts, ..) if !is_index(expr, parent) => self.unit(&parts.lhs, &parts.rhs),
@@ -201,7 +205,7 @@ impl Walker<'_> {
             return;
         }
         let place = self.at(*position);
-        let mut diagnostic = Diagnostic::error(Code::S002, &place, format!("there is no unit `{}`", named.2));
+        let mut diagnostic = Diagnostic::error(Code::UnknownName, &place, format!("there is no unit `{}`", named.2));
         if let Some(unit) = nearest(&named.2, self.around.units.iter().map(String::as_str)) {
             diagnostic = diagnostic.help(format!("did you mean `{unit}`?"));
         }
@@ -215,7 +219,8 @@ impl Walker<'_> {
         if !namespace.is_empty() {
             let constant = namespace.path.len() == 1 && namespace.root() == "global" && self.constants.contains(name);
             if !constant {
-                let mut diagnostic = Diagnostic::error(Code::S002, &place, format!("there is no constant `{name}`"));
+                let mut diagnostic =
+                    Diagnostic::error(Code::UnknownName, &place, format!("there is no constant `{name}`"));
                 if namespace.root() != "global" {
                     diagnostic = diagnostic.help("other scripts give functions, no constants");
                 }
@@ -235,7 +240,7 @@ impl Walker<'_> {
         if known.is_some_and(|known| known.captured.contains(name)) {
             return;
         }
-        let mut diagnostic = Diagnostic::error(Code::S002, &place, format!("there is no value `{name}` here"));
+        let mut diagnostic = Diagnostic::error(Code::UnknownName, &place, format!("there is no value `{name}` here"));
         if self.constants.contains(name) {
             if known.is_none() {
                 return;

@@ -33,10 +33,10 @@ impl<'a> Table<'a> {
             headings.push(sheet.given_heading(&heading));
             if let Some(place) = places.inputs.get(&heading.name).filter(|_| fixed.contains_key(&heading.name)) {
                 let message = format!("`{}` is a column of the table and given for all rows", heading.name);
-                problems.push(Diagnostic::error(Code::A001, place, message).help("leave one out"));
+                problems.push(Diagnostic::error(Code::WrongArguments, place, message).help("leave one out"));
             } else if seen.contains(&heading.name) && sheet.inputs.contains_key(&heading.name) {
                 let message = format!("two columns are called `{}`", heading.name);
-                problems.push(Diagnostic::error(Code::H002, line, message));
+                problems.push(Diagnostic::error(Code::FaultyInput, line, message));
             }
             match column(sheet, units, &heading, line) {
                 Ok(column) => columns.push(column),
@@ -56,7 +56,7 @@ impl<'a> Table<'a> {
         if !missing.is_empty() && problems.len() == before {
             let names = missing.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
             problems.push(
-                Diagnostic::error(Code::H002, line, format!("sheet `{}` needs {names}", sheet.id))
+                Diagnostic::error(Code::FaultyInput, line, format!("sheet `{}` needs {names}", sheet.id))
                     .expected(format!("a column for each, such as `{} [unit]`", missing[0]))
                     .help("what is the same in all rows can be given as name=value"),
             );

@@ -24,7 +24,7 @@ pub fn read(
     let Some(Written { value, spread, form }) = Written::of(text) else { return Ok(None) };
     let refuse = |message: String| {
         Box::new(
-            Diagnostic::error(Code::Q004, place, message)
+            Diagnostic::error(Code::NotAQuantity, place, message)
                 .expected("a value such as `38.2 ± 1.5 degC`, `38.2(5) degC` or `38.2 degC u=0.5`"),
         )
     };

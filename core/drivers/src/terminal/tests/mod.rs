@@ -183,7 +183,7 @@ fn sit_in(dir: &Path, machine: &Machine, state: State, who: &str, keys: &str, ea
         _ if dir.is_dir() => evidence::keep(dir, path, &Place::whole(&Source::new("<typed>", ""))),
         _ => {
             let place = Place::whole(&Source::new("<typed>", ""));
-            Err(Box::new(Diagnostic::error(Code::F001, &place, "there is no such file")))
+            Err(Box::new(Diagnostic::error(Code::UnreadableFile, &place, "there is no such file")))
         }
     };
     let clock = || "2026-11-23T08:00:00".parse().unwrap();
