@@ -12,6 +12,7 @@ mod corrections;
 mod gates;
 mod overlays;
 mod people;
+mod reopened;
 mod rounds;
 mod staleness;
 mod unknowns;

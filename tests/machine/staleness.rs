@@ -9,7 +9,7 @@ steps:
     stale: [pause, person, motor]
   - id: tighten
     each: { of: spec.ring, do: Tighten it. }
-    stale: [pause, person]
+    starts_over: [pause, person]
   - { id: motor-off, do: Motor off., raises: motor }
   - { id: wipe, do: Wipe. }
 ";

@@ -104,13 +104,13 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
         let address = &passed.address;
         let (Some(before), Some(after)) = (kept.step(&address.step), newer.step(&address.step)) else { continue };
         let (Some(before), Some(after)) = (&before.gate, &after.gate) else { continue };
-        let names = JobNames::as_of(kept, &old, passed.at, address.round(), passed.as_of);
+        let names = JobNames::at(kept, &old, address, passed.at, passed.as_of);
         if judge(kept, before, &names).verdict != Verdict::Met {
             // It rested on something that is over by now, such as a reading that a pause has ended.
             recheck.not_judged.push(format!("`{address}`: its values are not what they were when it was judged"));
             continue;
         }
-        let names = JobNames::as_of(newer, &new, passed.at, address.round(), passed.as_of);
+        let names = JobNames::at(newer, &new, address, passed.at, passed.as_of);
         let Judgement { verdict, missing, .. } = judge(newer, after, &names);
         if verdict == Verdict::Met {
             continue;
@@ -182,7 +182,7 @@ struct Settled {
 fn settled(plan: &Plan, state: &State, reading: &Reading) -> Option<Settled> {
     let step = plan.step(&reading.address.step)?;
     let known = state.step(&reading.address.whole()).map(|step| &step.progress.settled);
-    let names = JobNames::as_of(plan, state, reading.at, reading.address.round(), reading.seq);
+    let names = JobNames::at(plan, state, &reading.address, reading.at, reading.seq);
     let (mut progress, mut last) = (Progress::default(), None);
     loop {
         match step.kind.next(&progress) {
@@ -219,7 +219,7 @@ fn computed_again(plan: &Plan, state: &State) -> State {
 /// `None` where the plan no longer computes it.
 fn compute(plan: &Plan, state: &State, reading: &Reading) -> Option<Value> {
     let step = plan.step(&reading.address.step)?;
-    let names = JobNames::as_of(plan, state, reading.at, reading.address.round(), reading.seq);
+    let names = JobNames::at(plan, state, &reading.address, reading.at, reading.seq);
     match step.kind.next(&Progress::default()) {
         Next::Give { expr, .. } => Some(expr.evaluate(&plan.scripts, &names).unwrap_or(Value::Unknown)),
         Next::Call { sheet, with: With::Exprs(exprs), .. } => {

@@ -100,7 +100,7 @@ fn flip(plan: &Plan, state: &State, recorded: &Record, again: &Record) -> bool {
             let Some(gate) = plan.step(&address.step).and_then(|step| step.gate.as_ref()) else { return false };
             let old = supersedes.and_then(|seq| state.verdicts.iter().find(|passed| passed.seq == seq));
             let names = match old {
-                Some(old) => JobNames::as_of(plan, state, old.at, address.round(), old.as_of),
+                Some(old) => JobNames::at(plan, state, address, old.at, old.as_of),
                 None => JobNames::new(plan, state, recorded.at, address.round()),
             };
             nudged(plan, &gate.must, &names).contains(verdict)

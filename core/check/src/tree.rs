@@ -154,7 +154,8 @@ impl<'a> Tree<'a> {
         let raised = steps.iter().flat_map(|step| &step.raises).map(|event| event.value.as_str());
         let known: IndexSet<&str> = raised.chain([PAUSE, PERSON]).collect();
         for step in &steps {
-            for event in step.stale.events.iter().filter(|event| !known.contains(event.as_str())) {
+            let ends = step.stale.events.iter().chain(&step.starts_over);
+            for event in ends.filter(|event| !known.contains(event.as_str())) {
                 let message = format!("no step raises `{event}`, by which `{}` would grow stale", step.id.value);
                 let problem = Diagnostic::warning(Code::UnraisedEvent, &step.id.place, message);
                 problems.push(match nearest(event, known.iter().copied()) {

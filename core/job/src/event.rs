@@ -319,6 +319,12 @@ pub enum Event {
         address: Address,
         message: String,
     },
+    /// What was done there has been undone by trouble, and is due again.
+    Undone {
+        addresses: Vec<Address>,
+        /// The step that says so.
+        by: String,
+    },
     Called {
         procedure: String,
         call: u32,
@@ -326,6 +332,11 @@ pub enum Event {
         at_step: Option<Address>,
     },
     Returned {
+        procedure: String,
+        call: u32,
+    },
+    /// It had been called by mistake; nothing was done in it.
+    TakenBack {
         procedure: String,
         call: u32,
     },

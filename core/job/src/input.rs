@@ -43,6 +43,8 @@ pub enum What {
     Call {
         procedure: String,
     },
+    /// The procedure that was called last had been called by mistake.
+    TakeBack,
     Pause,
     /// Goes on after a pause, or takes the work over from another.
     Resume,

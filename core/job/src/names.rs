@@ -2,6 +2,7 @@
 
 use jiff::civil::DateTime;
 
+use super::address::Address;
 use super::state::{Reading, State};
 use crate::plan::Plan;
 use standpipe_quantity::value::Value;
@@ -17,30 +18,37 @@ pub struct JobNames<'a> {
     round: u32,
     /// Only what came before this event counts; for judging again after a correction.
     as_of: Option<u64>,
+    /// Where that was judged: what was entered late but belongs before it counts as well.
+    place: Option<&'a Address>,
 }
 
 impl<'a> JobNames<'a> {
     pub fn new(plan: &'a Plan, state: &'a State, now: DateTime, round: u32) -> Self {
-        Self { plan, state, now, round, as_of: None }
+        Self { plan, state, now, round, as_of: None, place: None }
     }
 
-    /// As things stood before an event, with what has been corrected since.
-    pub fn as_of(plan: &'a Plan, state: &'a State, at: DateTime, round: u32, seq: u64) -> Self {
-        Self { plan, state, now: at, round, as_of: Some(seq) }
+    /// As things stood at a step before an event, with what has been corrected since, and with entries that were due before
+    /// that step and came in late.
+    pub fn at(plan: &'a Plan, state: &'a State, place: &'a Address, at: DateTime, seq: u64) -> Self {
+        Self { plan, state, now: at, round: place.round(), as_of: Some(seq), place: Some(place) }
     }
 
     /// As things stood when all was entered, with nothing too old or ended by a pause: for looking back.
     pub fn in_the_end(plan: &'a Plan, state: &'a State) -> Self {
-        Self { plan, state, now: DateTime::MIN, round: 0, as_of: Some(u64::MAX) }
+        Self { plan, state, now: DateTime::MIN, round: 0, as_of: Some(u64::MAX), place: None }
     }
 
     fn readings(&self, name: &str) -> impl DoubleEndedIterator<Item = &'a Reading> + use<'a> {
         let before = self.as_of.unwrap_or(u64::MAX);
         let again = self.as_of.is_some();
+        let (plan, state, place) = (self.plan, self.state, self.place);
         let name = name.to_owned();
         // What has been ended since was not ended when the verdict was passed.
         self.state.readings.iter().filter(move |reading| {
-            reading.name == name && reading.seq < before && !reading.rejected && (again || !reading.ended)
+            reading.name == name
+                && (reading.seq < before || place.is_some_and(|place| state.came_late(plan, reading, place)))
+                && !reading.rejected
+                && (again || !reading.ended)
         })
     }
 

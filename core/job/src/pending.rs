@@ -282,8 +282,8 @@ impl Machine {
             evidence: step.evidence.map(|kind| if kind.required() { "photo" } else { "photo optional" }),
             witness: step.witness.as_ref().map(&fill),
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
-            attempts: known.map_or(0, |known| known.attempts),
-            last: known.filter(|known| known.attempts > 0).and_then(|_| self.tried(state, step, &address)),
+            attempts: known.map_or(0, |known| known.tries),
+            last: known.filter(|known| known.tries > 0).and_then(|_| self.tried(state, step, &address)),
             again: known.and_then(|known| known.again.clone()),
             address,
         }

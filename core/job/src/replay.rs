@@ -83,6 +83,7 @@ pub fn input_of(batch: &[Record]) -> Option<Input> {
             What::Supply { path: path.clone(), typed: typed.clone(), source: source.clone() }
         }
         Event::Called { procedure, .. } => What::Call { procedure: procedure.clone() },
+        Event::TakenBack { .. } => What::TakeBack,
         Event::Pausing { .. } => What::Pause,
         Event::Resumed { .. } => What::Resume,
         Event::Noted { text, .. } => What::Note(text.clone()),

@@ -5,6 +5,7 @@ use jiff::civil::DateTime;
 
 use super::address::Address;
 use super::event::{Event, Record, Turn, Verdict};
+use crate::plan::Plan;
 use standpipe_procedure::Progress;
 use standpipe_quantity::value::Value;
 
@@ -95,6 +96,8 @@ pub enum Hindrance {
 #[derive(Clone, Debug, Default)]
 pub struct StepState {
     pub progress: Progress,
+    /// When each of its expressions was settled.
+    pub settlements: IndexMap<String, Settlement>,
     /// What ended its entry; it is asked again while its block is under way.
     pub ended: Option<String>,
     /// Why it is asked again, until it is answered.
@@ -104,6 +107,16 @@ pub struct StepState {
     pub accepted: bool,
     /// Entries that did not count, and gates that were not met.
     pub attempts: u32,
+    /// So many of them for the item that is asked now.
+    pub tries: u32,
+}
+
+/// When an expression was settled; what came later was not looked at.
+#[derive(Clone, Copy, Debug)]
+pub struct Settlement {
+    /// Number of the event.
+    pub seq: u64,
+    pub at: DateTime,
 }
 
 /// A value that has a name.
@@ -162,6 +175,14 @@ impl State {
         self.readings.iter().rev().find(|reading| reading.name == name && !reading.ended && !reading.rejected)
     }
 
+    /// Whether a reading is the first of its entry and belongs before a step, although it was entered after that step was
+    /// done: what a correction has made due is entered so.
+    pub fn came_late(&self, plan: &Plan, reading: &Reading, place: &Address) -> bool {
+        let own = |other: &&Reading| other.name == reading.name && other.address == reading.address && !other.rejected;
+        plan.precedes(&reading.address, place)
+            && self.readings.iter().find(own).is_some_and(|first| first.seq == reading.seq)
+    }
+
     pub fn apply(&mut self, record: &Record) {
         self.seq = record.seq;
         // A late entry moves the clock to when it was entered, not to when it was done.
@@ -174,7 +195,13 @@ impl State {
             }
             Event::Entered { .. } => self.entered(record),
             Event::Settled { address, what, value, .. } => {
-                self.step_mut(address).progress.settled.insert(what.clone(), value.clone());
+                let step = self.step_mut(address);
+                // What was worked out from it is worked out anew.
+                if let Some(index) = step.progress.settled.get_index_of(what) {
+                    step.progress.settled.truncate(index);
+                }
+                step.progress.settled.insert(what.clone(), value.clone());
+                step.settlements.insert(what.clone(), Settlement { seq: record.seq, at: record.at });
             }
             Event::Computed { .. } => self.computed(record),
             Event::Judged { address, verdict, likely, again, supersedes, .. } => {
@@ -227,7 +254,12 @@ impl State {
                 self.called.insert(procedure.clone(), *call);
                 self.calls.push(Call { procedure: procedure.clone(), call: *call });
             }
-            Event::Returned { .. } => {
+            Event::Undone { addresses, by } => {
+                for address in addresses {
+                    self.undone(address, by);
+                }
+            }
+            Event::Returned { .. } | Event::TakenBack { .. } => {
                 self.calls.pop();
             }
             Event::Pausing { pause } => {
@@ -284,8 +316,12 @@ impl State {
         step.accepted = false;
         if *done {
             step.progress.done.insert(address.item.clone());
+            if !address.item.is_empty() {
+                step.tries = 0;
+            }
         } else {
             step.attempts += 1;
+            step.tries += 1;
         }
         for (name, value) in values {
             if value.is_unknown() {
@@ -372,6 +408,7 @@ impl State {
             step.verdict = None;
             step.progress.done.clear();
             step.attempts += 1;
+            step.tries += 1;
             for reading in self.readings.iter_mut().filter(|reading| reading.address.whole() == *address) {
                 reading.rejected = true;
             }
@@ -395,6 +432,18 @@ impl State {
             if reading.address.step == address.step && reading.address.rounds == address.rounds {
                 reading.ended = true;
             }
+        }
+    }
+
+    /// As if it had not been done: what it gave counts no more, its branch is decided anew.
+    fn undone(&mut self, address: &Address, by: &str) {
+        let step = self.step_mut(address);
+        *step = StepState { again: Some(by.to_owned()), ..StepState::default() };
+        for passed in self.verdicts.iter_mut().filter(|passed| passed.address == *address) {
+            passed.superseded = true;
+        }
+        for reading in self.readings.iter_mut().filter(|reading| reading.address.whole() == *address) {
+            reading.rejected = true;
         }
     }
 

@@ -344,6 +344,7 @@ impl Checker<'_> {
             evidence: raw.evidence.as_ref().and_then(|text| self.evidence(text)),
             witness: raw.witness.as_ref().map(|text| self.template(text)),
             stale: raw.stale.map(|stale| self.stale(&stale.place, &stale.value.0)).unwrap_or_default(),
+            starts_over: raw.starts_over.map(|events| self.starts_over(events, &id, &*kind)).unwrap_or_default(),
             raises: match raw.raises {
                 Some(raises) => {
                     let place = raises.place;
@@ -351,6 +352,7 @@ impl Checker<'_> {
                 }
                 None => Vec::new(),
             },
+            undoes: raw.undoes,
             keep: raw.keep,
             needs: raw.needs,
             marks: raw.marks,
@@ -393,6 +395,18 @@ impl Checker<'_> {
                 None
             }
         }
+    }
+
+    fn starts_over(&mut self, events: At<crate::raw::OneOrMany>, id: &At<String>, kind: &dyn crate::Kind) -> Vec<String> {
+        if !kind.counts_only_when_complete() {
+            let message = format!("`{}` has no items of which some could be done and others not", id.value);
+            self.report(
+                Diagnostic::error(Code::UnfitStep, &events.place, message)
+                    .expected("`starts_over` at an `each`")
+                    .help("write `stale:` for what ends an entry or a confirmation"),
+            );
+        }
+        events.value.0
     }
 
     /// An entry that starts with a digit is an age, everything else an event.

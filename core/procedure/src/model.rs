@@ -73,8 +73,12 @@ pub struct Step {
     /// What a second person looks at, now.
     pub witness: Option<Template>,
     pub stale: Stale,
+    /// Events after which it starts over where it is half done; what is complete stands.
+    pub starts_over: Vec<String>,
     /// Events that its completion raises.
     pub raises: Vec<At<String>>,
+    /// Steps that its completion undoes: what was done there is due again.
+    pub undoes: Vec<At<String>>,
     /// No overlay may remove or loosen it.
     pub keep: bool,
     pub needs: Vec<At<String>>,
@@ -143,6 +147,8 @@ pub struct Age(pub Quantity);
 /// The events that the machine itself raises.
 pub const PAUSE: &str = "pause";
 pub const PERSON: &str = "person";
+/// By which something starts over whose items a correction has changed.
+pub const CORRECTION: &str = "correction";
 
 impl Procedure {
     /// Every other procedure that it names: included, called, or run when pausing.

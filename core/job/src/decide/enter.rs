@@ -1,8 +1,8 @@
 //! Taking an entry: does it fit what is asked, and what follows from it?
 
-use indexmap::IndexMap;
+use indexmap::{IndexMap, IndexSet};
 
-use super::Decision;
+use super::{Change, Decision};
 use crate::address::Address;
 use crate::event::{Event, Origin, Verdict, Witness};
 use crate::input::{Entry, Refusal};
@@ -75,6 +75,9 @@ impl Decision<'_> {
         let weighed = step.kind.weigh(&progress, &taken.values);
         let done = weighed == Weighed::Done;
         let mut remarks = taken.remarks;
+        let given: IndexSet<String> = taken.values.keys().cloned().collect();
+        let place = address.with_item(&ask.item);
+        let anew = self.state.readings.iter().any(|reading| reading.address == place && !reading.rejected);
         match entry.read.as_deref().filter(|read| !read.values.is_empty()) {
             Some(read) if read.log => remarks.push(format!("from the log {}", read.rows.name)),
             Some(_) => remarks.push("from the reader that was followed".to_owned()),
@@ -99,6 +102,11 @@ impl Decision<'_> {
         if matches!(weighed, Weighed::NextRound(_)) {
             self.end_round(address, "the reading has gone past its range");
         }
+        if done && anew {
+            self.reopen(&Change::Anew(address, &given));
+        } else if done {
+            self.follow_late(address, given);
+        }
         if done {
             let complete =
                 self.state.step(address).is_some_and(|known| matches!(step.kind.next(&known.progress), Next::Done));
@@ -106,6 +114,7 @@ impl Decision<'_> {
                 for event in &step.raises {
                     self.raise(event);
                 }
+                self.undo(&step.undoes, &step.id);
             }
             if step.kind.fields().iter().any(|field| matches!(field.kind, FieldKind::Sign(_))) {
                 self.recognise(address);
@@ -113,6 +122,16 @@ impl Decision<'_> {
             return Ok(!complete);
         }
         Ok(false)
+    }
+
+    /// An entry that a correction has made due comes after steps that it belongs before: these are judged again with it.
+    fn follow_late(&mut self, address: &Address, given: IndexSet<String>) {
+        let plan = self.plan;
+        let later = |other: &Address| plan.precedes(address, other);
+        let passed = self.state.verdicts.iter().any(|passed| !passed.superseded && later(&passed.address));
+        if passed || self.state.steps.iter().any(|(other, known)| !known.settlements.is_empty() && later(other)) {
+            self.follow(given, false, |place, _| later(place));
+        }
     }
 
     fn read_fields(&self, entry: &Entry, step: &Step, ask: &Ask<'_>) -> Result<Taken, Refusal> {

@@ -1,6 +1,6 @@
 //! From an input to events. The only place that runs scripts.
 
-use indexmap::IndexMap;
+use indexmap::{IndexMap, IndexSet};
 use jiff::civil::DateTime;
 
 use super::address::Address;
@@ -18,7 +18,12 @@ mod advance;
 mod correct;
 mod enter;
 mod evaluate;
+mod follow;
+mod reopen;
 mod stream;
+mod undo;
+
+use reopen::Change;
 
 pub use stream::Watched;
 
@@ -128,6 +133,7 @@ impl<'a> Decision<'a> {
             What::Accept { because } => self.accept(because),
             What::Supply { path, typed, source } => self.supply(path, typed, source),
             What::Call { procedure } => self.call(procedure),
+            What::TakeBack => self.take_back(),
             What::Pause => self.pause(),
             What::Resume => self.resume(),
             What::Note(text) => {
@@ -264,7 +270,18 @@ impl<'a> Decision<'a> {
             expected: unfit.expected,
             help: unfit.help,
         })?;
+        let known = self.names(1).path(&path.split('.').map(str::to_owned).collect::<Vec<_>>());
+        if let Some(known) = known.filter(|known| path.starts_with("spec.") && !known.is_unknown()) {
+            let message = format!("`{path}` is known already: {}", self.plan.show(&known));
+            return Err(Refusal::new(Code::UnfitAnswer, message)
+                .help("only what is unknown can be supplied; data that are wrong are corrected in the family's file"));
+        }
         self.emit(Event::Supplied { path: path.to_owned(), value, typed: typed.to_owned(), source: source.to_owned() });
+        // What is known of the family could not be used before it was known; what was said of the job could.
+        match path.starts_with("job.") {
+            true => self.follow(IndexSet::new(), true, |_, _| true),
+            false => self.reopen(&Change::Facts),
+        }
         Ok(())
     }
 
@@ -286,6 +303,25 @@ impl<'a> Decision<'a> {
         let at_step = self.address();
         let call = self.state.called.get(procedure).copied().unwrap_or(0) + 1;
         self.emit(Event::Called { procedure: procedure.to_owned(), call, at_step });
+        Ok(())
+    }
+
+    /// A call that somebody pressed by mistake, as long as nothing has been done in it.
+    fn take_back(&mut self) -> Result<(), Refusal> {
+        let Some(call) = self.state.calls.last().cloned() else {
+            return Err(Refusal::new(Code::UnfitAnswer, "nothing has been called that could be taken back"));
+        };
+        let steps = self.plan.procedure(&call.procedure).map(|procedure| procedure.all_steps()).unwrap_or_default();
+        let entered = |(address, known): (&Address, &super::state::StepState)| {
+            address.rounds.first() == Some(&call.call)
+                && steps.iter().any(|step| step.id.as_str() == address.step)
+                && (known.attempts > 0 || known.skipped || !known.progress.done.is_empty())
+        };
+        if self.state.steps.iter().any(entered) {
+            let message = format!("something has been entered in `{}` already", call.procedure);
+            return Err(Refusal::new(Code::UnfitAnswer, message).help("go through it, or correct what was entered"));
+        }
+        self.emit(Event::TakenBack { procedure: call.procedure, call: call.call });
         Ok(())
     }
 
@@ -323,17 +359,16 @@ impl<'a> Decision<'a> {
         let (mut lazy, mut at_once) = (Vec::new(), Vec::new());
         for (address, known) in &self.state.steps {
             let Some(step) = self.plan.step(&address.step) else { continue };
-            if known.progress.done.is_empty() || !step.stale.events.iter().any(|ends| ends == event) {
+            if known.progress.done.is_empty() {
                 continue;
             }
-            if step.kind.counts_only_when_complete() {
-                let complete = matches!(step.kind.next(&known.progress), standpipe_procedure::Next::Done);
-                match (complete, event == PAUSE || event == PERSON) {
-                    (false, _) => at_once.push(address.clone()),
-                    (true, false) => lazy.push(address.clone()),
-                    (true, true) => {}
-                }
-            } else {
+            let half_done = step.kind.counts_only_when_complete()
+                && !matches!(step.kind.next(&known.progress), standpipe_procedure::Next::Done);
+            let ends = step.stale.events.iter().any(|ends| ends == event);
+            let starts_over = step.starts_over.iter().any(|ends| ends == event);
+            if half_done && (ends || starts_over) {
+                at_once.push(address.clone());
+            } else if ends {
                 lazy.push(address.clone());
             }
         }

@@ -189,7 +189,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     let used = plugins_used(&parsed, plugins, &job, &form, &sheets);
     let files = parsed.library.snapshot(used.iter().map(String::as_str));
     let snapshot = Snapshot::new(&inputs.job, inputs.shop.as_deref(), files);
-    let (order, enclosing) = outline(&procedures, &job.procedure);
+    let Outline { order, enclosing, spans } = outline(&procedures, &job.procedure);
     let by_overlay = |it: &Overlay| it.invented && laid_over.contains(&it.id);
     let invented = job.invented
         || family.invented
@@ -218,6 +218,7 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
         sheets,
         order,
         enclosing,
+        spans,
         snapshot,
     })
 }
@@ -291,46 +292,51 @@ fn beside(parsed: &Parsed, overlays: &[Overlay], problems: &mut Problems) -> Ind
     plugins
 }
 
-type Outline = (Vec<String>, IndexMap<String, (String, u32)>);
+/// The steps in order, the `repeat` around each, and where each begins and ends.
+#[derive(Default)]
+struct Outline {
+    order: Vec<String>,
+    enclosing: IndexMap<String, (String, u32)>,
+    spans: IndexMap<String, (usize, usize)>,
+}
 
-/// The steps in order, and the `repeat` around each.
-fn outline(procedures: &IndexMap<String, Procedure>, main: &str) -> Outline {
-    fn walk(
-        procedures: &IndexMap<String, Procedure>,
-        steps: &[Step],
-        repeat: Option<(&str, u32)>,
-        order: &mut Vec<String>,
-        enclosing: &mut IndexMap<String, (String, u32)>,
-    ) {
+impl Outline {
+    fn walk(&mut self, procedures: &IndexMap<String, Procedure>, steps: &[Step], repeat: Option<(&str, u32)>) {
         for step in steps {
             if let Some((id, most)) = repeat {
-                enclosing.insert(step.id.value.clone(), (id.to_owned(), most));
+                self.enclosing.insert(step.id.value.clone(), (id.to_owned(), most));
             }
+            let start = self.order.len();
             match (step.kind.children(), step.kind.most_rounds()) {
-                (Children::None, _) => order.push(step.id.value.clone()),
+                (Children::None, _) => self.order.push(step.id.value.clone()),
                 (Children::Steps(steps), most) => {
-                    walk(procedures, steps, Some((&step.id, most.unwrap_or(1))), order, enclosing);
+                    self.walk(procedures, steps, Some((&step.id, most.unwrap_or(1))));
                 }
                 (Children::Procedure(id), _) => {
                     if let Some(procedure) = procedures.get(id.as_str()) {
-                        walk(procedures, &procedure.steps, repeat, order, enclosing);
+                        self.walk(procedures, &procedure.steps, repeat);
                     }
                 }
             }
+            self.spans.insert(step.id.value.clone(), (start, self.order.len().saturating_sub(1)));
         }
     }
-    let (mut order, mut enclosing) = (Vec::new(), IndexMap::new());
+}
+
+fn outline(procedures: &IndexMap<String, Procedure>, main: &str) -> Outline {
+    let mut outline = Outline::default();
     if let Some(procedure) = procedures.get(main) {
-        walk(procedures, &procedure.steps, None, &mut order, &mut enclosing);
+        outline.walk(procedures, &procedure.steps, None);
     }
     for procedure in procedures.values() {
         // Procedures that are called have their own rounds, but no place in the order.
-        let mut aside = Vec::new();
-        if !order.iter().any(|id| procedure.steps.iter().any(|step| step.id.as_str() == id)) {
-            walk(procedures, &procedure.steps, None, &mut aside, &mut enclosing);
+        if !outline.order.iter().any(|id| procedure.steps.iter().any(|step| step.id.as_str() == id)) {
+            let mut aside = Outline::default();
+            aside.walk(procedures, &procedure.steps, None);
+            outline.enclosing.extend(aside.enclosing);
         }
     }
-    (order, enclosing)
+    outline
 }
 
 /// A source for a text that was typed.

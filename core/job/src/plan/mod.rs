@@ -22,6 +22,7 @@ mod job_sheet;
 mod kept;
 mod overlaid;
 mod reach;
+mod sequence;
 mod snapshot;
 
 pub use build::{Inputs, Parsed, build, typed};
@@ -53,6 +54,8 @@ pub struct Plan {
     order: Vec<String>,
     /// The `repeat` that encloses a step, with its most rounds.
     enclosing: IndexMap<String, (String, u32)>,
+    /// First and last place in `order` of every step of the main procedure, of a `repeat` or `include` those of what is inside.
+    spans: IndexMap<String, (usize, usize)>,
     pub snapshot: Snapshot,
 }
 

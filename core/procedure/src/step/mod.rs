@@ -75,7 +75,7 @@ pub trait Kind: Debug {
         None
     }
 
-    /// Half done is not done: when its entries end, it starts over, but once complete only a named event reopens it.
+    /// Half done is not done: when what ends it comes in between, it starts over at once.
     fn counts_only_when_complete(&self) -> bool {
         false
     }
@@ -209,7 +209,11 @@ macro_rules! step_kinds {
             #[serde(default)]
             pub stale: Option<At<OneOrMany>>,
             #[serde(default)]
+            pub starts_over: Option<At<OneOrMany>>,
+            #[serde(default)]
             pub raises: Option<At<OneOrMany>>,
+            #[serde(default)]
+            pub undoes: Vec<At<String>>,
             #[serde(default)]
             pub keep: bool,
             #[serde(default)]
