@@ -23,9 +23,9 @@ use bench::plan;
 const DAY: &str = "
 steps:
   - id: beneath
-    read: { beneath: { text: Who is beneath? } }
+    read: { beneath: { is: text, ask: Who is beneath? } }
     stale: [pause]
-  - { id: warm, read: { heat: { quantity: temperature, with: reader } }, gate: { must: heat < 50.degC, otherwise: wait } }
+  - { id: warm, read: { heat: { is: temperature, instrument: reader } }, gate: { must: heat < 50.degC, otherwise: wait } }
   - { id: tighten, each: { of: spec.ring, do: Tighten it. } }
   - { id: look, pick: { drip: [nothing, thin drip] }, evidence: photo }
   - { id: wipe, do: Wipe. }
@@ -247,7 +247,7 @@ fn answers_that_are_left_over_are_an_error_at_the_first_of_them() {
 fn a_gate_that_holds_the_job_ends_the_run() {
     let bench = Bench::new(
         "steps:
-  - { id: warm, read: { heat: { quantity: temperature } }, gate: { must: heat < 50.degC, otherwise: stop } }
+  - { id: warm, read: { heat: { is: temperature } }, gate: { must: heat < 50.degC, otherwise: stop } }
   - { id: wipe, do: Wipe. }
 ",
     );
@@ -275,7 +275,7 @@ fn a_bare_word_needs_a_step_that_asks_for_one_thing() {
     let bench = Bench::new(
         "steps:
   - { id: wipe, do: Wipe. }
-  - { id: both, read: { left: { text: Left? }, right: { text: Right? } } }
+  - { id: both, read: { left: { is: text, ask: Left? }, right: { is: text, ask: Right? } } }
 ",
     );
     let at = "at: \"2026-11-23T08:05:00\", by: ann";

@@ -5,7 +5,7 @@ fn five_steps_from_first_to_last_and_back_from_the_records() {
     let mut job = Job::new(
         "steps:
   - { id: fill, do: Fill it. }
-  - { id: warm, read: { heat: { quantity: temperature } } }
+  - { id: warm, read: { heat: { is: temperature } } }
   - { id: choose, pick: { colour: [red, green] } }
   - { id: twice, compute: { value: heat - 20.degC, gives: above } }
   - { id: tighten, each: { of: spec.ring, do: Tighten it. } }

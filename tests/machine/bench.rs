@@ -76,7 +76,7 @@ pub fn plan_over(procedure: &str, others: &[(&str, &str)], overlays: &[(&str, &s
     let mut add = |path: &str, text: &str| files.list.push(File::new(Layer::Given(1), "test", path, text));
     add(
         "plugin.yaml",
-        "plugin: test\nversion: \"1.0.0\"\nlicence: MIT OR Apache-2.0\nauthor: tests\nneeds: [units]\ninvented: true\n",
+        "plugin: test\nversion: \"1.0.0\"\nlicence: MIT OR Apache-2.0\nauthor: tests\nplugins: [units]\ninvented: true\n",
     );
     add("forms/kettle.yaml", FORM);
     add("families/grebe.yaml", FAMILY);
@@ -85,7 +85,7 @@ pub fn plan_over(procedure: &str, others: &[(&str, &str)], overlays: &[(&str, &s
         add(&format!("procedures/{id}.yaml"), &format!("procedure: {id}\ntitle: {id}\n{text}"));
     }
     if !overlays.is_empty() {
-        let text = "plugin: ours\nversion: \"1.0.0\"\nneeds: [test]\n";
+        let text = "plugin: ours\nversion: \"1.0.0\"\nplugins: [test]\n";
         files.list.push(File::new(Layer::Shop(1), "ours", "plugin.yaml", text));
     }
     for (id, text) in overlays {

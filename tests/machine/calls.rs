@@ -7,8 +7,8 @@ reachable: [spill]
 on_pause: leave-it
 on_resume: come-back
 tag:
-  - { text: \"EMPTY - DO NOT HEAT\", when: water == \"none\" }
-  - { text: \"{job.owner}: {water}\" }
+  - { is: text, ask: \"EMPTY - DO NOT HEAT\", when: water == \"none\" }
+  - { is: text, ask: \"{job.owner}: {water}\" }
 steps:
   - { id: a, do: A. }
   - { id: b, do: B. }
@@ -66,7 +66,7 @@ const STOPS: &str = "
 reachable: [spill]
 steps:
   - id: label
-    read: { label: { text: Label? } }
+    read: { label: { is: text, ask: Label? } }
     gate: { must: label == \"right\", otherwise: stop, at_stake: Wrong is wrong. }
     keep: true
   - { id: b, do: B. }

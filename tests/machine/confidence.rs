@@ -7,7 +7,7 @@ use crate::bench::Job;
 const SURE: &str = "
 steps:
   - id: cool
-    read: { heat: { quantity: temperature, with: true-reader } }
+    read: { heat: { is: temperature, instrument: true-reader } }
     gate: { must: heat <= 45.degC, confidence: 95 %, otherwise: wait }
   - { id: open, do: Open it. }
 ";
@@ -57,7 +57,7 @@ fn one_reading_used_twice_is_off_by_the_same_in_both_places() {
     let mut job = Job::new(
         "steps:
   - id: cool
-    read: { heat: { quantity: temperature, with: true-reader } }
+    read: { heat: { is: temperature, instrument: true-reader } }
     gate: { must: 'heat - heat <= 0.degC_diff && all(heat)[0] - heat <= 0.degC_diff', confidence: 99.9 %, otherwise: stop }
 ",
     );
@@ -70,7 +70,7 @@ fn two_readings_are_off_independently() {
     let mut job = Job::new(
         "steps:
   - id: cool
-    read: { heat: { quantity: temperature, with: true-reader }, later: { quantity: temperature, with: true-reader } }
+    read: { heat: { is: temperature, instrument: true-reader }, later: { is: temperature, instrument: true-reader } }
     gate: { must: 'later - heat < 1.degC_diff', confidence: 60 %, otherwise: stop }
 ",
     );
@@ -86,7 +86,7 @@ fn what_was_typed_without_an_instrument_or_computed_is_not_shown() {
     let mut job = Job::new(
         "steps:
   - id: weigh
-    read: { heat: { quantity: temperature } }
+    read: { heat: { is: temperature } }
   - id: sum
     compute: { value: heat + 1.degC_diff, gives: warmer }
     gate: { must: 'warmer < 50.degC && heat < 50.degC', confidence: 90 %, otherwise: stop }

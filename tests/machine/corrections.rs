@@ -6,10 +6,10 @@ const FILL: &str = "
 may_accept: [head]
 steps:
   - id: cool
-    read: { heat: { quantity: temperature } }
+    read: { heat: { is: temperature } }
     gate: { must: heat < spec.limit, otherwise: wait }
-  - { id: pour, read: { filled: { quantity: volume } } }
-  - { id: pour-more, read: { filled: { quantity: volume } } }
+  - { id: pour, read: { filled: { is: volume } } }
+  - { id: pour-more, read: { filled: { is: volume } } }
   - { id: total, compute: { value: sum(all(filled)), gives: total } }
   - id: enough
     do: Look at the total.

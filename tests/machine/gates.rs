@@ -5,7 +5,7 @@ use crate::bench::Job;
 const COOL: &str = "
 steps:
   - id: cool
-    read: { heat: { quantity: temperature, with: reader } }
+    read: { heat: { is: temperature, instrument: reader } }
     gate: { must: heat < 45.degC, otherwise: wait }
   - { id: open, do: Open it. }
 ";
@@ -93,7 +93,7 @@ fn touching_what_nobody_read_is_not_shown_even_behind_an_or() {
     let mut job = Job::new(
         "steps:
   - id: first
-    read: { a: { count: How many?, optional: true }, b: { count: And b? } }
+    read: { a: { is: count, ask: How many?, optional: true }, b: { is: count, ask: And b? } }
     gate: { must: b == 1 || a == 2, otherwise: { ask: [head] } }
 ",
     );
@@ -106,7 +106,7 @@ fn ninety_five_fahrenheit_is_thirty_five_celsius() {
     let mut job = Job::new(
         "steps:
   - id: warm
-    read: { heat: { quantity: temperature } }
+    read: { heat: { is: temperature } }
     gate: { must: heat >= spec.window.low && heat <= spec.window.high, otherwise: wait }
 ",
     );

@@ -12,7 +12,7 @@ cautions: { hot: It is hot. }
 steps:
   - { id: first, title: Look, do: Look at it. }
   - id: heat
-    read: { heat: { quantity: temperature } }
+    read: { heat: { is: temperature } }
     gate: { must: heat < 50.degC, otherwise: wait }
     keep: true
   - id: rounds
@@ -25,8 +25,8 @@ steps:
 
 const PART: &str = "
 steps:
-  - { id: window, await: { sample: heat, quantity: temperature, within: spec.window }, keep: true }
-  - { id: count, read: { feet: { count: How many feet? } } }
+  - { id: window, await: { sample: heat, is: temperature, within: spec.window }, keep: true }
+  - { id: count, read: { feet: { is: count, ask: How many feet? } } }
   - { id: note, do: Write it down. }
 ";
 
@@ -221,7 +221,7 @@ fn a_value_of_one_variant_is_set_in_that_one_alone() {
 fn a_step_that_others_rest_on_is_not_left_out() {
     let main = "
 steps:
-  - { id: ask, read: { feet: { count: How many? } } }
+  - { id: ask, read: { feet: { is: count, ask: How many? } } }
   - { id: judge, do: Go on., gate: { must: feet == 3, otherwise: wait } }
 ";
     let overlay = "procedure: main\nchanges:\n  - { leave_out: ask, because: slow }\n";

@@ -50,7 +50,7 @@ fn after_a_late_entry_time_goes_on_from_when_it_was_entered() {
 #[test]
 fn a_corrected_name_is_held_to_the_same_as_an_entered_one() {
     let mut job = Job::new(
-        "steps:\n  - id: who\n    read: { seat: { person: Who sits? }, beneath: { person: Who lies?, other_than: seat } }\n  - { id: a, do: A. }\n",
+        "steps:\n  - id: who\n    read: { seat: { is: person, ask: Who sits? }, beneath: { is: person, ask: Who lies?, other_than: seat } }\n  - { id: a, do: A. }\n",
     );
     job.enter("who", &[("seat", "ann"), ("beneath", "bob")]).unwrap();
     let mut correct = |name: &str, value: &str| {

@@ -8,7 +8,7 @@ steps:
     repeat: { until: seen == \"thin\", at_most: 2, otherwise: stop }
     steps:
       - id: warm
-        await: { sample: heat, quantity: temperature, within: spec.window, overshot: next-round }
+        await: { sample: heat, is: temperature, within: spec.window, overshot: next-round }
       - id: look
         pick: { seen: [nothing, thin] }
   - { id: close, do: Close. }

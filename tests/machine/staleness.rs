@@ -5,7 +5,7 @@ use crate::bench::Job;
 const BENEATH: &str = "
 steps:
   - id: beneath
-    read: { beneath: { text: Who is beneath? } }
+    read: { beneath: { is: text, ask: Who is beneath? } }
     stale: [pause, person, motor]
   - id: tighten
     each: { of: spec.ring, do: Tighten it. }
@@ -54,7 +54,7 @@ fn a_named_event_ends_what_says_so() {
 fn an_old_reading_is_not_shown_and_asked_again() {
     let mut job = Job::new(
         "steps:
-  - { id: warm, read: { heat: { quantity: temperature } }, stale: 5 min }
+  - { id: warm, read: { heat: { is: temperature } }, stale: 5 min }
   - id: plug-out
     do: Plug out.
     gate: { must: heat < 50.degC, otherwise: stop }

@@ -4,7 +4,7 @@ use crate::bench::Job;
 
 const FEET: &str = "
 steps:
-  - { id: count, read: { feet_seen: { sign: feet } } }
+  - { id: count, read: { feet_seen: { recognise: feet } } }
   - { id: spread, compute: { value: spec.area * 1.mm, gives: spread } }
   - { id: end, do: End. }
 ";

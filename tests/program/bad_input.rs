@@ -84,7 +84,8 @@ fn plugin(folder: &Path, id: &str, procedure: &str) {
     for inner in ["procedures", "families", "forms", "scripts", "sheets"] {
         fs::create_dir_all(own.join(inner)).unwrap();
     }
-    let manifest = format!("plugin: {id}\nversion: \"1.0.0\"\ntitle: T\nlicence: MIT\nauthor: tests\nneeds: [units]\n");
+    let manifest =
+        format!("plugin: {id}\nversion: \"1.0.0\"\ntitle: T\nlicence: MIT\nauthor: tests\nplugins: [units]\n");
     fs::write(own.join("plugin.yaml"), manifest).unwrap();
     fs::write(own.join("forms/lamp.yaml"), "form: lamp\nfields: { heat: { is: temperature } }\n").unwrap();
     fs::write(
@@ -104,7 +105,7 @@ fn card_with(procedure: &str) -> Ran {
 
 #[test]
 fn procedures_with_one_fault_each() {
-    card_with("steps:\n  - { id: a, do: A., read: { x: { count: How many? } } }\n").refused(&[
+    card_with("steps:\n  - { id: a, do: A., read: { x: { is: count, ask: How many? } } }\n").refused(&[
         "main.yaml:4:11",
         "step-kind",
         "exactly one of",
@@ -117,9 +118,9 @@ fn procedures_with_one_fault_each() {
     card_with("steps:\n  - id: a\n    do: A.\n    gate:\n      must: >\n        spec.heat\n        < 30.degC\n")
         .refused(&["folded-block"]);
     card_with("steps:\n  - { id: a, compute: { sheet: no-such, gives: x } }\n").refused(&["no sheet `no-such`"]);
-    card_with("steps:\n  - { id: a, read: { in: { count: How many? } } }\n").refused(&["reserved-name", "`in`"]);
-    card_with("steps:\n  - { id: a, read: { x: { quantity: temprature } } }\n")
-        .refused(&["did you mean `temperature`"]);
+    card_with("steps:\n  - { id: a, read: { in: { is: count, ask: How many? } } }\n")
+        .refused(&["reserved-name", "`in`"]);
+    card_with("steps:\n  - { id: a, read: { x: { is: temprature } } }\n").refused(&["did you mean `temperature`"]);
     card_with("steps:\n  - { id: a, do: A., gate: { must: eval(\"1\") } }\n").refused(&["main.yaml:4", "eval"]);
 }
 
@@ -136,7 +137,7 @@ fn a_script_that_is_missing_never_ends_or_eats_memory_gives_no_result_and_no_han
         );
         fs::write(
             folder.path().join("lamp/sheets/grow.yaml"),
-            "sheet: grow\ntitle: G\nscript: grow::run\nsource: none\noutputs: { x: { quantity: count } }\n",
+            "sheet: grow\ntitle: G\nscript: grow::run\nsource: none\noutputs: { x: { is: count } }\n",
         )
         .unwrap();
         if let Some(body) = body {
@@ -226,7 +227,11 @@ fn a_folder_that_can_not_be_written() {
 #[test]
 fn answers_out_of_order_left_over_or_misspelt() {
     let folder = TempDir::new().unwrap();
-    plugin(folder.path(), "lamp", "steps:\n  - { id: a, do: A. }\n  - { id: b, read: { n: { count: How many? } } }\n");
+    plugin(
+        folder.path(),
+        "lamp",
+        "steps:\n  - { id: a, do: A. }\n  - { id: b, read: { n: { is: count, ask: How many? } } }\n",
+    );
     let answers = |list: &str, name: &str| {
         fs::write(folder.path().join("answers.yaml"), format!("answers: a\nlist:\n{list}")).unwrap();
         standpipe(

@@ -13,13 +13,14 @@ const SHEET: &str = "
 sheet: middle-of
 title: The middle of two temperatures
 script: pottery::middle_of
-source: arithmetic
+sources:
+  - arithmetic
 inputs:
-  low:  { quantity: temperature, at_least: -200 degC }
-  high: { quantity: temperature }
+  low:  { is: temperature, at_least: -200 degC }
+  high: { is: temperature }
 outputs:
-  middle: { quantity: temperature, unit: degC }
-  mean_of: { quantity: count, list: true }
+  middle: { is: temperature, unit: degC }
+  mean_of: { is: list of count }
 ";
 
 const SCRIPT: &str = "
@@ -38,7 +39,7 @@ steps:
     repeat: { until: warmth < 30.degC, at_most: 3, otherwise: stop }
     steps:
       - id: warm
-        read: { warmth: { quantity: temperature } }
+        read: { warmth: { is: temperature } }
   - id: look
     pick: { colour: [red, white] }
     gate: { must: 'colour == \"white\"', otherwise: stop }
@@ -93,7 +94,7 @@ fn plugin(cases: &[(&str, &str)]) -> TempDir {
         fs::create_dir_all(path.parent().unwrap()).unwrap();
         fs::write(path, text.trim_start()).unwrap();
     };
-    write("plugin.yaml", "plugin: pottery\nversion: \"1.0.0\"\nneeds: [units]\n");
+    write("plugin.yaml", "plugin: pottery\nversion: \"1.0.0\"\nplugins: [units]\n");
     write("sheets/middle-of.yaml", SHEET);
     write("scripts/pottery.rhai", SCRIPT);
     write("procedures/fire.yaml", PROCEDURE);
@@ -309,7 +310,7 @@ fn a_plugin_that_can_not_be_taken_does_not_pass_for_want_of_cases() {
     let folder = plugin(&[RIGHT]);
     let manifest = folder.path().join("pottery/plugin.yaml");
     for (needs, said) in [("[units, glaze]", "needs `glaze`, which is not there"), ("units", "plugin.yaml")] {
-        fs::write(&manifest, format!("plugin: pottery\nversion: \"1.0.0\"\nneeds: {needs}\n")).unwrap();
+        fs::write(&manifest, format!("plugin: pottery\nversion: \"1.0.0\"\nplugins: {needs}\n")).unwrap();
         let output = run(folder.path(), &["pottery"]);
         let errors = String::from_utf8_lossy(&output.stderr);
         assert!(output.status.code() == Some(1) && errors.contains(said), "{errors}");

@@ -74,7 +74,7 @@ fn unpack(text: &str, folder: &Path) -> Found {
         let manifest = folder.join(plugin).join("plugin.yaml");
         if FOLDERS.iter().any(|one| kind == *one) && !manifest.exists() {
             let plugin = plugin.file_name().unwrap().to_string_lossy();
-            fs::write(manifest, format!("plugin: {plugin}\nversion: \"1.0.0\"\nneeds: [units, base]\n")).unwrap();
+            fs::write(manifest, format!("plugin: {plugin}\nversion: \"1.0.0\"\nplugins: [units, base]\n")).unwrap();
         }
     }
     expected

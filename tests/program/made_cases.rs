@@ -31,7 +31,7 @@ fn job(name: &str, folder: &Path) -> String {
 fn plugin(folder: &Path) -> String {
     let path = folder.join("regress");
     fs::create_dir(&path).unwrap();
-    let manifest = "plugin: regress\nversion: \"1.0.0\"\ninvented: true\nneeds: [units]\n";
+    let manifest = "plugin: regress\nversion: \"1.0.0\"\ninvented: true\nplugins: [units]\n";
     fs::write(path.join("plugin.yaml"), manifest).unwrap();
     path.display().to_string()
 }

@@ -200,6 +200,104 @@ fn a_slip_does_not_fit() {
     assert!(fits(&slip, &of_overlay, &of_overlay).is_err());
 }
 
+/// Every key of a schema with what it says of it, wherever it stands.
+fn keys(schema: &Value, found: &mut Vec<(String, Value)>) {
+    match schema {
+        Value::Object(map) => {
+            for (name, inner) in map.get("properties").and_then(Value::as_object).into_iter().flatten() {
+                found.push((name.clone(), inner.clone()));
+            }
+            map.values().for_each(|inner| keys(inner, found));
+        }
+        Value::Array(list) => list.iter().for_each(|inner| keys(inner, found)),
+        _ => {}
+    }
+}
+
+fn keys_of(kind: &str) -> Vec<(String, Value)> {
+    let mut found = Vec::new();
+    keys(&schema(&[kind]), &mut found);
+    assert!(!found.is_empty(), "{kind}");
+    found
+}
+
+/// Words that once said what a value is, or had two meanings, and the kinds of file in which they may still stand.
+const RETIRED: &[(&str, &[&str])] = &[
+    ("quantity", &[]),
+    ("flag", &[]),
+    ("list", &[]),
+    ("truth", &[]),
+    ("date", &[]),
+    ("count", &[]),
+    ("person", &[]),
+    ("options", &[]),
+    ("raise", &[]),
+    // A shop says what the scale of an instrument reaches.
+    ("range", &["shop"]),
+    // Of a tag and of a wait: words for people.
+    ("text", &["procedure", "overlay"]),
+    // The inputs of a sheet.
+    ("with", &["procedure", "overlay"]),
+    // Fields of the form without which a step can't be done.
+    ("needs", &["procedure", "overlay"]),
+    // A value of an overlay has one, and so has one that is supplied.
+    ("source", &["overlay", "answers"]),
+    // A signature.
+    ("sign", &["procedure", "overlay"]),
+    // The role of one who signs, and the instrument that wrote a log.
+    ("as", &["procedure", "overlay", "answers"]),
+];
+
+#[test]
+fn a_key_that_was_given_up_does_not_come_back() {
+    for (kind, _) in KINDS {
+        for (name, _) in keys_of(kind) {
+            for (retired, allowed) in RETIRED {
+                assert!(name != *retired || allowed.contains(kind), "`{name}` in the schema of {kind}");
+            }
+        }
+    }
+}
+
+/// Keys that take another kind of thing in another place, and why they may.
+const TWO_SHAPES: &[(&str, &str)] = &[];
+
+#[test]
+fn a_key_takes_the_same_kind_of_thing_wherever_it_stands() {
+    let mut shapes: std::collections::BTreeMap<String, std::collections::BTreeSet<String>> = Default::default();
+    for (kind, _) in KINDS {
+        let root = schema(&[kind]);
+        for (name, told) in keys_of(kind) {
+            // The first key of a file is the name of its kind, and elsewhere a heading may be called so.
+            if KINDS.iter().any(|(kind, _)| *kind == name) {
+                continue;
+            }
+            let told = match told.get("$ref").and_then(Value::as_str) {
+                Some(path) => root.pointer(path.trim_start_matches('#')).unwrap().clone(),
+                None => told,
+            };
+            let types = match told.get("type") {
+                Some(Value::String(one)) if ["integer", "number"].contains(&one.as_str()) => "string".to_owned(),
+                Some(Value::String(one)) => one.clone(),
+                // Any of the ways in which YAML may write a text, and `null` for what may be left out.
+                Some(Value::Array(all)) if all.iter().any(|one| one == "string") => "string".to_owned(),
+                Some(Value::Array(all)) => {
+                    let all: Vec<&str> = all.iter().filter_map(Value::as_str).filter(|one| *one != "null").collect();
+                    all.join(" or ")
+                }
+                _ => continue,
+            };
+            shapes.entry(name).or_default().insert(types);
+        }
+    }
+    let known = |name: &str| TWO_SHAPES.iter().any(|(key, _)| *key == name);
+    let several: Vec<_> = shapes.iter().filter(|(name, types)| types.len() > 1 && !known(name)).collect();
+    assert!(several.is_empty(), "{several:#?}");
+    for (name, why) in TWO_SHAPES {
+        assert!(shapes[*name].len() > 1 && !why.is_empty(), "`{name}` has one shape now");
+    }
+}
+
 #[test]
 fn a_form_that_is_not_there_is_named() {
     let run = |args: &[&str]| Command::cargo_bin("standpipe").unwrap().args(args).output().unwrap();

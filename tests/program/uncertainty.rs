@@ -48,10 +48,10 @@ fn inputs_of(text: &str) -> Vec<(String, f64, Option<f64>)> {
 
 /// A sheet of plain numbers around one formula.
 fn sheet(formula: &str, names: &[String]) -> (Sheet, Source) {
-    let inputs: String = names.iter().map(|name| format!("  {name}: {{ quantity: ratio }}\n")).collect();
+    let inputs: String = names.iter().map(|name| format!("  {name}: {{ is: ratio }}\n")).collect();
     let text = format!(
         "sheet: formula\ntitle: Formula\nscript: arithmetic::formula\nsource: none\ninputs:\n{inputs}outputs:\n  \
-         result: {{ quantity: ratio }}\n"
+         result: {{ is: ratio }}\n"
     );
     let mut problems = Vec::new();
     let sheet = Sheet::read(&Source::new("formula.yaml", text), "", &Units::standard(), &mut problems);

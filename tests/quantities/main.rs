@@ -412,3 +412,26 @@ fn no_text_makes_the_reader_panic() {
     }
     assert!(read > 200 && refused > 200, "{read} read, {refused} refused");
 }
+
+/// A value may be written as an expression writes it, wherever it is read.
+#[test]
+fn the_way_of_expressions_is_read_like_the_way_of_people() {
+    for (as_expression, as_people, asked) in [
+        ("2.min", "2 min", "time"),
+        ("2.5.min", "2.5 min", "time"),
+        ("-4.5.degC", "-4.5 degC", "temperature"),
+        ("7.lbf_ft", "7 lbf·ft", "torque"),
+        ("95.percent", "95 %", "ratio"),
+        ("0.5.degC_diff", "0.5 degC_diff", "temperature-difference"),
+    ] {
+        let (a, b) = (read(as_expression, asked), read(as_people, asked));
+        assert!(a == b && a.of == b.of, "{as_expression}: {a:?}, {as_people}: {b:?}");
+    }
+    let units = Units::standard();
+    let range =
+        |text: &str| units.read_range(text, Some("temperature"), None).unwrap_or_else(|fault| panic!("{fault:?}"));
+    assert_eq!(range("2.5.degC..4.degC"), range("2.5..4 degC"));
+    for wrong in ["2.mim", "2..min", "2.5.5.min", "2.min.min"] {
+        assert!(units.read(wrong, Some("time"), None).is_err(), "{wrong}");
+    }
+}

@@ -19,12 +19,12 @@ use bench::Job;
 const STEPS: &str = "\
 reachable: [help]
 tag:
-  - { text: \"DO NOT USE\" }
+  - { is: text, ask: \"DO NOT USE\" }
 cautions: { hot: Steam burns. }
 steps:
   - id: water
     title: Read the water
-    read: { water: { quantity: temperature, with: reader, ask: Water? } }
+    read: { water: { is: temperature, instrument: reader, ask: Water? } }
     gate: { must: water < spec.limit, otherwise: wait, at_stake: A scalded hand. }
     caution: [hot]
   - id: settle
@@ -47,7 +47,7 @@ steps:
 fn job() -> Job {
     let steps = STEPS.replace(
         "  - id: doubled",
-        "  - id: count\n    title: Count the feet\n    read: { feet_seen: { count: How many feet? } }\n  - id: doubled",
+        "  - id: count\n    title: Count the feet\n    read: { feet_seen: { is: count, ask: How many feet? } }\n  - id: doubled",
     );
     let help = "steps: [{ id: helped, title: Help, do: Help. }]\n";
     Job::with(&steps, &[("help", help)])
@@ -182,7 +182,7 @@ record:
     shown_by: [water, lid]
     answer: { what: \"shut below {spec.limit}\", found: \"water at {water}\", step: lid }
 steps:
-  - { id: water, read: { water: { quantity: temperature, with: reader } }, gate: { must: water < spec.limit, otherwise: { ask: [head] } } }
+  - { id: water, read: { water: { is: temperature, instrument: reader } }, gate: { must: water < spec.limit, otherwise: { ask: [head] } } }
   - { id: lid, title: Look at the lid, do: Look., witness: The lid is shut }
 ";
     let said = |job: &Job| {

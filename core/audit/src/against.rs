@@ -85,7 +85,7 @@ fn concerned<'a>(snapshot: &'a Snapshot, newer: &'a Files) -> IndexSet<&'a str> 
         let lacks = |plugin: &&str| {
             let manifest = newer.of(plugin).find(|file| file.path == "plugin.yaml");
             let root = manifest.and_then(|file| yaml::parse(&file.source, &mut Problems::new()));
-            let needs = root.as_ref().and_then(|root| root.get("needs")).and_then(yaml::Node::as_list);
+            let needs = root.as_ref().and_then(|root| root.get("plugins")).and_then(yaml::Node::as_list);
             let mut ids = needs.unwrap_or_default().iter().filter_map(yaml::Node::as_text);
             ids.any(|id| !had.contains(id) && !chosen.contains(id))
         };

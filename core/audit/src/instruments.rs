@@ -45,7 +45,7 @@ impl Instruments {
     fn wanted(&mut self, seen: &Seen<'_>, values: &IndexMap<String, Value>, with: &IndexMap<String, String>) {
         let Some(step) = seen.step() else { return };
         for field in step.kind.fields() {
-            let (Some(kind), Some(value)) = (&field.with, values.get(field.name.as_str())) else { continue };
+            let (Some(kind), Some(value)) = (&field.instrument, values.get(field.name.as_str())) else { continue };
             let name = &field.name.value;
             match with.get(name) {
                 _ if value.is_unknown() => {}

@@ -35,7 +35,7 @@ impl People {
             let line = seen.line();
             let by = &seen.record.by;
             match (seen.known(person), role) {
-                (Some(false), _) => self.signatures.fails(line, format!("the shop knows nobody called `{person}`")),
+                (Some(false), _) => self.signatures.fails(line, format!("the shop file names nobody called `{person}`")),
                 (None, Some(role)) => {
                     let message = format!("nobody says who is {role}: the job was run without a shop");
                     self.signatures.unshown(line, message);
@@ -78,7 +78,7 @@ impl People {
                 self.witnesses.fails(line, format!("{person} looked on at their own work"));
             }
             Some(Witness::By(person)) if seen.known(person) == Some(false) => {
-                self.witnesses.fails(line, format!("the shop knows nobody called `{person}`"));
+                self.witnesses.fails(line, format!("the shop file names nobody called `{person}`"));
             }
             Some(Witness::By(_)) => {}
         }

@@ -45,7 +45,7 @@ fn again(
 ) -> Result<Option<String>, String> {
     let fields = plan.step(&address.step).map(|step| step.kind.fields()).unwrap_or_default();
     let of_field =
-        fields.iter().find(|field| field.name.as_str() == entered.name).and_then(|field| field.with.as_ref());
+        fields.iter().find(|field| field.name.as_str() == entered.name).and_then(|field| field.instrument.as_ref());
     let of_column = columns(plan).into_iter().find(|column| column.name == taken.column).and_then(|column| column.with);
     let with = of_column.or_else(|| of_field.map(|kind| kind.value.clone()));
     let kept = Kept {

@@ -33,7 +33,7 @@ fn person(id: &str, place: &Place, plan: &Plan, problems: &mut Problems) {
         return;
     }
     let known = plan.shop.people.keys().map(String::as_str);
-    let problem = Diagnostic::error(Code::UnknownPerson, place, format!("the shop knows nobody called `{id}`"))
+    let problem = Diagnostic::error(Code::UnknownPerson, place, format!("the shop file names nobody called `{id}`"))
         .expected(known.clone().collect::<Vec<_>>().join(", "));
     problems.push(match nearest(id, known) {
         Some(near) => problem.help(format!("did you mean `{near}`?")),

@@ -13,7 +13,7 @@ impl Walk<'_, '_> {
         for name in gate.must.uses(&self.tree.stock.scripts) {
             let read = steps.iter().flat_map(|step| step.kind.fields()).find(|field| field.name.value == name);
             let why = match read {
-                Some(field) if matches!(field.kind, FieldKind::Quantity(_)) && field.with.is_none() => {
+                Some(field) if matches!(field.kind, FieldKind::Quantity(_)) && field.instrument.is_none() => {
                     format!("`{name}` is read without an instrument")
                 }
                 None if steps.iter().any(|step| step.kind.gives().iter().any(|given| given.value == name)) => {

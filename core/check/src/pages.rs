@@ -55,8 +55,8 @@ impl Walk<'_, '_> {
             let steps = self.tree.procedures.iter().flat_map(|procedure| procedure.all_steps());
             let fields = steps.flat_map(|step| step.kind.fields());
             let kinds: Vec<&str> =
-                fields.filter_map(|field| field.with.as_ref()).map(|kind| kind.value.as_str()).collect();
-            self.named(&settings.with, "no step reads with", &kinds);
+                fields.filter_map(|field| field.instrument.as_ref()).map(|kind| kind.value.as_str()).collect();
+            self.named(&settings.instrument, "no step reads with", &kinds);
         }
         self.steps_named(&block.shown_by);
         if let Some(answer) = &block.answer {

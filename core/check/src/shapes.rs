@@ -39,8 +39,8 @@ fn count() -> Shape {
 
 pub fn of_kind(kind: &Kind, form: &Form, units: &Units) -> Shape {
     match kind {
-        Kind::Text | Kind::Table => Shape::Text(None),
-        Kind::Flag => Shape::Truth(None),
+        Kind::Text | Kind::Date | Kind::Person | Kind::Table => Shape::Text(None),
+        Kind::Truth => Shape::Truth(None),
         Kind::Count => count(),
         Kind::Number => Shape::number(),
         Kind::Quantity(quantity) => Shape::of_family(quantity, units),

@@ -25,7 +25,7 @@ pub fn check(tree: &Tree<'_>, shop: &Shop, problems: &mut Problems) {
                 if let FieldKind::Signature(role) = &field.kind {
                     roles.entry(role.clone()).or_insert_with(|| step.id.place.clone());
                 }
-                if let Some(with) = &field.with {
+                if let Some(with) = &field.instrument {
                     kinds.entry(with.value.clone()).or_insert_with(|| with.place.clone());
                 }
             }

@@ -74,7 +74,7 @@ pub enum Command {
     Jobs(Jobs),
     /// The record of a job, finished or so far
     Report(Report),
-    /// Replay records and say what of them does not hold
+    /// Replay records and say what in them does not hold
     Audit(Audit),
     /// Everything wrong with plugins, procedures, shops, jobs and answers
     Check(Check),
@@ -234,7 +234,7 @@ pub struct Calc {
     /// Id of the sheet; `standpipe show sheet` lists them
     #[arg(value_name = "SHEET")]
     pub sheet: String,
-    /// Its inputs, such as `volume="7 L"`, or `readings=@file.csv` for a list; without any, it is shown which it takes
+    /// Its inputs, such as `volume="7 L"`, or `readings=@file.csv` for a list; without any, the inputs that it takes are shown
     #[arg(value_name = "NAME=VALUE", allow_negative_numbers = true)]
     pub inputs: Vec<String>,
     /// The steps in between, as one would check them by hand
@@ -244,7 +244,7 @@ pub struct Calc {
     /// all rows
     #[arg(long, value_name = "FILE.csv", conflicts_with = "explain")]
     pub table: Option<PathBuf>,
-    /// Read cells such as `38.2 ± 1.5 degC` in a table, and say of every result how far it may be off; a column
+    /// Read cells such as `38.2 ± 1.5 degC` in a table, and say by how much every result may be off; a column
     /// `u(NAME) [unit]` of standard uncertainties asks for the same
     #[arg(long, requires = "table")]
     pub uncertainty: bool,
@@ -275,8 +275,8 @@ pub struct Log {
     #[arg(long, value_name = "TIME")]
     pub starts: Option<String>,
     /// Which readings are looked for, where there are several descriptions; `standpipe show log` lists them
-    #[arg(long = "checks", value_name = "ID")]
-    pub checks: Option<String>,
+    #[arg(long, value_name = "ID")]
+    pub description: Option<String>,
     #[command(flatten)]
     pub said: Said,
     /// Keep the log as evidence of the job, and its verdicts in the journal

@@ -36,7 +36,7 @@ codes! {
     Unwritable "unwritable" "a file or folder can't be written",
     // the shape of a YAML file
     InvalidYaml "invalid-yaml" "not valid YAML",
-    DuplicateKey "duplicate-key" "a key stands twice",
+    DuplicateKey "duplicate-key" "a key appears twice",
     UnknownKey "unknown-key" "an unknown key",
     MissingKey "missing-key" "a key is missing",
     WrongShape "wrong-shape" "a value of another kind than expected",

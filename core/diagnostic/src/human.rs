@@ -98,7 +98,7 @@ mod tests {
         let source = Source::new("a.yaml", "first: 1\nsecond: °x\nfirst: 3\n");
         let other = Source::new("b.yaml", "x: 1\n");
         vec![
-            Diagnostic::error(Code::DuplicateKey, &Place::new(&source, 21..26), "`first` stands twice")
+            Diagnostic::error(Code::DuplicateKey, &Place::new(&source, 21..26), "`first` appears twice")
                 .label("again")
                 .also(&Place::new(&source, 0..5), "first here")
                 .also(&Place::new(&other, 0..1), "and here")
@@ -115,7 +115,7 @@ mod tests {
 warning[invalid-yaml]: a whole file
 --> a.yaml
 
-error[duplicate-key]: `first` stands twice
+error[duplicate-key]: `first` appears twice
  --> a.yaml:3:1
   |
 1 | first: 1

@@ -4,13 +4,13 @@ use indexmap::IndexMap;
 
 use super::field::Field;
 use super::filling::{Filled, missing};
-use super::kind::Kind;
 use super::sign::SignValue;
 use super::source_note::{SourceNotes, is_within};
 use super::variant::Variant;
 use super::{Form, is_group, lookup};
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_quantity::Kind;
 
 pub(super) fn report_missing(
     form: &Form,

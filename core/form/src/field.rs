@@ -5,10 +5,10 @@ use std::ops::Range;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::kind::Kind;
 use super::sign::words;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_quantity::Kind;
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, ReadFault, Units, close};
 use standpipe_yaml::{At, Node, Style};
@@ -151,11 +151,15 @@ fn read(kind: &Kind, text: &str, units: &Units) -> Result<Value, Unfit> {
         unfit
     };
     match kind {
-        Kind::Text | Kind::Table => Ok(Value::Text(word.to_string())),
-        Kind::Flag => match word {
+        Kind::Text | Kind::Table | Kind::Person => Ok(Value::Text(word.to_string())),
+        Kind::Truth => match word {
             "true" => Ok(Value::Truth(true)),
             "false" => Ok(Value::Truth(false)),
             _ => Err(wrong()),
+        },
+        Kind::Date => match word.parse::<jiff::civil::Date>() {
+            Ok(day) => Ok(Value::Text(day.to_string())),
+            Err(_) => Err(wrong()),
         },
         Kind::Count => match word.parse::<u32>() {
             Ok(count) if word.bytes().all(|b| b.is_ascii_digit()) => Ok(Value::Number(count.into())),

@@ -4,11 +4,11 @@ use indexmap::IndexMap;
 
 use super::facts::{Facts, Origin};
 use super::field::Field;
-use super::kind::Kind;
 use super::source_note::SourceNotes;
 use super::{Form, is_group, lookup, snake};
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_quantity::Kind;
 use standpipe_quantity::Units;
 use standpipe_quantity::value::Value;
 use standpipe_yaml::{At, Node};

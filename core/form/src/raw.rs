@@ -8,14 +8,14 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::field::{Field, RawField};
-use super::kind::Kind;
 use super::{Form, snake};
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::Units;
 use standpipe_quantity::value::Value;
+use standpipe_quantity::{Kind, UnknownKind};
 use standpipe_script::usable_name;
-use standpipe_yaml::{self as yaml, At, Node};
+use standpipe_yaml::{self as yaml, At, Node, Sources};
 
 type RawFields = IndexMap<At<String>, RawField>;
 
@@ -30,7 +30,7 @@ pub(super) struct RawForm {
     #[allow(dead_code, reason = "read by the library, before the form is")]
     replaces: bool,
     #[allow(dead_code, reason = "a form asks, it states no values that need a source")]
-    sources: Option<Node>,
+    sources: Option<Sources>,
     #[serde(default)]
     records: IndexMap<At<String>, IndexMap<At<String>, Node>>,
     #[serde(default)]
@@ -171,8 +171,12 @@ impl Check<'_> {
         let kind = match (&raw.is, &raw.one_of) {
             (Some(is), None) => match Kind::parse(is, &self.names, self.units) {
                 Ok(kind) => kind,
-                Err(problem) => {
-                    self.problems.push(*problem);
+                Err(unknown) => {
+                    self.problems.push(
+                        Diagnostic::error(Code::FaultyForm, &is.place, unknown.message)
+                            .expected(UnknownKind::EXPECTED)
+                            .help(unknown.help),
+                    );
                     return None;
                 }
             },
@@ -207,7 +211,7 @@ impl Check<'_> {
             if option.value == "unknown" {
                 self.faulty(option, "is understood everywhere and is no choice of its own", "remove it from the list");
             } else if !seen.insert(option.to_lowercase()) {
-                self.faulty(option, "stands twice in the list", "remove it");
+                self.faulty(option, "appears twice in the list", "remove it");
             }
         }
         Kind::OneOf(options.iter().map(|option| option.value.clone()).collect())

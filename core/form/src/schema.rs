@@ -7,10 +7,10 @@ use schemars::Schema;
 use serde_json::{Map, Value as Json, json};
 
 use super::field::Field;
-use super::kind::Kind;
 use super::raw::RawForm;
-use super::source_note::RawNote;
 use super::{Form, raw_family};
+use standpipe_quantity::Kind;
+use standpipe_yaml::Sources;
 
 /// A form's own file.
 pub fn form_schema() -> Schema {
@@ -25,8 +25,8 @@ pub fn family_schema(form: Option<&Form>) -> Json {
     }
     own.insert("invented".to_owned(), json!({ "type": "boolean" }));
     own.insert("override".to_owned(), json!({ "type": "boolean" }));
-    let note = schemars::schema_for!(RawNote);
-    own.insert("sources".to_owned(), json!({ "type": "array", "items": note }));
+    let sources = schemars::schema_for!(Sources);
+    own.insert("sources".to_owned(), sources.to_value());
     let mut variant = Map::from_iter([("title".to_owned(), text())]);
     let signs = form.map(|form| tree(form, form.signs.values()));
     variant.insert("recognised_by".to_owned(), signs.unwrap_or_else(|| json!({ "type": "object" })));
@@ -97,7 +97,7 @@ fn of_field(form: &Form, field: &Field) -> Json {
 /// `unknown` is a value of every field.
 fn of_kind(form: &Form, kind: &Kind) -> Json {
     match kind {
-        Kind::Flag => json!({ "enum": [true, false, "unknown"] }),
+        Kind::Truth => json!({ "enum": [true, false, "unknown"] }),
         Kind::OneOf(options) => {
             let options: Vec<&str> = options.iter().map(String::as_str).chain(["unknown"]).collect();
             json!({ "enum": options })
@@ -110,6 +110,8 @@ fn of_kind(form: &Form, kind: &Kind) -> Json {
             let record = form.records.get(name).map(|fields| tree(form, fields.values()));
             json!({ "anyOf": [record, { "const": "unknown" }] })
         }
-        Kind::Text | Kind::Table | Kind::Number | Kind::Quantity(_) | Kind::Range(_) => text(),
+        Kind::Text | Kind::Date | Kind::Person | Kind::Table | Kind::Number | Kind::Quantity(_) | Kind::Range(_) => {
+            text()
+        }
     }
 }

@@ -2,13 +2,12 @@
 
 use std::sync::Arc;
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 use super::snake;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
-use standpipe_yaml::{self as yaml, At, Node};
+use standpipe_yaml::{At, Node, Sources};
 
 /// A source, and who vouches for the copy.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -19,14 +18,6 @@ pub struct SourceNote {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub checked_by: Option<String>,
     pub place: Place,
-}
-
-#[derive(Debug, Deserialize, JsonSchema)]
-pub(super) struct RawNote {
-    covers: Node,
-    from: At<String>,
-    entered_by: Option<String>,
-    checked_by: Option<String>,
 }
 
 /// The `sources:` of a document.
@@ -44,23 +35,22 @@ enum Covers {
 impl SourceNotes {
     pub(super) fn read(node: Option<&Node>, problems: &mut Problems) -> Self {
         let Some(node) = node else { return Self::default() };
-        let Some(raw) = yaml::read_node::<Vec<RawNote>>(node, problems) else { return Self::default() };
         let mut notes = Vec::new();
-        for note in raw {
-            let covers = match (&note.covers.as_list(), note.covers.as_text()) {
-                (_, Some("all")) => Covers::All,
-                (None, Some(path)) => Covers::Paths(vec![At::new(snake(path), note.covers.place.clone())]),
-                (Some(items), _) => {
+        for note in Sources::read_node(node, problems) {
+            let covers = match note.covers.as_ref().map(|covers| (covers, covers.as_list(), covers.as_text())) {
+                None | Some((_, _, Some("all"))) => Covers::All,
+                Some((covers, None, Some(path))) => Covers::Paths(vec![At::new(snake(path), covers.place.clone())]),
+                Some((_, Some(items), _)) => {
                     let paths =
                         items.iter().filter_map(|item| Some(At::new(snake(item.as_text()?), item.place.clone())));
                     Covers::Paths(paths.collect())
                 }
-                (None, None) => {
+                Some((covers, None, None)) => {
                     problems.push(
                         Diagnostic::error(
                             Code::MissingSource,
-                            &note.covers.head(),
-                            format!("expected fields, found {}", note.covers.described()),
+                            &covers.head(),
+                            format!("expected fields, found {}", covers.described()),
                         )
                         .help("write `covers: all`, or a list of fields or groups such as `[level, capacity.total]`"),
                     );
@@ -72,8 +62,8 @@ impl SourceNotes {
                 covers,
                 Arc::new(SourceNote {
                     from: note.from.value,
-                    entered_by: note.entered_by,
-                    checked_by: note.checked_by,
+                    entered_by: note.entered_by.map(|by| by.value),
+                    checked_by: note.checked_by.map(|by| by.value),
                     place,
                 }),
             ));

@@ -16,7 +16,7 @@ fields:
   body.height: { is: length, required: true, plausible: 0.2..3 m, ask: How tall is the body? }
   body.wood: { one_of: [oak, walnut], required: true }
   swing.period: { is: range of time, plausible: 0.5..3 s }
-  swing.sealed: { is: flag }
+  swing.sealed: { is: truth }
   teeth-count: { is: count }
   notes: { is: list of text }
   weights.*: { is: weight }
@@ -299,7 +299,7 @@ fn faults_of_a_form_are_told_at_their_place() {
         ),
         ("is: range of time", "is: range of text", "7:23: error[faulty-form]: there is no kind of value `text`"),
         ("one_of: [oak, walnut]", "one_of: [oak]", "6:3: error[faulty-form]: `body.wood` has fewer than two choices"),
-        ("one_of: [oak, walnut]", "one_of: [oak, Oak]", "6:30: error[faulty-form]: `Oak` stands twice in the list"),
+        ("one_of: [oak, walnut]", "one_of: [oak, Oak]", "6:30: error[faulty-form]: `Oak` appears twice in the list"),
         (
             "one_of: [oak, walnut]",
             "one_of: [oak, unknown]",
@@ -312,8 +312,8 @@ fn faults_of_a_form_are_told_at_their_place() {
         ),
         ("0.2..3 m", "0.2..3 kg", "5:64: error[wrong-quantity]:"),
         (
-            "{ is: flag }",
-            "{ is: flag, plausible: 1..2 }",
+            "{ is: truth }",
+            "{ is: truth, plausible: 1..2 }",
             "8:40: error[faulty-form]: `1..2` says what is plausible of something that is no number",
         ),
         (

@@ -100,7 +100,7 @@ pub struct Prompt {
     /// Seconds to hold.
     pub hold: Option<f64>,
     pub within: Option<String>,
-    /// `photo`, `photo optional`, or nothing.
+    /// `photo`, `photo-optional`, or nothing.
     pub evidence: Option<&'static str>,
     pub witness: Option<String>,
     pub at_stake: Option<String>,
@@ -279,7 +279,7 @@ impl Machine {
             position: plan.position(&step.id),
             hold: ask.hold.as_ref().map(|time| time.si),
             within: ask.within.as_ref().map(|(low, high)| plan.show(&Value::Range(low.clone(), high.clone()))),
-            evidence: step.evidence.map(|kind| if kind.required() { "photo" } else { "photo optional" }),
+            evidence: step.evidence.map(|kind| if kind.required() { "photo" } else { "photo-optional" }),
             witness: step.witness.as_ref().map(&fill),
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
             attempts: known.map_or(0, |known| known.tries),
@@ -314,7 +314,7 @@ impl Machine {
             options = self.plan.sign_options(sign).into_iter().map(|option| (option, None)).collect();
         }
         let instruments: Vec<String> = field
-            .with
+            .instrument
             .as_ref()
             .map(|kind| shop.instruments_of(kind).into_iter().map(str::to_owned).collect())
             .unwrap_or_default();
@@ -343,7 +343,7 @@ impl Machine {
                 _ => None,
             }),
             options,
-            with: field.with.as_ref().map(|kind| kind.value.clone()),
+            with: field.instrument.as_ref().map(|kind| kind.value.clone()),
             instruments,
             optional: field.optional,
             expected: field.expected(),

@@ -51,7 +51,7 @@ impl Index {
                     self.exclusive.keys().filter(|(kind, _)| *kind == document.kind).map(|(_, id)| id.as_str());
                 let help = match nearest(&document.id, others) {
                     Some(near) => format!("did you mean `{near}`? Its file must then be called so too"),
-                    None => "remove `override: true`, or name the plugin of what it replaces in `needs:`".into(),
+                    None => "remove `override: true`, or name the plugin of what it replaces in its `plugins:`".into(),
                 };
                 let message = format!("there is no {} `{}` that this could override", document.kind, document.id);
                 problems

@@ -139,7 +139,7 @@ fn manifests(files: &Files, problems: &mut Problems) -> (Vec<Plugin>, Vec<String
                     &Place::whole(&file.source),
                     format!("the plugin `{}` has no plugin.yaml", file.plugin),
                 )
-                .help("write one with `plugin:`, `version:` and `needs:`"),
+                .help("write one with `plugin:`, `version:` and `plugins:`"),
             );
             left_out.push(file.plugin.clone());
             continue;

@@ -8,7 +8,7 @@ use serde::Deserialize;
 use super::layer::Layer;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
-use standpipe_yaml::{self as yaml, At, Node};
+use standpipe_yaml::{self as yaml, At, Sources};
 
 #[derive(Debug, Deserialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
@@ -17,14 +17,14 @@ struct Raw {
     version: At<String>,
     title: Option<String>,
     #[serde(default)]
-    needs: Vec<At<String>>,
+    plugins: Vec<At<String>>,
     licence: Option<String>,
     author: Option<String>,
     #[serde(default)]
     invented: bool,
     #[serde(default)]
     #[allow(dead_code, reason = "stated in every document, used by none of a manifest's readers")]
-    sources: Option<Node>,
+    sources: Option<Sources>,
 }
 
 /// A plugin whose manifest can be relied on.
@@ -33,7 +33,7 @@ pub struct Plugin {
     pub id: String,
     pub version: String,
     pub title: Option<String>,
-    pub needs: Vec<At<String>>,
+    pub plugins: Vec<At<String>>,
     pub licence: Option<String>,
     pub author: Option<String>,
     /// All its data is made up.
@@ -77,7 +77,7 @@ pub(super) fn read(source: &Arc<Source>, folder: &str, layer: Layer, problems: &
         id: raw.plugin.value,
         version: raw.version.value,
         title: raw.title,
-        needs: raw.needs,
+        plugins: raw.plugins,
         licence: raw.licence,
         author: raw.author,
         invented: raw.invented,

@@ -22,7 +22,8 @@ pub(super) fn settle(plugins: Vec<Plugin>, left_out: &[String], problems: &mut P
     let mut sorted = IndexMap::new();
     let mut waiting: Vec<Plugin> = known.into_values().collect();
     while !waiting.is_empty() {
-        let ready = waiting.iter().position(|plugin| plugin.needs.iter().all(|need| sorted.contains_key(&need.value)));
+        let ready =
+            waiting.iter().position(|plugin| plugin.plugins.iter().all(|need| sorted.contains_key(&need.value)));
         let Some(ready) = ready else {
             report_circle(&waiting, problems);
             break;
@@ -35,7 +36,7 @@ pub(super) fn settle(plugins: Vec<Plugin>, left_out: &[String], problems: &mut P
 
 fn first_without(known: &IndexMap<String, Plugin>, left_out: &[String]) -> Option<(String, Diagnostic)> {
     for plugin in known.values() {
-        let Some(need) = plugin.needs.iter().find(|need| !known.contains_key(&need.value)) else { continue };
+        let Some(need) = plugin.plugins.iter().find(|need| !known.contains_key(&need.value)) else { continue };
         let problem = if left_out.contains(&need.value) {
             let message = format!("the plugin `{}` needs `{}`, which can't be used", plugin.id, need.value);
             Diagnostic::error(Code::MissingPlugin, &need.place, message).help(format!("mend `{}` first", need.value))
@@ -54,7 +55,7 @@ fn first_without(known: &IndexMap<String, Plugin>, left_out: &[String]) -> Optio
 
 fn report_circle(waiting: &[Plugin], problems: &mut Problems) {
     for plugin in waiting {
-        let back = plugin.needs.iter().find(|need| waiting.iter().any(|other| other.id == need.value));
+        let back = plugin.plugins.iter().find(|need| waiting.iter().any(|other| other.id == need.value));
         if let Some(need) = back {
             let message = format!("the plugin `{}` needs `{}`, which needs it in turn", plugin.id, need.value);
             problems.push(

@@ -15,7 +15,7 @@ impl Library {
             let id = chosen[next];
             next += 1;
             let needs =
-                self.plugins.get(id).into_iter().flat_map(|plugin| &plugin.needs).map(|need| need.value.as_str());
+                self.plugins.get(id).into_iter().flat_map(|plugin| &plugin.plugins).map(|need| need.value.as_str());
             let overriding = self.index.exclusive.values().filter(|document| touches(document, id));
             let more: Vec<&str> = needs.chain(overriding.flat_map(|document| chain(document))).collect();
             for id in more {

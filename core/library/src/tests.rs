@@ -9,7 +9,7 @@ fn given(nth: usize, plugin: &str, path: &str, text: &str) -> File {
 }
 
 fn manifest(nth: usize, plugin: &str, needs: &str) -> File {
-    given(nth, plugin, "plugin.yaml", &format!("plugin: {plugin}\nversion: 1.0.0\nneeds: [{needs}]\n"))
+    given(nth, plugin, "plugin.yaml", &format!("plugin: {plugin}\nversion: 1.0.0\nplugins: [{needs}]\n"))
 }
 
 fn load(list: Vec<File>) -> (Library, Problems) {

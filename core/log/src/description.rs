@@ -11,9 +11,9 @@ use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_procedure::Expr;
 use standpipe_quantity::value::Value;
-use standpipe_quantity::{Quantity, Units};
+use standpipe_quantity::{Kind, Quantity, Units};
 use standpipe_script::{Scripts, usable_name};
-use standpipe_yaml::{self as yaml, At, Node, Script};
+use standpipe_yaml::{self as yaml, At, Script, Sources};
 
 /// Names that expressions have besides the columns.
 pub const NAMES: [&str; 7] = ["spec", "window", "event", "log", "gap", "job_time", "time"];
@@ -31,7 +31,7 @@ struct RawDescription {
     overrides: bool,
     #[serde(default)]
     #[allow(dead_code)] // says where the words and limits are from
-    sources: Vec<Node>,
+    sources: Option<Sources>,
     time: Vec<At<String>>,
     columns: IndexMap<At<String>, RawColumn>,
     gap: At<String>,
@@ -48,9 +48,10 @@ struct RawDescription {
 struct RawColumn {
     title: At<String>,
     #[serde(default)]
-    quantity: Option<At<String>>,
+    is: Option<At<String>>,
+    /// The words that it can say, each with the cells that mean it.
     #[serde(default)]
-    text: IndexMap<At<String>, Vec<At<String>>>,
+    one_of: IndexMap<At<String>, Vec<At<String>>>,
     words: Vec<At<String>>,
     #[serde(default)]
     not: Vec<At<String>>,
@@ -129,12 +130,12 @@ impl Description {
             }
             seen.push(&check.id);
         }
-        if raw.columns.get(raw.plot.as_str()).is_none_or(|column| column.quantity.is_none()) {
+        if raw.columns.get(raw.plot.as_str()).is_none_or(|column| column.is.is_none()) {
             fault(
                 problems,
                 &raw.plot,
                 format!("there is no column `{}` to plot", raw.plot.value),
-                "name a column with a quantity",
+                "name a column that `is:` a quantity",
             );
         }
         let gap = match units.read(&raw.gap, Some("time"), None) {
@@ -222,34 +223,48 @@ fn usable(name: &At<String>, problems: &mut Problems) {
 }
 
 fn column(name: &At<String>, raw: &RawColumn, units: &Units, problems: &mut Problems) -> WantedColumn {
-    match &raw.quantity {
-        Some(quantity) if units.family(quantity).is_none() => {
-            let near = nearest(quantity, units.families().map(|family| &*family.name));
-            let help = near
-                .map_or("`standpipe show quantity` lists them".to_owned(), |near| format!("did you mean `{near}`?"));
-            fault(problems, quantity, format!("there is no quantity `{}`", quantity.value), &help);
+    let kind = raw.is.as_ref().map(|is| (is, Kind::parse(is, &[], units)));
+    let quantity = match kind {
+        Some((is, _)) if !raw.one_of.is_empty() => {
+            fault(problems, is, format!("`{}` says twice what it is", name.value), "leave out `is:` or `one_of:`");
+            None
         }
-        Some(quantity) if !raw.text.is_empty() => {
-            fault(problems, quantity, format!("`{}` has a quantity and texts", name.value), "leave one of them out");
-        }
-        None if raw.text.is_empty() => {
+        Some((_, Ok(Kind::Quantity(quantity)))) => Some(quantity.to_string()),
+        Some((_, Ok(Kind::Count))) => Some("count".to_owned()),
+        Some((_, Ok(Kind::Number))) => Some("ratio".to_owned()),
+        Some((is, Ok(_))) => {
             fault(
                 problems,
-                name,
-                format!("`{}` has neither a quantity nor texts", name.value),
-                "add `quantity:`, or `text:` with what it can say",
+                is,
+                format!("no column of a log is a `{}`", is.value),
+                "name a quantity, or list words under `one_of:`",
             );
+            None
         }
-        _ => {}
-    }
+        Some((is, Err(unknown))) => {
+            fault(problems, is, unknown.message, &unknown.help);
+            None
+        }
+        None => {
+            if raw.one_of.is_empty() {
+                fault(
+                    problems,
+                    name,
+                    format!("`{}` does not say what it is", name.value),
+                    "add `is:` and a quantity, or `one_of:` with what it can say",
+                );
+            }
+            None
+        }
+    };
     let texts = |list: &[At<String>]| list.iter().map(|text| text.value.clone()).collect::<Vec<_>>();
     WantedColumn {
         title: raw.title.value.clone(),
-        quantity: raw.quantity.as_ref().map(|quantity| quantity.value.clone()),
+        quantity,
         words: texts(&raw.words),
         not: texts(&raw.not),
         required: raw.required,
-        stands_for: raw.text.iter().map(|(word, cells)| (word.value.clone(), texts(cells))).collect(),
+        stands_for: raw.one_of.iter().map(|(word, cells)| (word.value.clone(), texts(cells))).collect(),
     }
 }
 

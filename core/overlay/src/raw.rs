@@ -9,8 +9,8 @@ use serde::Deserialize;
 use super::{Action, Change, Overlay, Words};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
-use standpipe_procedure::raw::{RawSource, RawStep};
-use standpipe_yaml::{self as yaml, At, Node, Script};
+use standpipe_procedure::raw::RawStep;
+use standpipe_yaml::{self as yaml, At, Node, Script, Sources};
 
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -25,7 +25,7 @@ struct RawOverlay {
     replaces: bool,
     #[serde(default)]
     #[allow(dead_code, reason = "for readers of the file; a value that is set names its own source")]
-    sources: Vec<RawSource>,
+    sources: Option<Sources>,
     #[serde(default)]
     procedure: Option<At<String>>,
     #[serde(default)]

@@ -6,14 +6,14 @@ use super::expr::Expr;
 use super::field::{Field, FieldKind};
 use super::mark::Mark;
 use super::model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
-use super::raw::{RawField, RawGate, RawOtherwise, RawProcedure, RawStep};
+use super::raw::{RawField, RawGate, RawOptions, RawOtherwise, RawProcedure, RawStep};
 use super::step::WORDS;
 use super::template::Template;
 use super::whole;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
-use standpipe_quantity::Units;
 use standpipe_quantity::value::Value;
+use standpipe_quantity::{Kind, Units};
 use standpipe_script::usable_name;
 use standpipe_yaml::At;
 
@@ -211,37 +211,26 @@ impl Checker<'_> {
 
     fn field(&mut self, name: At<String>, raw: RawField) -> Option<Field> {
         self.name(&name);
-        let mut kinds: Vec<(FieldKind, Option<String>)> = Vec::new();
-        if let Some(quantity) = &raw.quantity {
-            self.quantity(quantity);
-            kinds.push((FieldKind::Quantity(quantity.value.clone()), None));
-        }
-        let questions = [
-            (raw.text, FieldKind::Text),
-            (raw.count, FieldKind::Count),
-            (raw.date, FieldKind::Date),
-            (raw.person, FieldKind::Person),
-        ];
-        for (question, kind) in questions {
-            if let Some(question) = question {
-                kinds.push((kind, Some(question.value)));
+        let kind = match (raw.is, raw.one_of, raw.recognise) {
+            (Some(is), None, None) => self.read_kind(&is)?,
+            (None, Some(options), None) => self.choice(&name, options),
+            (None, None, Some(sign)) => FieldKind::Sign(sign.value),
+            _ => {
+                self.report(
+                    Diagnostic::error(
+                        Code::UnfitStep,
+                        &name.place,
+                        format!("`{}` does not say what is read", name.value),
+                    )
+                    .expected("exactly one of is, one_of, recognise")
+                    .help("for example `{ is: temperature }` or `{ is: text, ask: Where is the key? }`"),
+                );
+                return None;
             }
-        }
-        if let Some(sign) = raw.sign {
-            kinds.push((FieldKind::Sign(sign.value), None));
-        }
-        if kinds.len() != 1 {
-            self.report(
-                Diagnostic::error(Code::UnfitStep, &name.place, format!("`{}` does not say what is read", name.value))
-                    .expected("exactly one of quantity, text, count, sign, date, person")
-                    .help("for example `{ quantity: temperature }` or `{ text: Where is the key? }`"),
-            );
-            return None;
-        }
-        let (kind, question) = kinds.swap_remove(0);
+        };
         let mut field = Field::new(name, kind);
-        field.ask = raw.ask.map(|ask| ask.value).or(question);
-        field.with = raw.with;
+        field.ask = raw.ask.map(|ask| ask.value);
+        field.instrument = raw.instrument;
         field.at_least = raw.at_least.and_then(|text| self.limit(&text, &field.kind));
         field.at_most = raw.at_most.and_then(|text| self.limit(&text, &field.kind));
         field.unit = raw.unit;
@@ -255,6 +244,49 @@ impl Checker<'_> {
         }
         self.remember(&field);
         Some(field)
+    }
+
+    /// The kinds of value that somebody can type at a step.
+    fn read_kind(&mut self, is: &At<String>) -> Option<FieldKind> {
+        let kind = match Kind::parse(is, &[], self.known.units) {
+            Ok(Kind::Text) => FieldKind::Text,
+            Ok(Kind::Count) => FieldKind::Count,
+            Ok(Kind::Date) => FieldKind::Date,
+            Ok(Kind::Person) => FieldKind::Person,
+            Ok(Kind::Quantity(quantity)) => FieldKind::Quantity(quantity.to_string()),
+            Ok(_) => {
+                self.report(
+                    Diagnostic::error(Code::UnfitStep, &is.place, format!("no step can read a `{}`", is.value))
+                        .expected("text, count, date, person or a quantity")
+                        .help("a choice is `one_of: [a, b]`; a list or a range is several fields"),
+                );
+                return None;
+            }
+            Err(unknown) => {
+                self.report(
+                    Diagnostic::error(Code::WrongQuantity, &is.place, unknown.message)
+                        .expected("text, count, date, person or a quantity")
+                        .help(unknown.help),
+                );
+                return None;
+            }
+        };
+        Some(kind)
+    }
+
+    /// One of these, each with an explanation or none.
+    pub fn choice(&mut self, name: &At<String>, options: RawOptions) -> FieldKind {
+        let options: Vec<(String, Option<String>)> = match options {
+            RawOptions::Names(names) => names.into_iter().map(|name| (name.value, None)).collect(),
+            RawOptions::Explained(all) => all.into_iter().map(|(name, text)| (name, Some(text.value))).collect(),
+        };
+        if options.len() < 2 {
+            self.report(
+                Diagnostic::error(Code::UnfitStep, &name.place, "a choice needs at least two options")
+                    .help("use `do` for what is only confirmed"),
+            );
+        }
+        FieldKind::Choice(options)
     }
 
     fn limit(&mut self, text: &At<String>, kind: &FieldKind) -> Option<Value> {
@@ -386,11 +418,11 @@ impl Checker<'_> {
     fn evidence(&mut self, text: &At<String>) -> Option<Evidence> {
         match text.as_str() {
             "photo" => Some(Evidence::Photo),
-            "photo optional" => Some(Evidence::PhotoOptional),
+            "photo-optional" => Some(Evidence::PhotoOptional),
             other => {
                 self.report(
                     Diagnostic::error(Code::UnfitStep, &text.place, format!("`{other}` is not a kind of evidence"))
-                        .expected("photo, or photo optional"),
+                        .expected("photo, or photo-optional"),
                 );
                 None
             }
@@ -425,7 +457,8 @@ impl Checker<'_> {
 
 /// `95 %` as a share; between a half and certainty.
 pub fn confidence_in(text: &str) -> Option<f64> {
-    let percent = text.trim().strip_suffix('%')?.trim().parse::<f64>().ok()?;
+    let text = text.trim();
+    let percent = text.strip_suffix('%').or_else(|| text.strip_suffix(".percent"))?.trim().parse::<f64>().ok()?;
     (50.0..100.0).contains(&percent).then(|| percent / 100.0)
 }
 

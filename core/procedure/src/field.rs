@@ -13,7 +13,7 @@ pub struct Field {
     pub kind: FieldKind,
     pub ask: Option<String>,
     /// Kind of instrument it must be read with.
-    pub with: Option<At<String>>,
+    pub instrument: Option<At<String>>,
     /// Unit of a bare number, and the unit it is shown in.
     pub unit: Option<At<String>>,
     pub at_least: Option<Value>,
@@ -58,7 +58,7 @@ impl Field {
             name,
             kind,
             ask: None,
-            with: None,
+            instrument: None,
             unit: None,
             at_least: None,
             at_most: None,

@@ -7,7 +7,7 @@ use serde::Deserialize;
 use super::learned::RawLearned;
 use super::mark::Mark;
 use super::page::raw::{RawBlock, RawPicture};
-use standpipe_yaml::{At, Script};
+use standpipe_yaml::{At, Script, Sources};
 
 pub use super::step::RawStep;
 
@@ -23,7 +23,7 @@ pub struct RawProcedure {
     #[serde(default, rename = "override")]
     pub overrides: bool,
     #[serde(default)]
-    pub sources: Vec<RawSource>,
+    pub sources: Option<Sources>,
     #[serde(default)]
     pub needs: Vec<At<String>>,
     #[serde(default)]
@@ -78,25 +78,6 @@ impl RawProcedure {
     }
 }
 
-/// Where the content of a file comes from.
-#[derive(Clone, Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct RawSource {
-    #[serde(default)]
-    pub covers: Option<Covers>,
-    pub from: At<String>,
-    #[serde(default)]
-    pub entered_by: Option<At<String>>,
-    #[serde(default)]
-    pub checked_by: Option<At<String>>,
-}
-
-#[derive(Clone, Debug)]
-pub enum Covers {
-    All,
-    Some(Vec<At<String>>),
-}
-
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawTag {
@@ -128,26 +109,23 @@ pub enum RawOtherwise {
     Ask(Vec<At<String>>),
 }
 
-/// One value to read: exactly one of the keys that say what it is.
+/// One value to read: exactly one of `is`, `one_of` and `recognise` says what it is.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawField {
+    /// `text`, `count`, `date`, `person` or the name of a quantity.
     #[serde(default)]
-    pub quantity: Option<At<String>>,
+    pub is: Option<At<String>>,
     #[serde(default)]
-    pub text: Option<At<String>>,
+    pub one_of: Option<RawOptions>,
+    /// What the variant is told by: a field of the form's `recognised_by`.
     #[serde(default)]
-    pub count: Option<At<String>>,
-    #[serde(default)]
-    pub sign: Option<At<String>>,
-    #[serde(default)]
-    pub date: Option<At<String>>,
-    #[serde(default)]
-    pub person: Option<At<String>>,
+    pub recognise: Option<At<String>>,
     #[serde(default)]
     pub ask: Option<At<String>>,
+    /// The kind of instrument it is read with.
     #[serde(default)]
-    pub with: Option<At<String>>,
+    pub instrument: Option<At<String>>,
     #[serde(default)]
     pub unit: Option<At<String>>,
     #[serde(default)]

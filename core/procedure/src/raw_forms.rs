@@ -7,7 +7,7 @@ use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{Deserialize, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 
-use super::raw::{Covers, OneOrMany, RawOptions, RawOtherwise};
+use super::raw::{OneOrMany, RawOptions, RawOtherwise};
 use standpipe_yaml::At;
 
 impl<'de> Deserialize<'de> for OneOrMany {
@@ -95,35 +95,6 @@ impl<'de> Deserialize<'de> for RawOtherwise {
     }
 }
 
-impl<'de> Deserialize<'de> for Covers {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        struct Shape;
-        impl<'de> Visitor<'de> for Shape {
-            type Value = Covers;
-
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("`all` or a list of fields")
-            }
-
-            fn visit_str<E: Error>(self, text: &str) -> Result<Covers, E> {
-                match text {
-                    "all" => Ok(Covers::All),
-                    other => Err(E::custom(format!("`{other}` is neither `all` nor a list of fields"))),
-                }
-            }
-
-            fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Covers, A::Error> {
-                let mut all = Vec::new();
-                while let Some(item) = items.next_element::<At<String>>()? {
-                    all.push(item);
-                }
-                Ok(Covers::Some(all))
-            }
-        }
-        deserializer.deserialize_any(Shape)
-    }
-}
-
 /// What editors are told of each of these.
 macro_rules! told {
     ($($of:ty, $name:literal: $schema:tt;)+) => {$(
@@ -157,5 +128,4 @@ told! {
             }
         ]
     };
-    Covers, "Covers": { "anyOf": [{ "const": "all" }, { "type": "array", "items": { "type": "string" } }] };
 }

@@ -22,7 +22,7 @@ pub struct UnitsFile {
     #[serde(default)]
     pub invented: bool,
     #[serde(default)]
-    pub sources: Vec<IndexMap<String, serde_json::Value>>,
+    pub sources: Vec<serde_json::Value>,
     /// Replaces units that another file defined.
     #[serde(default, rename = "override")]
     pub replaces: bool,

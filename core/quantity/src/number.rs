@@ -116,8 +116,8 @@ fn groups(text: &str, from: usize) -> (Vec<(char, &str)>, usize) {
             separator = if is_space(next) { ' ' } else { next };
             at += next.len_utf8();
         } else {
-            // "7." is 7, but the dots of "7..9" belong to a range.
-            if next == '.' && !after.starts_with('.') && !pointed {
+            // "7." is 7, but the dots of "7..9" belong to a range. "2.5.min" is how an expression writes "2.5 min".
+            if next == '.' && (after.starts_with(char::is_alphabetic) || !after.starts_with('.') && !pointed) {
                 at += 1;
             }
             break;

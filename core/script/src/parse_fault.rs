@@ -4,12 +4,17 @@ use rhai::{LexError, ParseError, ParseErrorType};
 
 use super::text::Text;
 use super::words;
+use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic};
 
 /// `code` is faulty-expression for an expression in a procedure, faulty-script for a script file.
 pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnostic {
     let place = text.place(error.position());
-    let plain = |message: String| Diagnostic::error(code, &place, message);
+    let plain = |message: String| match value_with_unit(&place) {
+        Some(number) => Diagnostic::error(code, &place, message)
+            .help(format!("in an expression a unit follows its number after a point: `{number}.{}`", place.text())),
+        None => Diagnostic::error(code, &place, message),
+    };
     match error.err_type() {
         ParseErrorType::Reserved(word) => words::refused(word, &place),
         ParseErrorType::BadInput(LexError::ImproperSymbol(symbol, _)) if !symbol.is_empty() => {
@@ -20,8 +25,11 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
             .help("look for a bracket or a quote that is not closed, or an operator without a right side"),
         ParseErrorType::UnknownOperator(operator) => words::refused(operator, &place),
         ParseErrorType::MissingToken(token, _) if token == ";" => {
-            plain("something stands here that does not follow from what comes before".into())
-                .help("a statement ends with `;`: is it missing at the end of the one before?")
+            let found = plain("something stands here that does not follow from what comes before".into());
+            match found.help {
+                Some(_) => found,
+                None => found.help("a statement ends with `;`: is it missing at the end of the one before?"),
+            }
         }
         ParseErrorType::MissingToken(token, _) => plain(format!("`{token}` is missing here")),
         ParseErrorType::MissingSymbol(_) => plain("a symbol is missing here".into()),
@@ -29,8 +37,8 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         ParseErrorType::MalformedCapture(_) => {
             Diagnostic::error(Code::ForbiddenInScript, &place, "`!` after a function's name is not allowed")
         }
-        ParseErrorType::DuplicatedProperty(name) => plain(format!("`{name}` stands twice in one record")),
-        ParseErrorType::DuplicatedVariable(name) => plain(format!("the name `{name}` stands twice")),
+        ParseErrorType::DuplicatedProperty(name) => plain(format!("`{name}` appears twice in one record")),
+        ParseErrorType::DuplicatedVariable(name) => plain(format!("the name `{name}` appears twice")),
         ParseErrorType::PropertyExpected => plain("the name of a property is expected here".into()),
         ParseErrorType::VariableExpected | ParseErrorType::ForbiddenVariable(_) => {
             plain("a name is expected here".into())
@@ -71,6 +79,18 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         ParseErrorType::LoopBreak => plain("`break` and `continue` belong in a loop".into()),
         _ => plain("this is not valid here".into()),
     }
+}
+
+/// The number before a name that only a space parts from it: `2 min`, as values are written outside of expressions.
+fn value_with_unit(place: &Place) -> Option<&str> {
+    let (before, gap) = {
+        let before = &place.source().text[..place.range().start];
+        let trimmed = before.trim_end_matches(' ');
+        (trimmed, before.len() - trimmed.len())
+    };
+    let number = &before[before.trim_end_matches(|c: char| c.is_ascii_digit() || c == '.').len()..];
+    let named = place.text().starts_with(char::is_alphabetic);
+    (gap > 0 && named && number.starts_with(|c: char| c.is_ascii_digit())).then_some(number)
 }
 
 fn lexical(error: &LexError, plain: impl Fn(String) -> Diagnostic) -> Diagnostic {

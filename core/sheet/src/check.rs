@@ -6,9 +6,9 @@ use super::raw::{RawInput, RawOutput, RawPart, RawShape, RawSheet};
 use super::shape::Part;
 use super::{Input, Output, Shape, Sheet};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::value::Value;
-use standpipe_quantity::{Quantity, Units};
+use standpipe_quantity::{Kind, Quantity, Units, UnknownKind};
 use standpipe_script::usable_name;
 use standpipe_yaml::{self as yaml, At, Node};
 
@@ -29,6 +29,14 @@ pub(super) fn check(raw: RawSheet, plugin: &str, units: &Units, problems: &mut P
             outputs.insert(name.value, output);
         }
     }
+    let sources = raw.sources.read(checker.problems);
+    if sources.is_empty() && checker.problems.len() == before {
+        checker.fault(
+            &raw.sheet.place,
+            "a sheet without a source",
+            Some("say under `sources:` where the formula is from"),
+        );
+    }
     if outputs.is_empty() && checker.problems.len() == before {
         checker.fault(&raw.sheet.place, "a sheet without outputs", Some("name at least one under `outputs:`"));
     }
@@ -40,7 +48,7 @@ pub(super) fn check(raw: RawSheet, plugin: &str, units: &Units, problems: &mut P
         plugin: plugin.to_owned(),
         title: raw.title.value,
         script: raw.script,
-        source: raw.source.value,
+        source: sources.iter().map(|source| source.from.trim()).collect::<Vec<_>>().join("; "),
         formula: raw.formula.map(|text| text.value),
         holds: raw.holds.map(|text| text.value),
         cautions: raw.cautions.into_iter().map(|text| text.value).collect(),
@@ -80,98 +88,112 @@ impl Checker<'_> {
         }
     }
 
-    fn shape(&mut self, name: &At<String>, raw: RawShape) -> Option<Shape> {
-        let RawShape { quantity, range, text, date, truth, record } = raw;
-        let mut shapes = Vec::new();
-        if let Some(of) = quantity {
-            shapes.push(self.family(&of).map(Shape::Quantity));
-        }
-        if let Some(of) = range {
-            shapes.push(self.family(&of).map(Shape::Range));
-        }
-        if let Some(text) = text {
-            shapes.push(self.text(&text));
-        }
-        if let Some(date) = date {
-            shapes.push(self.only_true(&date).then_some(Shape::Date));
-        }
-        if let Some(truth) = truth {
-            shapes.push(self.only_true(&truth).then_some(Shape::Truth));
-        }
-        if let Some(record) = record {
-            let mut parts = IndexMap::new();
-            for (key, node) in record {
-                self.name(&key);
-                if let Some(part) = self.part(&key, &node) {
-                    parts.insert(key.value, part);
-                }
-            }
-            shapes.push(Some(Shape::Record(parts)));
-        }
-        if shapes.len() != 1 {
-            let message = format!("`{}` must say what it is, once", name.value);
-            self.problems.push(
-                Diagnostic::error(Code::FaultySheet, &name.place, message)
-                    .expected("one of `quantity`, `range`, `text`, `date`, `truth`, `record`"),
-            );
-            return None;
-        }
-        shapes.pop().flatten()
-    }
-
-    /// The name of a quantity, or `text`, `date`, `truth`; or a map that says more.
-    fn part(&mut self, key: &At<String>, node: &Node) -> Option<Part> {
-        let shape = match node.as_text() {
-            Some("text") => Shape::Text(Vec::new()),
-            Some("date") => Shape::Date,
-            Some("truth") => Shape::Truth,
-            Some(of) => Shape::Quantity(self.family(&At::new(of.to_owned(), node.place.clone()))?),
-            None => {
-                let mut raw: RawPart = yaml::read_node(node, self.problems)?;
-                let shape = self.shape(key, raw.take_shape())?;
-                return Some(Part { shape, optional: raw.optional });
-            }
-        };
-        Some(Part { shape, optional: false })
-    }
-
-    fn only_true(&mut self, flag: &At<bool>) -> bool {
-        if !flag.value {
-            self.fault(&flag.place, "only `true` makes sense here", Some("write `true`, or leave the key out"));
-        }
-        flag.value
-    }
-
-    fn family(&mut self, of: &At<String>) -> Option<String> {
-        if self.units.family(of).is_some() {
-            return Some(of.value.clone());
-        }
-        let near = nearest(of, self.units.families().map(|family| &*family.name));
-        let help = near.map(|near| format!("did you mean `{near}`?"));
-        self.fault(&of.place, format!("there is no quantity `{}`", of.value), help.as_deref());
-        None
-    }
-
-    /// `any` (or `true`), or the choices.
-    fn text(&mut self, node: &Node) -> Option<Shape> {
-        match (node.as_text(), node.as_list()) {
-            (Some("any" | "true"), _) => Some(Shape::Text(Vec::new())),
-            (_, Some(choices)) if !choices.is_empty() && choices.iter().all(|one| one.as_text().is_some()) => {
-                Some(Shape::Text(choices.iter().filter_map(|one| one.as_text().map(str::to_owned)).collect()))
+    /// What a value is, and whether it is a list of such.
+    fn shape(&mut self, name: &At<String>, raw: RawShape) -> Option<(Shape, bool)> {
+        let RawShape { is, one_of, fields } = raw;
+        let kind = match (&is, &one_of) {
+            (Some(is), None) => self.kind(is)?,
+            (None, Some(choices)) if !choices.is_empty() => {
+                Kind::OneOf(choices.iter().map(|choice| choice.value.clone()).collect())
             }
             _ => {
+                let message = format!("`{}` must say what it is, once", name.value);
+                self.problems.push(
+                    Diagnostic::error(Code::FaultySheet, &name.place, message)
+                        .expected("`is:` and a kind of value, or `one_of:` and the choices"),
+                );
+                return None;
+            }
+        };
+        let (kind, list) = match kind {
+            Kind::List(inner) => (*inner, true),
+            kind => (kind, false),
+        };
+        let shape = match (kind, fields) {
+            (Kind::Record(_), Some(fields)) => self.record(fields),
+            (Kind::Record(_), None) => {
+                self.fault(&name.place, "a record without fields", Some("name them under `fields:`"));
+                return None;
+            }
+            (kind, None) => self.plain(&kind, is.as_ref())?,
+            (_, Some(_)) => {
                 self.fault(
-                    &node.place,
-                    format!("found {}", node.described()),
-                    Some("write `any`, or a list of choices"),
+                    &name.place,
+                    format!("`{}` has fields but is no record", name.value),
+                    Some("write `is: record` or `is: list of record`"),
+                );
+                return None;
+            }
+        };
+        Some((shape, list))
+    }
+
+    fn record(&mut self, fields: IndexMap<At<String>, Node>) -> Shape {
+        let mut parts = IndexMap::new();
+        for (key, node) in fields {
+            self.name(&key);
+            if let Some(part) = self.part(&key, &node) {
+                parts.insert(key.value, part);
+            }
+        }
+        Shape::Record(parts)
+    }
+
+    fn kind(&mut self, is: &At<String>) -> Option<Kind> {
+        match Kind::parse(is, &["record"], self.units) {
+            Ok(kind) => Some(kind),
+            Err(unknown) => {
+                self.problems.push(
+                    Diagnostic::error(Code::FaultySheet, &is.place, unknown.message)
+                        .expected(UnknownKind::EXPECTED)
+                        .help(unknown.help),
                 );
                 None
             }
         }
     }
 
-    fn input(&mut self, name: &At<String>, mut raw: RawInput) -> Option<Input> {
-        let shape = self.shape(name, raw.take_shape())?;
+    /// A shape without parts. To a calculation a whole number and a plain one are quantities without a unit, a person and a
+    /// table texts.
+    fn plain(&mut self, kind: &Kind, is: Option<&At<String>>) -> Option<Shape> {
+        Some(match kind {
+            Kind::Text => Shape::Text(Vec::new()),
+            Kind::OneOf(choices) => Shape::Text(choices.clone()),
+            Kind::Truth => Shape::Truth,
+            Kind::Date => Shape::Date,
+            Kind::Count => Shape::Quantity("count".to_owned()),
+            Kind::Number => Shape::Quantity("ratio".to_owned()),
+            Kind::Quantity(of) => Shape::Quantity(of.to_string()),
+            Kind::Range(of) => Shape::Range(of.to_string()),
+            Kind::Person | Kind::Table | Kind::List(_) | Kind::Record(_) => {
+                if let Some(is) = is {
+                    self.fault(&is.place, format!("a calculation takes no `{}`", is.value), Some("write `is: text`"));
+                }
+                return None;
+            }
+        })
+    }
+
+    /// What it is, or a map that says more.
+    fn part(&mut self, key: &At<String>, node: &Node) -> Option<Part> {
+        let raw = match node.as_text() {
+            Some(is) => RawPart { is: Some(At::new(is.to_owned(), node.place.clone())), one_of: None, optional: false },
+            None => yaml::read_node(node, self.problems)?,
+        };
+        let (shape, list) = self.shape(key, RawShape { is: raw.is, one_of: raw.one_of, fields: None })?;
+        if list || matches!(shape, Shape::Record(_)) {
+            self.fault(
+                &key.place,
+                format!("`{}` is a list or a record within a record", key.value),
+                Some("write it as an input or output of its own"),
+            );
+            return None;
+        }
+        Some(Part { shape, optional: raw.optional })
+    }
+
+    fn input(&mut self, name: &At<String>, raw: RawInput) -> Option<Input> {
+        let (shape, list) = self.shape(name, RawShape { is: raw.is, one_of: raw.one_of, fields: raw.fields })?;
         let of = match &shape {
             Shape::Quantity(of) | Shape::Range(of) => Some(of.clone()),
             _ => None,
@@ -197,13 +219,13 @@ impl Checker<'_> {
         if let (Some(outside), None) = (&raw.outside, &raw.valid) {
             self.fault(&outside.place, "`outside` needs a `valid` range to be outside of", None);
         }
-        let default = raw.default.and_then(|node| self.default(&node, &shape, raw.list));
+        let default = raw.default.and_then(|node| self.default(&node, &shape, list));
         if default.is_some() && raw.optional {
             self.fault(&name.place, format!("`{}` is optional and has a default", name.value), Some("leave one out"));
         }
         Some(Input {
             shape,
-            list: raw.list,
+            list,
             optional: raw.optional,
             default,
             help: raw.help.map(|help| help.value),
@@ -253,8 +275,8 @@ impl Checker<'_> {
         }
     }
 
-    fn output(&mut self, name: &At<String>, mut raw: RawOutput) -> Option<Output> {
-        let shape = self.shape(name, raw.take_shape())?;
+    fn output(&mut self, name: &At<String>, raw: RawOutput) -> Option<Output> {
+        let (shape, list) = self.shape(name, RawShape { is: raw.is, one_of: raw.one_of, fields: raw.fields })?;
         let of = match &shape {
             Shape::Quantity(of) | Shape::Range(of) => self.units.family(of),
             _ => None,
@@ -287,7 +309,7 @@ impl Checker<'_> {
         };
         Some(Output {
             shape,
-            list: raw.list,
+            list,
             optional: raw.optional,
             unit,
             help: raw.help.map(|help| help.value),

@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use standpipe_yaml::{At, Node};
+use standpipe_yaml::{At, Node, Sources};
 
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -12,7 +12,7 @@ pub struct RawSheet {
     pub sheet: At<String>,
     pub title: At<String>,
     pub script: At<String>,
-    pub source: At<String>,
+    pub sources: Sources,
     #[serde(default)]
     pub formula: Option<At<String>>,
     #[serde(default)]
@@ -25,22 +25,16 @@ pub struct RawSheet {
     #[allow(dead_code)] // read when plugins are layered
     pub overrides: bool,
     #[serde(default)]
-    #[allow(dead_code)] // `source` says where the formula is from
-    pub sources: Vec<Node>,
-    #[serde(default)]
     pub inputs: IndexMap<At<String>, RawInput>,
     pub outputs: IndexMap<At<String>, RawOutput>,
 }
 
-/// What a value is: exactly one of these.
-#[derive(Debug, Default)]
+/// What a value is: `is:` or `one_of:`, and the `fields:` of a record.
+#[derive(Debug)]
 pub struct RawShape {
-    pub quantity: Option<At<String>>,
-    pub range: Option<At<String>>,
-    pub text: Option<Node>,
-    pub date: Option<At<bool>>,
-    pub truth: Option<At<bool>>,
-    pub record: Option<IndexMap<At<String>, Node>>,
+    pub is: Option<At<String>>,
+    pub one_of: Option<Vec<At<String>>>,
+    pub fields: Option<IndexMap<At<String>, Node>>,
 }
 
 // The keys of a shape stand in each of these: nesting them would need `flatten`, which loses places.
@@ -49,19 +43,11 @@ pub struct RawShape {
 #[serde(deny_unknown_fields)]
 pub struct RawInput {
     #[serde(default)]
-    pub quantity: Option<At<String>>,
+    pub is: Option<At<String>>,
     #[serde(default)]
-    pub range: Option<At<String>>,
+    pub one_of: Option<Vec<At<String>>>,
     #[serde(default)]
-    pub text: Option<Node>,
-    #[serde(default)]
-    pub date: Option<At<bool>>,
-    #[serde(default)]
-    pub truth: Option<At<bool>>,
-    #[serde(default)]
-    pub record: Option<IndexMap<At<String>, Node>>,
-    #[serde(default)]
-    pub list: bool,
+    pub fields: Option<IndexMap<At<String>, Node>>,
     #[serde(default)]
     pub optional: bool,
     #[serde(default)]
@@ -82,19 +68,11 @@ pub struct RawInput {
 #[serde(deny_unknown_fields)]
 pub struct RawOutput {
     #[serde(default)]
-    pub quantity: Option<At<String>>,
+    pub is: Option<At<String>>,
     #[serde(default)]
-    pub range: Option<At<String>>,
+    pub one_of: Option<Vec<At<String>>>,
     #[serde(default)]
-    pub text: Option<Node>,
-    #[serde(default)]
-    pub date: Option<At<bool>>,
-    #[serde(default)]
-    pub truth: Option<At<bool>>,
-    #[serde(default)]
-    pub record: Option<IndexMap<At<String>, Node>>,
-    #[serde(default)]
-    pub list: bool,
+    pub fields: Option<IndexMap<At<String>, Node>>,
     #[serde(default)]
     pub optional: bool,
     #[serde(default)]
@@ -103,41 +81,14 @@ pub struct RawOutput {
     pub help: Option<At<String>>,
 }
 
-/// One entry of a record, where more is to be said of it than the name of its quantity.
+/// One entry of a record, where more is to be said of it than what it is.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RawPart {
     #[serde(default)]
-    pub quantity: Option<At<String>>,
+    pub is: Option<At<String>>,
     #[serde(default)]
-    pub range: Option<At<String>>,
-    #[serde(default)]
-    pub text: Option<Node>,
-    #[serde(default)]
-    pub date: Option<At<bool>>,
-    #[serde(default)]
-    pub truth: Option<At<bool>>,
+    pub one_of: Option<Vec<At<String>>>,
     #[serde(default)]
     pub optional: bool,
 }
-
-macro_rules! shape_of {
-    ($raw:ty, |$self:ident| $record:expr) => {
-        impl $raw {
-            pub fn take_shape(&mut $self) -> RawShape {
-                RawShape {
-                    quantity: $self.quantity.take(),
-                    range: $self.range.take(),
-                    text: $self.text.take(),
-                    date: $self.date.take(),
-                    truth: $self.truth.take(),
-                    record: $record,
-                }
-            }
-        }
-    };
-}
-
-shape_of!(RawInput, |self| self.record.take());
-shape_of!(RawOutput, |self| self.record.take());
-shape_of!(RawPart, |self| None);

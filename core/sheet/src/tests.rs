@@ -29,16 +29,17 @@ const GROW: &str = "
 sheet: grow
 title: Grow
 script: plants::grow
-source: none, invented for a test
+sources:
+  - none, invented for a test
 inputs:
-  volume: { quantity: volume, at_least: 0 L, at_most: 100 L, valid: 1..10 L }
-  share:  { quantity: ratio, optional: true }
-  kind:   { text: [even, odd], default: even }
-  when:   { date: true, optional: true }
+  volume: { is: volume, at_least: 0 L, at_most: 100 L, valid: 1..10 L }
+  share:  { is: ratio, optional: true }
+  kind:   { one_of: [even, odd], default: even }
+  when:   { is: date, optional: true }
 outputs:
-  volume: { quantity: volume, unit: L }
-  note:   { text: any }
-  day:    { date: true, optional: true }
+  volume: { is: volume, unit: L }
+  note:   { is: text }
+  day:    { is: date, optional: true }
 ";
 
 fn scripts() -> Scripts {
@@ -144,17 +145,18 @@ fn lists_of_records_take_plain_values_and_name_what_is_unknown() {
 sheet: total
 title: Total
 script: plants::total
-source: none, invented for a test
+sources:
+  - none, invented for a test
 inputs:
   list:
-    list: true
-    record:
-      volume: { quantity: volume, optional: true }
-      mass: { quantity: mass, optional: true }
-      note: { text: any, optional: true }
+    is: list of record
+    fields:
+      volume: { is: volume, optional: true }
+      mass: { is: mass, optional: true }
+      note: { is: text, optional: true }
 outputs:
-  volume: { quantity: volume, unit: L }
-  note: { text: any }
+  volume: { is: volume, unit: L }
+  note: { is: text }
 ";
     let total = |list: Value| run(text, &[("list", list)]);
     let record = Value::Record([("volume".to_owned(), litres(2.0))].into_iter().collect());
@@ -184,19 +186,22 @@ fn a_faulty_sheet_is_refused_with_all_its_faults() {
             Ok(_) => panic!("{to} passes"),
         }
     };
-    assert_eq!(code("quantity: volume, at_least", "quantity: volum, at_least"), Code::FaultySheet);
+    assert_eq!(code("is: volume, at_least", "is: volum, at_least"), Code::FaultySheet);
     assert_eq!(code("at_least: 0 L", "at_least: 0 kg"), Code::WrongQuantity);
     assert_eq!(code("valid: 1..10 L", "valid: 10..1 L"), Code::ReversedRange);
     assert_eq!(code("valid: 1..10 L", "outside: refuse"), Code::FaultySheet);
     assert_eq!(code("default: even", "default: evn"), Code::FaultyInput);
     assert_eq!(code("default: even", "default: even, optional: true"), Code::FaultySheet);
-    assert_eq!(code("text: [even, odd]", "text: [even, odd], date: true"), Code::FaultySheet);
+    assert_eq!(code("one_of: [even, odd]", "one_of: [even, odd], is: date"), Code::FaultySheet);
     assert_eq!(code("share:  {", "thread: {"), Code::ReservedName);
     assert_eq!(code(", unit: L", ""), Code::FaultySheet);
     assert_eq!(code("unit: L", "unit: kg"), Code::UnknownUnit);
-    assert_eq!(code("date: true, optional", "date: false, optional"), Code::FaultySheet);
+    assert_eq!(code("note:   { is: text }", "note:   { is: person }"), Code::FaultySheet);
+    assert_eq!(code("note:   { is: text }", "note:   { is: record }"), Code::FaultySheet);
+    assert_eq!(code("note:   { is: text }", "note:   { is: text, fields: { a: text } }"), Code::FaultySheet);
+    assert_eq!(code("note:   { is: text }", "note:   { is: record, fields: { a: list of text } }"), Code::FaultySheet);
+    assert_eq!(code("  - none, invented for a test\n", "  []\n"), Code::FaultySheet);
     assert_eq!(code("title: Grow\n", ""), Code::MissingKey);
-    let several =
-        GROW.replace("quantity: volume, at_least", "quantity: volum, at_least").replace("unit: L", "unit: kg");
+    let several = GROW.replace("is: volume, at_least", "is: volum, at_least").replace("unit: L", "unit: kg");
     assert!(read(&several).expect_err("faulty").len() >= 2);
 }

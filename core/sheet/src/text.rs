@@ -176,7 +176,7 @@ fn record(parts: &IndexMap<String, Part>, text: &str, units: &Units, place: &Pla
             part.shape.read_text(value, None, units, &place.slice(value_at))?
         };
         if fields.insert(name.to_owned(), value).is_some() {
-            let message = format!("the entry `{name}` stands twice");
+            let message = format!("the entry `{name}` appears twice");
             return Err(Box::new(Diagnostic::error(Code::FaultyInput, &place, message)));
         }
     }

@@ -52,7 +52,7 @@ pub fn columns(plan: &Plan) -> Vec<Column> {
             if found.iter().any(|column| column.name == field.name.value) {
                 continue;
             }
-            let with = field.with.as_ref().map(|kind| kind.value.clone());
+            let with = field.instrument.as_ref().map(|kind| kind.value.clone());
             let limits = limits(plan, with.as_deref());
             found.push(Column { name: field.name.value.clone(), quantity: quantity.clone(), with, limits });
         }

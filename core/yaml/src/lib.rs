@@ -20,6 +20,7 @@ mod refuse;
 mod scan_fault;
 mod schema;
 mod script;
+mod sources;
 mod unknown_key;
 mod write;
 
@@ -33,6 +34,7 @@ use serde::de::DeserializeOwned;
 pub use at::At;
 pub use node::{Kind, Node, Scalar, Style};
 pub use script::Script;
+pub use sources::{RawSource, Sources};
 pub use write::write;
 
 use standpipe_diagnostic::source::Source;

@@ -42,7 +42,7 @@ pub(super) fn merge_key(place: &Place, problems: &mut Problems) {
 
 pub(super) fn twice(key: &At<String>, first: &Place, problems: &mut Problems) {
     problems.push(
-        Diagnostic::error(Code::DuplicateKey, &key.place, format!("`{}` stands twice", key.value))
+        Diagnostic::error(Code::DuplicateKey, &key.place, format!("`{}` appears twice", key.value))
             .label("again here")
             .also(first, "first here")
             .help("keep one of the two, or give the other the name that was meant"),

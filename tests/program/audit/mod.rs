@@ -166,8 +166,11 @@ fn newer_data_list_the_jobs_that_no_longer_meet_a_gate() {
     }
     let plugin = folder.path().join("newer/corrections");
     fs::create_dir_all(plugin.join("families")).unwrap();
-    fs::write(plugin.join("plugin.yaml"), "plugin: corrections\nversion: \"1.0.0\"\nneeds: [heron]\ninvented: true\n")
-        .unwrap();
+    fs::write(
+        plugin.join("plugin.yaml"),
+        "plugin: corrections\nversion: \"1.0.0\"\nplugins: [heron]\ninvented: true\n",
+    )
+    .unwrap();
     let family = fs::read_to_string(root().join("plugins/heron/families/heron.yaml")).unwrap();
     let narrower = family.replacen("window: 36..44 degC", "window: 36..42 degC", 1);
     assert_ne!(family, narrower);

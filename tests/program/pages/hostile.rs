@@ -41,14 +41,14 @@ fn hostile_texts_stay_texts() {
         "p/procedures/go.yaml",
         format!(
             "procedure: go\nform: thing\ntitle: {procedure_text}\ncautions: {{ hot: {script} }}\nsteps:\n\
-             - id: look\n  title: {procedure_text}\n  read:\n    warmth: {{ quantity: temperature }}\n    said: {{ text: Say it }}\n  \
+             - id: look\n  title: {procedure_text}\n  read:\n    warmth: {{ is: temperature }}\n    said: {{ is: text, ask: Say it }}\n  \
              gate: {{ must: warmth in spec.limit, otherwise: wait, at_stake: {procedure_text} }}\n  caution: [hot]\n\
-             - id: spots\n  title: Go over the spots\n  each: {{ of: spec.spots, as: {procedure_text}, do: Touch it }}\n\
+             - id: spots\n  title: Go over the spots\n  each: {{ of: spec.spots, label: {procedure_text}, do: Touch it }}\n\
              card:\n- title: {procedure_text}\n  say: [{procedure_text}]\n\
              record:\n- title: {procedure_text}\n  say: [\"{{said}}\"]\n  shown_by: [look]\n\
              pictures:\n- picture: course\n  title: {procedure_text}\n  pages: [record]\n  \
-             course: {{ of: [warmth], window: spec.limit, events: [look] }}\n\
-             - picture: spots\n  title: {procedure_text}\n  layout:\n    step: spots\n    points: |\n      table(\"two\")\n\
+             course: {{ of: [warmth], window: spec.limit, marks: [look] }}\n\
+             - picture: spots\n  title: {procedure_text}\n  layout:\n    step: spots\n    places: |\n      table(\"two\")\n\
              sources: [{{ covers: all, from: invented }}]\n"
         ),
     );

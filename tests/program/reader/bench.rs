@@ -8,7 +8,7 @@ use serde_json::Value;
 use tempfile::TempDir;
 
 const FILES: &[(&str, &str)] = &[
-    ("p/plugin.yaml", "plugin: p\nversion: \"1.0.0\"\nlicence: MIT\nauthor: tests\nneeds: [units, calculations]\n"),
+    ("p/plugin.yaml", "plugin: p\nversion: \"1.0.0\"\nlicence: MIT\nauthor: tests\nplugins: [units, calculations]\n"),
     ("p/forms/kiln.yaml", "form: kiln\ntitle: Kiln\njob:\n  vehicle.plate: { is: text }\n"),
     (
         "p/families/small.yaml",
@@ -17,9 +17,9 @@ const FILES: &[(&str, &str)] = &[
     (
         "p/procedures/main.yaml",
         "procedure: main\nform: kiln\ntitle: Main\nsteps:\n\
-         \x20 - id: warm\n    title: Wait for it\n    await:\n      sample: warmth\n      quantity: temperature\n\
-         \x20     within: range(36.degC, 44.degC)\n      with: gauge\n      unit: degC\n      forecast: window-forecast\n\
-         \x20 - id: close\n    title: Close it\n    read: { at_close: { quantity: temperature, with: gauge } }\n\
+         \x20 - id: warm\n    title: Wait for it\n    await:\n      sample: warmth\n      is: temperature\n\
+         \x20     within: range(36.degC, 44.degC)\n      instrument: gauge\n      unit: degC\n      forecast: window-forecast\n\
+         \x20 - id: close\n    title: Close it\n    read: { at_close: { is: temperature, instrument: gauge } }\n\
          \x20   gate:\n      must: at_close in range(36.degC, 44.degC)\n      otherwise: stop\n\
          pictures:\n\
          \x20 - picture: heat\n    title: Heat\n    pages: [record]\n    course:\n      of: [warmth, at_close]\n\

@@ -42,7 +42,7 @@ pub fn keep(
             Err(_) => {
                 let place = typed("--at", text).place;
                 problems.push(
-                    Diagnostic::error(Code::WrongArguments, &place, format!("`{text}` is no date with a time"))
+                    Diagnostic::error(Code::WrongArguments, &place, format!("`{text}` is not a date with a time"))
                         .help("write e.g. `--at 2026-11-05T09:10:00`"),
                 );
                 return None;

@@ -228,13 +228,13 @@ fn description(args: &Log, ground: &Ground, problems: &mut Problems) -> Option<R
         document.check_id(&description.id, &description.place, problems);
         Some(Rc::new(description))
     };
-    if let Some(id) = &args.checks {
-        return read(&typed("--checks", id), problems);
+    if let Some(id) = &args.description {
+        return read(&typed("--description", id), problems);
     }
     let all: Vec<String> = library.documents(Kind::Log).map(|document| document.id.clone()).collect();
     let mut fitting: Vec<Rc<Description>> = Vec::new();
     for id in &all {
-        if let Some(description) = read(&typed("--checks", id), problems)
+        if let Some(description) = read(&typed("--description", id), problems)
             && ground.form.as_ref().is_none_or(|form| *form == description.form.value)
         {
             fitting.push(description);
@@ -250,9 +250,9 @@ fn description(args: &Log, ground: &Ground, problems: &mut Problems) -> Option<R
             false => ("more than one description fits this log", ids.join(", ")),
         };
         problems.push(
-            Diagnostic::error(Code::WrongArguments, &typed("--checks", "").place, message)
+            Diagnostic::error(Code::WrongArguments, &typed("--description", "").place, message)
                 .expected(expected)
-                .help("name one with `--checks ID`"),
+                .help("name one with `--description ID`"),
         );
         return None;
     }

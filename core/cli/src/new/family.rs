@@ -260,7 +260,7 @@ fn written(kind: &Kind, typed: &str) -> String {
             let items: Vec<String> = typed.split(',').map(|item| quoted(item.trim())).collect();
             format!("[{}]", items.join(", "))
         }
-        Kind::Count | Kind::Number | Kind::Flag | Kind::Quantity(_) | Kind::Range(_) => typed.to_owned(),
+        Kind::Count | Kind::Number | Kind::Date | Kind::Truth | Kind::Quantity(_) | Kind::Range(_) => typed.to_owned(),
         _ => quoted(typed),
     }
 }

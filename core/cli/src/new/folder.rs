@@ -95,7 +95,8 @@ impl Folder {
         let manifest = fs::read_to_string(self.path.join("plugin.yaml")).unwrap_or_default();
         let source = standpipe_diagnostic::source::Source::new("plugin.yaml", manifest);
         let root = yaml::parse(&source, &mut Vec::new());
-        let named = root.as_ref().and_then(|root| root.get("needs")).and_then(yaml::Node::as_list).unwrap_or_default();
+        let named =
+            root.as_ref().and_then(|root| root.get("plugins")).and_then(yaml::Node::as_list).unwrap_or_default();
         let has = |id: &str| id == self.id || named.iter().any(|need| need.as_text() == Some(id));
         needs.iter().copied().filter(|need| !has(need)).collect()
     }

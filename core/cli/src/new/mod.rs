@@ -168,7 +168,7 @@ fn next(kind: Kind, args: &NewFile, folder: &Folder, needs: &[&str]) -> Vec<Stri
     let mut next = Vec::new();
     let lacks = folder.lacks(needs);
     if !lacks.is_empty() {
-        next.push(format!("name {} under `needs:` in {place}/plugin.yaml", lacks.join(", ")));
+        next.push(format!("name {} under `plugins:` in {place}/plugin.yaml", lacks.join(", ")));
     }
     if let Some(file) = folder.written().iter().find(|file| file.parent().is_some_and(|it| it.ends_with(kind.folder())))
     {

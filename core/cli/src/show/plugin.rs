@@ -13,7 +13,7 @@ pub fn show(id: &At<String>, parsed: &Parsed) -> Found {
     let Some(plugin) = plugins.get(id.as_str()) else {
         return Err(absent("plugin", id, nearest(id, plugins.keys().map(String::as_str))));
     };
-    let needs: Vec<&str> = plugin.needs.iter().map(|need| need.value.as_str()).collect();
+    let used: Vec<&str> = plugin.plugins.iter().map(|need| need.value.as_str()).collect();
     let mut text = format!("{} {}\n", plugin.id, plugin.version);
     let mut line = |name: &str, value: &str| {
         if !value.is_empty() {
@@ -21,7 +21,7 @@ pub fn show(id: &At<String>, parsed: &Parsed) -> Found {
         }
     };
     line("from", &plugin.layer.to_string());
-    line("needs", &needs.join(", "));
+    line("plugins", &used.join(", "));
     line("invented", if plugin.invented { "yes" } else { "" });
     let mut contents = serde_json::Map::new();
     for kind in Kind::ALL {
@@ -40,7 +40,7 @@ pub fn show(id: &At<String>, parsed: &Parsed) -> Found {
         text,
         json: json!({
             "id": plugin.id, "version": plugin.version, "layer": plugin.layer, "invented": plugin.invented,
-            "needs": needs, "contents": contents,
+            "plugins": used, "contents": contents,
         }),
     })
 }

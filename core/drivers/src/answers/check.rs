@@ -47,10 +47,10 @@ fn answer(raw: RawAnswer, place: Place, problems: &mut Problems) -> Option<Answe
 }
 
 fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given> {
-    let RawAnswer { step, item, enter, log, with, witness, evidence, .. } = raw;
+    let RawAnswer { step, item, enter, log, instruments, witness, evidence, .. } = raw;
     let only_with_enter = [
         ("item", item.as_ref().map(|item| item.place.clone())),
-        ("with", with.values().next().map(|with| with.place.clone())),
+        ("instruments", instruments.values().next().map(|id| id.place.clone())),
         ("witness", witness.as_ref().map(|name| name.place.clone())),
         ("evidence", evidence.as_ref().map(Node::head)),
     ];
@@ -74,7 +74,7 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
         let entry = Entry {
             step: step.as_ref().map(|step| step.value.clone()).unwrap_or_default(),
             item: item.map(|item| item.value),
-            with: with.into_iter().map(|(name, instrument)| (name, instrument.value)).collect(),
+            with: instruments.into_iter().map(|(name, instrument)| (name, instrument.value)).collect(),
             witness: witness.map(|name| name.value),
             ..Entry::default()
         };

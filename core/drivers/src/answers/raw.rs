@@ -38,7 +38,7 @@ pub struct RawAnswer {
     #[serde(default)]
     pub log: Option<At<RawFromLog>>,
     #[serde(default)]
-    pub with: IndexMap<String, At<String>>,
+    pub instruments: IndexMap<String, At<String>>,
     #[serde(default)]
     pub witness: Option<At<String>>,
     #[serde(default)]

@@ -27,7 +27,7 @@ fn fault(rest: &str) -> (Code, usize, String) {
 #[test]
 fn values_stay_as_they_were_written() {
     let Given::Enter { entry, bare, evidence, log: None } = one(
-        "step: fill, item: full/3, enter: { volume: \"41,50 L\", count: 08, exact: 2.50, ok: true }, with: { volume: jug }, \
+        "step: fill, item: full/3, enter: { volume: \"41,50 L\", count: 08, exact: 2.50, ok: true }, instruments: { volume: jug }, \
          witness: bob, evidence: [a.jpg, b.jpg]",
     )
     .given
@@ -87,7 +87,7 @@ fn an_answer_that_makes_no_sense_is_refused_at_its_line() {
         ("note: a\n    pause: true", Code::UnfitAnswer, 4, "more than one thing"),
         ("pause: false", Code::UnfitAnswer, 6, "asks for nothing"),
         ("note: a\n    witness: bob", Code::UnfitAnswer, 7, "belongs to an entry"),
-        ("note: a\n    with: { heat: probe }", Code::UnfitAnswer, 7, "belongs to an entry"),
+        ("note: a\n    instruments: { heat: probe }", Code::UnfitAnswer, 7, "belongs to an entry"),
         ("step: a\n    enter: { heat: [1, 2] }", Code::WrongShape, 7, "`heat` is a list"),
         ("step: a\n    enter: [1, 2]", Code::WrongShape, 7, "expected values by name"),
         ("step: a\n    enter: done\n    evidence: { a: b }", Code::WrongShape, 8, "path of a file"),

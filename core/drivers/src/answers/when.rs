@@ -32,7 +32,7 @@ impl When {
         })
     }
 
-    /// The time it means; `None` if it counts from an answer before and there is none, or leads out of the calendar.
+    /// The time it means; `None` if it counts from an answer before and there is none, or lies beyond the calendar.
     pub fn after(self, before: Option<DateTime>) -> Option<DateTime> {
         match self {
             When::At(time) => Some(time),

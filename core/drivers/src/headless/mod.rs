@@ -131,7 +131,7 @@ fn timed(list: &[Answer]) -> Result<VecDeque<Timed<'_>>, Box<Diagnostic>> {
         let (Some(at), Some(entered_at)) = (at, entered_at.map_or(Some(None), |time| time.map(Some))) else {
             let message = match before {
                 None => "the first answer has no time to count from",
-                Some(_) => "this leads out of the calendar",
+                Some(_) => "this lies beyond the calendar",
             };
             return Err(Diagnostic::error(Code::UnfitAnswer, &answer.place, message)
                 .expected("a date and a time of day, such as 2026-11-23T08:05:00")

@@ -279,7 +279,7 @@ impl Session<'_> {
             }
             let now = left(seconds - passed);
             if now != shown {
-                page.ask = format!("{now} to go.  Any key breaks it off.");
+                page.ask = format!("{now} to go.  Any key stops it.");
                 shown = now;
                 self.say_how_it_stands(&mut page);
                 let drawn = page.draw(self.console.columns(), self.console.colour());

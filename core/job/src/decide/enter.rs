@@ -187,7 +187,7 @@ impl Decision<'_> {
         field: &Field,
         typed: &str,
     ) -> Result<Option<(String, Option<String>)>, Refusal> {
-        let Some(kind) = &field.with else { return Ok(None) };
+        let Some(kind) = &field.instrument else { return Ok(None) };
         if typed.is_empty() && field.optional {
             return Ok(None);
         }
@@ -206,7 +206,7 @@ impl Decision<'_> {
                 } else {
                     format!("one of: {}", of_kind.join(", "))
                 })
-                .help("name it: `with: { name: instrument }` in answers"));
+                .help("name it: `instruments: { name: id }` in answers"));
             }
         };
         if !of_kind.contains(&id.as_str()) {
@@ -250,7 +250,7 @@ impl Decision<'_> {
             _ => return Ok(()),
         };
         if !shop.people.is_empty() && !shop.people.contains_key(person) {
-            let mut refusal = Refusal::new(Code::UnknownPerson, format!("the shop knows nobody called `{person}`"))
+            let mut refusal = Refusal::new(Code::UnknownPerson, format!("the shop file names nobody called `{person}`"))
                 .expected(format!("one of: {}", shop.people.keys().cloned().collect::<Vec<_>>().join(", ")));
             if let Some(near) = nearest(person, shop.people.keys().map(String::as_str)) {
                 refusal = refusal.help(format!("did you mean `{near}`?"));
@@ -295,7 +295,7 @@ impl Decision<'_> {
                 Err(Refusal::new(Code::UnknownPerson, "nobody witnesses their own work").expected("another person"))
             }
             Some(name) if !shop.people.is_empty() && !shop.people.contains_key(name) => {
-                Err(Refusal::new(Code::UnknownPerson, format!("the shop knows nobody called `{name}`")))
+                Err(Refusal::new(Code::UnknownPerson, format!("the shop file names nobody called `{name}`")))
             }
             Some(name) => Ok(Some(Witness::By(name.clone()))),
             None if shop.people.len() == 1 => Ok(Some(Witness::NotShown("a one-person shop".to_owned()))),

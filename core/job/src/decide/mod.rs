@@ -85,7 +85,7 @@ impl<'a> Decision<'a> {
         if !shop.people.is_empty() && !shop.people.contains_key(&self.input.by) {
             let near = nearest(&self.input.by, shop.people.keys().map(String::as_str));
             let mut refusal =
-                Refusal::new(Code::UnknownPerson, format!("the shop knows nobody called `{}`", self.input.by))
+                Refusal::new(Code::UnknownPerson, format!("the shop file names nobody called `{}`", self.input.by))
                     .expected(format!("one of: {}", shop.people.keys().cloned().collect::<Vec<_>>().join(", ")));
             if let Some(near) = near {
                 refusal = refusal.help(format!("did you mean `{near}`?"));
@@ -229,7 +229,7 @@ impl<'a> Decision<'a> {
                 _ => {
                     return Err(Refusal::new(
                         Code::UnfitAnswer,
-                        format!("nobody may go on over the gate of `{}`", step.id.value),
+                        format!("nobody may go on past the gate of `{}`", step.id.value),
                     )
                     .help("correct the entry, call for help, or abandon the job"));
                 }
@@ -247,7 +247,7 @@ impl<'a> Decision<'a> {
         if keep {
             return Err(Refusal::new(
                 Code::UnfitAnswer,
-                format!("the gate of `{}` is kept: nobody may go on over it", address.step),
+                format!("the gate of `{}` is kept: nobody may go on past it", address.step),
             )
             .help("correct the entry if it was wrong, or abandon the job"));
         }

@@ -83,7 +83,7 @@ impl Scanner<'_> {
             );
             self.fault(message, line.prev.clone(), self.prev.clone());
         } else if line.record.seq != self.seq + 1 {
-            let message = "an event is missing or stands twice".to_owned();
+            let message = "an event is missing or appears twice".to_owned();
             self.fault(message, format!("event {}", line.record.seq), format!("event {}", self.seq + 1));
         }
         self.prev = chain::hash(raw);

@@ -141,7 +141,7 @@ impl Parsed {
             .plugins
             .values()
             .map(|plugin| {
-                let needs = plugin.needs.iter().map(|need| need.value.as_str().into()).collect();
+                let needs = plugin.plugins.iter().map(|need| need.value.as_str().into()).collect();
                 (plugin.id.as_str().into(), needs)
             })
             .collect();

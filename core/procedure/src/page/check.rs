@@ -57,7 +57,7 @@ impl Checker<'_> {
             );
         }
         if let Some(settings) = &raw.settings {
-            self.quantity(&settings.quantity);
+            self.quantity(&settings.is);
         }
         let answer = raw.answer.map(|answer| self.answer(answer, &raw.shown_by));
         Block {
@@ -65,7 +65,7 @@ impl Checker<'_> {
             say: raw.say.iter().map(|text| self.template(text)).collect(),
             facts: raw.facts,
             compute: raw.compute.map(|call| self.call(call)),
-            settings: raw.settings.map(|settings| Settings { quantity: settings.quantity, with: settings.with }),
+            settings: raw.settings.map(|settings| Settings { quantity: settings.is, instrument: settings.instrument }),
             shown_by: raw.shown_by,
             title: raw.title,
         }
@@ -113,11 +113,11 @@ impl Checker<'_> {
         let (on_card, on_record) = (is_on("card"), is_on("record"));
         let mut drawn = Vec::new();
         if let Some(layout) = raw.layout {
-            drawn.push(Drawn::Layout { step: layout.step, points: Box::new(Expr::new(layout.points)) });
+            drawn.push(Drawn::Layout { step: layout.step, points: Box::new(Expr::new(layout.places)) });
         }
         if let Some(course) = raw.course {
             let (window, limit) = (course.window.map(Expr::new), course.limit.map(Expr::new));
-            drawn.push(Drawn::Course(Box::new(Course { of: course.of, window, limit, events: course.events })));
+            drawn.push(Drawn::Course(Box::new(Course { of: course.of, window, limit, events: course.marks })));
         }
         if let Some(balance) = raw.balance {
             drawn.push(Drawn::Balance(Box::new(Balance {

@@ -49,7 +49,7 @@ pub struct Call {
 #[derive(Debug)]
 pub struct Settings {
     pub quantity: At<String>,
-    pub with: At<String>,
+    pub instrument: At<String>,
 }
 
 #[derive(Debug)]

@@ -64,8 +64,8 @@ pub struct RawCall {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawSettings {
-    pub quantity: At<String>,
-    pub with: At<String>,
+    pub is: At<String>,
+    pub instrument: At<String>,
 }
 
 /// Exactly one of `layout`, `course`, `balance`, `curve`, `rounds` says what is drawn.
@@ -95,7 +95,7 @@ pub struct RawLayout {
     /// An `each` step.
     pub step: At<String>,
     /// A list of records with `x` and `y`, such as `table("id")`.
-    pub points: Script,
+    pub places: Script,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -111,7 +111,7 @@ pub struct RawCourse {
     pub limit: Option<Script>,
     /// Steps to mark when they were done.
     #[serde(default)]
-    pub events: Vec<At<String>>,
+    pub marks: Vec<At<String>>,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]

@@ -18,9 +18,9 @@ pub struct RawAwait {
     sample: At<String>,
     within: Script,
     #[serde(default)]
-    quantity: Option<At<String>>,
+    is: Option<At<String>>,
     #[serde(default)]
-    with: Option<At<String>>,
+    instrument: Option<At<String>>,
     #[serde(default)]
     unit: Option<At<String>>,
     #[serde(default)]
@@ -66,7 +66,7 @@ impl Written for RawAwait {
         }
         // A sample is a temperature unless it says otherwise would be a rule of one trade: the quantity comes from the
         // step that reads the same name, or is written here.
-        let quantity = match self.quantity {
+        let quantity = match self.is {
             Some(quantity) => Some(quantity.value),
             None => checker.quantity_of(&self.sample.value),
         };
@@ -77,7 +77,7 @@ impl Written for RawAwait {
                     &self.sample.place,
                     format!("nothing says what `{}` is", *self.sample),
                 )
-                .help("add `quantity:` here, or read the name in an earlier step"),
+                .help("add `is:` and a quantity here, or read the name in an earlier step"),
             );
             return None;
         };
@@ -85,7 +85,7 @@ impl Written for RawAwait {
         if let Some(sheet) = &self.forecast {
             checker.sheet(sheet);
         }
-        field.with = self.with;
+        field.instrument = self.instrument;
         field.unit = self.unit;
         checker.remember(&field);
         Some(Box::new(Await { field, within: Expr::new(self.within), next_round, forecast: self.forecast }))

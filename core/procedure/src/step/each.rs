@@ -26,7 +26,7 @@ pub struct RawEach {
     passes: Vec<At<String>>,
     #[serde(default)]
     order_by: Option<At<String>>,
-    #[serde(default, rename = "as")]
+    #[serde(default)]
     label: Option<At<String>>,
     #[serde(default, rename = "do")]
     pub(super) act: Option<At<String>>,

@@ -253,7 +253,7 @@ fn settings(plan: &Plan, of: &Settings, variant: Option<&str>) -> Vec<Setting> {
     let values = leaves.iter().filter_map(|(path, value)| Some((path, value, of_quantity(value)?)));
     values
         .map(|(path, value, quantity)| {
-            let instruments = plan.shop.instruments.iter().filter(|(_, it)| it.kind == of.with.as_str());
+            let instruments = plan.shop.instruments.iter().filter(|(_, it)| it.kind == of.instrument.as_str());
             let on = instruments.map(|(id, it)| {
                 let reached =
                     it.range.as_ref().is_none_or(|(low, high)| low.si <= quantity.si && quantity.si <= high.si);

@@ -133,7 +133,7 @@ fn cautions(plan: &Plan) -> Vec<Caution> {
 
 fn instruments(plan: &Plan) -> Vec<Instrument> {
     let kinds = where_to(plan, |step| {
-        step.kind.fields().iter().filter_map(|field| field.with.as_ref()).map(|kind| kind.value.clone()).collect()
+        step.kind.fields().iter().filter_map(|field| field.instrument.as_ref()).map(|kind| kind.value.clone()).collect()
     });
     kinds
         .into_iter()

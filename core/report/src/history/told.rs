@@ -57,7 +57,7 @@ impl Told {
         let outcome = sheet.run(&plan.scripts, inputs).map_err(said)?;
         let output = |name: &str| outcome.outputs.get(name).filter(|value| !value.is_unknown()).cloned();
         let value = output(&learned.gives).ok_or("the sheet gives nothing")?;
-        let uncertainty = output(&learned.uncertainty).ok_or("nothing tells how far it may be off")?;
+        let uncertainty = output(&learned.uncertainty).ok_or("nothing says by how much it may be off")?;
         if let Some(must) = &learned.must {
             match must.evaluate(&plan.scripts, &Outputs(&outcome.outputs)) {
                 Ok(Value::Truth(true)) => {}

@@ -32,6 +32,22 @@ fn a_fault_in_a_block_stands_at_its_line_and_column_of_the_file() {
 }
 
 #[test]
+fn a_value_written_as_outside_of_expressions_is_told_how_it_is_written_here() {
+    for (text, instead) in [
+        ("2 min", "`2.min`"),
+        ("1 < 2 && x > 2.5 min", "`2.5.min`"),
+        ("range(35 degC, 40.degC)", "`35.degC`"),
+        ("7 lbf_ft", "`7.lbf_ft`"),
+    ] {
+        let problems = scripts().compile(&Script::new("<test>", text)).expect_err(text);
+        let help = problems[0].help.as_deref().unwrap_or_default();
+        assert!(help.contains(instead), "{text}: {problems:?}");
+    }
+    let problems = scripts().compile(&Script::new("<test>", "1 < 2 3")).expect_err("faulty");
+    assert!(!problems[0].help.as_deref().unwrap_or_default().contains("unit"), "{problems:?}");
+}
+
+#[test]
 fn nested_calls_are_shown_as_a_trace_with_the_innermost_fault_first() {
     let inner = "/// Source: none.\nfn deep(x) {\n    x.volume + 5.degC\n}\n";
     let outer = "/// Source: none.\nfn start(x) {\n    let y = 1;\n    inner::deep(x)\n}\n";

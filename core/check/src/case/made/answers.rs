@@ -68,7 +68,7 @@ impl Told<'_> {
         if let What::Enter(entered) = &input.what {
             let with: Vec<_> = entered.with.iter().map(|(name, with)| (name.as_str(), scalar(with))).collect();
             if !with.is_empty() {
-                keys.push(("with", map(with)));
+                keys.push(("instruments", map(with)));
             }
             keys.extend(entered.witness.as_ref().map(|witness| ("witness", self.people.id(witness))));
             evidence = !entered.evidence.is_empty();

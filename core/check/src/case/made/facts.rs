@@ -34,7 +34,7 @@ pub fn job(plan: &Plan, used: &Used, shop: Option<&str>, kept: &mut Vec<(String,
         let Some(node) = node else { continue };
         let value = match (node.as_text(), node.as_list()) {
             (Some("unknown"), _) => "unknown".to_owned(),
-            (Some(written), _) if field.kind == Kind::Text => {
+            (Some(written), _) if matches!(field.kind, Kind::Text | Kind::Person) => {
                 if used.has(&format!("job.{path}")) {
                     kept.push((path.clone(), written.to_owned()));
                     scalar(written)

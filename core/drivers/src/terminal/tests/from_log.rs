@@ -9,15 +9,15 @@ const READ: &str = "\
 steps:
   - id: warm
     title: Read it
-    read: { warmth: { quantity: temperature, with: gauge, unit: degC }, word: { text: \"What does it look like?\" } }
+    read: { warmth: { is: temperature, instrument: gauge, unit: degC }, word: { is: text, ask: \"What does it look like?\" } }
     gate: { must: warmth < 40.degC, otherwise: wait }
   - id: soon
     title: Wait for it
     await:
       sample: warmth
-      quantity: temperature
+      is: temperature
       within: range(36.degC, 44.degC)
-      with: gauge
+      instrument: gauge
       unit: degC
 ";
 

@@ -55,7 +55,7 @@ instruments:
 fn machine(steps: &str) -> Machine {
     let mut files = Files::built_in();
     files.list.retain(|file| file.plugin == "units");
-    let plugin = "plugin: test\nversion: \"1.0.0\"\nlicence: MIT\nauthor: tests\nneeds: [units]\n";
+    let plugin = "plugin: test\nversion: \"1.0.0\"\nlicence: MIT\nauthor: tests\nplugins: [units]\n";
     let procedure = format!("procedure: main\ntitle: Main\nreachable: [help]\n{steps}");
     let help = "procedure: help\ntitle: Help\nsteps: [{ id: helped, title: Help, do: Help. }]\n";
     for (path, text) in [
@@ -212,7 +212,7 @@ fn sit_in(dir: &Path, machine: &Machine, state: State, who: &str, keys: &str, ea
 #[test]
 fn a_value_is_asked_with_its_instrument_and_a_bare_number_has_its_unit() {
     let machine =
-        machine("steps:\n  - { id: warm, title: Read it, read: { warm: { quantity: temperature, with: reader } } }\n");
+        machine("steps:\n  - { id: warm, title: Read it, read: { warm: { is: temperature, instrument: reader } } }\n");
     let sitting = sit(&machine, State::default(), "ann", "298.6\n");
     assert!(matches!(sitting.ended.outcome, Outcome::Finished), "{:?}", sitting.ended.outcome);
     assert!(sitting.saw("With which reader?\n1 probe   2 dial") && sitting.saw("Warm [°F]:"));
@@ -224,7 +224,8 @@ fn a_value_is_asked_with_its_instrument_and_a_bare_number_has_its_unit() {
 
 #[test]
 fn a_refused_answer_is_asked_again_in_place_and_is_still_there() {
-    let machine = machine("steps:\n  - { id: n, title: Count them, read: { feet: { count: How many feet? } } }\n");
+    let machine =
+        machine("steps:\n  - { id: n, title: Count them, read: { feet: { is: count, ask: How many feet? } } }\n");
     let sitting = sit(&machine, State::default(), "ann", "4x\n");
     assert!(sitting.saw("Not taken: found `4x`\n  Expected: a whole number"), "{:#?}", sitting.drawn.last());
     assert!(sitting.drawn.last().unwrap().contains("How many feet? 4x"));
@@ -269,7 +270,7 @@ fn a_second_person_looks_and_a_photo_is_kept() {
 #[test]
 fn back_leads_to_the_entries_and_a_correction_keeps_the_old_value() {
     let machine = machine(
-        "steps:\n  - { id: n, title: Count them, read: { feet: { count: How many feet? } } }\n  - { id: d, title: Do it, do: Do it. }\n",
+        "steps:\n  - { id: n, title: Count them, read: { feet: { is: count, ask: How many feet? } } }\n  - { id: d, title: Do it, do: Do it. }\n",
     );
     let sitting = sit(&machine, State::default(), "ann", "3\nb14\nmiscounted\n\n");
     assert!(sitting.saw("1 feet 3"));

@@ -13,9 +13,9 @@ steps:
     title: Wait for it
     await:
       sample: warmth
-      quantity: temperature
+      is: temperature
       within: range(36.degC, 44.degC)
-      with: gauge
+      instrument: gauge
       unit: degC
   - { id: rest, title: Let it rest, do: Rest. }
 ";
