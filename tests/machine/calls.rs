@@ -7,8 +7,8 @@ reachable: [spill]
 on_pause: leave-it
 on_resume: come-back
 tag:
-  - { is: text, ask: \"EMPTY - DO NOT HEAT\", when: water == \"none\" }
-  - { is: text, ask: \"{job.owner}: {water}\" }
+  - { text: \"EMPTY - DO NOT HEAT\", when: water == \"none\" }
+  - { text: \"{job.owner}: {water}\" }
 steps:
   - { id: a, do: A. }
   - { id: b, do: B. }

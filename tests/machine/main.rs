@@ -15,5 +15,6 @@ mod people;
 mod reopened;
 mod rounds;
 mod staleness;
+mod undone;
 mod unknowns;
 mod variants;

@@ -85,11 +85,11 @@ fn what_is_complete_stands_only_where_the_procedure_says_so() {
 const CONTAINERS: &str = "
 may_accept: [head]
 steps:
-  - { id: count, read: { containers: { quantity: count } } }
+  - { id: count, read: { containers: { is: count } } }
   - id: rounds
     repeat: { until: round >= containers, at_most: 5, otherwise: stop }
     steps:
-      - { id: label, read: { warm: { quantity: temperature } } }
+      - { id: label, read: { warm: { is: temperature } } }
   - id: open
     do: Open them.
     gate: { must: \"all(warm).filter(|it| it > 30.degC).len() == 0\", otherwise: stop }
@@ -131,7 +131,7 @@ fn items_that_a_correction_adds_are_asked_and_passes_start_over() {
     for (declared, asked) in [("", "look[][3]"), ("starts_over: [pause]", "look[][1]")] {
         let mut job = Job::new(&format!(
             "steps:
-  - {{ id: count, read: {{ feet: {{ quantity: count }} }} }}
+  - {{ id: count, read: {{ feet: {{ is: count }} }} }}
   - id: look
     each: {{ of: feet, do: Look at it. }}
     {declared}
@@ -150,7 +150,7 @@ fn items_that_a_correction_adds_are_asked_and_passes_start_over() {
 fn a_branch_that_a_correction_wants_is_due_and_one_that_it_would_have_spared_stands() {
     let steps = "
 steps:
-  - { id: heat, read: { heat: { quantity: temperature } } }
+  - { id: heat, read: { heat: { is: temperature } } }
   - { id: cool, when: heat > 50.degC, do: Let it cool. }
   - { id: after, do: After. }
 ";

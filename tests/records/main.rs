@@ -19,7 +19,7 @@ use bench::Job;
 const STEPS: &str = "\
 reachable: [help]
 tag:
-  - { is: text, ask: \"DO NOT USE\" }
+  - { text: \"DO NOT USE\" }
 cautions: { hot: Steam burns. }
 steps:
   - id: water

@@ -10,7 +10,7 @@ use standpipe_job::{Entry, What};
 use standpipe_log::{Choices, Said};
 use standpipe_yaml::{At, Node};
 
-const VERBS: &str = "one of: enter, log, correct, skip, pause, resume, note, attach, call, accept, supply, abandon";
+const VERBS: &str = "one of: enter, log, correct, skip, pause, resume, note, attach, call, take_back, accept, supply, abandon";
 
 pub(super) fn check(raw: RawAnswers, problems: &mut Problems) -> Answers {
     let mut list = Vec::new();
@@ -112,7 +112,7 @@ fn given(raw: RawAnswer, place: &Place, problems: &mut Problems) -> Option<Given
     if let Some(because) = raw.abandon {
         plain(What::Abandon { because: because.value });
     }
-    for (flag, what) in [(raw.pause, What::Pause), (raw.resume, What::Resume)] {
+    for (flag, what) in [(raw.pause, What::Pause), (raw.resume, What::Resume), (raw.take_back, What::TakeBack)] {
         found.extend(flag.map(|flag| asked_for(&flag, what, problems)));
     }
     if let Some(path) = raw.attach {

@@ -58,6 +58,8 @@ pub struct RawAnswer {
     #[serde(default)]
     pub call: Option<At<String>>,
     #[serde(default)]
+    pub take_back: Option<At<bool>>,
+    #[serde(default)]
     pub accept: Option<At<RawAccept>>,
     #[serde(default)]
     pub supply: Option<Node>,

@@ -7,7 +7,7 @@ use super::address::Address;
 use super::event::{Event, Record};
 use super::input::{Input, Refusal, What};
 use super::names::JobNames;
-use super::state::{Phase, State};
+use super::state::{Call, Phase, State};
 use super::walk::{Where, walk};
 use crate::plan::Plan;
 use standpipe_diagnostic::{Code, nearest};
@@ -45,6 +45,13 @@ impl Machine {
         decision.take()?;
         decision.advance();
         Ok(decision.records)
+    }
+}
+
+impl Machine {
+    /// Whether the procedure that was called last can still be taken back, as one called by mistake.
+    pub fn can_take_back(&self, state: &State) -> bool {
+        state.calls.last().is_some_and(|call| untouched(&self.plan, state, call))
     }
 }
 
@@ -311,13 +318,7 @@ impl<'a> Decision<'a> {
         let Some(call) = self.state.calls.last().cloned() else {
             return Err(Refusal::new(Code::UnfitAnswer, "nothing has been called that could be taken back"));
         };
-        let steps = self.plan.procedure(&call.procedure).map(|procedure| procedure.all_steps()).unwrap_or_default();
-        let entered = |(address, known): (&Address, &super::state::StepState)| {
-            address.rounds.first() == Some(&call.call)
-                && steps.iter().any(|step| step.id.as_str() == address.step)
-                && (known.attempts > 0 || known.skipped || !known.progress.done.is_empty())
-        };
-        if self.state.steps.iter().any(entered) {
+        if !untouched(self.plan, &self.state, &call) {
             let message = format!("something has been entered in `{}` already", call.procedure);
             return Err(Refusal::new(Code::UnfitAnswer, message).help("go through it, or correct what was entered"));
         }
@@ -389,6 +390,16 @@ impl<'a> Decision<'a> {
         });
         lines.map(|line| line.text.fill(|path| names.show(path))).collect()
     }
+}
+
+/// Whether nothing has been entered in a procedure that was called.
+fn untouched(plan: &Plan, state: &State, call: &Call) -> bool {
+    let steps = plan.procedure(&call.procedure).map(|procedure| procedure.all_steps()).unwrap_or_default();
+    !state.steps.iter().any(|(address, known)| {
+        address.rounds.first() == Some(&call.call)
+            && steps.iter().any(|step| step.id.as_str() == address.step)
+            && (known.attempts > 0 || known.skipped || !known.progress.done.is_empty())
+    })
 }
 
 fn needs_reason(because: &str) -> Result<(), Refusal> {

@@ -50,6 +50,7 @@ impl Told<'_> {
                 plain("supply", map([(path.as_str(), scalar(typed)), ("source", quoted(AS_THEN))]))
             }
             What::Call { procedure } => plain("call", procedure.clone()),
+            What::TakeBack => plain("take_back", "true".to_owned()),
             What::Pause => plain("pause", "true".to_owned()),
             What::Resume => plain("resume", "true".to_owned()),
             What::Open

@@ -1,0 +1,71 @@
+//! What trouble has undone is due again, and a call that was pressed by mistake can be taken back.
+
+use standpipe_job::{Event, What};
+
+use crate::bench::Job;
+
+const MAIN: &str = "
+reachable: [trouble]
+steps:
+  - { id: pour, read: { filled: { is: volume } } }
+  - { id: total, compute: { value: \"sum(all(filled), 0.L)\", gives: total } }
+  - id: enough
+    do: Look.
+    gate: { must: total >= 1.L, otherwise: stop }
+  - id: rounds
+    repeat: { until: seen == \"drip\", at_most: 3, otherwise: stop }
+    steps:
+      - { id: look, pick: { seen: [drip, nothing] } }
+  - { id: end, do: End. }
+";
+const TROUBLE: &str = "
+steps:
+  - { id: safe, do: Motor off. }
+  - { id: gone, do: Lay it aside., undoes: [pour, total, enough, rounds] }
+";
+
+fn job() -> Job {
+    Job::with(MAIN, &[("trouble", TROUBLE)])
+}
+
+#[test]
+fn steps_that_trouble_has_undone_are_due_again_and_what_they_gave_counts_no_more() {
+    let mut job = job();
+    job.enter("pour", &[("filled", "2 L")]).unwrap();
+    job.done("enough");
+    job.enter("look", &[("seen", "drip")]).unwrap();
+    assert_eq!(job.asks(), "end");
+    job.input(What::Call { procedure: "trouble".into() }).unwrap();
+    job.done("safe");
+    assert_eq!(job.asks(), "gone[1]");
+    let events = job.enter("gone", &[]).unwrap();
+    assert!(events.iter().any(|event| matches!(event, Event::Undone { .. })), "{events:?}");
+    assert_eq!(job.asks(), "pour");
+    job.enter("pour", &[("filled", "1.5 L")]).unwrap();
+    assert_eq!(job.asks(), "enough");
+    let total = job.state.latest("total").map(|reading| reading.value.clone());
+    assert!(
+        matches!(total, Some(standpipe_quantity::value::Value::Quantity(litres)) if (litres.si - 0.0015).abs() < 1e-12),
+        "what ran out again is not counted"
+    );
+    job.done("enough");
+    assert_eq!(job.asks(), "look[2]", "a round of its own: the first one stands as it was");
+    job.enter("look", &[("seen", "drip")]).unwrap();
+    job.done("end");
+    assert!(job.is_finished());
+    assert_eq!(job.replayed().verdicts.len(), job.state.verdicts.len());
+}
+
+#[test]
+fn a_call_by_mistake_is_taken_back_until_something_is_entered_in_it() {
+    let mut job = job();
+    assert!(job.input(What::TakeBack).is_err(), "nothing is called");
+    job.input(What::Call { procedure: "trouble".into() }).unwrap();
+    assert_eq!(job.asks(), "safe[1]");
+    job.input(What::TakeBack).unwrap();
+    assert_eq!(job.asks(), "pour");
+    job.input(What::Call { procedure: "trouble".into() }).unwrap();
+    job.done("safe");
+    let refusal = job.input(What::TakeBack).unwrap_err();
+    assert!(refusal.message.contains("entered"), "{refusal:?}");
+}
