@@ -12,7 +12,7 @@ use super::feed::Feed;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::journal::evidence;
 use standpipe_job::plan::{Parsed, Plan};
-use standpipe_job::{EvidenceRef, PromptField, ReadFrom, TakenFrom};
+use standpipe_job::{AnswerKind, EvidenceRef, PromptField, ReadFrom, TakenFrom};
 use standpipe_library::Instrument;
 use standpipe_log::{Choices, LogReader, TimeForm, Trouble, Wanted, of_mapping};
 use standpipe_quantity::Units;
@@ -50,7 +50,7 @@ impl Logs {
     /// read with the same kind of instrument.
     pub fn source(&mut self, plan: &Plan, field: &PromptField, log: &FromLog) -> Result<Source, Fault> {
         let awaited = columns(plan);
-        let held = field.kind == "held";
+        let held = field.kind == AnswerKind::Held;
         let refused = |message: String, expected: String| {
             Box::new(
                 Diagnostic::error(Code::UnfitAnswer, &log.file.place, message)

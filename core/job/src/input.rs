@@ -2,6 +2,7 @@
 
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
+use serde::{Deserialize, Serialize};
 
 use super::event::{EvidenceRef, KeptLog, Origin, ReadFrom, Turn};
 use standpipe_diagnostic::source::Place;
@@ -9,7 +10,7 @@ use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_procedure::Misread;
 use standpipe_quantity::value::Value;
 
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Input {
     pub at: DateTime,
     pub entered_at: Option<DateTime>,
@@ -18,7 +19,8 @@ pub struct Input {
     pub what: What,
 }
 
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum What {
     Open,
     /// An entry for the step that is asked.
@@ -70,7 +72,8 @@ pub enum What {
     Tick,
 }
 
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Entry {
     pub step: String,
     /// One item of an `each`; without it an entry stands for all that is left of the pass.
@@ -83,10 +86,30 @@ pub struct Entry {
     pub read: Option<Box<ReadFrom>>,
 }
 
+/// What of an input does not fit: a page or a terminal leads back to it without reading the message.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Unfit {
+    /// The job does not ask for this where it stands.
+    Step,
+    /// What was entered for a name; the field says which.
+    Value,
+    Instrument,
+    Evidence,
+    /// Who did it, signs it or looked on.
+    Person,
+    Time,
+    /// A reason or a source that is missing.
+    Reason,
+}
+
 /// Why an input is not taken. Nothing is recorded.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Refusal {
     pub code: Code,
+    pub unfit: Unfit,
+    /// The name whose value, instrument or person it is, where it is that of one.
+    pub field: Option<String>,
     pub message: String,
     pub expected: Option<String>,
     pub help: Option<String>,
@@ -94,12 +117,31 @@ pub struct Refusal {
 
 impl Refusal {
     pub fn new(code: Code, message: impl Into<String>) -> Self {
-        Self { code, message: message.into(), expected: None, help: None }
+        let unfit = match code {
+            Code::UnknownPerson => Unfit::Person,
+            Code::TimeReversed => Unfit::Time,
+            Code::UnfitInstrument => Unfit::Instrument,
+            Code::MissingSource => Unfit::Reason,
+            _ => Unfit::Step,
+        };
+        Self { code, unfit, field: None, message: message.into(), expected: None, help: None }
     }
 
     pub fn misread(name: &str, misread: Misread) -> Self {
         let message = format!("`{name}`: found {}", misread.found);
-        Self { help: misread.help, ..Self::new(Code::UnfitAnswer, message).expected(misread.expected) }
+        let refusal = Self::new(Code::UnfitAnswer, message).unfit(Unfit::Value).of(name).expected(misread.expected);
+        Self { help: misread.help, ..refusal }
+    }
+
+    pub fn unfit(mut self, unfit: Unfit) -> Self {
+        self.unfit = unfit;
+        self
+    }
+
+    /// Names the field that it is about.
+    pub fn of(mut self, field: &str) -> Self {
+        self.field = Some(field.to_owned());
+        self
     }
 
     pub fn expected(mut self, expected: impl Into<String>) -> Self {

@@ -1,6 +1,6 @@
 //! What a job waits for, ready to be shown: every placeholder filled, every number in the shop's units.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::address::Address;
 use super::decide::Machine;
@@ -12,7 +12,7 @@ use super::walk::{Where, walk};
 use standpipe_procedure::{Ask, Field, FieldKind, Gate, Otherwise, Step};
 use standpipe_quantity::value::Value;
 
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "waits", rename_all = "kebab-case")]
 pub enum Pending {
     /// For an entry.
@@ -75,7 +75,7 @@ impl Pending {
 }
 
 /// One thing to ask, at most a dozen lines on a screen.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Prompt {
     pub address: Address,
     /// Address with item, as answers name it.
@@ -83,7 +83,8 @@ pub struct Prompt {
     pub title: String,
     /// What to do, if that is more than the title.
     pub text: Option<String>,
-    pub kind: &'static str,
+    /// The word of its kind of step.
+    pub kind: String,
     /// Name of the item of an `each`.
     pub item: Option<String>,
     pub label: Option<String>,
@@ -100,8 +101,8 @@ pub struct Prompt {
     /// Seconds to hold.
     pub hold: Option<f64>,
     pub within: Option<String>,
-    /// `photo`, `photo-optional`, or nothing.
-    pub evidence: Option<&'static str>,
+    /// A photo that is wanted or may be added, or nothing.
+    pub evidence: Option<Photo>,
     pub witness: Option<String>,
     pub at_stake: Option<String>,
     /// How often this was tried without success.
@@ -112,11 +113,61 @@ pub struct Prompt {
     pub again: Option<String>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+/// Whether a photo belongs to an entry.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Photo {
+    #[serde(rename = "photo")]
+    Required,
+    #[serde(rename = "photo optional")]
+    Optional,
+}
+
+/// What kind of answer a field wants.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AnswerKind {
+    /// Confirmed, nothing to enter.
+    Done,
+    Quantity,
+    Text,
+    Count,
+    Date,
+    Person,
+    Signature,
+    Choice,
+    /// A sign by which a variant is recognised.
+    Sign,
+    /// How long something was held.
+    Held,
+}
+
+impl AnswerKind {
+    fn of(kind: &FieldKind) -> Self {
+        match kind {
+            FieldKind::Done => Self::Done,
+            FieldKind::Quantity(_) => Self::Quantity,
+            FieldKind::Text => Self::Text,
+            FieldKind::Count => Self::Count,
+            FieldKind::Date => Self::Date,
+            FieldKind::Person => Self::Person,
+            FieldKind::Signature(_) => Self::Signature,
+            FieldKind::Choice(_) => Self::Choice,
+            FieldKind::Sign(_) => Self::Sign,
+            FieldKind::Held => Self::Held,
+        }
+    }
+
+    /// Options are people, shown by name.
+    pub fn is_of_people(self) -> bool {
+        matches!(self, Self::Person | Self::Signature)
+    }
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PromptField {
     pub name: String,
     pub ask: String,
-    pub kind: &'static str,
+    pub kind: AnswerKind,
     pub quantity: Option<String>,
     pub unit: Option<String>,
     /// Options with their explanations.
@@ -267,7 +318,7 @@ impl Machine {
             asks: address.with_item(&ask.item).to_string(),
             title: fill(&step.title),
             text: ask.text.map(&fill),
-            kind: step.kind.word(),
+            kind: step.kind.word().to_owned(),
             item: (!ask.item.is_empty()).then(|| ask.item.clone()),
             label: (!ask.label.is_empty()).then(|| ask.label.clone()),
             count: ask.count,
@@ -279,7 +330,7 @@ impl Machine {
             position: plan.position(&step.id),
             hold: ask.hold.as_ref().map(|time| time.si),
             within: ask.within.as_ref().map(|(low, high)| plan.show(&Value::Range(low.clone(), high.clone()))),
-            evidence: step.evidence.map(|kind| if kind.required() { "photo" } else { "photo-optional" }),
+            evidence: step.evidence.map(|kind| if kind.required() { Photo::Required } else { Photo::Optional }),
             witness: step.witness.as_ref().map(&fill),
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
             attempts: known.map_or(0, |known| known.tries),
@@ -322,18 +373,7 @@ impl Machine {
         PromptField {
             name: field.name.value.clone(),
             ask,
-            kind: match &field.kind {
-                FieldKind::Done => "done",
-                FieldKind::Quantity(_) => "quantity",
-                FieldKind::Text => "text",
-                FieldKind::Count => "count",
-                FieldKind::Date => "date",
-                FieldKind::Person => "person",
-                FieldKind::Signature(_) => "signature",
-                FieldKind::Choice(_) => "choice",
-                FieldKind::Sign(_) => "sign",
-                FieldKind::Held => "held",
-            },
+            kind: AnswerKind::of(&field.kind),
             quantity: match &field.kind {
                 FieldKind::Quantity(quantity) => Some(quantity.clone()),
                 _ => None,

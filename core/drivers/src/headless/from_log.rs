@@ -5,7 +5,7 @@ use crate::answers::FromLog;
 use crate::listen::covered_as;
 use crate::logs::{asked, read_from};
 use standpipe_diagnostic::{Code, Diagnostic};
-use standpipe_job::{Entry, Pending, Prompt, PromptField, ReadFrom, Turn, What};
+use standpipe_job::{AnswerKind, Entry, Pending, Prompt, PromptField, ReadFrom, Turn, What};
 use standpipe_log::TimeForm;
 use standpipe_stream::{as_typed, span};
 
@@ -26,7 +26,8 @@ impl Run<'_> {
         }
         let mut read: Option<ReadFrom> = None;
         for field in &prompt.fields {
-            let is_read = matches!(field.kind, "quantity" | "held") && !entry.typed.contains_key(&field.name);
+            let is_read =
+                matches!(field.kind, AnswerKind::Quantity | AnswerKind::Held) && !entry.typed.contains_key(&field.name);
             if !is_read || (field.optional && !log.reads.contains_key(&field.name)) {
                 continue;
             }
@@ -94,7 +95,7 @@ impl Run<'_> {
             return Err(unshown(format!("it has no column `{column}`")));
         };
         let mut covered = None;
-        let shown = match prompt.hold.filter(|_| field.kind == "held") {
+        let shown = match prompt.hold.filter(|_| field.kind == AnswerKind::Held) {
             Some(seconds) => {
                 let (whole, gap) = watch.covers(now - seconds, now);
                 covered = Some(covered_as(whole, seconds, gap, column));

@@ -17,7 +17,9 @@ use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::journal::evidence;
 use standpipe_job::replay;
 use standpipe_job::state::Reading;
-use standpipe_job::{Entry, Input, Journal, Machine, Origin, Pending, Phase, Prompt, Record, Refusal, State, What};
+use standpipe_job::{
+    AnswerKind, Entry, Input, Journal, Machine, Origin, Pending, Phase, Prompt, Record, Refusal, State, What,
+};
 use standpipe_yaml::At;
 
 /// How a run ended.
@@ -318,7 +320,7 @@ impl Run<'_> {
             // The machine says what is asked instead.
             return Ok(());
         }
-        let asked: Vec<_> = prompt.fields.iter().filter(|field| field.kind != "done").collect();
+        let asked: Vec<_> = prompt.fields.iter().filter(|field| field.kind != AnswerKind::Done).collect();
         match asked.as_slice() {
             _ if bare.value == "done" && !is_option(&prompt, "done") => {}
             [field] => entry.typed = IndexMap::from([(field.name.clone(), bare.value.clone())]),

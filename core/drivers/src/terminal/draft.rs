@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 
 use super::from_log::Logged;
 use super::question::Typing;
-use standpipe_job::{Entry, EvidenceRef, Prompt, PromptField, ReadFrom, TakenFrom};
+use standpipe_job::{AnswerKind, Entry, EvidenceRef, Photo, Prompt, PromptField, ReadFrom, Refusal, TakenFrom, Unfit};
 
 /// One thing to ask for an entry. Numbers are those of the prompt's fields.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,7 +55,7 @@ impl Draft {
         if prompt.witness.is_some() && !alone {
             stages.push(Stage::Witness);
         }
-        if prompt.evidence == Some("photo") {
+        if prompt.evidence == Some(Photo::Required) {
             stages.push(Stage::Photo);
         }
         Self { asks: prompt.asks.clone(), stages, ..Self::default() }
@@ -85,13 +85,14 @@ impl Draft {
         true
     }
 
-    /// Back to what was refused: the field that the message names, the instruments, or the first stage.
-    pub fn refused(&mut self, prompt: &Prompt, message: &str, instrument: bool) {
-        let named = prompt.fields.iter().position(|field| message.contains(&format!("`{}`", field.name)));
-        let wanted = |stage: &Stage| match (stage, instrument) {
-            (Stage::With(_), true) => true,
-            (Stage::Field(index), false) => Some(*index) == named,
-            (Stage::Photo, false) => message.contains("photo"),
+    /// Back to what was refused: the field, the instruments, the photo, or the first stage.
+    pub fn refused(&mut self, prompt: &Prompt, refusal: &Refusal) {
+        let named = prompt.fields.iter().find(|field| refusal.field.as_ref() == Some(&field.name));
+        let wanted = |stage: &Stage| match (stage, refusal.unfit) {
+            (Stage::With(index), Unfit::Instrument) => named.is_none_or(|it| it.with == prompt.fields[*index].with),
+            (Stage::Field(index), _) => named.is_some_and(|it| it.name == prompt.fields[*index].name),
+            (Stage::Witness, Unfit::Person) => named.is_none(),
+            (Stage::Photo, Unfit::Evidence) => true,
             _ => false,
         };
         self.at = self.stages.iter().position(wanted).unwrap_or(0);
@@ -142,7 +143,7 @@ impl Draft {
     }
 
     pub fn entry(&self, prompt: &Prompt) -> Entry {
-        let given = |name: &&PromptField| name.kind != "done";
+        let given = |name: &&PromptField| name.kind != AnswerKind::Done;
         Entry {
             step: prompt.address.step.clone(),
             item: prompt.item.clone(),
@@ -189,15 +190,13 @@ impl Draft {
 
     fn field_given(&self, field: &PromptField) -> Option<String> {
         let typed = self.typed.get(&field.name)?;
-        let shown = field.options.iter().find(|(id, _)| id == typed).and_then(|(_, name)| match field.kind {
-            "person" | "signature" => name.clone(),
-            _ => None,
-        });
+        let option = field.options.iter().find(|(id, _)| id == typed && field.kind.is_of_people());
+        let shown = option.and_then(|(_, name)| name.clone());
         let name = field.name.replace('_', " ");
         match (field.kind, typed.as_str()) {
-            ("done", _) => Some("done".to_owned()),
+            (AnswerKind::Done, _) => Some("done".to_owned()),
             (_, "") => Some(format!("{name} left out")),
-            ("quantity", typed) if typed.parse::<f64>().is_ok() => {
+            (AnswerKind::Quantity, typed) if typed.parse::<f64>().is_ok() => {
                 let unit = field.unit.as_ref().map(|unit| format!(" {unit}"));
                 Some(format!("{name} {typed}{}", unit.unwrap_or_default()))
             }
@@ -209,9 +208,10 @@ impl Draft {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use standpipe_diagnostic::Code;
     use standpipe_job::Address;
 
-    fn field(name: &str, kind: &'static str) -> PromptField {
+    fn field(name: &str, kind: AnswerKind) -> PromptField {
         PromptField {
             name: name.to_owned(),
             ask: name.to_owned(),
@@ -227,7 +227,7 @@ mod tests {
     }
 
     fn prompt() -> Prompt {
-        let mut warm = field("warm", "quantity");
+        let mut warm = field("warm", AnswerKind::Quantity);
         warm.with = Some("reader".to_owned());
         warm.instruments = vec!["a".to_owned(), "b".to_owned()];
         let mut later = warm.clone();
@@ -237,7 +237,7 @@ mod tests {
             asks: "s".to_owned(),
             title: "Read it".to_owned(),
             text: None,
-            kind: "read",
+            kind: "read".to_owned(),
             item: None,
             label: None,
             count: None,
@@ -249,7 +249,7 @@ mod tests {
             position: (1, 1),
             hold: None,
             within: None,
-            evidence: Some("photo"),
+            evidence: Some(Photo::Required),
             witness: Some("The marks".to_owned()),
             at_stake: None,
             attempts: 0,
@@ -299,14 +299,20 @@ mod tests {
         let mut draft = Draft::new(&prompt, true);
         draft.typed.insert("warm".to_owned(), "380".to_owned());
         draft.typed.insert("later".to_owned(), "39".to_owned());
-        draft.refused(&prompt, "`warm`: found `380`", false);
+        let misread = Refusal::new(Code::UnfitAnswer, "found `380`").unfit(Unfit::Value).of("warm");
+        draft.refused(&prompt, &misread);
         assert_eq!(draft.stage(), Some(Stage::Field(0)));
         assert_eq!(draft.typing.line.text(), "380");
         assert!(draft.back(&prompt));
         assert_eq!(draft.stage(), Some(Stage::With(0)));
         assert!(!draft.back(&prompt));
-        draft.refused(&prompt, "`a` is not a reader", true);
+        draft.refused(&prompt, &Refusal::new(Code::UnfitInstrument, "`a` is not a reader").of("later"));
         assert_eq!(draft.stage(), Some(Stage::With(0)));
+        // A message that happens to name another field leads nowhere else.
+        draft.refused(&prompt, &Refusal { message: "`later`, not `warm`".to_owned(), ..misread.of("later") });
+        assert_eq!(draft.stage(), Some(Stage::Field(1)));
+        draft.refused(&prompt, &Refusal::new(Code::UnfitAnswer, "one is needed").unfit(Unfit::Evidence));
+        assert_eq!(draft.stage(), Some(Stage::Photo));
     }
 
     #[test]

@@ -13,7 +13,7 @@ use crate::answers::FromLog;
 use crate::logs::{read_from, unplaced};
 use standpipe_diagnostic::Diagnostic;
 use standpipe_job::plan::typed;
-use standpipe_job::{EvidenceRef, Prompt, PromptField, ReadFrom};
+use standpipe_job::{AnswerKind, EvidenceRef, Prompt, PromptField, ReadFrom};
 use standpipe_log::{Choices, Question, TimeForm, Trouble};
 use standpipe_quantity::value::Value;
 use standpipe_stream::as_typed;
@@ -49,7 +49,7 @@ impl Session<'_> {
         let log = log_of("", None);
         self.ear.is_none()
             && prompt.item.is_none()
-            && field.kind == "quantity"
+            && field.kind == AnswerKind::Quantity
             && self.logs.source(&self.machine.plan, field, &log).is_ok()
     }
 

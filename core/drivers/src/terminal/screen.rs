@@ -3,7 +3,7 @@
 use super::page::{Choice, Header, Page};
 use super::question::Command;
 use standpipe_job::ending::ended_by;
-use standpipe_job::{Prompt, PromptField};
+use standpipe_job::{AnswerKind, Prompt, PromptField};
 
 /// The step as lines of text, as it is first asked.
 pub fn screen(prompt: &Prompt, header: &Header, width: usize, colour: bool) -> Vec<String> {
@@ -64,24 +64,28 @@ pub fn ask(field: &PromptField, unit: Option<&str>) -> String {
     let stop = if question.ends_with(['?', '.', '!']) { "" } else { ":" };
     let leave_out = if field.optional { "  (Enter alone leaves it out)" } else { "" };
     match field.kind {
-        "done" => "Enter when it is done.".to_owned(),
-        "choice" | "person" | "signature" | "sign" if !field.options.is_empty() => capital(question),
-        "quantity" | "held" => match unit {
+        AnswerKind::Done => "Enter when it is done.".to_owned(),
+        AnswerKind::Choice | AnswerKind::Person | AnswerKind::Signature | AnswerKind::Sign
+            if !field.options.is_empty() =>
+        {
+            capital(question)
+        }
+        AnswerKind::Quantity | AnswerKind::Held => match unit {
             Some(unit) => format!("{} [{unit}]{stop}{leave_out}", capital(question)),
             None => format!("{} [with its unit]{stop}{leave_out}", capital(question)),
         },
-        "date" => format!("{} [year-month-day]{stop}{leave_out}", capital(question)),
+        AnswerKind::Date => format!("{} [year-month-day]{stop}{leave_out}", capital(question)),
         _ => format!("{}{stop}{leave_out}", capital(question)),
     }
 }
 
 /// A choice without a question of its own: the imperative of the step says what is to be chosen.
 pub fn is_said_by_the_title(field: &PromptField) -> bool {
-    field.kind == "choice" && field.ask == field.name.replace('_', " ")
+    field.kind == AnswerKind::Choice && field.ask == field.name.replace('_', " ")
 }
 
 pub fn choices(field: &PromptField) -> Vec<Choice> {
-    let people = matches!(field.kind, "person" | "signature");
+    let people = field.kind.is_of_people();
     field
         .options
         .iter()
@@ -107,7 +111,7 @@ mod tests {
     use standpipe_diagnostic::columns::width;
     use standpipe_job::Address;
 
-    fn field(kind: &'static str) -> PromptField {
+    fn field(kind: AnswerKind) -> PromptField {
         PromptField {
             name: "dripping".to_owned(),
             ask: "dripping".to_owned(),
@@ -128,7 +132,7 @@ mod tests {
             asks: "look[2]".to_owned(),
             title: "Look at the opening".to_owned(),
             text: None,
-            kind: "pick",
+            kind: "pick".to_owned(),
             item: None,
             label: None,
             count: None,
@@ -155,7 +159,7 @@ mod tests {
 
     #[test]
     fn a_step_shows_one_imperative_and_one_key_for_each_option() {
-        let mut pick = field("choice");
+        let mut pick = field(AnswerKind::Choice);
         pick.options = vec![
             ("nothing".to_owned(), Some("It is short.".to_owned())),
             ("thin drip".to_owned(), Some("Drop after drop, barely a thread.".to_owned())),
@@ -180,7 +184,7 @@ mod tests {
 
     #[test]
     fn a_figure_says_which_unit_a_bare_number_has() {
-        let mut quantity = field("quantity");
+        let mut quantity = field(AnswerKind::Quantity);
         quantity.ask = "How warm is it?".to_owned();
         assert_eq!(ask(&quantity, Some("°C")), "How warm is it? [°C]");
         assert_eq!(ask(&quantity, None), "How warm is it? [with its unit]");
@@ -191,7 +195,7 @@ mod tests {
 
     #[test]
     fn people_are_shown_by_name_and_nothing_is_wider_than_the_terminal() {
-        let mut person = field("person");
+        let mut person = field(AnswerKind::Person);
         person.options = (0..12).map(|n| (format!("id{n}"), Some(format!("Person Number {n}")))).collect();
         for columns in [40, 60, 80] {
             let lines = screen(&prompt(person.clone()), &header(), columns, false);

@@ -10,8 +10,7 @@ use super::page::{Choice, Page};
 use super::question::{Answer, Command, Typing, Wants};
 use super::screen::{ask, choices, is_said_by_the_title, step_page};
 use super::session::{Fault, Flow, Session, terminal_fault};
-use standpipe_diagnostic::Code;
-use standpipe_job::{Origin, Prompt, PromptField, What};
+use standpipe_job::{AnswerKind, Origin, Prompt, PromptField, What};
 
 impl Session<'_> {
     pub(super) fn step(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
@@ -42,7 +41,7 @@ impl Session<'_> {
         let by = self.draft.signer.clone().unwrap_or_else(|| self.who.clone());
         let read =
             !self.draft.read.is_empty() && self.draft.typed.keys().all(|name| self.draft.read.contains_key(name));
-        if !self.draft.read.is_empty() || (prompt.kind == "hold" && self.ear.is_some()) {
+        if !self.draft.read.is_empty() || (is_held(prompt) && self.ear.is_some()) {
             self.draft.rows = self.read_from(self.draft.read.clone());
         }
         let logged = self.draft.logged.clone();
@@ -58,7 +57,7 @@ impl Session<'_> {
         match decided {
             Ok(()) => self.draft = Draft::default(),
             Err(refusal) => {
-                self.draft.refused(prompt, &refusal.message, refusal.code == Code::UnfitInstrument);
+                self.draft.refused(prompt, &refusal);
                 self.refuse(&refusal);
             }
         }
@@ -79,7 +78,7 @@ impl Session<'_> {
     fn field(&mut self, prompt: &Prompt, index: usize, mut page: Page) -> Result<Flow, Fault> {
         let field = &prompt.fields[index];
         let name = field.name.clone();
-        if let (Some(seconds), "held") = (prompt.hold, field.kind) {
+        if let (Some(seconds), AnswerKind::Held) = (prompt.hold, field.kind) {
             return self.hold(prompt, &name, seconds, page);
         }
         let instrument = self.draft.with.get(&name);
@@ -89,7 +88,7 @@ impl Session<'_> {
         if prompt.fields.len() == 1 && is_said_by_the_title(field) {
             page.ask.clear();
         }
-        if field.kind == "done" {
+        if field.kind == AnswerKind::Done {
             let answer = self.put(&page, Wants::Confirm, &mut Typing::default())?;
             return self.answered(prompt, answer, |session, _| {
                 session.draft.typed.insert(name, String::new());
@@ -100,20 +99,20 @@ impl Session<'_> {
             page.choices = choices(field);
             return self.pick(prompt, &page, |session, picked| {
                 let id = field.options[picked].0.clone();
-                session.draft.signer = (field.kind == "signature").then(|| id.clone());
+                session.draft.signer = (field.kind == AnswerKind::Signature).then(|| id.clone());
                 session.draft.typed.insert(name, id);
                 session.draft.next(prompt);
             });
         }
         let wants = match field.kind {
-            "quantity" | "count" | "date" | "held" => Wants::Figure,
+            AnswerKind::Quantity | AnswerKind::Count | AnswerKind::Date | AnswerKind::Held => Wants::Figure,
             _ => Wants::Words,
         };
         let awaited = prompt.within.is_some();
         if self.takes_a_log(prompt, field) {
             page.commands.push(Command::Log);
         }
-        self.asking = (field.kind == "quantity").then(|| (field.clone(), awaited));
+        self.asking = (field.kind == AnswerKind::Quantity).then(|| (field.clone(), awaited));
         let flow =
             self.line(prompt, page, wants, |session, typed| session.value(prompt, field, typed, unit.as_deref()));
         self.asking = None;
@@ -123,7 +122,7 @@ impl Session<'_> {
     fn value(&mut self, prompt: &Prompt, field: &PromptField, typed: String, unit: Option<&str>) {
         self.draft.read.shift_remove(&field.name);
         self.draft.unlog(&field.name);
-        if typed.is_empty() && field.kind == "quantity" {
+        if typed.is_empty() && field.kind == AnswerKind::Quantity {
             match self.offer(field, prompt.within.is_some()) {
                 Some(Ok(offer)) => {
                     self.draft.read.insert(field.name.clone(), offer.taken.clone());
@@ -295,4 +294,9 @@ impl Session<'_> {
             }
         }
     }
+}
+
+/// One time is held, without items.
+fn is_held(prompt: &Prompt) -> bool {
+    prompt.item.is_none() && prompt.fields.iter().any(|field| field.kind == AnswerKind::Held)
 }

@@ -67,7 +67,7 @@ impl Decision<'_> {
         let value =
             field.read(typed, &self.plan.units, unit.as_deref()).map_err(|misread| Refusal::misread(name, misread))?;
         if let Value::Text(person) = &value {
-            self.person(field, person, &IndexMap::new())?;
+            self.person(field, person, &IndexMap::new()).map_err(|refusal| refusal.of(name))?;
         }
         Ok((reading.seq, value))
     }

@@ -5,7 +5,7 @@ use indexmap::{IndexMap, IndexSet};
 use super::{Change, Decision};
 use crate::address::Address;
 use crate::event::{Event, Origin, Verdict, Witness};
-use crate::input::{Entry, Refusal};
+use crate::input::{Entry, Refusal, Unfit};
 use crate::state::Hindrance;
 use crate::walk::{Where, walk};
 use standpipe_diagnostic::{Code, nearest};
@@ -55,13 +55,15 @@ impl Decision<'_> {
 
     /// Records the entry for one ask; says whether the step goes on to its next item.
     fn enter_one(&mut self, entry: &Entry, step: &Step, address: &Address, ask: &Ask<'_>) -> Result<bool, Refusal> {
-        if !matches!(step.kind.word(), "sign") {
+        let signs = step.kind.fields().iter().any(|field| matches!(field.kind, FieldKind::Signature(_)));
+        if !signs {
             self.in_hand()?;
         }
         let taken = self.read_fields(entry, step, ask)?;
         let witness = self.witness(entry, step)?;
         if step.evidence.is_some_and(|kind| kind.required()) && entry.evidence.is_empty() {
             return Err(Refusal::new(Code::UnfitAnswer, format!("`{}` needs a photo", step.id.value))
+                .unfit(Unfit::Evidence)
                 .help("attach one: `evidence: FILE` in answers, `a` in the terminal"));
         }
         let known = self.state.step(address);
@@ -140,6 +142,8 @@ impl Decision<'_> {
             if !names.contains(&name.as_str()) {
                 let mut refusal =
                     Refusal::new(Code::UnfitAnswer, format!("`{}` does not ask for `{name}`", step.id.value))
+                        .unfit(Unfit::Value)
+                        .of(name)
                         .expected(names.join(", "));
                 if let Some(near) = nearest(name, names.iter().copied()) {
                     refusal = refusal.help(format!("did you mean `{near}`?"));
@@ -154,18 +158,19 @@ impl Decision<'_> {
             if typed.is_empty() && matches!(field.kind, FieldKind::Signature(_)) {
                 typed.clone_from(&self.input.by);
             }
-            let instrument = self.instrument(entry, field, &typed)?;
+            let of_field = |refusal: Refusal| refusal.of(&name);
+            let instrument = self.instrument(entry, field, &typed).map_err(of_field)?;
             let unit = instrument.as_ref().and_then(|(_, unit)| unit.as_deref());
             let value =
                 field.read(&typed, &self.plan.units, unit).map_err(|misread| Refusal::misread(&name, misread))?;
             if let Value::Text(person) = &value {
-                self.person(field, person, &taken.values)?;
+                self.person(field, person, &taken.values).map_err(of_field)?;
             }
             if !matches!(field.kind, FieldKind::Done) {
                 taken.typed.insert(name.clone(), typed);
             }
             if let Some((id, _)) = instrument {
-                if let Some(remark) = self.fits(&id, &value)? {
+                if let Some(remark) = self.fits(&id, &value).map_err(of_field)? {
                     taken.remarks.push(remark);
                 }
                 taken.with.insert(name.clone(), id);

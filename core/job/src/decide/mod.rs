@@ -5,7 +5,7 @@ use jiff::civil::DateTime;
 
 use super::address::Address;
 use super::event::{Event, Record};
-use super::input::{Input, Refusal, What};
+use super::input::{Input, Refusal, Unfit, What};
 use super::names::JobNames;
 use super::state::{Call, Phase, State};
 use super::walk::{Where, walk};
@@ -272,10 +272,9 @@ impl<'a> Decision<'a> {
                 .help("say where the value comes from: the document, its date, who looked it up"));
         }
         let value = self.plan.read_fact(path, typed).map_err(|unfit| Refusal {
-            code: Code::UnfitAnswer,
-            message: unfit.message,
             expected: unfit.expected,
             help: unfit.help,
+            ..Refusal::new(Code::UnfitAnswer, unfit.message).unfit(Unfit::Value).of(path)
         })?;
         let known = self.names(1).path(&path.split('.').map(str::to_owned).collect::<Vec<_>>());
         if let Some(known) = known.filter(|known| path.starts_with("spec.") && !known.is_unknown()) {
@@ -404,7 +403,9 @@ fn untouched(plan: &Plan, state: &State, call: &Call) -> bool {
 
 fn needs_reason(because: &str) -> Result<(), Refusal> {
     if because.trim().is_empty() {
-        return Err(Refusal::new(Code::UnfitAnswer, "a reason is needed").help("say in a few words why"));
+        return Err(Refusal::new(Code::UnfitAnswer, "a reason is needed")
+            .unfit(Unfit::Reason)
+            .help("say in a few words why"));
     }
     Ok(())
 }
