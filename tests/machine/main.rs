@@ -10,6 +10,7 @@ mod calls;
 mod confidence;
 mod corrections;
 mod gates;
+mod open;
 mod overlays;
 mod people;
 mod reopened;

@@ -1,7 +1,8 @@
 //! The running job: a state machine without input and output.
 //!
 //! [`Machine::decide`] turns an input into events and is the only thing that runs scripts; [`State::apply`] adds an
-//! event to the state. [`Machine::pending`] says what is asked. Terminal, answers file and replay drive the same machine.
+//! event to the state. [`Machine::pending`] says what is asked. [`OpenJob`] is machine, journal and state in one: terminal
+//! and answers file give to it.
 
 pub mod plan;
 
@@ -13,6 +14,7 @@ pub mod input;
 pub mod journal;
 pub mod judge;
 pub mod names;
+pub mod open;
 pub mod pending;
 pub mod replay;
 pub mod state;
@@ -24,5 +26,6 @@ pub use decide::{Machine, Watched};
 pub use event::{Event, EvidenceRef, Origin, ReadFrom, Record, StreamPart, TakenFrom, Turn, Verdict, Witness};
 pub use input::{Entry, Input, Refusal, Unfit, What};
 pub use journal::Journal;
+pub use open::{Asked, Given, Hold, InputId, Kept, NotKept, On, OpenJob, When};
 pub use pending::{AnswerKind, Pending, Photo, Prompt, PromptField};
 pub use state::{Hindrance, Phase, State};

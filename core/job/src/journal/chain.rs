@@ -8,10 +8,14 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::event::Record;
+use crate::open::InputId;
 
 #[derive(Serialize)]
 struct Out<'a> {
     prev: &'a str,
+    /// Of the input that led to the batch, on its first line, where the input had one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    id: Option<InputId>,
     #[serde(flatten)]
     record: &'a Record,
     /// The batch ends here: what one input led to is kept as a whole or not at all.
@@ -22,6 +26,8 @@ struct Out<'a> {
 #[derive(Debug, Deserialize)]
 pub(super) struct Line {
     pub prev: String,
+    #[serde(default)]
+    pub id: Option<InputId>,
     #[serde(flatten)]
     pub record: Record,
     #[serde(default)]
@@ -53,10 +59,10 @@ pub(super) fn hash(bytes: &[u8]) -> String {
 /// The line for an event, without its line feed.
 ///
 /// Errors: an event that would not read back as it is (a number that is not finite), so that it is never recorded.
-pub(super) fn encode(prev: &str, record: &Record, end: bool) -> Result<String, String> {
-    let mut line = serde_json::to_string(&Out { prev, record, end }).map_err(|fault| fault.to_string())?;
+pub(super) fn encode(prev: &str, id: Option<InputId>, record: &Record, end: bool) -> Result<String, String> {
+    let mut line = serde_json::to_string(&Out { prev, id, record, end }).map_err(|fault| fault.to_string())?;
     let back: Line = serde_json::from_str(&line).map_err(|fault| format!("it would not read back: {fault}"))?;
-    if back.record != *record {
+    if back.record != *record || back.id != id {
         return Err("it would read back as something else".to_owned());
     }
     line.pop();

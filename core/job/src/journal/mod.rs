@@ -25,6 +25,7 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest, Sha256};
 
 use super::event::Record;
+use super::open::InputId;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
@@ -62,6 +63,8 @@ pub struct Contents {
     pub records: Vec<Record>,
     /// Number of the last event of each batch.
     pub ends: Vec<u64>,
+    /// Ids that inputs were given, with the number of the first event of what they led to.
+    pub ids: Vec<(InputId, u64)>,
     /// SHA-256 over all bytes of whole batches: the seal of a closed journal.
     pub seal: String,
     /// Errors if the chain is broken, notes otherwise.
@@ -162,6 +165,11 @@ impl Journal {
     ///
     /// Errors: nothing of the batch is recorded, what was recorded before is safe.
     pub fn append(&mut self, batch: &[Record]) -> Result<(), Box<Diagnostic>> {
+        self.append_from(None, batch)
+    }
+
+    /// As [`Journal::append`], with the id of the input, so that the same input is known again when it comes a second time.
+    pub fn append_from(&mut self, id: Option<InputId>, batch: &[Record]) -> Result<(), Box<Diagnostic>> {
         if batch.is_empty() {
             return Ok(());
         }
@@ -169,7 +177,7 @@ impl Journal {
         if self.broken {
             return Err(self.doubt("an earlier write failed"));
         }
-        let (bytes, last) = self.lines(batch)?;
+        let (bytes, last) = self.lines(id, batch)?;
         // By its path: the file may have been changed, moved or deleted under the job.
         match fs::metadata(&path) {
             Ok(meta) if meta.len() == self.length => {}
@@ -204,12 +212,12 @@ impl Journal {
     }
 
     /// The lines of a batch, and the hash of the last of them.
-    fn lines(&self, batch: &[Record]) -> Result<(Vec<u8>, String), Box<Diagnostic>> {
+    fn lines(&self, id: Option<InputId>, batch: &[Record]) -> Result<(Vec<u8>, String), Box<Diagnostic>> {
         let (mut bytes, mut last) = (Vec::new(), self.last.clone());
         for (index, record) in batch.iter().enumerate() {
             let seq = self.seq + 1 + index as u64;
             let line = if record.seq == seq {
-                chain::encode(&last, record, index + 1 == batch.len())
+                chain::encode(&last, id.filter(|_| index == 0), record, index + 1 == batch.len())
             } else {
                 Err(format!("it has the number {}, and {seq} comes next", record.seq))
             };
@@ -296,7 +304,7 @@ fn read_lines(dir: &Path, plan: String) -> Result<(Contents, Vec<u8>, usize), Bo
         problems.push(note);
     }
     let seal = chain::hash(&bytes[..scan.sound]);
-    let contents = Contents { plan, plan_hash, records: scan.records, ends: scan.ends, seal, problems };
+    let contents = Contents { plan, plan_hash, records: scan.records, ends: scan.ends, ids: scan.ids, seal, problems };
     Ok((contents, bytes, scan.sound))
 }
 

@@ -2,6 +2,7 @@
 
 use super::chain::{self, Line, Unreadable};
 use crate::event::{Event, Record};
+use crate::open::InputId;
 
 /// More faults than this say nothing new.
 const MOST_FAULTS: usize = 10;
@@ -12,6 +13,8 @@ pub(super) struct Scan {
     pub records: Vec<Record>,
     /// Number of the last event of each batch.
     pub ends: Vec<u64>,
+    /// Ids of inputs, with the number of the first event of their batch.
+    pub ids: Vec<(InputId, u64)>,
     /// Bytes of whole batches; what lies behind them is torn, unless there are faults.
     pub sound: usize,
     /// Hash of the last line of the last whole batch; of the plan, if there is none.
@@ -32,6 +35,8 @@ struct Scanner<'a> {
     plan: &'a str,
     scan: Scan,
     batch: Vec<Record>,
+    /// Id of the input that led to it.
+    id: Option<(InputId, u64)>,
     /// Hash of the line before; empty when that line was a fault of its own and says nothing about this one.
     prev: String,
     line: usize,
@@ -39,8 +44,15 @@ struct Scanner<'a> {
 }
 
 pub(super) fn scan(bytes: &[u8], plan: &str) -> Scan {
-    let scan = Scan { records: Vec::new(), ends: Vec::new(), sound: 0, last: plan.to_owned(), faults: Vec::new() };
-    let mut scanner = Scanner { plan, scan, batch: Vec::new(), prev: plan.to_owned(), line: 0, seq: 0 };
+    let scan = Scan {
+        records: Vec::new(),
+        ends: Vec::new(),
+        ids: Vec::new(),
+        sound: 0,
+        last: plan.to_owned(),
+        faults: Vec::new(),
+    };
+    let mut scanner = Scanner { plan, scan, batch: Vec::new(), id: None, prev: plan.to_owned(), line: 0, seq: 0 };
     let mut at = 0;
     while at < bytes.len() && scanner.scan.faults.len() < MOST_FAULTS {
         let rest = &bytes[at..];
@@ -91,10 +103,14 @@ impl Scanner<'_> {
         if self.scan.faults.len() > faults || !self.scan.faults.is_empty() {
             return;
         }
+        if let (Some(id), true) = (line.id, self.batch.is_empty()) {
+            self.id = Some((id, self.seq));
+        }
         self.batch.push(line.record);
         if line.end {
             self.scan.ends.push(self.seq);
             self.scan.records.append(&mut self.batch);
+            self.scan.ids.extend(self.id.take());
             self.scan.sound = end;
             self.scan.last.clone_from(&self.prev);
         }
