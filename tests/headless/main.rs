@@ -14,9 +14,10 @@ use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Problems};
 use standpipe_drivers::answers::Answers;
 use standpipe_drivers::headless::{self, End, Outcome};
-use standpipe_job::journal::{Reopened, evidence};
+use standpipe_job::journal::evidence;
+use standpipe_job::plan::{Plan, kept};
 use standpipe_job::replay::{batches, input_of, replay, verify};
-use standpipe_job::{Event, Journal, Machine, Origin, Phase, Record, What};
+use standpipe_job::{Event, Given, Hold, Journal, Machine, OpenJob, Origin, Phase, Record, What};
 
 use bench::plan;
 
@@ -77,15 +78,17 @@ impl Bench {
         let mut problems = Problems::new();
         let answers = Answers::read(&Source::new("answers.yaml", answers), &mut problems);
         let answers = answers.unwrap_or_else(|| panic!("{problems:?}"));
-        let (mut journal, records, ends) = if Journal::is_in(dir) {
-            let Reopened { journal, contents } = Journal::open(dir).unwrap_or_else(|problems| panic!("{problems:?}"));
-            (journal, contents.records, contents.ends)
-        } else {
-            (Journal::create(dir, &self.machine.plan.snapshot.json()).unwrap(), Vec::new(), Vec::new())
+        let hold = match Journal::is_in(dir) {
+            true => Hold::Write,
+            false => Hold::Begin(Box::new(self.plan())),
         };
-        let job =
-            headless::Job { machine: &self.machine, journal: &mut journal, records: &records, ends: &ends, feed: None };
-        headless::run(job, &answers, self.dir.path(), &mut |_, _| {})
+        let mut job = OpenJob::open(dir, hold).unwrap_or_else(|problems| panic!("{problems:?}"));
+        headless::run(&mut job, &answers, self.dir.path(), None)
+    }
+
+    /// The plan of the machine once more.
+    fn plan(&self) -> Plan {
+        kept(&self.machine.plan.snapshot.json(), "plan.json").unwrap()
     }
 
     fn records(&self) -> Vec<Record> {
@@ -291,15 +294,8 @@ fn a_bare_word_needs_a_step_that_asks_for_one_thing() {
 fn a_job_that_was_left_under_way_by_hand_is_resumed_first() {
     let bench = Bench::new(DAY);
     {
-        let mut journal = Journal::create(&bench.journal(), &bench.machine.plan.snapshot.json()).unwrap();
-        let input = standpipe_job::Input {
-            at: "2026-11-23T08:00:00".parse().unwrap(),
-            entered_at: None,
-            by: "ann".into(),
-            origin: Origin::Typed,
-            what: What::Open,
-        };
-        journal.append(&bench.machine.decide(&Default::default(), &input).unwrap()).unwrap();
+        let mut job = OpenJob::open(&bench.journal(), Hold::Begin(Box::new(bench.plan()))).unwrap();
+        job.give(Given::typed("ann", What::Open), "2026-11-23T08:00:00".parse().unwrap()).unwrap();
     }
     let outcome = bench.run(&first(1));
     assert_eq!((outcome.end, message(&outcome).1), (End::Refused, 3));

@@ -1,12 +1,10 @@
-//! Finding the folder of a job, and the plan it was begun with.
+//! Finding the folders of jobs.
 
 use std::path::{Path, PathBuf};
 
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
-use standpipe_job::journal::Contents;
-use standpipe_job::plan::{Plan, kept};
-use standpipe_job::{Journal, Machine, journal};
+use standpipe_job::{Journal, journal};
 
 /// A message about a path given as an argument.
 pub fn about(path: &Path, code: Code, message: impl Into<String>) -> Diagnostic {
@@ -66,16 +64,4 @@ fn found(path: &Path, problems: &mut Problems) -> Vec<PathBuf> {
         );
     }
     below
-}
-
-/// The plan that a job was begun with, built again from the texts it kept.
-pub fn kept_plan(text: &str, folder: &Path) -> Result<Plan, Problems> {
-    kept(text, &folder.join("plan.json").display().to_string())
-}
-
-/// Machine and contents of a journal that is only read.
-pub fn read(folder: &Path) -> Result<(Machine, Contents), Problems> {
-    let contents = Journal::read(folder).map_err(|fault| vec![*fault])?;
-    let plan = kept_plan(&contents.plan, folder)?;
-    Ok((Machine::new(plan), contents))
 }

@@ -5,9 +5,9 @@ use serde_json::json;
 use super::Exit;
 use super::args::Jobs;
 use super::context::Context;
-use super::job_folder::{about, read};
+use super::job_folder::about;
 use standpipe_diagnostic::{Code, Problems, json as problems_json};
-use standpipe_job::journal;
+use standpipe_job::{Hold, OpenJob, journal};
 use standpipe_report::jobs;
 
 const SCHEMA: &str = "standpipe.jobs/1";
@@ -21,12 +21,12 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
     let mut problems = Problems::new();
     let mut rows = Vec::new();
     for folder in journal::below(&args.path) {
-        match read(&folder) {
+        match OpenJob::open(&folder, Hold::Look) {
             // One job that can't be read hides no other.
             Err(faults) => problems.extend(faults),
-            Ok((machine, contents)) => {
-                problems.extend(contents.problems.iter().cloned());
-                let row = jobs::row(&machine, &contents.records, &folder);
+            Ok(job) => {
+                problems.extend(job.problems().iter().cloned());
+                let row = jobs::row(job.machine(), job.records(), &folder);
                 if args.all || row.open {
                     rows.push(row);
                 }

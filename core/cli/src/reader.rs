@@ -9,12 +9,13 @@ use super::context::Context;
 use super::job_folder::about;
 use super::said::said;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_drivers::LiveReader;
 use standpipe_drivers::feed::Feed;
-use standpipe_job::Machine;
-use standpipe_job::plan::Parsed;
+use standpipe_job::OpenJob;
+use standpipe_job::plan::{Parsed, Plan};
 use standpipe_library::Shop;
 use standpipe_log::{Choices, Wanted};
-use standpipe_stream::{Following, Live, Raw, Source, columns, described, follow, wanted};
+use standpipe_stream::{Live, Raw, Source, columns, described, follow, wanted};
 
 type Fault = Box<Diagnostic>;
 
@@ -54,27 +55,22 @@ fn name(path: &Path) -> String {
 }
 
 /// A reader beside answers: read to the time of each.
-pub fn beside_answers(args: &Run, machine: &Machine, folder: &Path, context: &Context) -> Result<Option<Feed>, Fault> {
+pub fn beside_answers(args: &Run, job: &OpenJob, context: &Context) -> Result<Option<Feed>, Fault> {
     let Some(path) = &args.reader else { return Ok(None) };
     let input: Box<dyn Read> = if is_standard(path) {
         Box::new(std::io::stdin())
     } else {
         Box::new(File::open(path).map_err(|fault| unread(path, &fault))?)
     };
-    Ok(Some(Feed::new(live(args, path, machine, folder, context)?, &name(path), input)))
+    Ok(Some(Feed::new(live(args, path, job, context)?, &name(path), input)))
 }
 
 /// A reader at a terminal: followed as it grows.
-pub fn at_terminal(
-    args: &Run,
-    machine: &Machine,
-    folder: &Path,
-    context: &Context,
-) -> Result<Option<(Following, Live, String)>, Fault> {
+pub fn at_terminal(args: &Run, job: &OpenJob, context: &Context) -> Result<Option<LiveReader>, Fault> {
     let Some(path) = &args.reader else { return Ok(None) };
-    let live = live(args, path, machine, folder, context)?;
+    let live = live(args, path, job, context)?;
     let following = follow(&Source::File(path.clone())).map_err(|fault| unread(path, &fault))?;
-    Ok(Some((following, live, name(path))))
+    Ok(Some(LiveReader::new(following, live, name(path))))
 }
 
 fn unread(path: &Path, fault: &std::io::Error) -> Fault {
@@ -85,8 +81,9 @@ fn unread(path: &Path, fault: &std::io::Error) -> Fault {
     )
 }
 
-fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path, context: &Context) -> Result<Live, Fault> {
-    let columns = columns(&machine.plan);
+fn live(args: &Run, path: &Path, job: &OpenJob, context: &Context) -> Result<Live, Fault> {
+    let plan = job.plan();
+    let columns = columns(plan);
     if columns.is_empty() {
         return Err(Box::new(
             about(path, Code::WrongArguments, "no step of this job awaits a reading, so there is nothing to follow")
@@ -94,8 +91,8 @@ fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path, context: &Con
                 .help("leave `--reader` out"),
         ));
     }
-    let wanted = recognised(wanted(&columns), machine, context);
-    let choices = choices(args, machine, context)?;
+    let wanted = recognised(wanted(&columns), plan, context);
+    let choices = choices(args, plan, context)?;
     let typed = args.said.columns.iter().chain(&args.said.units);
     for named in typed.filter_map(|text| text.split_once('=')).map(|(name, _)| name.trim()) {
         if named != "time" && !wanted.columns.contains_key(named) {
@@ -109,15 +106,15 @@ fn live(args: &Run, path: &Path, machine: &Machine, folder: &Path, context: &Con
     }
     // A shop says of its reader more than one job awaits.
     let choices = choices.only(|name| wanted.columns.contains_key(name));
-    let raw = Raw::new(folder, if is_standard(path) { "reader.csv".to_owned() } else { name(path) }.as_str());
-    Ok(Live::new(columns, wanted, choices, machine.plan.units.clone(), Some(raw)))
+    let raw = Raw::new(job.dir(), if is_standard(path) { "reader.csv".to_owned() } else { name(path) }.as_str());
+    Ok(Live::new(columns, wanted, choices, plan.units.clone(), Some(raw)))
 }
 
 /// Headings as plugins describe the logs of this form, where they speak of the same names.
-fn recognised(mut wanted: Wanted, machine: &Machine, context: &Context) -> Wanted {
+fn recognised(mut wanted: Wanted, plan: &Plan, context: &Context) -> Wanted {
     let mut quiet = Problems::new();
-    let form = &machine.plan.form.id;
-    let mut known = described(&Parsed::new(machine.plan.snapshot.files.clone(), &mut quiet), form);
+    let form = &plan.form.id;
+    let mut known = described(&Parsed::new(plan.snapshot.files.clone(), &mut quiet), form);
     if known.columns.is_empty() {
         known = described(&context.parsed(&mut quiet), form);
     }
@@ -131,13 +128,13 @@ fn recognised(mut wanted: Wanted, machine: &Machine, context: &Context) -> Wante
 }
 
 /// What is typed, and what the shop says of the instrument that is named: the shop of the job, else that of today.
-fn choices(args: &Run, machine: &Machine, context: &Context) -> Result<Choices, Fault> {
+fn choices(args: &Run, plan: &Plan, context: &Context) -> Result<Choices, Fault> {
     let mut problems = Problems::new();
-    let mut shop = machine.plan.shop.clone();
+    let mut shop = plan.shop.clone();
     let is_mapped = |shop: &Shop, id: &str| shop.instruments.get(id).is_some_and(|instrument| instrument.log.is_some());
     if let Some(id) = args.said.instrument.as_deref().filter(|id| !is_mapped(&shop, id)) {
         let (_, of_today) = context.files(None, &mut Problems::new());
-        let of_today = of_today.and_then(|source| Shop::read(&source, &machine.plan.units, &mut Problems::new()));
+        let of_today = of_today.and_then(|source| Shop::read(&source, &plan.units, &mut Problems::new()));
         shop = of_today.filter(|shop| is_mapped(shop, id)).unwrap_or(shop);
     }
     let choices = said(&args.said, &shop, &mut problems);

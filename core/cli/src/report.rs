@@ -5,8 +5,9 @@ use serde_json::json;
 use super::Exit;
 use super::args::{Format, Report};
 use super::context::Context;
-use super::job_folder::{about, folder_of, journals, read};
+use super::job_folder::{about, folder_of, journals};
 use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
+use standpipe_job::{Hold, OpenJob};
 use standpipe_report::{RecordData, page, record};
 
 const SCHEMA: &str = "standpipe.report/1";
@@ -27,20 +28,20 @@ pub fn run(args: &Report, context: &Context) -> Exit {
             return Exit::Usage;
         }
     };
-    let (machine, contents) = match read(&folder) {
-        Ok(read) => read,
+    let job = match OpenJob::open(&folder, Hold::Look) {
+        Ok(job) => job,
         Err(problems) => {
             context.failed(SCHEMA, &problems);
             return Exit::Usage;
         }
     };
-    context.report(&contents.problems);
-    let view = record::view(&machine, &contents.records, Some(&contents.seal), Some(&folder));
+    context.report(job.problems());
+    let view = record::view(job.machine(), job.records(), Some(&job.seal()), Some(&folder));
     // A broken chain is shown as far as it holds, and never as well.
-    let exit = if has_errors(&contents.problems) { Exit::NotMet } else { Exit::Well };
+    let exit = if has_errors(job.problems()) { Exit::NotMet } else { Exit::Well };
     if context.json() {
         let ok = exit == Exit::Well;
-        let data = RecordData { schema: SCHEMA, ok, record: Some(view), problems: problems_json(&contents.problems) };
+        let data = RecordData { schema: SCHEMA, ok, record: Some(view), problems: problems_json(job.problems()) };
         context.out_json(&json!(data));
     } else if context.html() {
         context.out(&page::record(&view));
@@ -59,13 +60,13 @@ fn table(args: &Report, context: &Context) -> Exit {
     }
     let mut records = Vec::new();
     for folder in folders {
-        match read(&folder) {
+        match OpenJob::open(&folder, Hold::Look) {
             // One that can't be read hides no other.
             Err(faults) => problems.extend(faults),
-            Ok((machine, contents)) => {
-                problems.extend(contents.problems.iter().cloned());
-                let view = record::view(&machine, &contents.records, Some(&contents.seal), None);
-                records.push((view, machine.plan.units.clone()));
+            Ok(job) => {
+                problems.extend(job.problems().iter().cloned());
+                let view = record::view(job.machine(), job.records(), Some(&job.seal()), None);
+                records.push((view, job.plan().units.clone()));
             }
         }
     }

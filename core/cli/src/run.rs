@@ -9,28 +9,18 @@ use serde_json::json;
 use super::Exit;
 use super::args::Run;
 use super::context::Context;
-use super::job_folder::{about, kept_plan};
+use super::job_folder::about;
 use super::reader;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_drivers::answers::Answers;
 use standpipe_drivers::{headless, terminal};
-use standpipe_job::journal::{Reopened, evidence};
-use standpipe_job::plan::{Plan, RawJob, build};
-use standpipe_job::{Journal, Machine, Record, State, replay};
+use standpipe_job::plan::{RawJob, build};
+use standpipe_job::{Hold, Journal, OpenJob, Phase};
 use standpipe_library::read_file;
 use standpipe_report::{record, tag};
 
 const SCHEMA: &str = "standpipe.run/1";
-
-/// A job at hand: new, or as its journal has it.
-struct AtHand {
-    machine: Machine,
-    journal: Journal,
-    records: Vec<Record>,
-    ends: Vec<u64>,
-    folder: PathBuf,
-}
 
 pub fn run(args: &Run, context: &Context) -> Exit {
     let mut problems = Problems::new();
@@ -64,7 +54,8 @@ pub fn run(args: &Run, context: &Context) -> Exit {
     }
 }
 
-fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtHand, Problems> {
+/// The job at hand: new, or as its journal has it.
+fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<OpenJob, Problems> {
     // The folder of a job stands for the job.
     if args.job.is_dir() {
         if !Journal::is_in(&args.job) {
@@ -73,7 +64,7 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtH
                     .expected("a job file, or the folder of a job that is under way"),
             ]);
         }
-        return go_on(&args.job);
+        return OpenJob::open(&args.job, Hold::Write);
     }
     let inputs = context.inputs(&args.job, problems).ok_or_else(|| std::mem::take(problems))?;
     let folder = match &args.journal {
@@ -81,8 +72,8 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtH
         None => beside(&args.job),
     };
     if Journal::is_in(&folder) {
-        let at_hand = go_on(&folder)?;
-        let kept = &at_hand.machine.plan.job.id;
+        let at_hand = OpenJob::open(&folder, Hold::Write)?;
+        let kept = &at_hand.plan().job.id;
         if RawJob::read(&inputs.job, &mut Problems::new()).is_some_and(|job| job.id.value != *kept) {
             return Err(vec![
                 about(&folder, Code::BrokenJournal, format!("the journal there is that of job {kept}"))
@@ -91,7 +82,7 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtH
             ]);
         }
         let mut fresh = Problems::new();
-        let same = build(inputs, &mut fresh).is_some_and(|plan| plan.hash == at_hand.machine.plan.hash);
+        let same = build(inputs, &mut fresh).is_some_and(|plan| plan.hash == at_hand.plan().hash);
         if !same {
             problems.push(
                 Diagnostic {
@@ -104,8 +95,7 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<AtH
         return Ok(at_hand);
     }
     let plan = build(inputs, problems).ok_or_else(|| std::mem::take(problems))?;
-    let journal = Journal::create(&folder, &plan.snapshot.json()).map_err(|fault| vec![*fault])?;
-    Ok(AtHand { machine: Machine::new(plan), journal, records: Vec::new(), ends: Vec::new(), folder })
+    OpenJob::open(&folder, Hold::Begin(Box::new(plan)))
 }
 
 /// The folder named after the job file, beside it.
@@ -114,42 +104,16 @@ fn beside(job: &Path) -> PathBuf {
     job.with_file_name(format!("{stem}.job"))
 }
 
-fn go_on(folder: &Path) -> Result<AtHand, Problems> {
-    let Reopened { journal, contents } = Journal::open(folder)?;
-    let plan: Plan = kept_plan(&contents.plan, folder)?;
-    Ok(AtHand {
-        machine: Machine::new(plan),
-        journal,
-        records: contents.records,
-        ends: contents.ends,
-        folder: folder.to_owned(),
-    })
-}
-
-fn from_answers(mut job: AtHand, answers: &Answers, args: &Run, context: &Context, mut problems: Problems) -> Exit {
+fn from_answers(mut job: OpenJob, answers: &Answers, args: &Run, context: &Context, mut problems: Problems) -> Exit {
     let folder = args.answers.as_deref().and_then(Path::parent).unwrap_or(Path::new("")).to_owned();
-    let before = job.records.clone();
-    let mut feed = match reader::beside_answers(args, &job.machine, &job.folder, context) {
+    let mut feed = match reader::beside_answers(args, &job, context) {
         Ok(feed) => feed,
         Err(fault) => {
             context.failed(SCHEMA, &[*fault]);
             return Exit::Usage;
         }
     };
-    let mut added = Vec::new();
-    let outcome = headless::run(
-        headless::Job {
-            machine: &job.machine,
-            journal: &mut job.journal,
-            records: &before,
-            ends: &job.ends,
-            feed: feed.as_mut(),
-        },
-        answers,
-        &folder,
-        &mut |_, records| added.extend_from_slice(records),
-    );
-    job.records.extend(added);
+    let outcome = headless::run(&mut job, answers, &folder, feed.as_mut());
     if outcome.skipped > 0 && !context.json() {
         context.note(&format!("{} answers stand in the journal already", outcome.skipped));
     }
@@ -164,37 +128,16 @@ fn from_answers(mut job: AtHand, answers: &Answers, args: &Run, context: &Contex
     finish(&job, &problems, exit, context)
 }
 
-fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problems) -> Exit {
-    let ear = match reader::at_terminal(args, &job.machine, &job.folder, context) {
-        Ok(ear) => ear.map(|(following, live, source)| terminal::Ear::new(following, live, source)),
+fn at_terminal(mut job: OpenJob, args: &Run, context: &Context, problems: Problems) -> Exit {
+    let reader = match reader::at_terminal(args, &job, context) {
+        Ok(reader) => reader,
         Err(fault) => {
             context.failed(SCHEMA, &[*fault]);
             return Exit::Usage;
         }
     };
-    let state: State = replay::replay(&job.records);
-    let mut added: Vec<Record> = Vec::new();
-    let journal = std::cell::RefCell::new(&mut job.journal);
-    let folder = job.folder.clone();
-    let place = Place::whole(&Source::new("<terminal>", ""));
-    let ended = terminal::run_terminal(
-        &job.machine,
-        state,
-        &mut |records| {
-            journal.borrow_mut().append(records)?;
-            added.extend_from_slice(records);
-            Ok(())
-        },
-        &mut |file| evidence::keep(&folder, file, &place),
-        &now,
-        terminal::Seat {
-            who: args.by.clone().unwrap_or_default(),
-            colour: context.color_err(),
-            ear,
-            dir: job.folder.clone(),
-        },
-    );
-    job.records.extend(added);
+    let seat = terminal::Seat { who: args.by.clone().unwrap_or_default(), colour: context.color_err(), reader };
+    let ended = terminal::run_terminal(&mut job, &now, seat);
     let ended = match ended {
         Ok(ended) => ended,
         Err(fault) => {
@@ -208,6 +151,7 @@ fn at_terminal(mut job: AtHand, args: &Run, context: &Context, problems: Problem
         terminal::Outcome::Paused { .. } | terminal::Outcome::Left => Exit::NotFinished,
         terminal::Outcome::Interrupted => Exit::Interrupted,
         terminal::Outcome::Refused(refusal) => {
+            let place = Place::whole(&Source::new("<terminal>", ""));
             context.failed(SCHEMA, &[refusal.clone().at(&place)]);
             return Exit::Usage;
         }
@@ -221,23 +165,20 @@ pub fn now() -> DateTime {
     ZonedDateTime::now().datetime().round(jiff::Unit::Second).unwrap_or_default()
 }
 
-fn finish(job: &AtHand, problems: &Problems, exit: Exit, context: &Context) -> Exit {
+fn finish(job: &OpenJob, problems: &Problems, exit: Exit, context: &Context) -> Exit {
+    let folder = context.json().then(|| job.dir());
+    let view = record::view(job.machine(), job.records(), Some(&job.seal()), folder);
     if context.json() {
-        let seal = job.journal.seal();
-        let view = record::view(&job.machine, &job.records, Some(&seal), Some(&job.folder));
         context.out_json(&json!({
-            "schema": SCHEMA, "ok": exit == Exit::Well, "journal": job.folder, "record": view,
+            "schema": SCHEMA, "ok": exit == Exit::Well, "journal": job.dir(), "record": view,
             "problems": problems_json(problems),
         }));
         return exit;
     }
-    let seal = job.journal.seal();
-    let view = record::view(&job.machine, &job.records, Some(&seal), None);
     context.out(&record::summary(&view, context.width(), context.color_out()));
-    let state = replay::replay(&job.records);
-    if state.phase == standpipe_job::Phase::Paused {
-        context.out(&format!("\n{}", tag::of(&job.machine, &state)));
+    if job.state().phase == Phase::Paused {
+        context.out(&format!("\n{}", tag::of(job.machine(), job.state())));
     }
-    context.out(&format!("journal: {}\n", job.folder.display()));
+    context.out(&format!("journal: {}\n", job.dir().display()));
     exit
 }

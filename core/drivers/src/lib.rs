@@ -1,8 +1,17 @@
 //! Who answers what a job asks.
 
+mod ahead;
 pub mod answers;
+pub mod draft;
+mod drive;
 pub mod feed;
+pub mod from_log;
 pub mod headless;
 mod listen;
+mod live_reader;
 mod logs;
 pub mod terminal;
+
+pub use drive::{Driver, drive};
+pub use live_reader::{LiveReader, NoOffer, Offer, Stands};
+pub use logs::Logs;

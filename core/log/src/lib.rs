@@ -3,6 +3,7 @@
 //! Bytes are pushed in as they come, rows come out; a finished file and a growing stream go the same way, in memory that
 //! does not grow with them. Nothing is guessed: where two columns, units or decimal signs would do, it is asked.
 
+mod around;
 mod cells;
 mod choices;
 mod clock;
@@ -11,6 +12,7 @@ mod columns;
 mod description;
 mod dial;
 mod encoding;
+mod ground;
 mod judge;
 pub mod kept;
 mod mapping;
@@ -27,11 +29,13 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub use around::{around, clock, job_day};
 pub use choices::{Choices, TimeForm};
 pub use collected::{Collected, Unread};
 pub use description::{Check, Description, Event, schema};
 pub use dial::Dial;
 pub use encoding::{Encoding, head_text};
+pub use ground::Ground;
 pub use judge::{Around, Judged};
 pub use mapping::{Said, of_mapping};
 pub use number::DecimalSign;

@@ -11,8 +11,8 @@ use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_drivers::answers::Answers;
 use standpipe_drivers::headless::{self, End, Outcome};
-use standpipe_job::plan::{Inputs, build};
-use standpipe_job::{Journal, Machine, Record, State, Verdict};
+use standpipe_job::plan::{Inputs, Plan, build};
+use standpipe_job::{Hold, Machine, OpenJob, State, Verdict};
 use standpipe_library::Kind;
 use standpipe_quantity::value::Value;
 use standpipe_yaml::{self as yaml, At, Node};
@@ -35,17 +35,16 @@ pub fn run(job: &JobCase, case: &Case, bench: &Bench<'_>, report: &mut Report) {
         );
         return;
     }
-    let machine = Machine::new(plan);
     let folder = bench.scratch.join(&case.plugin).join(case.id.as_str());
-    match in_folder(&machine, &answers, &case.plugin, bench, &folder) {
-        Ok((outcome, records)) => {
-            report.reached.job(&machine, &records);
+    match in_folder(plan, &answers, &case.plugin, bench, &folder) {
+        Ok((outcome, done)) => {
+            report.reached.job(done.machine(), done.records());
             // A job that waits for more answers is what a case may be about.
             let wanted = |problem: &&Diagnostic| problem.is_error() && problem.code != Code::MissingAnswer;
             report.problems.extend(outcome.problems.iter().filter(wanted).cloned());
-            compare_all(job, &machine, &outcome, report);
+            compare_all(job, done.machine(), &outcome, report);
         }
-        Err(problem) => report.problems.push(*problem),
+        Err(problems) => report.problems.extend(problems),
     }
 }
 
@@ -55,19 +54,15 @@ pub(super) fn shop_of(job: &Arc<Source>) -> Option<String> {
 
 /// Runs the job with its journal in a folder of its own, beside the files that its answers name as evidence.
 fn in_folder(
-    machine: &Machine,
+    plan: Plan,
     answers: &Answers,
     plugin: &str,
     bench: &Bench<'_>,
     folder: &Path,
-) -> Result<(Outcome, Vec<Record>), Box<Diagnostic>> {
+) -> Result<(Outcome, OpenJob), Problems> {
     let unwritten = |fault: std::io::Error| {
         let place = standpipe_diagnostic::source::Place::whole(&Source::new(folder.display().to_string(), ""));
-        Box::new(Diagnostic::error(
-            Code::Unwritable,
-            &place,
-            format!("the folder of the case can't be written: {fault}"),
-        ))
+        vec![Diagnostic::error(Code::Unwritable, &place, format!("the folder of the case can't be written: {fault}"))]
     };
     let files: PathBuf = folder.join("files");
     fs::create_dir_all(&files).map_err(unwritten)?;
@@ -75,15 +70,9 @@ fn in_folder(
         let name = file.path.rsplit('/').next().unwrap_or(&file.path);
         fs::write(files.join(name), &file.source.text).map_err(unwritten)?;
     }
-    let mut journal = Journal::create(&folder.join("journal"), &machine.plan.snapshot.json())?;
-    let mut records = Vec::new();
-    let outcome = headless::run(
-        headless::Job { machine, journal: &mut journal, records: &[], ends: &[], feed: None },
-        answers,
-        &files,
-        &mut |_, more| records.extend_from_slice(more),
-    );
-    Ok((outcome, records))
+    let mut job = OpenJob::open(&folder.join("journal"), Hold::Begin(Box::new(plan)))?;
+    let outcome = headless::run(&mut job, answers, &files, None);
+    Ok((outcome, job))
 }
 
 fn compare_all(job: &JobCase, machine: &Machine, outcome: &Outcome, report: &mut Report) {

@@ -2,32 +2,31 @@
 
 use jiff::civil::DateTime;
 
-use super::around::Ground;
 use crate::args::Log;
-use crate::job_folder::{about, folder_of};
+use crate::job_folder::about;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::event::{KeptLog, LogVerdict, Origin};
 use standpipe_job::journal::evidence;
 use standpipe_job::plan::typed;
-use standpipe_job::{Input, Journal, What, replay};
-use standpipe_log::{Around, Choices, Description, Judged};
+use standpipe_job::{Given, OpenJob, What, When};
+use standpipe_log::{Around, Choices, Description, Ground, Judged};
 use standpipe_quantity::value::Value;
 
 /// None where it could not be kept; `problems` say why.
 pub fn keep(
     args: &Log,
+    job: Option<OpenJob>,
     ground: &Ground,
     description: &Description,
-    choices: &Choices,
-    (around, checks, zero): (&Around, &[Judged], Option<DateTime>),
+    (choices, around, checks, zero): (&Choices, &Around, &[Judged], Option<DateTime>),
     problems: &mut Problems,
 ) -> Option<()> {
-    let folder = folder_of(args.job.as_ref()?).map_err(|fault| problems.push(*fault)).ok()?;
+    let mut job = job?;
     if !ground.of_plan && !ground.beside_plan {
         problems.push(
             about(
-                &folder,
+                job.dir(),
                 Code::BrokenJournal,
                 "no plugin of this job describes its logs, so nobody could judge it again",
             )
@@ -49,23 +48,21 @@ pub fn keep(
             }
         },
     };
-    let mut reopened = Journal::open(&folder).map_err(|found| problems.extend(found)).ok()?;
-    let machine = ground.machine.as_ref()?;
-    let state = replay::replay(&reopened.contents.records);
+    job.take().map_err(|found| problems.extend(found)).ok()?;
     // Before anything is copied: a closed job takes no more evidence.
-    if !state.is_open() {
+    if !job.state().is_open() {
         problems.push(
-            about(&folder, Code::UnfitAnswer, "the job is closed, and keeps no more")
+            about(job.dir(), Code::UnfitAnswer, "the job is closed, and keeps no more")
                 .help("leave `--keep` out, or open a new job that names this one"),
         );
         return None;
     }
     let place = Place::whole(&Source::new(args.file.display().to_string(), ""));
-    let kept = evidence::keep(&folder, &args.file, &place).map_err(|fault| problems.push(*fault)).ok()?;
+    let kept = job.keep(&args.file, &place).map_err(|fault| problems.push(*fault)).ok()?;
     let text = &description.place.source().text;
     let description_kept = ground
         .beside_plan
-        .then(|| evidence::keep_text(&folder, &format!("{}.yaml", description.id), text, &place))
+        .then(|| evidence::keep_text(job.dir(), &format!("{}.yaml", description.id), text, &place))
         .transpose()
         .map_err(|fault| problems.push(*fault))
         .ok()?;
@@ -86,14 +83,9 @@ pub fn keep(
         job_time: around.job_time,
         verdicts: verdicts.collect(),
     };
-    let input =
-        Input { at, entered_at: None, by: args.by.clone()?, origin: Origin::Log, what: What::KeepLog(Box::new(log)) };
-    let records = match machine.decide(&state, &input) {
-        Ok(records) => records,
-        Err(refusal) => {
-            problems.push(refusal.at(&typed("--keep", &input.by).place));
-            return None;
-        }
-    };
-    reopened.journal.append(&records).map_err(|fault| problems.push(*fault)).ok()
+    let by = args.by.clone()?;
+    let place = typed("--keep", &by).place;
+    let when = When::Told { at, entered_at: None };
+    let given = Given { id: None, on: None, by, origin: Origin::Log, when, what: What::KeepLog(Box::new(log)) };
+    job.give(given, at).map_err(|not_kept| problems.push(not_kept.at(&place))).ok().map(|_| ())
 }

@@ -1,6 +1,5 @@
 //! `log`: what a log of readings shows.
 
-mod around;
 mod keep;
 
 use std::fs::File;
@@ -13,15 +12,18 @@ use serde_json::json;
 use super::Exit;
 use super::args::{Format, Log};
 use super::context::Context;
-use super::job_folder::about;
+use super::job_folder::{about, folder_of};
 use super::said;
-use around::{Ground, clock, job_day};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_job::event::Verdict;
 use standpipe_job::plan::typed;
+use standpipe_job::{Hold, OpenJob};
 use standpipe_library::Kind;
-use standpipe_log::{Choices, Collected, Description, Dial, LogReader, Question, Row, Trouble, Unread, head_text};
+use standpipe_log::{
+    Choices, Collected, Description, Dial, Ground, LogReader, Question, Row, Trouble, Unread, around, clock, head_text,
+    job_day,
+};
 use standpipe_report::log::{Shown, csv_heading, csv_row};
 use standpipe_yaml::At;
 
@@ -42,7 +44,7 @@ pub fn run(args: &Log, context: &Context) -> Exit {
 
 /// None where the log can't be used; `problems` say why.
 fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> {
-    let ground = Ground::find(args, context, problems)?;
+    let mut ground = ground(args, context, problems)?;
     let description = description(args, &ground, problems)?;
     let choices = said::said(&args.said, &ground.shop, problems);
     let starts = match &args.starts {
@@ -75,11 +77,13 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
     };
     let first = log.tally.first.unwrap_or(0.0);
     let span = (first, log.tally.last.unwrap_or(first));
-    let dial = Dial::new(&log.understood.time, span, starts, job_day(&ground.records, span, starts));
-    let around = around::around(args, &description, &ground, &dial, problems);
+    let records = ground.job.as_ref().map_or(&[][..], OpenJob::records);
+    let dial = Dial::new(&log.understood.time, span, starts, job_day(records, span, starts));
+    let around = around((args.window.as_deref(), &args.events), &description, &ground, &dial, problems);
     if has_errors(problems) {
         return None;
     }
+    let job = ground.job.take();
     let scripts = ground.parsed.scripts();
     let checks = description.judge(&log, &around, &ground.parsed.units, &scripts);
     let mut events: Vec<(f64, String)> =
@@ -105,7 +109,7 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
         (false, false) => Exit::Well,
     };
     if args.keep {
-        keep::keep(args, &ground, &description, &choices, (&around, &checks, dial.zero_moment()), problems)?;
+        keep::keep(args, job, &ground, &description, (&choices, &around, &checks, dial.zero_moment()), problems)?;
     }
     context.report(problems);
     match context.format() {
@@ -116,6 +120,19 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
         _ => context.out(&shown.text(context.width())),
     }
     Some(exit)
+}
+
+fn ground(args: &Log, context: &Context, problems: &mut Problems) -> Option<Ground> {
+    let (files, shop) = context.files(None, problems);
+    let mut ground = Ground::of_files(files, shop, problems);
+    if let Some(job) = &args.job {
+        let folder = folder_of(job).map_err(|fault| problems.push(*fault)).ok()?;
+        let job = OpenJob::open(&folder, Hold::Look).map_err(|found| problems.extend(found)).ok()?;
+        ground.for_job(job, args.said.instrument.is_none(), problems);
+    } else if let Some(family) = &args.family {
+        ground.for_family(family, problems)?;
+    }
+    Some(ground)
 }
 
 /// Read a second time, row by row: what is kept for the checks leaves out what was held.

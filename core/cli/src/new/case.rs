@@ -7,13 +7,14 @@ use super::{Fault, SCHEMA};
 use crate::Exit;
 use crate::args::{NewCase, Test};
 use crate::context::Context;
-use crate::job_folder::{about, folder_of, read};
+use crate::job_folder::{about, folder_of};
 use crate::target::Targets;
 use crate::test::{Results, human};
 use standpipe_check::case::Report;
 use standpipe_check::case::made::{Made, make};
 use standpipe_diagnostic::columns::hang;
 use standpipe_diagnostic::{Code, Problems, has_errors};
+use standpipe_job::{Hold, OpenJob};
 use standpipe_library::{Kind, STANDARD};
 
 pub fn run(args: &NewCase, context: &Context) -> Exit {
@@ -29,18 +30,18 @@ pub fn run(args: &NewCase, context: &Context) -> Exit {
 fn written(args: &NewCase, context: &Context) -> Result<(Folder, Made), Problems> {
     let one = |fault: Fault| vec![*fault];
     let journal = folder_of(&args.from).map_err(one)?;
-    let (machine, contents) = read(&journal)?;
-    context.report(&contents.problems);
-    if has_errors(&contents.problems) {
+    let job = OpenJob::open(&journal, Hold::Look)?;
+    context.report(job.problems());
+    if has_errors(job.problems()) {
         let problem =
             about(&args.from, Code::BrokenJournal, "a journal that does not hold tells nothing that could be expected");
         return Err(vec![problem.help("`standpipe audit` says what is wrong with it")]);
     }
-    let made = make(&args.id, &machine, &contents.records, &contents.ends).map_err(|why| {
+    let made = make(&args.id, job.machine(), job.records(), job.ends()).map_err(|why| {
         vec![about(&args.from, Code::BrokenJournal, format!("no case can be made of this job: {why}"))]
     })?;
     let mut folder = Folder::new(&args.id, args.into.as_deref()).map_err(one)?;
-    let mut needs: Vec<&str> = machine.plan.snapshot.files.list.iter().map(|file| file.plugin.as_str()).collect();
+    let mut needs: Vec<&str> = job.plan().snapshot.files.list.iter().map(|file| file.plugin.as_str()).collect();
     needs.sort_unstable();
     needs.dedup();
     needs.retain(|id| *id != STANDARD && *id != folder.id);

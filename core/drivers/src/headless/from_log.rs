@@ -1,6 +1,6 @@
 //! An answer that takes its values from a log: judged as what a reader sends is, at the time of the answer.
 
-use super::{Fault, Run, Timed, unread};
+use super::{Due, Fault, Run, Timed, unread};
 use crate::answers::FromLog;
 use crate::listen::covered_as;
 use crate::logs::{asked, read_from};
@@ -12,7 +12,7 @@ use standpipe_stream::{as_typed, span};
 impl Run<'_> {
     /// Fills in what a log says of what is asked, at the time of the answer.
     pub(super) fn fill_from_log(&mut self, entry: &mut Entry, log: &FromLog, next: &Timed<'_>) -> Result<(), Fault> {
-        let Pending::Entry(prompt) = self.machine.pending(&self.state) else { return Ok(()) };
+        let Pending::Entry(prompt) = self.job.pending() else { return Ok(()) };
         if prompt.address.step != entry.step || entry.item.is_some() && entry.item != prompt.item {
             // The machine says what is asked instead.
             return Ok(());
@@ -60,13 +60,13 @@ impl Run<'_> {
         log: &FromLog,
         next: &Timed<'_>,
     ) -> Result<(String, ReadFrom), Fault> {
-        let plan = &self.machine.plan;
+        let plan = self.job.plan();
         let place = &log.file.place;
         let source = self.logs.source(plan, field, log)?;
-        let dir = self.journal.dir().to_owned();
+        let dir = self.job.dir().to_owned();
         let kept = self.logs.keep(&dir, self.folder, log)?;
         let feed = self.logs.feed(plan, (&dir, &kept), log, &source, next.at)?;
-        let from = self.state.at.unwrap_or(next.at);
+        let from = self.job.state().at.unwrap_or(next.at);
         let heard = feed
             .until(next.at, from)
             .map_err(|fault| unread(next, format!("`{}` can't be read on: {fault}", feed.source), "is it there?"))?;
@@ -108,19 +108,17 @@ impl Run<'_> {
         };
         let read = |row| read_from(feed, &kept, &source, &field.name, row).ok_or("no row has a time".to_owned());
         let shown = shown.and_then(|(typed, row)| Ok((typed, read(row)?))).map_err(unshown);
-        let mut whats = Vec::new();
         // What was entered late is no news of a time that is past.
         let is_told = source.awaited && next.entered_at.is_none();
         if is_told && !std::mem::replace(&mut feed.begun, true) {
             let words = feed.live.described(column).map(|described| format!("{}, {described}", feed.source));
             let at = heard.first().map_or(next.at, |(at, _)| *at);
             let began = words.map(|words| What::Stream { name: column.clone(), turn: Turn::Began, words });
-            whats.extend(began.map(|began| (at, began)));
+            self.due.extend(began.map(|began| Due::Told(at, began)));
         }
-        let heard = if is_told { heard } else { Vec::new() };
-        self.tell(next, whats, heard)?;
-        if let Some(covered) = covered.filter(|_| is_told) {
-            self.tell(next, vec![(next.at, covered)], Vec::new())?;
+        if is_told {
+            self.due.extend(heard.into_iter().map(|(at, heard)| Due::Heard(at, heard)));
+            self.due.extend(covered.map(|covered| Due::Told(next.at, covered)));
         }
         shown
     }

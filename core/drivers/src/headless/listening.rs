@@ -3,68 +3,34 @@
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
-use super::{Fault, Run, Timed, unread};
-use crate::listen::{began, is_listening, told};
+use super::{Due, Fault, Run, Timed, unread};
+use crate::listen::began;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic};
-use standpipe_job::{Input, Origin, Prompt, ReadFrom, TakenFrom, What};
-use standpipe_stream::{Heard, as_typed, mapped};
+use standpipe_job::{Prompt, ReadFrom, TakenFrom};
+use standpipe_stream::{as_typed, mapped};
 
 impl Run<'_> {
     /// Takes the rows that came before an answer.
     pub(super) fn listen(&mut self, next: &Timed<'_>) -> Result<(), Fault> {
         let Some(feed) = self.feed.as_deref_mut() else { return Ok(()) };
-        let from = self.state.at.unwrap_or(next.at);
+        let from = self.job.state().at.unwrap_or(next.at);
         let heard = feed.until(next.entered(), from).map_err(|fault| {
             unread(next, format!("`{}` can't be read on: {fault}", feed.source), "is it still there?")
         })?;
         if let Some(trouble) = &feed.live.trouble {
-            let shop = mapped(&self.machine.plan).map(|words| format!("; {words}")).unwrap_or_default();
+            let shop = mapped(self.job.plan()).map(|words| format!("; {words}")).unwrap_or_default();
             let help = format!("say it by an option; `standpipe run --help` has them{shop}");
             return Err(unread(next, trouble.words(&feed.source), &help));
         }
-        let mut whats: Vec<(DateTime, What)> = Vec::new();
         if let (false, Some((at, _))) = (feed.begun, heard.first()) {
             feed.begun = true;
             let names = feed.live.columns.iter().map(|column| &column.name);
-            whats
-                .extend(names.filter_map(|name| Some((*at, began(&feed.live, &self.state, name, &feed.source, *at)?))));
+            let began = names.filter_map(|name| began(&feed.live, self.job.state(), name, &feed.source, *at));
+            self.due.extend(began.map(|what| Due::Told(*at, what)));
         }
-        self.tell(next, whats, heard)
-    }
-
-    /// Tells the machine what is to be recorded of what was heard.
-    pub(super) fn tell(
-        &mut self,
-        next: &Timed<'_>,
-        whats: Vec<(DateTime, What)>,
-        heard: Vec<(DateTime, Heard)>,
-    ) -> Result<(), Fault> {
-        let mut all = whats.into_iter();
-        let mut heard = heard.into_iter();
-        loop {
-            // What is told depends on what was told before.
-            let (at, what) = match all.next() {
-                Some(told) => told,
-                None => match heard.next() {
-                    None => return Ok(()),
-                    Some((at, one)) => match told(self.machine, &self.state, one, at) {
-                        Some(what) => (at, what),
-                        None => continue,
-                    },
-                },
-            };
-            if !is_listening(&self.state) {
-                continue;
-            }
-            let at = self.state.at.map_or(at, |last| at.max(last));
-            let by = self.state.actor.clone().unwrap_or_else(|| next.answer.by.clone());
-            let input = Input { at, entered_at: None, by, origin: Origin::Log, what };
-            if !self.record(&input, &next.answer.place) {
-                let message = "what the reader did can't be recorded".to_owned();
-                return Err(unread(next, message, "see the message before"));
-            }
-        }
+        self.due.extend(heard.into_iter().map(|(at, heard)| Due::Heard(at, heard)));
+        Ok(())
     }
 
     /// The reading of now, for the field that is asked.
@@ -100,7 +66,7 @@ impl Run<'_> {
             Ok(reading) => reading,
             Err(why) => return Err(refused(format!("the reader shows nothing for `{}`: {why}", field.name))),
         };
-        let value = as_typed(&self.machine.plan.units, scale, &reading, watch);
+        let value = as_typed(&self.job.plan().units, scale, &reading, watch);
         let taken = TakenFrom { column, quantity, row: Some(reading.at) };
         let read = feed.live.read_from(IndexMap::from([(field.name.clone(), taken)]));
         let read = read.map_err(|fault| refused(format!("its rows can't be kept: {fault}")))?;

@@ -4,22 +4,25 @@ mod from_log;
 mod listening;
 
 use std::collections::VecDeque;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
-use super::answers::{Answer, Answers, Given};
+use super::answers::{Answer, Answers, Given as Says};
+use super::drive::{Driver, drive};
 use super::feed::Feed;
+use super::listen::{is_listening, told};
 use super::logs::Logs;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
-use standpipe_job::journal::evidence;
 use standpipe_job::replay;
 use standpipe_job::state::Reading;
 use standpipe_job::{
-    AnswerKind, Entry, Input, Journal, Machine, Origin, Pending, Phase, Prompt, Record, Refusal, State, What,
+    AnswerKind, Entry, EvidenceRef, Given, Kept, NotKept, OpenJob, Origin, Pending, Phase, Prompt, Record, Refusal,
+    State, What, When,
 };
+use standpipe_stream::Heard;
 use standpipe_yaml::At;
 
 /// How a run ended.
@@ -61,27 +64,26 @@ pub struct Outcome {
     pub problems: Problems,
 }
 
-/// The job that a run drives: its machine, its journal, and what the journal has so far.
-pub struct Job<'a> {
-    pub machine: &'a Machine,
-    pub journal: &'a mut Journal,
-    pub records: &'a [Record],
-    /// Number of the last event of each batch.
-    pub ends: &'a [u64],
-    /// A reader whose rows come up to the time of each answer.
-    pub feed: Option<&'a mut Feed>,
-}
-
 /// Gives the answers in order until the job ends or one does not fit. Evidence is looked for beside `folder`, that of the
-/// answers file. `told` hears every batch as soon as it is on the disk, with the state after it.
+/// answers file; `feed`: a reader whose rows come up to the time of each answer.
 ///
 /// A journal that has events goes on with the answers that were entered after its last one; those entered at the very
 /// time of the last event are counted off.
-pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(&State, &[Record])) -> Outcome {
-    let Job { machine, journal, records, ends, feed } = job;
-    let state = replay::replay(records);
-    let mut run =
-        Run { machine, journal, state, folder, told, problems: Problems::new(), taken: 0, feed, logs: Logs::default() };
+pub fn run(job: &mut OpenJob, answers: &Answers, folder: &Path, feed: Option<&mut Feed>) -> Outcome {
+    let mut run = Run {
+        job,
+        folder,
+        problems: Problems::new(),
+        taken: 0,
+        feed,
+        logs: Logs::default(),
+        queue: VecDeque::new(),
+        answer: None,
+        due: VecDeque::new(),
+        giving: Giving::Opening,
+        refused: false,
+        last: answers.id.place.clone(),
+    };
     let mut queue = match timed(&answers.list) {
         Ok(queue) => queue,
         Err(problem) => {
@@ -89,13 +91,15 @@ pub fn run(job: Job<'_>, answers: &Answers, folder: &Path, told: &mut dyn FnMut(
             return run.outcome(End::Refused, 0);
         }
     };
-    let skipped = count_recorded(&queue, records, ends);
-    let mut queue = queue.split_off(skipped);
-    let end = run.go(&mut queue, records, &answers.id.place);
+    let skipped = count_recorded(&queue, run.job.records(), run.job.ends());
+    run.queue = queue.split_off(skipped);
+    // Every input has the time of its answer; no clock is looked at.
+    let end = drive(&mut run, &|| DateTime::default());
     run.outcome(end, skipped)
 }
 
 /// An answer with its times worked out.
+#[derive(Clone, Copy)]
 struct Timed<'a> {
     answer: &'a Answer,
     at: DateTime,
@@ -117,6 +121,11 @@ impl Outcome {
 }
 
 impl Timed<'_> {
+    fn given(&self, what: What, origin: Origin) -> Given {
+        let when = When::Told { at: self.at, entered_at: self.entered_at };
+        Given { id: None, on: None, by: self.answer.by.clone(), origin, when, what }
+    }
+
     fn entered(&self) -> DateTime {
         self.entered_at.unwrap_or(self.at)
     }
@@ -155,110 +164,151 @@ fn count_recorded(queue: &VecDeque<Timed<'_>>, records: &[Record], ends: &[u64])
 }
 
 struct Run<'a> {
-    machine: &'a Machine,
-    journal: &'a mut Journal,
-    state: State,
+    job: &'a mut OpenJob,
     folder: &'a Path,
-    told: &'a mut dyn FnMut(&State, &[Record]),
     problems: Problems,
     taken: usize,
     feed: Option<&'a mut Feed>,
     logs: Logs,
+    queue: VecDeque<Timed<'a>>,
+    /// The answer under way, and what is due for it.
+    answer: Option<Timed<'a>>,
+    due: VecDeque<Due>,
+    giving: Giving,
+    /// Something was not kept: the rest is not given.
+    refused: bool,
+    last: Place,
+}
+
+/// What comes next of an answer.
+enum Due {
+    Open,
+    /// What a reader did, if the machine takes note of it where the job then stands.
+    Heard(DateTime, Heard),
+    Told(DateTime, What),
+    /// To be looked what the answer comes to.
+    Look,
+    Answer(What, Origin),
+}
+
+/// What was given last.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Giving {
+    Opening,
+    Reading,
+    Answer,
 }
 
 /// What an answer says instead of a value: it is read from the reader that is followed.
 const READER: &str = "reader";
 
-impl Run<'_> {
-    fn go(&mut self, queue: &mut VecDeque<Timed<'_>>, records: &[Record], nowhere: &Place) -> End {
-        let by_hand = records.iter().rev().find(|record| record.origin != Origin::Log);
-        let by_hand = by_hand.is_some_and(|record| record.origin == Origin::Typed);
-        if let (true, Phase::Running, Some(next)) = (by_hand, &self.state.phase, queue.front())
-            && !matches!(next.answer.given, Given::What(What::Resume))
-        {
-            // Nobody knows what was touched since; what a pause ends has to end.
-            self.problems.push(
-                Diagnostic::error(
-                    Code::UnfitAnswer,
-                    &next.answer.place,
-                    "the job was under way by hand and was not paused",
-                )
-                .expected("an answer with `resume: true`")
-                .help("resume first: what may have changed meanwhile is then asked again"),
-            );
-            return End::Refused;
-        }
-        let mut last = nowhere.clone();
-        while let Some(next) = queue.pop_front() {
-            if self.state.phase == Phase::New && !self.give(&next, What::Open) {
-                return End::Refused;
+impl Driver for Run<'_> {
+    type Left = End;
+
+    fn job(&mut self) -> &mut OpenJob {
+        self.job
+    }
+
+    fn next(&mut self) -> Result<Given, End> {
+        loop {
+            if self.refused {
+                return Err(End::Refused);
             }
-            if !self.state.is_open() || (self.is_held() && matches!(next.answer.given, Given::Enter { .. })) {
-                self.left_over(&next, queue.len() + 1);
-                break;
-            }
-            last = next.answer.place.clone();
-            let given = match self.listen(&next).and_then(|()| self.what(&next)) {
-                Ok((what, origin)) => self.give_as(&next, what, origin),
-                Err(problem) => {
-                    self.problems.push(*problem);
-                    false
-                }
+            let (Some(answer), Some(due)) = (self.answer, self.due.pop_front()) else {
+                self.turn_to_next()?;
+                continue;
             };
-            if !given {
-                return End::Refused;
+            match due {
+                Due::Open => return Ok(self.given(Giving::Opening, answer.given(What::Open, Origin::Answers))),
+                Due::Heard(at, heard) => {
+                    let told = told(self.job.machine(), self.job.state(), heard, at);
+                    if let Some(what) = told {
+                        self.due.push_front(Due::Told(at, what));
+                    }
+                }
+                Due::Told(at, what) if is_listening(self.job.state()) => {
+                    let state = self.job.state();
+                    let at = state.at.map_or(at, |last| at.max(last));
+                    let by = state.actor.clone().unwrap_or_else(|| answer.answer.by.clone());
+                    let given =
+                        Given { by, when: When::Told { at, entered_at: None }, ..answer.given(what, Origin::Log) };
+                    return Ok(self.given(Giving::Reading, given));
+                }
+                Due::Told(..) => {}
+                Due::Look => match self.what(&answer) {
+                    Ok((what, origin)) => self.due.push_back(Due::Answer(what, origin)),
+                    Err(problem) => return Err(self.refuse(*problem)),
+                },
+                Due::Answer(what, origin) => return Ok(self.given(Giving::Answer, answer.given(what, origin))),
             }
-            self.taken += 1;
         }
-        self.end(&last)
     }
 
-    /// Nothing that is entered could let the job go on.
-    fn is_held(&self) -> bool {
-        matches!(
-            self.machine.pending(&self.state),
-            Pending::Acceptance { .. } | Pending::Stopped { .. } | Pending::Fault { .. } | Pending::Facts { .. }
-        )
-    }
-
-    fn give(&mut self, next: &Timed<'_>, what: What) -> bool {
-        self.give_as(next, what, Origin::Answers)
-    }
-
-    /// Decides, records, applies; a refusal becomes a message at the answer.
-    fn give_as(&mut self, next: &Timed<'_>, what: What, origin: Origin) -> bool {
-        let Timed { answer, at, entered_at } = next;
-        let input = Input { at: *at, entered_at: *entered_at, by: answer.by.clone(), origin, what };
-        self.record(&input, &answer.place)
-    }
-
-    fn record(&mut self, input: &Input, place: &Place) -> bool {
-        let records = match self.machine.decide(&self.state, input) {
-            Ok(records) => records,
-            Err(refusal) => {
-                self.problems.push(refusal.at(place));
-                return false;
+    fn told(&mut self, end: Result<Kept, NotKept>) {
+        match end {
+            Ok(_) => self.taken += usize::from(self.giving == Giving::Answer),
+            Err(not_kept) => {
+                let Some(answer) = self.answer else { return };
+                self.refuse(not_kept.at(&answer.answer.place));
+                if self.giving == Giving::Reading {
+                    let message = "what the reader did can't be recorded".to_owned();
+                    self.refuse(*unread(&answer, message, "see the message before"));
+                }
             }
+        }
+    }
+}
+
+impl<'a> Run<'a> {
+    fn given(&mut self, giving: Giving, given: Given) -> Given {
+        self.giving = giving;
+        given
+    }
+
+    fn refuse(&mut self, problem: Diagnostic) -> End {
+        self.problems.push(problem);
+        self.refused = true;
+        End::Refused
+    }
+
+    /// On to the next answer, and what is heard up to it.
+    fn turn_to_next(&mut self) -> Result<(), End> {
+        let Some(next) = self.queue.pop_front() else { return Err(self.end()) };
+        // Before the reader's rows and the answer's files are looked at.
+        let what = match &next.answer.given {
+            Says::What(what) => Some(what),
+            _ => None,
         };
-        if let Err(problem) = self.journal.append(&records) {
-            self.problems.push(*problem);
-            return false;
+        if let Err(refusal) = self.job.may_go_on(Origin::Answers, what) {
+            return Err(self.refuse(refusal.at(&next.answer.place)));
         }
-        for record in &records {
-            self.state.apply(record);
+        self.answer = Some(next);
+        if self.job.state().phase == Phase::New && self.giving == Giving::Opening {
+            self.due.push_back(Due::Open);
+            self.queue.push_front(next);
+            return Ok(());
         }
-        (self.told)(&self.state, &records);
-        true
+        let is_entered = matches!(next.answer.given, Says::Enter { .. });
+        if !self.job.state().is_open() || (self.job.pending().is_held() && is_entered) {
+            self.left_over(&next, self.queue.len() + 1);
+            return Err(self.end());
+        }
+        self.last = next.answer.place.clone();
+        if let Err(problem) = self.listen(&next) {
+            return Err(self.refuse(*problem));
+        }
+        self.due.push_back(Due::Look);
+        Ok(())
     }
 
     /// What an answer comes to where the job stands. Its files are kept here, before the event that names them.
     fn what(&mut self, next: &Timed<'_>) -> Result<(What, Origin), Box<Diagnostic>> {
         let answer = next.answer;
         match &answer.given {
-            Given::Enter { entry, bare, evidence: files, log } => {
+            Says::Enter { entry, bare, evidence: files, log } => {
                 let mut entry = entry.clone();
                 let mut origin = Origin::Answers;
-                if let (Some(bare), Pending::Entry(prompt)) = (bare, self.machine.pending(&self.state))
+                if let (Some(bare), Pending::Entry(prompt)) = (bare, self.job.pending())
                     && bare.value == READER
                     && prompt.address.step == entry.step
                     && !is_option(&prompt, READER)
@@ -282,16 +332,16 @@ impl Run<'_> {
                 }
                 Ok((What::Enter(entry), origin))
             }
-            Given::Attach(file) => {
+            Says::Attach(file) => {
                 self.under_way(answer)?;
                 Ok((What::Attach(self.keep(file)?), Origin::Answers))
             }
-            Given::Correct { entry, values, because } => {
+            Says::Correct { entry, values, because } => {
                 self.under_way(answer)?;
                 let of = |reading: &&Reading| {
                     reading.address == entry.value && !reading.computed && values.contains_key(&reading.name)
                 };
-                let Some(reading) = self.state.readings.iter().rev().find(of) else {
+                let Some(reading) = self.job.state().readings.iter().rev().find(of) else {
                     let names: Vec<&str> = values.keys().map(String::as_str).collect();
                     let message = format!("nothing was entered for {} at `{}`", names.join(", "), entry.value);
                     return Err(Box::new(
@@ -302,20 +352,20 @@ impl Run<'_> {
                 let (values, because) = (values.clone(), because.clone());
                 Ok((What::Correct { entry: Some(reading.seq), values, because }, Origin::Answers))
             }
-            Given::What(what) => {
+            Says::What(what) => {
                 self.under_way(answer)?;
                 Ok((what.clone(), Origin::Answers))
             }
         }
     }
 
-    fn keep(&self, file: &At<String>) -> Result<standpipe_job::EvidenceRef, Box<Diagnostic>> {
-        evidence::keep(self.journal.dir(), &self.folder.join(PathBuf::from(&file.value)), &file.place)
+    fn keep(&self, file: &At<String>) -> Result<EvidenceRef, Box<Diagnostic>> {
+        self.job.keep(&self.folder.join(&file.value), &file.place)
     }
 
     /// `done` confirms; another word is the value of the only thing that is asked.
     fn bare(&self, entry: &mut Entry, bare: &At<String>) -> Result<(), Box<Diagnostic>> {
-        let Pending::Entry(prompt) = self.machine.pending(&self.state) else { return Ok(()) };
+        let Pending::Entry(prompt) = self.job.pending() else { return Ok(()) };
         if prompt.address.step != entry.step {
             // The machine says what is asked instead.
             return Ok(());
@@ -345,7 +395,7 @@ impl Run<'_> {
     /// An answer that names a step is meant for that one.
     fn under_way(&self, answer: &Answer) -> Result<(), Box<Diagnostic>> {
         let Some(step) = &answer.step else { return Ok(()) };
-        let pending = self.machine.pending(&self.state);
+        let pending = self.job.pending();
         match pending.step() {
             Some(asked) if asked != step.value => {
                 let message = format!("this is for `{}`, but `{asked}` is under way", step.value);
@@ -359,8 +409,8 @@ impl Run<'_> {
     }
 
     fn left_over(&mut self, next: &Timed<'_>, count: usize) {
-        let pending = self.machine.pending(&self.state);
-        let why = match &self.state.phase {
+        let pending = self.job.pending();
+        let why = match &self.job.state().phase {
             Phase::Finished => "the job is finished".to_owned(),
             Phase::Abandoned => "the job was abandoned".to_owned(),
             _ => format!("the job is held at `{}`", pending.step().unwrap_or_default()),
@@ -377,18 +427,18 @@ impl Run<'_> {
         );
     }
 
-    fn end(&mut self, last: &Place) -> End {
-        let pending = self.machine.pending(&self.state);
+    fn end(&mut self) -> End {
+        let pending = self.job.pending();
         let end = End::of(&pending);
         if end == End::Waiting {
-            self.problems.push(missing(&pending, last));
+            self.problems.push(missing(&pending, &self.last));
         }
         end
     }
 
     fn outcome(self, end: End, skipped: usize) -> Outcome {
-        let pending = self.machine.pending(&self.state);
-        Outcome { end, pending, state: self.state, skipped, taken: self.taken, problems: self.problems }
+        let pending = self.job.pending();
+        Outcome { end, pending, state: self.job.state().clone(), skipped, taken: self.taken, problems: self.problems }
     }
 }
 

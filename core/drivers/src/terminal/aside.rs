@@ -4,7 +4,7 @@ use super::Outcome;
 use super::page::{Choice, Page};
 use super::question::{Answer, Command, Typing, Wants};
 use super::screen::step_page;
-use super::session::{Fault, Flow, Session};
+use super::session::{Again, Fault, Flow, Session};
 use super::setting::Entered;
 use standpipe_job::{Prompt, What};
 
@@ -13,30 +13,25 @@ const ENTRIES: usize = 6;
 
 impl Session<'_> {
     pub(super) fn command(&mut self, command: Command, prompt: Option<&Prompt>) -> Result<Flow, Fault> {
-        let who = self.who.clone();
         match command {
             // A call that was pressed by mistake is the one thing that can be gone back on.
             Command::Back if self.machine.can_take_back(&self.state) => self.send(&who, What::TakeBack).map(|_| Flow::Go),
             Command::Back | Command::Correct => self.correct(),
-            Command::Note => self
-                .with_words("Write a note", "Note", |session, text| session.send(&who, What::Note(text)).map(|_| ())),
+            Command::Note => self.with_words("Write a note", "Note", |session, text| session.give(What::Note(text))),
             Command::Attach => {
                 self.with_words("Attach a photo", "File [path]", |session, text| match session.kept(&text) {
-                    Some(evidence) => session.send(&who, What::Attach(evidence)).map(|_| ()),
-                    None => Ok(()),
+                    Some(evidence) => session.give(What::Attach(evidence)),
+                    None => Flow::Go,
                 })
             }
-            Command::Pause => {
-                self.send(&who, What::Pause)?;
-                Ok(Flow::Go)
-            }
+            Command::Pause => Ok(self.give(What::Pause)),
             Command::Why => self.why(prompt),
             Command::Stop => self.stop_and_call(),
             Command::Leave => self.leave(),
             // Of a value that is asked, and of nothing else.
             Command::Log => Ok(Flow::Go),
             Command::Skip => self.with_words("Leave this step out", "Why is it left out?", |session, because| {
-                session.send(&who, What::Skip { because }).map(|_| ())
+                session.give(What::Skip { because })
             }),
             Command::Abandon => self.abandon(),
         }
@@ -57,33 +52,29 @@ impl Session<'_> {
             .map(|name| Choice { name: name.to_owned(), meaning: None })
             .into();
         match self.put(&page, Wants::Choice(2), &mut Typing::default())? {
-            Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
-            Answer::Picked(1) => {
-                let who = self.who.clone();
-                self.send(&who, What::Abandon { because })?;
-            }
-            _ => {}
+            Answer::Interrupted => Ok(Flow::End(Outcome::Interrupted)),
+            Answer::Picked(1) => Ok(self.give(What::Abandon { because })),
+            _ => Ok(Flow::Go),
         }
-        Ok(Flow::Go)
     }
 
     fn with_words(
         &mut self,
         title: &str,
         ask: &str,
-        then: impl FnOnce(&mut Self, String) -> Result<(), Fault>,
+        then: impl FnOnce(&mut Self, String) -> Flow,
     ) -> Result<Flow, Fault> {
         let page = self.page(title, Vec::new(), &[]);
         match self.words(page, ask, "")? {
             Err(outcome) => Ok(Flow::End(outcome)),
             Ok(None) => Ok(Flow::Go),
-            Ok(Some(text)) => then(self, text).map(|()| Flow::Go),
+            Ok(Some(text)) => Ok(then(self, text)),
         }
     }
 
     /// The entries, the last first; one of them can be corrected. The old value stays in the journal.
     fn correct(&mut self) -> Result<Flow, Fault> {
-        let entries = self.setting.entries(&self.state);
+        let entries = self.setting().entries(self.job.state());
         if entries.is_empty() {
             self.refusal = vec!["nothing has been entered yet that could be corrected".to_owned()];
             return Ok(Flow::Go);
@@ -101,22 +92,31 @@ impl Session<'_> {
             match self.put(&page, Wants::Choice(page.choices.len()), &mut Typing::default())? {
                 Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
                 Answer::Picked(picked) if picked == ENTRIES => from += ENTRIES,
-                Answer::Picked(picked) => break &shown[picked],
+                Answer::Picked(picked) => break shown[picked].clone(),
                 _ if from > 0 => from -= ENTRIES,
                 _ => return Ok(Flow::Go),
             }
         };
-        let facts = vec![format!("{}: {}", picked.title, picked.shown)];
-        let page = self.page(&format!("Correct {}", picked.name.replace('_', " ")), facts, &[]);
-        let (mut value, mut because) = (String::new(), String::new());
+        self.correction(picked, String::new(), String::new())
+    }
+
+    /// A new value for an entry, and why; once more with what was typed, if that was refused.
+    pub(super) fn correction(
+        &mut self,
+        entered: Entered,
+        mut value: String,
+        mut because: String,
+    ) -> Result<Flow, Fault> {
+        let facts = vec![format!("{}: {}", entered.title, entered.shown)];
+        let page = self.page(&format!("Correct {}", entered.name.replace('_', " ")), facts, &[]);
         loop {
-            value = match self.new_value(&page, picked, &value)? {
+            value = match self.new_value(&page, &entered, &value)? {
                 Err(outcome) => return Ok(Flow::End(outcome)),
                 Ok(None) => return Ok(Flow::Go),
                 Ok(Some(value)) => value,
             };
-            if let Err(refusal) = self.setting.check(&picked.address.step, &picked.name, &value, picked.unit.as_deref())
-            {
+            let unit = entered.unit.as_deref();
+            if let Err(refusal) = self.setting().check(&entered.address.step, &entered.name, &value, unit) {
                 self.refuse(&refusal);
                 continue;
             }
@@ -125,11 +125,10 @@ impl Session<'_> {
                 Ok(None) => return Ok(Flow::Go),
                 Ok(Some(because)) => because,
             };
-            let values = std::iter::once((picked.name.clone(), value.clone())).collect();
-            let who = self.who.clone();
-            if self.send(&who, What::Correct { entry: Some(picked.seq), values, because: because.clone() })? {
-                return Ok(Flow::Go);
-            }
+            let values = std::iter::once((entered.name.clone(), value.clone())).collect();
+            let what = What::Correct { entry: Some(entered.seq), values, because: because.clone() };
+            self.again = Some(Again::Correction { entered: Box::new(entered), value, because });
+            return Ok(self.give(what));
         }
     }
 
@@ -196,7 +195,7 @@ impl Session<'_> {
     }
 
     fn stop_and_call(&mut self) -> Result<Flow, Fault> {
-        let reachable = self.setting.reachable();
+        let reachable = self.setting().reachable();
         let mut page = self.page(
             "Stop, make it safe",
             Vec::new(),
@@ -208,8 +207,7 @@ impl Session<'_> {
         match self.put(&page, Wants::Choice(reachable.len()), &mut Typing::default())? {
             Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
             Answer::Picked(picked) => {
-                let who = self.who.clone();
-                self.send(&who, What::Call { procedure: reachable[picked].0.clone() })?;
+                return Ok(self.give(What::Call { procedure: reachable[picked].0.clone() }));
             }
             Answer::Command(command @ (Command::Skip | Command::Abandon | Command::Pause)) => {
                 return self.command(command, None);

@@ -1,12 +1,10 @@
 //! Asking a person at a terminal: one step at a time, one key an answer.
 //!
-//! What is laid out and what a key means is pure ([`page`], [`screen`], [`question`], [`draft`]); only [`console`] touches
-//! the terminal. What follows from an answer is written by the caller before it counts.
+//! What is laid out and what a key means is pure ([`page`], [`screen`], [`question`]); only [`console`] touches the terminal. What
+//! is answered is given to the job by the loop that all drivers share.
 
-mod ahead;
 mod aside;
 mod console;
-mod draft;
 mod ear;
 mod from_log;
 mod held;
@@ -23,22 +21,15 @@ mod step;
 mod tests;
 mod waiting;
 
-use std::path::{Path, PathBuf};
-
 use jiff::civil::DateTime;
 
+use crate::live_reader::LiveReader;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic};
-use standpipe_job::{EvidenceRef, Machine, Record, Refusal, State};
+use standpipe_job::{OpenJob, Refusal};
 
-pub use ear::Ear;
 pub use page::Header;
 pub use screen::screen;
-
-/// Writes records to the journal; they count only when it says that they are safe.
-pub type Append<'a> = dyn FnMut(&[Record]) -> Result<(), Box<Diagnostic>> + 'a;
-/// Keeps a file as evidence.
-pub type Keep<'a> = dyn FnMut(&Path) -> Result<EvidenceRef, Box<Diagnostic>> + 'a;
 
 /// How a sitting at the terminal ended.
 #[derive(Debug)]
@@ -62,7 +53,6 @@ pub enum Outcome {
 #[derive(Debug)]
 pub struct Ended {
     pub outcome: Outcome,
-    pub state: State,
     /// Who worked; asked for where it was not given.
     pub who: String,
 }
@@ -73,42 +63,15 @@ pub struct Seat {
     pub who: String,
     pub colour: bool,
     /// A reader that is followed.
-    pub ear: Option<Ear>,
-    /// The folder of the job, where evidence lies.
-    pub dir: PathBuf,
+    pub reader: Option<LiveReader>,
 }
 
 /// Asks until the job ends or somebody leaves it.
 ///
 /// Errors: there is nobody to ask, the terminal is gone, or the journal can't be written.
-pub fn run_terminal(
-    machine: &Machine,
-    state: State,
-    append: &mut Append<'_>,
-    keep: &mut Keep<'_>,
-    clock: &dyn Fn() -> DateTime,
-    seat: Seat,
-) -> Result<Ended, Box<Diagnostic>> {
-    let Seat { who, colour, ear, dir } = seat;
-    let mut console = console::Terminal::open(colour).ok_or_else(nobody_there)?;
-    session::Session {
-        machine,
-        setting: setting::Setting { machine },
-        state,
-        append,
-        keep,
-        clock,
-        who,
-        console: &mut console,
-        refusal: Vec::new(),
-        draft: draft::Draft::default(),
-        last_key: std::time::Duration::ZERO,
-        ear,
-        asking: None,
-        dir,
-        logs: Default::default(),
-    }
-    .run()
+pub fn run_terminal(job: &mut OpenJob, clock: &dyn Fn() -> DateTime, seat: Seat) -> Result<Ended, Box<Diagnostic>> {
+    let mut console = console::Terminal::open(seat.colour).ok_or_else(nobody_there)?;
+    session::Session::new(job, clock, &mut console, seat.who, seat.reader).run()
 }
 
 fn nobody_there() -> Box<Diagnostic> {

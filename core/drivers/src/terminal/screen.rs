@@ -2,6 +2,7 @@
 
 use super::page::{Choice, Header, Page};
 use super::question::Command;
+use crate::live_reader::capital;
 use standpipe_job::ending::ended_by;
 use standpipe_job::{AnswerKind, Prompt, PromptField};
 
@@ -98,11 +99,6 @@ pub fn choices(field: &PromptField) -> Vec<Choice> {
 
 fn times(attempts: u32) -> String {
     if attempts == 1 { "once".to_owned() } else { format!("{attempts} times") }
-}
-
-pub(super) fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
 #[cfg(test)]

@@ -1,54 +1,88 @@
 //! The loop: what the job waits for, asked at the terminal and given to the machine, until it ends or somebody leaves.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
 use jiff::civil::DateTime;
 
 use super::console::Console;
-use super::draft::Draft;
-use super::ear::{BEAT, Ear};
+use super::ear::BEAT;
 use super::key::Key;
 use super::page::Page;
 use super::question::{Answer, Command, Typing, Wants};
-use super::setting::Setting;
-use super::{Append, Ended, Keep, Outcome};
+use super::setting::{Entered, Setting};
+use super::{Ended, Outcome};
+use crate::draft::Draft;
+use crate::drive::{Driver, drive};
+use crate::live_reader::{LiveReader, NoOffer};
 use crate::logs::Logs;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic};
-use standpipe_job::{EvidenceRef, Input, Machine, Origin, Pending, Phase, PromptField, Record, Refusal, State, What};
+use standpipe_job::{
+    EvidenceRef, Given, Kept, NotKept, OpenJob, Origin, Pending, Phase, PromptField, Refusal, What, When,
+};
+use standpipe_quantity::value::Value;
 
 pub(super) type Fault = Box<Diagnostic>;
 
-/// After one thing was asked: go on with the job, or leave it.
+/// After one thing was asked: go on with the job, give it something, or leave it.
 #[derive(Debug)]
 pub(super) enum Flow {
     Go,
+    Give(Box<Given>),
     End(Outcome),
 }
 
+/// What was typed and refused, to be asked again with what was typed.
+pub(super) enum Again {
+    Correction { entered: Box<Entered>, value: String, because: String },
+    Fact { path: String, typed: String, source: String },
+}
+
 pub(super) struct Session<'a> {
-    pub machine: &'a Machine,
-    pub setting: Setting<'a>,
-    pub state: State,
-    pub append: &'a mut Append<'a>,
-    pub keep: &'a mut Keep<'a>,
+    pub job: &'a mut OpenJob,
     pub clock: &'a dyn Fn() -> DateTime,
     pub who: String,
     pub console: &'a mut dyn Console,
     /// Why the last answer was not taken; shown with the next page.
     pub refusal: Vec<String>,
     pub draft: Draft,
+    /// The answer to the present stage of the draft, as far as it is typed.
+    pub typing: Typing,
+    pub again: Option<Again>,
     /// When the last key came, as the console counts.
     pub last_key: Duration,
     /// A reader that is followed.
-    pub ear: Option<Ear>,
+    pub reader: Option<LiveReader>,
     /// The value that is asked now, if a reader could give it; and whether it is waited for.
     pub asking: Option<(PromptField, bool)>,
-    /// The folder of the job, where evidence lies.
-    pub dir: PathBuf,
     /// Logs that values were taken from.
     pub logs: Logs,
+    pub sitting: Sitting,
+    pub giving: Giving,
+    /// How it ends, or why: something could not be kept, and it was no refusal.
+    pub left: Option<Result<Outcome, Fault>>,
+}
+
+/// What is given to the job.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Giving {
+    /// What needs nobody: the opening, and time that passes.
+    Opening,
+    /// The entry that was made as a draft.
+    Entry,
+    Other,
+}
+
+/// How far a sitting has got.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) enum Sitting {
+    /// Nobody has said yet who works.
+    #[default]
+    New,
+    Begun,
+    /// Something was asked and answered.
+    UnderWay,
 }
 
 /// A key that comes sooner after the one before it is still that key held down, or bouncing: it answers no new page.
@@ -57,24 +91,53 @@ const BOUNCE: Duration = Duration::from_millis(120);
 /// Said where one key is not enough.
 const MANY: &str = "(number, then Enter)";
 
-impl Session<'_> {
-    pub fn run(mut self) -> Result<Ended, Fault> {
-        let outcome = self.begin().and_then(|begun| match begun {
-            Flow::End(outcome) => Ok(outcome),
-            Flow::Go => self.go_on(),
-        });
-        self.console.rest().map_err(|error| terminal_fault(&error))?;
-        Ok(Ended { outcome: outcome?, state: self.state, who: self.who })
+impl<'a> Session<'a> {
+    pub fn new(
+        job: &'a mut OpenJob,
+        clock: &'a dyn Fn() -> DateTime,
+        console: &'a mut dyn Console,
+        who: String,
+        reader: Option<LiveReader>,
+    ) -> Self {
+        Self {
+            job,
+            clock,
+            who,
+            console,
+            refusal: Vec::new(),
+            draft: Draft::default(),
+            typing: Typing::default(),
+            again: None,
+            last_key: Duration::ZERO,
+            reader,
+            asking: None,
+            logs: Logs::default(),
+            sitting: Sitting::New,
+            giving: Giving::Other,
+            left: None,
+        }
     }
 
+    pub fn run(mut self) -> Result<Ended, Fault> {
+        let clock = self.clock;
+        let outcome = drive(&mut self, clock);
+        self.console.rest().map_err(|error| terminal_fault(&error))?;
+        Ok(Ended { outcome: outcome?, who: self.who })
+    }
+
+    pub fn setting(&self) -> Setting<'_> {
+        Setting { machine: self.job.machine() }
+    }
+
+    /// Who sits here: asked where nobody said so.
     fn begin(&mut self) -> Result<Flow, Fault> {
         if self.who.is_empty()
             && let Flow::End(outcome) = self.who_is_there()?
         {
             return Ok(Flow::End(outcome));
         }
-        let people = self.setting.people();
-        match self.setting.person(&self.who) {
+        let people = self.setting().people();
+        match self.setting().person(&self.who) {
             Some(id) => self.who = id,
             None if people.is_empty() => {}
             None => {
@@ -84,103 +147,65 @@ impl Session<'_> {
                 return Ok(Flow::End(Outcome::Refused(unknown)));
             }
         }
-        match self.state.phase {
-            Phase::New => match self.decide(&self.who.clone(), What::Open)? {
-                Ok(()) => Ok(Flow::Go),
-                Err(refusal) => Ok(Flow::End(Outcome::Refused(refusal))),
-            },
-            // The process ended without a pause, or somebody else takes over.
-            Phase::Running => self.resume(),
-            Phase::Pausing if self.state.actor.as_deref() != Some(self.who.as_str()) => self.resume(),
-            _ => Ok(Flow::Go),
+        self.sitting = Sitting::Begun;
+        if self.job.state().phase != Phase::New {
+            return Ok(Flow::Go);
         }
+        self.giving = Giving::Opening;
+        Ok(self.give(What::Open))
     }
 
-    fn go_on(&mut self) -> Result<Outcome, Fault> {
-        loop {
-            let flow = match self.machine.pending(&self.state) {
-                Pending::Entry(prompt) => self.step(&prompt)?,
-                Pending::Acceptance { title, because, shown, roles, .. } => {
-                    self.acceptance(&title, &because, shown, &roles)?
-                }
-                Pending::Stopped { title, because, shown, .. } => self.stopped(&title, &because, shown)?,
-                Pending::Facts { title, missing, .. } => self.facts(&title, &missing)?,
-                Pending::Fault { message, place, .. } => self.faulted(&message, &place)?,
-                Pending::Resumption { .. } => self.resume()?,
-                Pending::Opening => match self.decide(&self.who.clone(), What::Tick)? {
-                    // Nothing is asked and nothing follows: a defect, not something to be typed away.
-                    Ok(()) if matches!(self.machine.pending(&self.state), Pending::Opening) => {
-                        Flow::End(Outcome::Stuck)
-                    }
-                    Ok(()) => Flow::Go,
-                    Err(refusal) => Flow::End(Outcome::Refused(refusal)),
-                },
-                Pending::Nothing { abandoned: true } => Flow::End(Outcome::Abandoned),
-                Pending::Nothing { abandoned: false } => Flow::End(Outcome::Finished),
-            };
-            match flow {
-                Flow::End(outcome) => return Ok(outcome),
-                // A pause is the end of this sitting: the tag is printed, whoever comes next resumes.
-                Flow::Go if self.state.phase == Phase::Paused => {
-                    return Ok(Outcome::Paused { tag: self.state.tag.clone() });
-                }
-                Flow::Go => {}
+    /// One thing asked, or what an answer left open.
+    fn turn(&mut self) -> Result<Flow, Fault> {
+        let before = std::mem::replace(&mut self.giving, Giving::Other);
+        if self.sitting == Sitting::New {
+            return self.begin();
+        }
+        // A pause is the end of this sitting: the tag is printed, whoever comes next resumes.
+        if self.sitting == Sitting::UnderWay && self.job.state().phase == Phase::Paused {
+            return Ok(Flow::End(Outcome::Paused { tag: self.job.state().tag.clone() }));
+        }
+        if self.job.is_to_be_resumed_by(&self.who) {
+            return self.resume();
+        }
+        match self.again.take() {
+            Some(Again::Correction { entered, value, because }) => return self.correction(*entered, value, because),
+            Some(Again::Fact { path, typed, source }) => return self.fact(&path, typed, source),
+            None => {}
+        }
+        match self.job.pending() {
+            Pending::Entry(prompt) => self.step(&prompt),
+            Pending::Acceptance { title, because, shown, roles, .. } => {
+                self.acceptance(&title, &because, shown, &roles)
             }
-        }
-    }
-
-    /// Gives an input to the machine; what follows is in the journal before it counts. A refusal is kept to be shown.
-    pub fn send(&mut self, by: &str, what: What) -> Result<bool, Fault> {
-        Ok(match self.decide(by, what)? {
-            Ok(()) => true,
-            Err(refusal) => {
-                self.refuse(&refusal);
-                false
+            Pending::Stopped { title, because, shown, .. } => self.stopped(&title, &because, shown),
+            Pending::Facts { title, missing, .. } => self.facts(&title, &missing),
+            Pending::Fault { message, place, .. } => self.faulted(&message, &place),
+            Pending::Resumption { .. } => self.resume(),
+            // Nothing is asked and nothing follows: a defect, not something to be typed away.
+            Pending::Opening if before == Giving::Opening => Ok(Flow::End(Outcome::Stuck)),
+            Pending::Opening => {
+                self.giving = Giving::Opening;
+                Ok(self.give(What::Tick))
             }
-        })
-    }
-
-    pub fn decide(&mut self, by: &str, what: What) -> Result<Result<(), Refusal>, Fault> {
-        self.decide_as(by, Origin::Typed, what)
-    }
-
-    pub fn decide_as(&mut self, by: &str, origin: Origin, what: What) -> Result<Result<(), Refusal>, Fault> {
-        self.console.rest().map_err(|error| terminal_fault(&error))?;
-        self.record(by, origin, what)
-    }
-
-    /// What was read earlier, and is entered now.
-    pub fn decide_late(
-        &mut self,
-        by: &str,
-        origin: Origin,
-        what: What,
-        at: DateTime,
-    ) -> Result<Result<(), Refusal>, Fault> {
-        self.console.rest().map_err(|error| terminal_fault(&error))?;
-        let now = (self.clock)();
-        let entered_at = (at != now).then_some(now);
-        self.give(Input { at, entered_at, by: by.to_owned(), origin, what })
-    }
-
-    /// As [`Session::decide_as`], while keys are awaited.
-    pub fn record(&mut self, by: &str, origin: Origin, what: What) -> Result<Result<(), Refusal>, Fault> {
-        self.give(Input { at: (self.clock)(), entered_at: None, by: by.to_owned(), origin, what })
-    }
-
-    fn give(&mut self, input: Input) -> Result<Result<(), Refusal>, Fault> {
-        let records: Vec<Record> = match self.machine.decide(&self.state, &input) {
-            Ok(records) => records,
-            Err(refusal) => return Ok(Err(refusal)),
-        };
-        if records.is_empty() {
-            return Ok(Ok(()));
+            Pending::Nothing { abandoned: true } => Ok(Flow::End(Outcome::Abandoned)),
+            Pending::Nothing { abandoned: false } => Ok(Flow::End(Outcome::Finished)),
         }
-        (self.append)(&records)?;
-        for record in &records {
-            self.state.apply(record);
-        }
-        Ok(Ok(()))
+    }
+
+    /// What the person at the terminal gives.
+    pub fn give(&self, what: What) -> Flow {
+        self.give_as(&self.who, what)
+    }
+
+    pub fn give_as(&self, by: &str, what: What) -> Flow {
+        Flow::Give(Box::new(Given::typed(by, what)))
+    }
+
+    /// What was read at a time, and is entered now.
+    pub fn give_read(&self, by: &str, origin: Origin, what: What, at: Option<DateTime>) -> Flow {
+        let when = at.filter(|at| *at != (self.clock)()).map_or(When::Now, When::Done);
+        Flow::Give(Box::new(Given { id: None, on: None, by: by.to_owned(), origin, when, what }))
     }
 
     pub fn refuse(&mut self, refusal: &Refusal) {
@@ -211,7 +236,7 @@ impl Session<'_> {
                 self.console.draw(&drawn).map_err(|error| terminal_fault(&error))?;
                 shown = Some(drawn);
             }
-            let wait = self.ear.is_some().then_some(BEAT);
+            let wait = self.reader.is_some().then_some(BEAT);
             let key = self.console.key(wait).map_err(|error| terminal_fault(&error))?;
             if key.is_none() && wait.is_some() {
                 continue;
@@ -235,13 +260,14 @@ impl Session<'_> {
     /// The question, with what Enter takes from the reader.
     fn asked(&self, ask: &str) -> String {
         let Some((field, awaited)) = &self.asking else { return ask.to_owned() };
-        match self.offer(field, *awaited) {
+        let reader = self.reader.as_ref();
+        match reader.and_then(|reader| reader.offer(self.job, field, *awaited, self.seconds())) {
             Some(Ok(offer)) => {
-                let shown = self.machine.plan.show(&standpipe_quantity::value::Value::Quantity(offer.quantity));
+                let shown = self.job.plan().show(&Value::Quantity(offer.quantity));
                 let past = if offer.fits { "" } else { ", gone past" };
                 format!("Enter takes {shown}{past}, or type it:")
             }
-            Some(Err(why)) if why.is_empty() => "Enter takes it once it is inside, or type it:".to_owned(),
+            Some(Err(NoOffer::NotYet)) => "Enter takes it once it is inside, or type it:".to_owned(),
             _ => ask.to_owned(),
         }
     }
@@ -249,7 +275,7 @@ impl Session<'_> {
     /// A page of the job itself rather than of one of its steps.
     pub fn page(&self, title: &str, facts: Vec<String>, commands: &[Command]) -> Page {
         Page {
-            header: self.setting.header(&self.state),
+            header: self.setting().header(self.job.state()),
             title: title.to_owned(),
             facts,
             commands: commands.to_vec(),
@@ -275,7 +301,8 @@ impl Session<'_> {
 
     /// Keeps a file as evidence; what is wrong with it is shown with the next page.
     pub fn kept(&mut self, typed: &str) -> Option<EvidenceRef> {
-        match (self.keep)(Path::new(&path_of(typed))) {
+        let place = Place::whole(&Source::new("<terminal>", ""));
+        match self.job.keep(Path::new(&path_of(typed)), &place) {
             Ok(evidence) => Some(evidence),
             Err(diagnostic) => {
                 self.refusal = vec![diagnostic.message];
@@ -284,6 +311,58 @@ impl Session<'_> {
             }
         }
     }
+}
+
+impl Driver for Session<'_> {
+    type Left = Result<Outcome, Fault>;
+
+    fn job(&mut self) -> &mut OpenJob {
+        self.job
+    }
+
+    fn next(&mut self) -> Result<Given, Self::Left> {
+        loop {
+            if let Some(left) = self.left.take() {
+                return Err(left);
+            }
+            let begins = self.sitting == Sitting::New;
+            match self.turn() {
+                Err(fault) => return Err(Err(fault)),
+                Ok(Flow::End(outcome)) => return Err(Ok(outcome)),
+                Ok(Flow::Give(given)) => {
+                    if let Err(error) = self.console.rest() {
+                        return Err(Err(terminal_fault(&error)));
+                    }
+                    return Ok(*given);
+                }
+                Ok(Flow::Go) if begins => {}
+                Ok(Flow::Go) => self.sitting = Sitting::UnderWay,
+            }
+        }
+    }
+
+    fn told(&mut self, end: Result<Kept, NotKept>) {
+        self.sitting = Sitting::UnderWay;
+        match end {
+            Ok(_) => {
+                self.again = None;
+                if self.giving == Giving::Entry {
+                    self.draft = Draft::default();
+                }
+            }
+            Err(NotKept::Refused(refusal)) => match self.giving {
+                Giving::Opening => self.left = Some(Ok(Outcome::Refused(*refusal))),
+                Giving::Entry => self.back_to(&refusal),
+                Giving::Other => self.refuse(&refusal),
+            },
+            Err(fault) => self.left = Some(Err(unkept(fault))),
+        }
+    }
+}
+
+/// What is not to be mended by typing something else.
+pub(super) fn unkept(fault: NotKept) -> Fault {
+    Box::new(fault.at(&Place::whole(&Source::new("<terminal>", ""))))
 }
 
 /// A path as a terminal pastes a file that is dropped on it: in quotes, or with spaces escaped.

@@ -3,23 +3,26 @@
 use std::time::Duration;
 
 use super::Outcome;
-use super::draft::{Draft, Stage};
 use super::held::{Held, left, typed};
 use super::key::Key;
 use super::page::{Choice, Page};
 use super::question::{Answer, Command, Typing, Wants};
 use super::screen::{ask, choices, is_said_by_the_title, step_page};
-use super::session::{Fault, Flow, Session, terminal_fault};
-use standpipe_job::{AnswerKind, Origin, Prompt, PromptField, What};
+use super::session::{Fault, Flow, Giving, Session, terminal_fault};
+use crate::draft::{Draft, Stage};
+use crate::live_reader::NoOffer;
+use standpipe_job::{AnswerKind, Origin, Pending, Prompt, PromptField, Refusal, What};
 
 impl Session<'_> {
     pub(super) fn step(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
         if self.draft.asks != prompt.asks {
-            self.draft = Draft::new(prompt, self.setting.people().len() == 1);
+            self.draft = Draft::new(prompt, self.setting().people().len() == 1);
+            self.typing = Typing::default();
         }
         let Some(stage) = self.draft.stage() else { return self.enter(prompt) };
-        let mut page = step_page(prompt, &self.setting.header(&self.state));
-        page.given = self.draft.so_far(prompt, &|id| self.setting.name_of(id), &|id| self.setting.instrument(id).name);
+        let mut page = step_page(prompt, &self.setting().header(self.job.state()));
+        page.given =
+            self.draft.so_far(prompt, &|id| self.setting().name_of(id), &|id| self.setting().instrument(id).name);
         match stage {
             Stage::With(index) => self.with(prompt, index, page),
             Stage::Field(index) => self.field(prompt, index, page),
@@ -29,7 +32,7 @@ impl Session<'_> {
                 self.line(prompt, page, Wants::Words, |session, typed| {
                     if let Some(evidence) = session.kept(&typed) {
                         session.draft.evidence.push(evidence);
-                        session.draft.next(prompt);
+                        session.move_on(prompt);
                     }
                 })
             }
@@ -41,37 +44,46 @@ impl Session<'_> {
         let by = self.draft.signer.clone().unwrap_or_else(|| self.who.clone());
         let read =
             !self.draft.read.is_empty() && self.draft.typed.keys().all(|name| self.draft.read.contains_key(name));
-        if !self.draft.read.is_empty() || (is_held(prompt) && self.ear.is_some()) {
-            self.draft.rows = self.read_from(self.draft.read.clone());
+        if let Some(reader) = self.reader.as_mut().filter(|_| !self.draft.read.is_empty() || is_held(prompt)) {
+            self.draft.rows = reader.read_from(self.draft.read.clone());
         }
         let logged = self.draft.logged.clone();
         let of_log =
             logged.as_ref().is_some_and(|it| self.draft.typed.keys().all(|name| it.read.values.contains_key(name)));
         self.draft.rows = self.draft.rows.take().or(logged.as_ref().map(|it| Box::new(it.read.clone())));
         let origin = if read || of_log { Origin::Log } else { Origin::Typed };
+        self.giving = Giving::Entry;
         let entry = What::Enter(self.draft.entry(prompt));
-        let decided = match logged {
-            Some(logged) => self.decide_late(&by, origin, entry, logged.at)?,
-            None => self.decide_as(&by, origin, entry)?,
-        };
-        match decided {
-            Ok(()) => self.draft = Draft::default(),
-            Err(refusal) => {
-                self.draft.refused(prompt, &refusal);
-                self.refuse(&refusal);
-            }
+        Ok(self.give_read(&by, origin, entry, logged.map(|logged| logged.at)))
+    }
+
+    /// The entry was refused: back to what it does not fit.
+    pub(super) fn back_to(&mut self, refusal: &Refusal) {
+        if let Pending::Entry(prompt) = self.job.pending() {
+            self.draft.refused(&prompt, refusal);
+            self.recall(&prompt);
         }
-        Ok(Flow::Go)
+        self.refuse(refusal);
+    }
+
+    /// On to the next stage of the entry.
+    pub(super) fn move_on(&mut self, prompt: &Prompt) {
+        self.draft.next();
+        self.recall(prompt);
+    }
+
+    fn recall(&mut self, prompt: &Prompt) {
+        self.typing = Typing::new(self.draft.recalled(prompt));
     }
 
     fn with(&mut self, prompt: &Prompt, index: usize, mut page: Page) -> Result<Flow, Fault> {
         let field = &prompt.fields[index];
         let kind = field.with.as_deref().unwrap_or("instrument").replace('-', " ");
         page.ask = format!("With which {kind}?");
-        page.choices = field.instruments.iter().map(|id| self.setting.instrument(id)).collect();
+        page.choices = field.instruments.iter().map(|id| self.setting().instrument(id)).collect();
         self.pick(prompt, &page, |session, picked| {
             session.draft.use_instrument(prompt, index, &field.instruments[picked]);
-            session.draft.next(prompt);
+            session.move_on(prompt);
         })
     }
 
@@ -82,8 +94,8 @@ impl Session<'_> {
             return self.hold(prompt, &name, seconds, page);
         }
         let instrument = self.draft.with.get(&name);
-        let unit = field.unit.clone().or_else(|| self.setting.unit_of(instrument?));
-        let shown = unit.as_deref().map(|unit| self.setting.symbol(unit));
+        let unit = field.unit.clone().or_else(|| self.setting().unit_of(instrument?));
+        let shown = unit.as_deref().map(|unit| self.setting().symbol(unit));
         page.ask = ask(field, shown.as_deref());
         if prompt.fields.len() == 1 && is_said_by_the_title(field) {
             page.ask.clear();
@@ -92,7 +104,7 @@ impl Session<'_> {
             let answer = self.put(&page, Wants::Confirm, &mut Typing::default())?;
             return self.answered(prompt, answer, |session, _| {
                 session.draft.typed.insert(name, String::new());
-                session.draft.next(prompt);
+                session.move_on(prompt);
             });
         }
         if !field.options.is_empty() {
@@ -101,7 +113,7 @@ impl Session<'_> {
                 let id = field.options[picked].0.clone();
                 session.draft.signer = (field.kind == AnswerKind::Signature).then(|| id.clone());
                 session.draft.typed.insert(name, id);
-                session.draft.next(prompt);
+                session.move_on(prompt);
             });
         }
         let wants = match field.kind {
@@ -123,17 +135,19 @@ impl Session<'_> {
         self.draft.read.shift_remove(&field.name);
         self.draft.unlog(&field.name);
         if typed.is_empty() && field.kind == AnswerKind::Quantity {
-            match self.offer(field, prompt.within.is_some()) {
+            let reader = self.reader.as_ref();
+            let awaited = prompt.within.is_some();
+            match reader.and_then(|reader| reader.offer(self.job, field, awaited, self.seconds())) {
                 Some(Ok(offer)) => {
                     self.draft.read.insert(field.name.clone(), offer.taken.clone());
                     self.draft.typed.insert(field.name.clone(), offer.typed.clone());
-                    return self.draft.next(prompt);
+                    return self.move_on(prompt);
                 }
-                Some(Err(why)) if why.is_empty() => {
+                Some(Err(NoOffer::NotYet)) => {
                     self.refusal = vec!["the reading is not in the window yet".to_owned()];
                     return;
                 }
-                Some(Err(why)) if !field.optional => {
+                Some(Err(NoOffer::NotShown(why))) if !field.optional => {
                     self.refusal = vec![
                         format!("the reader shows nothing: {why}"),
                         "Do: look at the reader, or type what you read by eye".to_owned(),
@@ -143,13 +157,13 @@ impl Session<'_> {
                 _ => {}
             }
         }
-        match self.setting.check(&prompt.address.step, &field.name, &typed, unit) {
+        match self.setting().check(&prompt.address.step, &field.name, &typed, unit) {
             Ok(()) => {
                 self.draft.typed.insert(field.name.clone(), typed);
-                self.draft.next(prompt);
+                self.move_on(prompt);
             }
             Err(refusal) => {
-                self.draft.typing = Typing::new(&typed);
+                self.typing = Typing::new(&typed);
                 self.refuse(&refusal);
             }
         }
@@ -158,18 +172,18 @@ impl Session<'_> {
     fn witness(&mut self, prompt: &Prompt, mut page: Page) -> Result<Flow, Fault> {
         let looks = prompt.witness.as_deref().unwrap_or("this");
         page.ask = format!("A second person looks now: {looks}. Who?");
-        let mut people = self.setting.people();
+        let mut people = self.setting().people();
         people.retain(|(id, _)| *id != self.who);
         if people.is_empty() {
             return self.line(prompt, page, Wants::Words, |session, typed| {
                 session.draft.witness = Some(typed);
-                session.draft.next(prompt);
+                session.move_on(prompt);
             });
         }
         page.choices = people.iter().map(|(_, name)| Choice { name: name.clone(), meaning: None }).collect();
         self.pick(prompt, &page, |session, picked| {
             session.draft.witness = Some(people[picked].0.clone());
-            session.draft.next(prompt);
+            session.move_on(prompt);
         })
     }
 
@@ -189,10 +203,10 @@ impl Session<'_> {
         wants: Wants,
         taken: impl FnOnce(&mut Self, String),
     ) -> Result<Flow, Fault> {
-        let mut typing = std::mem::take(&mut self.draft.typing);
+        let mut typing = std::mem::take(&mut self.typing);
         let answer = self.put(&page, wants, &mut typing)?;
         // What was typed is still there after a note or a look at the reason.
-        self.draft.typing = Typing::new(typing.line.text());
+        self.typing = Typing::new(typing.line.text());
         self.answered(prompt, answer, |session, answer| {
             if let Answer::Typed(typed) = answer {
                 taken(session, typed);
@@ -208,7 +222,7 @@ impl Session<'_> {
     ) -> Result<Flow, Fault> {
         match answer {
             Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
-            Answer::Command(Command::Back) if self.draft.back(prompt) => {}
+            Answer::Command(Command::Back) if self.draft.back() => self.recall(prompt),
             Answer::Command(Command::Attach) if prompt.evidence.is_some() => return self.attach_here(prompt),
             Answer::Command(Command::Log) => {
                 let asked = self.draft.stage().and_then(|stage| match stage {
@@ -228,7 +242,7 @@ impl Session<'_> {
 
     /// A photo that belongs to the entry under way.
     fn attach_here(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
-        let page = step_page(prompt, &self.setting.header(&self.state));
+        let page = step_page(prompt, &self.setting().header(self.job.state()));
         match self.words(page, "Photo, as a file [path]", "")? {
             Err(outcome) => return Ok(Flow::End(outcome)),
             Ok(None) => {}
@@ -260,7 +274,7 @@ impl Session<'_> {
             }
         }
         self.draft.typed.insert(name.to_owned(), typed(&held, seconds));
-        self.draft.next(prompt);
+        self.move_on(prompt);
         Ok(Flow::Go)
     }
 

@@ -1,11 +1,11 @@
 //! What a job waits for when it is not an entry: someone who accepts, a fact, a correction, a person who goes on.
 
 use super::Outcome;
-use super::page::Choice;
+use super::page::{Choice, Page};
 use super::question::{Answer, Command, Typing, Wants};
-use super::screen::capital;
-use super::session::{Fault, Flow, Session};
-use standpipe_job::What;
+use super::session::{Again, Fault, Flow, Session};
+use crate::live_reader::capital;
+use standpipe_job::{Pending, What};
 
 /// What is left when a step can't be answered.
 const HELD: &[Command] =
@@ -14,7 +14,7 @@ const HELD: &[Command] =
 impl Session<'_> {
     /// Who sits at the terminal, where nobody said so.
     pub(super) fn who_is_there(&mut self) -> Result<Flow, Fault> {
-        let people = self.setting.people();
+        let people = self.setting().people();
         let mut page = self.page("Say who you are", Vec::new(), &[]);
         let answer = if people.is_empty() {
             page.ask = "Name:".to_owned();
@@ -41,7 +41,7 @@ impl Session<'_> {
         mut shown: Vec<String>,
         roles: &[String],
     ) -> Result<Flow, Fault> {
-        let people = self.setting.people_in(roles);
+        let people = self.setting().people_in(roles);
         shown.push(capital(because));
         let mut page = self.page(title, shown, HELD);
         page.ask = if people.is_empty() {
@@ -60,9 +60,7 @@ impl Session<'_> {
         match self.words(page, &format!("{name} accepts it, because"), "")? {
             Err(outcome) => return Ok(Flow::End(outcome)),
             Ok(None) => {}
-            Ok(Some(because)) => {
-                self.send(id, What::Accept { because })?;
-            }
+            Ok(Some(because)) => return Ok(self.give_as(id, What::Accept { because })),
         }
         Ok(Flow::Go)
     }
@@ -82,7 +80,7 @@ impl Session<'_> {
         self.only_commands(&page)
     }
 
-    fn only_commands(&mut self, page: &super::page::Page) -> Result<Flow, Fault> {
+    fn only_commands(&mut self, page: &Page) -> Result<Flow, Fault> {
         match self.put(page, Wants::Choice(0), &mut Typing::default())? {
             Answer::Interrupted => Ok(Flow::End(Outcome::Interrupted)),
             Answer::Command(command) => self.command(command, None),
@@ -92,11 +90,8 @@ impl Session<'_> {
 
     /// Facts that nobody has entered: supplied with a source, or the step is left out.
     pub(super) fn facts(&mut self, title: &str, missing: &[String]) -> Result<Flow, Fault> {
-        let mut commands = HELD.to_vec();
-        commands.insert(commands.len() - 1, Command::Skip);
-        let facts = vec!["This step needs what nobody has entered. It is never guessed.".to_owned()];
-        let mut page = self.page(title, facts, &commands);
-        let questions: Vec<(String, String)> = missing.iter().map(|path| self.setting.question_of(path)).collect();
+        let mut page = self.facts_page(title);
+        let questions: Vec<(String, String)> = missing.iter().map(|path| self.setting().question_of(path)).collect();
         let picked = match missing {
             // One alone is asked at once.
             [_] => 0,
@@ -111,12 +106,30 @@ impl Session<'_> {
                 }
             }
         };
+        self.fact_on(page, &missing[picked], String::new(), String::new())
+    }
+
+    /// One fact again that was refused, with what was typed.
+    pub(super) fn fact(&mut self, path: &str, typed: String, source: String) -> Result<Flow, Fault> {
+        let Pending::Facts { title, .. } = self.job.pending() else { return Ok(Flow::Go) };
+        let page = self.facts_page(&title);
+        self.fact_on(page, path, typed, source)
+    }
+
+    fn facts_page(&self, title: &str) -> Page {
+        let mut commands = HELD.to_vec();
+        commands.insert(commands.len() - 1, Command::Skip);
+        let facts = vec!["This step needs what nobody has entered. It is never guessed.".to_owned()];
+        self.page(title, facts, &commands)
+    }
+
+    fn fact_on(&mut self, mut page: Page, path: &str, typed: String, mut source: String) -> Result<Flow, Fault> {
         page.choices.clear();
-        let (question, expected) = &questions[picked];
+        let (question, expected) = self.setting().question_of(path);
         page.facts.push(format!("Expected: {expected}."));
-        let (mut typing, mut source) = (Typing::default(), String::new());
+        let mut typing = Typing::new(&typed);
         loop {
-            page.ask.clone_from(question);
+            page.ask.clone_from(&question);
             let typed = match self.put(&page, Wants::Words, &mut typing)? {
                 Answer::Interrupted => return Ok(Flow::End(Outcome::Interrupted)),
                 Answer::Command(command) => return self.command(command, None),
@@ -127,7 +140,7 @@ impl Session<'_> {
                 self.refusal = vec!["nothing was typed".to_owned()];
                 continue;
             }
-            if let Err(unfit) = self.machine.plan.read_fact(&missing[picked], &typed) {
+            if let Err(unfit) = self.job.plan().read_fact(path, &typed) {
                 self.refusal = vec![unfit.message];
                 continue;
             }
@@ -136,51 +149,37 @@ impl Session<'_> {
                 Ok(None) => return Ok(Flow::Go),
                 Ok(Some(source)) => source,
             };
-            let who = self.who.clone();
-            let what = What::Supply { path: missing[picked].clone(), typed, source: source.clone() };
-            if self.send(&who, what)? {
-                return Ok(Flow::Go);
-            }
+            let path = path.to_owned();
+            self.again = Some(Again::Fact { path: path.clone(), typed: typed.clone(), source: source.clone() });
+            return Ok(self.give(What::Supply { path, typed, source }));
         }
     }
 
     /// The tag of the pause comes first; who goes on does so by name, after looking.
     pub(super) fn resume(&mut self) -> Result<Flow, Fault> {
-        let mut facts = self.state.tag.clone();
-        let actor = self.state.actor.clone().unwrap_or_default();
-        if facts.is_empty() || self.state.phase != standpipe_job::Phase::Paused {
+        let mut facts = self.job.state().tag.clone();
+        let actor = self.job.state().actor.clone().unwrap_or_default();
+        if facts.is_empty() || self.job.state().phase != standpipe_job::Phase::Paused {
             facts = vec!["It was left without a pause. Look before you touch it: what has changed?".to_owned()];
         }
-        if let Some(at) = self.state.at {
-            facts.push(format!("Last entry by {}, {}.", self.setting.name_of(&actor), at.strftime("%Y-%m-%d %H:%M")));
+        if let Some(at) = self.job.state().at {
+            facts.push(format!("Last entry by {}, {}.", self.setting().name_of(&actor), at.strftime("%Y-%m-%d %H:%M")));
         }
-        let me = self.setting.name_of(&self.who);
+        let me = self.setting().name_of(&self.who);
         let mut page = self.page("Look at the vehicle, then go on", facts, &[Command::Note, Command::Leave]);
-        page.ask = if self.setting.looks_first() {
+        page.ask = if self.setting().looks_first() {
             format!("Enter: {me} has a look at it.")
         } else if actor == self.who {
             format!("Enter: {me} goes on with it.")
         } else {
-            let from = self.setting.name_of(&actor);
+            let from = self.setting().name_of(&actor);
             format!("Enter: {me} has looked and takes it over from {}.", from.trim_end_matches('.'))
         };
         match self.put(&page, Wants::Confirm, &mut Typing::default())? {
             Answer::Interrupted => Ok(Flow::End(Outcome::Interrupted)),
             Answer::Command(Command::Leave) => Ok(Flow::End(Outcome::Left)),
-            Answer::Command(command) => {
-                let flow = self.command(command, None)?;
-                if matches!(flow, Flow::Go) && self.state.phase != standpipe_job::Phase::Paused {
-                    return self.resume();
-                }
-                Ok(flow)
-            }
-            _ => {
-                let who = self.who.clone();
-                if !self.send(&who, What::Resume)? {
-                    return self.resume();
-                }
-                Ok(Flow::Go)
-            }
+            Answer::Command(command) => self.command(command, None),
+            _ => Ok(self.give(What::Resume)),
         }
     }
 }

@@ -32,7 +32,7 @@ fn sit_over(text: &str, keys: &str) -> (Sitting, tempfile::TempDir) {
     let file = folder.path().join("rows.csv");
     fs::write(&file, text).unwrap();
     let keys = keys.replace('@', &file.display().to_string());
-    let sitting = sit_in(folder.path(), &machine(READ), State::default(), "ann", &keys, None);
+    let sitting = sit_in(folder.path(), &machine(READ), "ann", &keys, None);
     (sitting, folder)
 }
 

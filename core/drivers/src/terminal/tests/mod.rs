@@ -9,17 +9,15 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::console::Console;
-use super::ear::Ear;
 use super::key::Key;
 use super::page::Drawn;
 use super::session::Session;
-use super::setting::Setting;
-use super::{Ended, Outcome, draft};
-use standpipe_diagnostic::source::{Place, Source};
-use standpipe_diagnostic::{Code, Diagnostic, Look, human};
-use standpipe_job::journal::evidence;
-use standpipe_job::plan::{Inputs, build};
-use standpipe_job::{Event, EvidenceRef, Machine, Record, State};
+use super::{Ended, Outcome};
+use crate::live_reader::LiveReader;
+use standpipe_diagnostic::source::Source;
+use standpipe_diagnostic::{Look, human};
+use standpipe_job::plan::{Inputs, build, kept};
+use standpipe_job::{Event, Hold, Journal, Machine, OpenJob, Record, State};
 use standpipe_library::{File, Files, Layer};
 use standpipe_quantity::value::Value;
 
@@ -140,6 +138,8 @@ fn presses(text: &str) -> VecDeque<Press> {
 
 struct Sitting {
     ended: Ended,
+    state: State,
+    /// Of this sitting.
     records: Vec<Record>,
     drawn: Vec<String>,
 }
@@ -162,61 +162,42 @@ impl Sitting {
     }
 }
 
-fn sit(machine: &Machine, state: State, who: &str, keys: &str) -> Sitting {
-    sit_with(machine, state, who, keys, None)
+fn sit(machine: &Machine, who: &str, keys: &str) -> Sitting {
+    sit_with(machine, who, keys, None)
 }
 
-fn sit_with(machine: &Machine, state: State, who: &str, keys: &str, ear: Option<Ear>) -> Sitting {
-    sit_in(Path::new(""), machine, state, who, keys, ear)
+fn sit_with(machine: &Machine, who: &str, keys: &str, reader: Option<LiveReader>) -> Sitting {
+    let folder = tempfile::tempdir().unwrap();
+    sit_in(folder.path(), machine, who, keys, reader)
 }
 
-/// With a folder that evidence is kept in.
-fn sit_in(dir: &Path, machine: &Machine, state: State, who: &str, keys: &str, ear: Option<Ear>) -> Sitting {
-    let mut console = Script { keys: presses(keys), now: Duration::from_secs(1), drawn: Vec::new() };
-    let mut records = Vec::new();
-    let mut append = |batch: &[Record]| {
-        records.extend_from_slice(batch);
-        Ok(())
+/// In a folder, where the job begins or goes on; `@` in the keys stands for it.
+fn sit_in(folder: &Path, machine: &Machine, who: &str, keys: &str, reader: Option<LiveReader>) -> Sitting {
+    let dir = folder.join("job");
+    let hold = match Journal::is_in(&dir) {
+        true => Hold::Write,
+        false => Hold::Begin(Box::new(kept(&machine.plan.snapshot.json(), "plan.json").unwrap())),
     };
-    let mut keep = |path: &Path| match path.to_str() {
-        Some("marks.jpg") => Ok(EvidenceRef { sha256: "00".to_owned(), name: "marks.jpg".to_owned(), of: None }),
-        _ if dir.is_dir() => evidence::keep(dir, path, &Place::whole(&Source::new("<typed>", ""))),
-        _ => {
-            let place = Place::whole(&Source::new("<typed>", ""));
-            Err(Box::new(Diagnostic::error(Code::UnreadableFile, &place, "there is no such file")))
-        }
-    };
+    let mut job = OpenJob::open(&dir, hold).unwrap();
+    let before = job.records().len();
+    let keys = presses(&keys.replace('@', &folder.display().to_string()));
+    let mut console = Script { keys, now: Duration::from_secs(1), drawn: Vec::new() };
     let clock = || "2026-11-23T08:00:00".parse().unwrap();
-    let ended = Session {
-        machine,
-        setting: Setting { machine },
-        state,
-        append: &mut append,
-        keep: &mut keep,
-        clock: &clock,
-        who: who.to_owned(),
-        console: &mut console,
-        refusal: Vec::new(),
-        draft: draft::Draft::default(),
-        last_key: Duration::ZERO,
-        ear,
-        asking: None,
-        dir: dir.to_owned(),
-        logs: Default::default(),
-    }
-    .run()
-    .unwrap();
-    Sitting { ended, records, drawn: console.drawn }
+    let ended = Session::new(&mut job, &clock, &mut console, who.to_owned(), reader).run().unwrap();
+    let records = job.records()[before..].to_vec();
+    // What counts is what is on the disk.
+    assert_eq!(Journal::read(&dir).unwrap().records, job.records());
+    Sitting { ended, state: job.state().clone(), records, drawn: console.drawn }
 }
 
 #[test]
 fn a_value_is_asked_with_its_instrument_and_a_bare_number_has_its_unit() {
     let machine =
         machine("steps:\n  - { id: warm, title: Read it, read: { warm: { is: temperature, instrument: reader } } }\n");
-    let sitting = sit(&machine, State::default(), "ann", "298.6\n");
+    let sitting = sit(&machine, "ann", "298.6\n");
     assert!(matches!(sitting.ended.outcome, Outcome::Finished), "{:?}", sitting.ended.outcome);
     assert!(sitting.saw("With which reader?\n1 probe   2 dial") && sitting.saw("Warm [°F]:"));
-    let Some(reading) = sitting.ended.state.latest("warm") else { panic!("nothing was read") };
+    let Some(reading) = sitting.state.latest("warm") else { panic!("nothing was read") };
     let Value::Quantity(warm) = &reading.value else { panic!("{:?}", reading.value) };
     assert!((warm.si - 310.15).abs() < 1e-9, "98.6 degF is 37 degC; {}", warm.si);
     assert_eq!(reading.with.as_deref(), Some("dial"));
@@ -226,7 +207,7 @@ fn a_value_is_asked_with_its_instrument_and_a_bare_number_has_its_unit() {
 fn a_refused_answer_is_asked_again_in_place_and_is_still_there() {
     let machine =
         machine("steps:\n  - { id: n, title: Count them, read: { feet: { is: count, ask: How many feet? } } }\n");
-    let sitting = sit(&machine, State::default(), "ann", "4x\n");
+    let sitting = sit(&machine, "ann", "4x\n");
     assert!(sitting.saw("Not taken: found `4x`\n  Expected: a whole number"), "{:#?}", sitting.drawn.last());
     assert!(sitting.drawn.last().unwrap().contains("How many feet? 4x"));
     assert!(matches!(sitting.ended.outcome, Outcome::Interrupted));
@@ -236,11 +217,11 @@ fn a_refused_answer_is_asked_again_in_place_and_is_still_there() {
 #[test]
 fn a_countdown_starts_after_clear_and_never_answers_by_itself() {
     let machine = machine("steps:\n  - { id: h, title: Hold it, hold: { for: 5.s } }\n");
-    let waiting = sit(&machine, State::default(), "ann", "~~");
+    let waiting = sit(&machine, "ann", "~~");
     assert!(!waiting.saw("to go"), "it counts only after Enter");
-    let over = sit(&machine, State::default(), "ann", "\n~");
+    let over = sit(&machine, "ann", "\n~");
     assert!(over.saw("5 s are over. Enter to go on.") && over.typed("held").is_empty());
-    let whole = sit(&machine, State::default(), "ann", "\n~\n");
+    let whole = sit(&machine, "ann", "\n~\n");
     assert_eq!(whole.typed("held"), ["5 s"]);
     assert!(matches!(whole.ended.outcome, Outcome::Finished));
 }
@@ -248,7 +229,7 @@ fn a_countdown_starts_after_clear_and_never_answers_by_itself() {
 #[test]
 fn a_countdown_that_is_broken_off_is_kept_as_far_as_it_went_and_asked_again() {
     let machine = machine("steps:\n  - { id: h, title: Hold it, hold: { for: 5.s } }\n");
-    let sitting = sit(&machine, State::default(), "ann", "\n \n~\n");
+    let sitting = sit(&machine, "ann", "\n \n~\n");
     assert_eq!(sitting.typed("held"), ["1 s", "5 s"]);
     assert!(sitting.saw("Asked again: once so far without success."));
 }
@@ -256,10 +237,12 @@ fn a_countdown_that_is_broken_off_is_kept_as_far_as_it_went_and_asked_again() {
 #[test]
 fn a_second_person_looks_and_a_photo_is_kept() {
     let machine = machine("steps:\n  - { id: m, title: Mark it, do: Mark it., witness: The marks, evidence: photo }\n");
-    let sitting = sit(&machine, State::default(), "ann", "\n1nothing.jpg\n");
+    let sitting = sit(&machine, "ann", "\n1nothing.jpg\n");
     assert!(sitting.saw("A second person looks now: The marks. Who?\n1 Bob B."), "{:#?}", sitting.drawn);
-    assert!(sitting.saw("Not taken: there is no such file"));
-    let sitting = sit(&machine, State::default(), "ann", "\n1marks.jpg\n");
+    assert!(sitting.saw("Not taken: `nothing.jpg` can't be kept as evidence"));
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("marks.jpg"), b"marks").unwrap();
+    let sitting = sit_in(folder.path(), &machine, "ann", "\n1@/marks.jpg\n", None);
     let entered = sitting.events().any(|event| {
         matches!(event, Event::Entered { witness: Some(standpipe_job::Witness::By(by)), evidence, .. }
             if by == "bob" && evidence.len() == 1)
@@ -272,7 +255,7 @@ fn back_leads_to_the_entries_and_a_correction_keeps_the_old_value() {
     let machine = machine(
         "steps:\n  - { id: n, title: Count them, read: { feet: { is: count, ask: How many feet? } } }\n  - { id: d, title: Do it, do: Do it. }\n",
     );
-    let sitting = sit(&machine, State::default(), "ann", "3\nb14\nmiscounted\n\n");
+    let sitting = sit(&machine, "ann", "3\nb14\nmiscounted\n\n");
     assert!(sitting.saw("1 feet 3"));
     let corrected = sitting.events().any(|event| {
         matches!(event, Event::Corrected { typed, because, .. } if typed["feet"] == "4" && because == "miscounted")
@@ -284,13 +267,13 @@ fn back_leads_to_the_entries_and_a_correction_keeps_the_old_value() {
 #[test]
 fn an_unknown_fact_is_supplied_with_its_source() {
     let machine = machine("steps:\n  - { id: h, title: Let it settle, hold: { for: spec.settle } }\n");
-    let sitting = sit(&machine, State::default(), "ann", "12 kg\nthe book\n");
+    let sitting = sit(&machine, "ann", "12 kg\nthe book\n");
     assert!(
         sitting.saw("Expected: a time with its unit.\n\nsettle?") && sitting.saw("Not taken:"),
         "{:#?}",
         sitting.drawn.last()
     );
-    let sitting = sit(&machine, State::default(), "ann", "2 s\nthe book\n\n~\n");
+    let sitting = sit(&machine, "ann", "2 s\nthe book\n\n~\n");
     let supplied =
         sitting.events().any(|event| matches!(event, Event::Supplied { source, .. } if source == "the book"));
     assert!(supplied && matches!(sitting.ended.outcome, Outcome::Finished));
@@ -301,7 +284,7 @@ fn only_who_may_accepts_and_gives_a_reason() {
     let machine = machine(
         "steps:\n  - { id: p, title: Look, pick: { seen: [dry, wet] }, gate: { must: seen == \"dry\", otherwise: { ask: [head] }, at_stake: It leaks. } }\n",
     );
-    let sitting = sit(&machine, State::default(), "ann", "21looked at twice\n");
+    let sitting = sit(&machine, "ann", "21looked at twice\n");
     assert!(sitting.saw("To be accepted, with a reason, by head:\n1 Bob B."));
     let accepted = sitting.records.iter().find(|record| matches!(record.event, Event::Accepted { .. }));
     assert_eq!(accepted.map(|record| record.by.as_str()), Some("bob"));
@@ -311,9 +294,10 @@ fn only_who_may_accepts_and_gives_a_reason() {
 #[test]
 fn leaving_a_job_and_taking_it_over_says_what_happened() {
     let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
-    let left = sit(&machine, State::default(), "ann", "qq");
+    let folder = tempfile::tempdir().unwrap();
+    let left = sit_in(folder.path(), &machine, "ann", "qq", None);
     assert!(matches!(left.ended.outcome, Outcome::Left));
-    let taken = sit(&machine, left.ended.state, "bob", "\n\n");
+    let taken = sit_in(folder.path(), &machine, "bob", "\n\n", None);
     assert!(taken.saw("It was left without a pause.") && taken.saw("Bob B. has looked and takes it over from Ann A."));
     assert!(taken.events().any(|event| matches!(event, Event::TookOver { from } if from == "ann")));
     assert!(matches!(taken.ended.outcome, Outcome::Finished));
@@ -322,7 +306,7 @@ fn leaving_a_job_and_taking_it_over_says_what_happened() {
 #[test]
 fn a_pause_ends_the_sitting_and_a_call_is_one_key_away() {
     let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
-    let paused = sit(&machine, State::default(), "", "1x1p");
+    let paused = sit(&machine, "", "1x1p");
     assert_eq!(paused.ended.who, "ann");
     assert!(paused.events().any(|event| matches!(event, Event::Called { procedure, .. } if procedure == "help")));
     assert!(matches!(paused.ended.outcome, Outcome::Paused { .. }));
@@ -331,16 +315,16 @@ fn a_pause_ends_the_sitting_and_a_call_is_one_key_away() {
 #[test]
 fn an_unknown_person_is_refused_before_anything_is_recorded() {
     let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
-    let sitting = sit(&machine, State::default(), "zoe", "");
+    let sitting = sit(&machine, "zoe", "");
     assert!(matches!(sitting.ended.outcome, Outcome::Refused(_)) && sitting.records.is_empty());
 }
 
 #[test]
 fn a_job_is_ended_only_by_a_second_key() {
     let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
-    let kept = sit(&machine, State::default(), "ann", "xedesk sheet\n1");
+    let kept = sit(&machine, "ann", "xedesk sheet\n1");
     assert!(kept.saw("It can't be gone on with afterwards."), "{:#?}", kept.drawn);
     assert!(matches!(kept.ended.outcome, Outcome::Interrupted), "{:?}", kept.ended.outcome);
-    let ended = sit(&machine, State::default(), "ann", "xesold\n2");
+    let ended = sit(&machine, "ann", "xesold\n2");
     assert!(matches!(ended.ended.outcome, Outcome::Abandoned), "{:?}", ended.ended.outcome);
 }

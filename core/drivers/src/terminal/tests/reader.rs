@@ -21,7 +21,7 @@ steps:
 ";
 
 /// A reader whose messages are all there at once, and the folder that its rows are kept in.
-fn ear(machine: &Machine, folder: &Path, messages: Vec<Message>) -> Ear {
+fn ear(machine: &Machine, folder: &Path, messages: Vec<Message>) -> LiveReader {
     let (sender, receiver) = sync_channel(messages.len().max(1));
     for message in messages {
         sender.send(message).unwrap();
@@ -31,7 +31,7 @@ fn ear(machine: &Machine, folder: &Path, messages: Vec<Message>) -> Ear {
     let columns = columns(&machine.plan);
     let raw = Some(Raw::new(folder, "rows.csv"));
     let live = Live::new(columns.clone(), wanted(&columns), Choices::default(), machine.plan.units.clone(), raw);
-    Ear::new(Following::of(receiver), live, "rows.csv".to_owned())
+    LiveReader::new(Following::of(receiver), live, "rows.csv".to_owned())
 }
 
 /// A heading and rows a second apart.
@@ -58,7 +58,7 @@ fn turns(sitting: &Sitting) -> Vec<Turn> {
 fn sit_by(machine: &Machine, keys: &str, messages: Vec<Message>) -> Sitting {
     let folder = tempfile::tempdir().unwrap();
     let ear = ear(machine, folder.path(), messages);
-    sit_with(machine, State::default(), "ann", keys, Some(ear))
+    sit_with(machine, "ann", keys, Some(ear))
 }
 
 #[test]
@@ -153,10 +153,11 @@ fn what_stood_in_the_file_before_is_no_reading_of_now() {
 #[test]
 fn a_stream_that_is_followed_again_says_how_long_it_was_not() {
     let machine = machine(WARM);
-    let first = sit_by(&machine, "q", vec![rows(&warming(30.0, 10))]);
     let folder = tempfile::tempdir().unwrap();
+    let first = ear(&machine, folder.path(), vec![rows(&warming(30.0, 10))]);
+    sit_in(folder.path(), &machine, "ann", "q", Some(first));
     let again = ear(&machine, folder.path(), vec![rows(&warming(31.0, 10))]);
-    let second = sit_with(&machine, first.ended.state, "ann", "\n", Some(again));
+    let second = sit_in(folder.path(), &machine, "ann", "\n", Some(again));
     let began = second.events().find_map(|event| match event {
         Event::Stream { turn: Turn::Began, words, .. } => Some(words.clone()),
         _ => None,

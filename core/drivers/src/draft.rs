@@ -3,7 +3,6 @@
 use indexmap::IndexMap;
 
 use super::from_log::Logged;
-use super::question::Typing;
 use standpipe_job::{AnswerKind, Entry, EvidenceRef, Photo, Prompt, PromptField, ReadFrom, Refusal, TakenFrom, Unfit};
 
 /// One thing to ask for an entry. Numbers are those of the prompt's fields.
@@ -28,7 +27,6 @@ pub struct Draft {
     pub evidence: Vec<EvidenceRef>,
     /// Who signs, if that is not who works.
     pub signer: Option<String>,
-    pub typing: Typing,
     /// Values that were taken from a reader.
     pub read: IndexMap<String, TakenFrom>,
     /// The rows that they were taken from, or that came meanwhile.
@@ -66,23 +64,19 @@ impl Draft {
         self.stages.get(self.at).copied()
     }
 
-    /// On to the next stage; one that was answered before an entry was refused shows its answer again.
-    pub fn next(&mut self, prompt: &Prompt) {
+    /// On to the next stage.
+    pub fn next(&mut self) {
         self.at = (self.at + 1).min(self.stages.len());
         if self.stage() == Some(Stage::Photo) && !self.evidence.is_empty() {
             self.at += 1;
         }
-        self.recall(prompt);
     }
 
     /// One stage back; `false` at the first.
-    pub fn back(&mut self, prompt: &Prompt) -> bool {
-        if self.at == 0 {
-            return false;
-        }
-        self.at -= 1;
-        self.recall(prompt);
-        true
+    pub fn back(&mut self) -> bool {
+        let first = self.at == 0;
+        self.at = self.at.saturating_sub(1);
+        !first
     }
 
     /// Back to what was refused: the field, the instruments, the photo, or the first stage.
@@ -96,10 +90,10 @@ impl Draft {
             _ => false,
         };
         self.at = self.stages.iter().position(wanted).unwrap_or(0);
-        self.recall(prompt);
     }
 
-    fn recall(&mut self, prompt: &Prompt) {
+    /// What was typed at this stage before the entry was refused or somebody went back to it.
+    pub fn recalled(&self, prompt: &Prompt) -> &str {
         let typed = match self.stage() {
             Some(Stage::Field(index)) if prompt.fields[index].options.is_empty() => {
                 self.typed.get(&prompt.fields[index].name).map(String::as_str)
@@ -107,7 +101,7 @@ impl Draft {
             Some(Stage::Witness) => self.witness.as_deref(),
             _ => None,
         };
-        self.typing = Typing::new(typed.unwrap_or_default());
+        typed.unwrap_or_default()
     }
 
     /// A value as a log has it. One of another log or another time goes: it is asked again.
@@ -264,22 +258,22 @@ mod tests {
         let mut draft = Draft::new(&prompt, false);
         assert_eq!(draft.stage(), Some(Stage::With(0)));
         draft.use_instrument(&prompt, 0, "b");
-        draft.next(&prompt);
+        draft.next();
         assert_eq!(draft.stage(), Some(Stage::Field(0)));
         draft.typed.insert("warm".to_owned(), "38".to_owned());
-        draft.next(&prompt);
+        draft.next();
         assert_eq!(draft.stage(), Some(Stage::Field(1)));
         draft.typed.insert("later".to_owned(), "39".to_owned());
-        draft.next(&prompt);
+        draft.next();
         assert_eq!(draft.stage(), Some(Stage::Witness));
         draft.witness = Some("jo".to_owned());
-        draft.next(&prompt);
+        draft.next();
         assert_eq!(draft.stage(), Some(Stage::Photo));
         assert_eq!(
             draft.so_far(&prompt, &str::to_owned, &str::to_owned),
             ["So far: with b, warm 38, later 39, seen by jo"]
         );
-        draft.next(&prompt);
+        draft.next();
         assert_eq!(draft.stage(), None);
         let entry = draft.entry(&prompt);
         assert_eq!(entry.with["later"], "b");
@@ -302,10 +296,10 @@ mod tests {
         let misread = Refusal::new(Code::UnfitAnswer, "found `380`").unfit(Unfit::Value).of("warm");
         draft.refused(&prompt, &misread);
         assert_eq!(draft.stage(), Some(Stage::Field(0)));
-        assert_eq!(draft.typing.line.text(), "380");
-        assert!(draft.back(&prompt));
+        assert_eq!(draft.recalled(&prompt), "380");
+        assert!(draft.back());
         assert_eq!(draft.stage(), Some(Stage::With(0)));
-        assert!(!draft.back(&prompt));
+        assert!(!draft.back());
         draft.refused(&prompt, &Refusal::new(Code::UnfitInstrument, "`a` is not a reader").of("later"));
         assert_eq!(draft.stage(), Some(Stage::With(0)));
         // A message that happens to name another field leads nowhere else.
@@ -321,7 +315,7 @@ mod tests {
         let mut draft = Draft::new(&prompt, true);
         draft.evidence.push(EvidenceRef { sha256: "00".to_owned(), name: "marks.jpg".to_owned(), of: None });
         for _ in 0..3 {
-            draft.next(&prompt);
+            draft.next();
         }
         assert_eq!(draft.stage(), None);
     }

@@ -1,119 +1,17 @@
-//! What is known besides the log: the family, the window, what happened when.
+//! What is known besides a log: when it began, what happened when.
 
 use jiff::ToSpan;
 use jiff::civil::{Date, DateTime, Time};
 
-use crate::args::Log;
-use crate::context::Context;
-use crate::job_folder::{folder_of, read};
+use super::{Around, Description, Dial, Ground};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
-use standpipe_job::plan::{Parsed, typed};
-use standpipe_job::{Event, Machine, Record, replay};
-use standpipe_library::{File, Files, Kind, Shop};
-use standpipe_log::{Around, Description, Dial};
+use standpipe_job::plan::typed;
+use standpipe_job::{Event, OpenJob, Record};
 use standpipe_quantity::value::Value;
 use standpipe_yaml::At;
 
 /// Days that are looked at for a log without dates.
 const MOST_DAYS: f64 = 100.0;
-
-/// Where plugins, shop and facts come from: a job's own snapshot, or what lies there now.
-pub struct Ground {
-    pub parsed: Parsed,
-    pub shop: Shop,
-    pub machine: Option<Machine>,
-    pub records: Vec<Record>,
-    pub spec: Option<Value>,
-    pub form: Option<String>,
-    pub invented: bool,
-    /// Everything is of the job's own plan.
-    pub of_plan: bool,
-    /// Everything but the description of the log is.
-    pub beside_plan: bool,
-}
-
-impl Ground {
-    pub fn find(args: &Log, context: &Context, problems: &mut Problems) -> Option<Self> {
-        let (files, shop) = context.files(None, problems);
-        let parsed = Parsed::new(files, problems);
-        let shop = shop.and_then(|source| Shop::read(&source, &parsed.units, problems));
-        let mut ground = Self {
-            parsed,
-            shop: shop.unwrap_or_default(),
-            machine: None,
-            records: Vec::new(),
-            spec: None,
-            form: None,
-            invented: false,
-            of_plan: false,
-            beside_plan: false,
-        };
-        if let Some(job) = &args.job {
-            let folder = folder_of(job).map_err(|fault| problems.push(*fault)).ok()?;
-            let (machine, contents) = read(&folder).map_err(|found| problems.extend(found)).ok()?;
-            problems.extend(contents.problems);
-            let state = replay::replay(&contents.records);
-            ground.spec = Some(machine.plan.facts(state.variant.as_deref(), &state.supplied));
-            ground.form = Some(machine.plan.form.id.clone());
-            ground.invented = machine.plan.invented;
-            if args.said.instrument.is_none() || ground.shop.instruments.is_empty() {
-                ground.shop = machine.plan.shop.clone();
-            }
-            ground.records = contents.records;
-            // A plan of before there were logs has none; what lies there now is then laid beside it, and kept with the log.
-            let mut files = machine.plan.snapshot.files.clone();
-            let own = files.list.iter().any(|file| file.path.starts_with(Kind::Log.folder()));
-            if !own {
-                files.list.extend(beside(&files, &ground.parsed));
-            }
-            let parsed = Parsed::new(files, problems);
-            if parsed.library.documents(Kind::Log).next().is_some() {
-                ground.parsed = parsed;
-                ground.of_plan = own;
-                ground.beside_plan = !own;
-            }
-            ground.machine = Some(machine);
-        } else if let Some(family) = &args.family {
-            let (id, variant) = match family.split_once('/') {
-                Some((id, variant)) => (id, Some(variant)),
-                None => (family.as_str(), None),
-            };
-            let at = typed("--family", id);
-            let (form, known) = ground.parsed.family(&at, problems)?;
-            if let Some(variant) = variant
-                && !known.variants.contains_key(variant)
-            {
-                let all: Vec<&str> = known.variants.keys().map(String::as_str).collect();
-                problems.push(
-                    Diagnostic::error(
-                        Code::UnknownReference,
-                        &at.place,
-                        format!("the family `{id}` has no variant `{variant}`"),
-                    )
-                    .expected(all.join(", "))
-                    .help("leave the variant out, or name one of these"),
-                );
-                return None;
-            }
-            ground.spec = Some(known.facts(variant));
-            ground.form = Some(form.id);
-            ground.invented = known.invented;
-        }
-        Some(ground)
-    }
-}
-
-/// Descriptions of logs for the plugins of a plan, as they are today.
-fn beside(plan: &Files, today: &Parsed) -> Vec<File> {
-    let documents = today.library.documents(Kind::Log);
-    documents
-        .filter_map(|document| {
-            let plugin = plan.list.iter().find(|file| file.plugin == document.plugin && file.path == "plugin.yaml")?;
-            let path = format!("{}/{}.yaml", Kind::Log.folder().trim_end_matches('/'), document.id);
-            Some(File::new(plugin.layer, &document.plugin, &path, &*document.source.text))
-        })
-        .collect()
-}
 
 /// The day of second 0 of a log that has no dates: the one on which most of what was entered lies within the log, of
 /// several the latest.
@@ -140,9 +38,18 @@ pub fn job_day(records: &[Record], (first, last): (f64, f64), starts: Option<Tim
 }
 
 /// Events and window on the log's own clock.
-pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dial, problems: &mut Problems) -> Around {
+///
+/// `window`: a range as it was typed; `events`: those that were, as `NAME=TIME`. Both come before what the job says.
+pub fn around(
+    (window, events): (Option<&str>, &[String]),
+    description: &Description,
+    ground: &Ground,
+    dial: &Dial,
+    problems: &mut Problems,
+) -> Around {
     let mut around = Around { spec: ground.spec.clone(), ..Around::default() };
-    if let Some(text) = &args.window {
+    let records = ground.job.as_ref().map_or(&[][..], OpenJob::records);
+    if let Some(text) = window {
         match ground.parsed.units.read_range(text, None, None) {
             Ok(Value::Range(low, high)) => around.window = Some((low, high)),
             Ok(_) => problems.push(
@@ -157,7 +64,7 @@ pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dia
         }
     }
     let entered = |step: &At<String>| {
-        ground.records.iter().rev().find_map(|record| match &record.event {
+        records.iter().rev().find_map(|record| match &record.event {
             Event::Entered { address, done: true, .. } if address.step == step.value => Some(record.at),
             _ => None,
         })
@@ -168,7 +75,7 @@ pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dia
             around.events.insert(name.clone(), at);
         }
     }
-    for text in &args.events {
+    for text in events {
         let at = typed("--event", text);
         let Some((name, moment)) = text.split_once('=') else {
             problems.push(
@@ -206,7 +113,7 @@ pub fn around(args: &Log, description: &Description, ground: &Ground, dial: &Dia
             ),
         }
     }
-    let times = ground.records.iter().filter(|record| matches!(record.event, Event::Entered { .. }));
+    let times = records.iter().filter(|record| matches!(record.event, Event::Entered { .. }));
     let times: Vec<f64> = times.filter_map(|record| dial.of(record.at)).collect();
     if let (Some(first), Some(last)) = (times.first(), times.last()) {
         around.job_time = Some((first.min(*last), last.max(*first)));
