@@ -16,7 +16,7 @@ use super::bench::plan;
 
 const STEPS: &str = "
 steps:
-  - { id: warm, read: { heat: { quantity: temperature, unit: degC } }, gate: { must: heat < 50.degC, otherwise: wait } }
+  - { id: warm, read: { heat: { is: temperature, unit: degC } }, gate: { must: heat < 50.degC, otherwise: wait } }
   - { id: wipe, do: Wipe. }
   - { id: rinse, do: Rinse. }
   - { id: look, pick: { drip: [nothing, thin drip] } }
