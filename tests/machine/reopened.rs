@@ -107,9 +107,7 @@ fn a_corrected_count_opens_the_rounds_that_are_missing_and_judges_with_what_they
     correct(&mut job, "containers", "3");
     assert_eq!(job.asks(), "label[3]");
     let events = job.enter("label", &[("warm", "40 degC")]).unwrap();
-    let again = |event: &Event| {
-        matches!(event, Event::Judged { verdict: Verdict::NotMet, supersedes: Some(_), address, .. } if address.step == "open")
-    };
+    let again = |event: &Event| matches!(event, Event::Judged { verdict: Verdict::NotMet, supersedes: Some(_), address, .. } if address.step == "open");
     assert!(events.iter().any(again), "the gate that had been met did not see the third: {events:?}");
     job.done("pour");
     assert!(!job.is_finished(), "not over a verdict that turned");

@@ -161,6 +161,7 @@ const ELSEWHERE: &[(Code, &str)] = &[
     (Code::ResultNotShown, "needs a calculation that runs: tests/calc.rs"),
     (Code::AnswersLeftOver, "needs a job that runs: tests/machine/headless.rs"),
     (Code::BrokenJournal, "needs a journal: core/job/src/journal/tests.rs"),
+    (Code::NewerVersion, "needs a journal: core/job/src/journal/tests.rs"),
     (Code::JournalInUse, "needs a journal: core/job/src/journal/tests.rs"),
     (Code::TimeReversed, "needs a job that runs: tests/machine/"),
     (Code::FilesChanged, "needs a job that runs: tests/examples.rs"),

@@ -6,7 +6,7 @@ use super::point::Point;
 use standpipe_job::judge;
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
-use standpipe_job::replay::input_of;
+use standpipe_job::replay::{input_of, is_recovery};
 use standpipe_job::{self as job, Address, Event, Machine, Record, State};
 use standpipe_procedure::{Expr, Next};
 use standpipe_quantity::value::Value;
@@ -26,8 +26,15 @@ impl Decided {
 
     /// Decides again what one input led to, on what was recorded before it.
     pub fn batch(&mut self, machine: &Machine, before: &State, batch: &[Record]) {
-        let (Some(first), Some(input)) = (batch.first(), input_of(batch)) else { return };
+        let Some(first) = batch.first() else { return };
         self.point.looked_at += batch.len() as u64;
+        if is_recovery(batch) {
+            return;
+        }
+        let Some(input) = input_of(batch) else {
+            self.point.fails(first.seq, format!("no entry leads to {} with other events behind it", what(first)));
+            return;
+        };
         let again = match machine.decide(before, &input) {
             Ok(again) => again,
             Err(refusal) => {

@@ -14,13 +14,13 @@ use super::order::Order;
 use super::people::People;
 use super::point::{At, Point, Verdict};
 use super::seen::{Look, Seen};
-use super::{logs, readings, whole};
-use standpipe_diagnostic::Problems;
+use super::{at_hand, logs, readings, torn, whole};
+use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
-use standpipe_job::plan::kept;
+use standpipe_job::plan::{Snapshot, kept};
 use standpipe_job::replay::{batches, entered};
 use standpipe_job::vehicle::vehicle;
-use standpipe_job::{Event, Journal, Machine, Phase, State};
+use standpipe_job::{Event, Journal, Machine, Phase, State, edition};
 use standpipe_library::Files;
 
 /// What is wanted beside the points that every journal has.
@@ -90,12 +90,16 @@ pub fn audit(folder: &Path, asked: &Asked) -> Audited {
     let contents = match Journal::read(folder) {
         Ok(contents) => contents,
         Err(fault) => {
-            let mut chain = Point::new("chain of hashes", fault.place.name());
-            chain.find(Verdict::DoesNotHold, None, fault.message.clone());
-            audited.points.push(chain);
+            // Nobody is accused of what this version can't read.
+            let newer = fault.code == Code::NewerVersion;
+            let verdict = if newer { Verdict::NotShown } else { Verdict::DoesNotHold };
+            let mut point = Point::new(if newer { "version" } else { "chain of hashes" }, fault.place.name());
+            point.find(verdict, None, fault.message.clone());
+            audited.state = "not read";
+            audited.points.push(point);
             audited.points.extend(asked.seal.iter().map(|_| {
                 let mut seal = Point::new("seal", &lines);
-                seal.find(Verdict::DoesNotHold, None, "there is no journal to compare it with");
+                seal.find(verdict, None, "there is no journal that could be compared with it");
                 seal
             }));
             return audited.settle();
@@ -122,11 +126,19 @@ pub fn audit(folder: &Path, asked: &Asked) -> Audited {
             if state.is_open() && machine.pending(&state).is_held() {
                 audited.state = "stopped";
             }
-            audited.points.extend(replayed(&machine, &contents, &lines));
-            audited.points.extend(whole::points(&machine.plan, &state, &lines));
+            let version = version(&machine.plan.snapshot, &contents, &lines);
+            let same = version.verdict == Verdict::Holds;
+            audited.points.push(version);
+            audited.points.push(at_hand::point(&machine.plan.snapshot, &plan_file));
+            audited.points.extend(replayed(&machine, &contents, &lines, same));
+            let mut rest = whole::points(&machine.plan, &state, &lines);
             if contents.records.iter().any(|record| matches!(record.event, Event::LogKept(_))) {
-                audited.points.push(logs::point(&machine.plan, &contents.records, folder, &lines));
+                rest.push(logs::point(&machine.plan, &contents.records, folder, &lines));
             }
+            if !same {
+                rest.iter_mut().for_each(Point::doubt);
+            }
+            audited.points.extend(rest);
             audited.points.extend(readings::point(&machine.plan, &contents.records, folder, &lines));
             if let Some(newer) = asked.against.as_ref().filter(|_| state.phase == Phase::Finished) {
                 audited.recheck = Some(under(&machine, newer, &state));
@@ -135,6 +147,7 @@ pub fn audit(folder: &Path, asked: &Asked) -> Audited {
         Err(problems) => audited.points.push(no_plan(&problems, &plan_file, plan_holds)),
     }
     audited.points.push(kept_evidence(folder, &contents, &lines));
+    audited.points.extend(torn::point(&contents.records, folder, &lines));
     audited.points.push(closed(&contents, &state, &lines));
     if audited.closed {
         audited.seal = Some(contents.seal.clone());
@@ -202,6 +215,22 @@ fn first_line_names(lines: &Path) -> Option<String> {
     Some(json.get("plan")?.as_str()?.to_owned())
 }
 
+/// Was it written by versions that compute as this one does? Formats that are not known have been refused before.
+fn version(snapshot: &Snapshot, contents: &Contents, file: &str) -> Point {
+    let mut point = Point::new("version", file);
+    point.looked_at = 1;
+    let opened = contents.records.iter().find_map(|record| match &record.event {
+        Event::Opened { interpreter, .. } => Some(interpreter.as_str()),
+        _ => None,
+    });
+    let mut interpreters = [Some(snapshot.interpreter.as_str()), opened].into_iter().flatten();
+    if let Some(strange) = interpreters.find(|interpreter| !edition::is_known_interpreter(interpreter)) {
+        let message = format!("its scripts were run by `{strange}`, of which this version can't tell what it computes");
+        point.unshown(1, message);
+    }
+    point
+}
+
 fn no_plan(problems: &Problems, file: &str, holds: bool) -> Point {
     let mut point = Point::new("decisions", file);
     // A plan that is as it was kept, yet can't be built: this version is at fault, not the record.
@@ -211,8 +240,8 @@ fn no_plan(problems: &Problems, file: &str, holds: bool) -> Point {
     point
 }
 
-/// One pass over the events, with the state as it was before each.
-fn replayed(machine: &Machine, contents: &Contents, file: &str) -> Vec<Point> {
+/// One pass over the events, with the state as it was before each. `same`: by a version that computes as this one does.
+fn replayed(machine: &Machine, contents: &Contents, file: &str, same: bool) -> Vec<Point> {
     let mut decided = Decided::new(file);
     let mut looks: Vec<Box<dyn Look>> = vec![
         Box::new(Order::new(file)),
@@ -229,7 +258,11 @@ fn replayed(machine: &Machine, contents: &Contents, file: &str) -> Vec<Point> {
             state.apply(record);
         }
     }
-    let mut points = vec![decided.point()];
+    let mut decisions = decided.point();
+    if !same {
+        decisions.doubt();
+    }
+    let mut points = vec![decisions];
     points.extend(looks.into_iter().flat_map(|look| look.points()));
     points
 }

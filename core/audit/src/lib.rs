@@ -1,6 +1,7 @@
 //! Looks at journals: does what they say hold? Nothing is believed that can be worked out again.
 
 mod against;
+mod at_hand;
 mod decided;
 mod habits;
 mod instruments;
@@ -16,9 +17,11 @@ mod point;
 mod readings;
 mod schema;
 mod seen;
+mod torn;
 mod whole;
 
 pub use against::{Missed, Recheck};
+pub use at_hand::differing;
 pub use journal::{Asked, Audited, audit};
 pub use margin::Margin;
 pub use parallel::audit_all;

@@ -52,7 +52,12 @@ fn again(
     let judged = description.judge(&log, &around, &parsed.units, &parsed.scripts());
     let mut differences = Vec::new();
     for check in &judged {
-        match kept.verdicts.iter().find(|one| one.check == check.id) {
+        let mut written = kept.verdicts.iter().filter(|one| one.check == check.id);
+        match written.next() {
+            Some(_) if written.next().is_some() => differences.push(format!("\"{}\" stands twice", check.title)),
+            Some(one) if one.title != check.title => {
+                differences.push(format!("\"{}\" was written down as \"{}\"", check.title, one.title));
+            }
             Some(one) if one.verdict == check.verdict => {}
             Some(one) => differences.push(format!(
                 "\"{}\" was written down as {} and comes to {}",

@@ -33,7 +33,7 @@ impl Look for Order {
             (false, true) => self.order.fails(line, "something happens before the job is opened"),
             _ => {}
         }
-        if !seen.before.is_open() && !matches!(record.event, Event::Recovered { .. }) {
+        if !seen.before.is_open() {
             self.order.fails(line, "something happens after the job was closed");
         }
         if let Some(late) = record.entered_at

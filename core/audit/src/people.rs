@@ -35,7 +35,9 @@ impl People {
             let line = seen.line();
             let by = &seen.record.by;
             match (seen.known(person), role) {
-                (Some(false), _) => self.signatures.fails(line, format!("the shop file names nobody called `{person}`")),
+                (Some(false), _) => {
+                    self.signatures.fails(line, format!("the shop file names nobody called `{person}`"))
+                }
                 (None, Some(role)) => {
                     let message = format!("nobody says who is {role}: the job was run without a shop");
                     self.signatures.unshown(line, message);

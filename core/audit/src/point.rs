@@ -55,6 +55,9 @@ pub struct Point {
     /// Findings beyond those listed.
     #[serde(skip_serializing_if = "is_zero")]
     pub more: u64,
+    /// The procedure wants to see it of a job that is finished. It says how the work came out, not whether the record holds.
+    #[serde(skip)]
+    pub of_work: bool,
     #[serde(skip)]
     file: String,
 }
@@ -72,6 +75,7 @@ impl Point {
             looked_at: 0,
             findings: Vec::new(),
             more: 0,
+            of_work: false,
             file: file.to_owned(),
         }
     }
@@ -87,6 +91,14 @@ impl Point {
             self.findings.push(Finding { verdict, place, message: message.into() });
         } else {
             self.more += 1;
+        }
+    }
+
+    /// What does not hold is no more than not shown: somebody else may have computed it otherwise.
+    pub fn doubt(&mut self) {
+        self.verdict = self.verdict.min(Verdict::NotShown);
+        for finding in &mut self.findings {
+            finding.verdict = finding.verdict.min(Verdict::NotShown);
         }
     }
 

@@ -1,19 +1,47 @@
 //! Values that were taken from a reader or a log: do the rows that were kept show them?
+//!
+//! What claims to come from rows has to say which, and when. A claim without them is not shown; rows that say something
+//! else refute it.
 
 use std::path::Path;
+
+use jiff::civil::Time;
 
 use super::point::Point;
 use standpipe_job::journal::evidence;
 use standpipe_job::plan::Plan;
-use standpipe_job::{Address, Event, ReadFrom, Record, TakenFrom};
-use standpipe_log::Choices;
+use standpipe_job::{Address, Event, Origin, ReadFrom, Record, TakenFrom};
+use standpipe_log::{Choices, TimeForm};
+use standpipe_procedure::FieldKind;
 use standpipe_quantity::value::Value;
-use standpipe_stream::{Kept, as_typed, columns, limits};
+use standpipe_stream::{Kept, Then, as_typed, columns, limits};
 
 pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) -> Option<Point> {
     let mut point = Point::new("readings", file);
     for record in records {
-        let Event::Entered { address, values, typed, read: Some(read), .. } = &record.event else { continue };
+        let Event::Entered { address, values, typed, read, remarks, .. } = &record.event else {
+            origin(record, &mut point);
+            continue;
+        };
+        let taken = read.as_deref().map(|read| &read.values);
+        let is_taken = |name: &String| taken.is_some_and(|taken| taken.contains_key(name));
+        // One that took all of its values from rows is of the origin `log`, and no other.
+        if record.origin == Origin::Log {
+            for name in typed.keys().filter(|name| !is_taken(name)) {
+                point.looked_at += 1;
+                point.unshown(record.seq, format!("`{name}` is said to come from rows, and nothing says from which"));
+            }
+        } else if !typed.is_empty() && typed.keys().all(is_taken) {
+            point.fails(
+                record.seq,
+                format!("all values of `{address}` come from rows, and somebody is said to have entered them"),
+            );
+        }
+        if taken.is_none_or(|taken| taken.is_empty()) && record.origin != Origin::Log && claims(remarks) {
+            point.looked_at += 1;
+            point.unshown(record.seq, format!("a remark of `{address}` speaks of rows, and nothing says of which"));
+        }
+        let Some(read) = read else { continue };
         for (name, taken) in &read.values {
             point.looked_at += 1;
             let value = Entered { name, value: values.get(name), typed: typed.get(name).map(String::as_str) };
@@ -28,13 +56,27 @@ pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) 
     (point.looked_at > 0).then_some(point)
 }
 
+/// What nobody enters is of a reader or a log.
+fn origin(record: &Record, point: &mut Point) {
+    let of_rows = matches!(record.event, Event::Stream { .. } | Event::LogKept(_));
+    if of_rows && record.origin != Origin::Log {
+        point.looked_at += 1;
+        point.fails(record.seq, "it is of a reader or a log, and somebody is said to have entered it");
+    }
+}
+
+/// As the machine words them.
+fn claims(remarks: &[String]) -> bool {
+    remarks.iter().any(|remark| remark.starts_with("from the log ") || remark == "from the reader that was followed")
+}
+
 struct Entered<'a> {
     name: &'a str,
     value: Option<&'a Value>,
     typed: Option<&'a str>,
 }
 
-/// What the rows show otherwise than it was entered. Errors: rows that can't be read.
+/// What the rows show otherwise than it was entered. Errors: rows that can't be read, or a claim that says too little.
 fn again(
     plan: &Plan,
     record: &Record,
@@ -44,8 +86,8 @@ fn again(
     folder: &Path,
 ) -> Result<Option<String>, String> {
     let fields = plan.step(&address.step).map(|step| step.kind.fields()).unwrap_or_default();
-    let of_field =
-        fields.iter().find(|field| field.name.as_str() == entered.name).and_then(|field| field.instrument.as_ref());
+    let field = fields.iter().find(|field| field.name.as_str() == entered.name);
+    let of_field = field.and_then(|field| field.instrument.as_ref());
     let of_column = columns(plan).into_iter().find(|column| column.name == taken.column).and_then(|column| column.with);
     let with = of_column.or_else(|| of_field.map(|kind| kind.value.clone()));
     let kept = Kept {
@@ -55,13 +97,19 @@ fn again(
         units: &plan.units,
         limits: limits(plan, with.as_deref()),
     };
+    let held = field.is_some_and(|field| matches!(field.kind, FieldKind::Held));
     // Rows that counted when they came have only their own time.
     let second = match (read.zero, taken.row) {
+        (_, None) if !held => return Err("it does not say which row".to_owned()),
         (Some(zero), _) => record.at.duration_since(zero).as_secs_f64(),
-        (None, Some(row)) => row,
-        (None, None) => return Err("nothing says when".to_owned()),
+        (None, Some(row)) if !read.log && read.rows.of.is_some() => row,
+        (None, _) => return Err("nothing says when the rows begin".to_owned()),
     };
-    let (watch, scale) = kept.at(evidence::open(folder, &read.rows)?, second)?;
+    let then = kept.at(evidence::open(folder, &read.rows)?, second)?;
+    if let Some(misplaced) = misplaced(read, &then, second) {
+        return Ok(Some(misplaced));
+    }
+    let Then { watch, scale, .. } = then;
     let Some(row) = taken.row else {
         let Some(Value::Quantity(held)) = entered.value else { return Ok(Some("no time was held".to_owned())) };
         let (whole, gap) = watch.covers(second - held.si, second);
@@ -76,6 +124,25 @@ fn again(
                 .then(|| format!("the rows show {shown}, entered was {}", entered.typed.unwrap_or("nothing")))
         }
     })
+}
+
+/// Rows that are said to have begun at another time than they tell themselves, or that went on while the reading was taken:
+/// any of them could be chosen so.
+fn misplaced(read: &ReadFrom, then: &Then, second: f64) -> Option<String> {
+    let Some(zero) = read.zero else {
+        let newer = then.last.map_or(0.0, |last| last - second);
+        let most = then.watch.stale_after();
+        return (newer > most).then(|| format!("the reader had sent rows for {newer:.0} s more by then"));
+    };
+    match (then.time.form, then.time.day) {
+        (TimeForm::Date, Some(day)) if zero != day.to_datetime(Time::midnight()) => {
+            Some(format!("its rows count from {day}, not from {zero}"))
+        }
+        (TimeForm::Clock, _) if zero.time() != Time::midnight() => {
+            Some(format!("its rows tell the time of the day, and do not count from {zero}"))
+        }
+        _ => None,
+    }
 }
 
 /// The same number with the same unit: how many decimals it was given goes by what else a reader had sent by then.

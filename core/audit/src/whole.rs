@@ -19,6 +19,7 @@ pub fn points(plan: &Plan, state: &State, file: &str) -> Vec<Point> {
 fn point(plan: &Plan, name: &str, must: &Expr, names: &JobNames<'_>, line: u64, file: &str) -> Point {
     let mut point = Point::new(name, file);
     point.looked_at = 1;
+    point.of_work = true;
     let text = must.text().split_whitespace().collect::<Vec<_>>().join(" ");
     let Judgement { verdict, missing, .. } = condition(plan, must, names);
     match verdict {

@@ -6,9 +6,11 @@ use super::Exit;
 use super::args::{Format, Report};
 use super::context::Context;
 use super::job_folder::{about, folder_of, journals};
+use standpipe_audit::Asked;
 use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
 use standpipe_job::{Hold, OpenJob};
-use standpipe_report::{RecordData, page, record};
+use standpipe_report::record::{self, Checked};
+use standpipe_report::{RecordData, page};
 
 const SCHEMA: &str = "standpipe.report/1";
 
@@ -36,9 +38,11 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         }
     };
     context.report(job.problems());
-    let view = record::view(job.machine(), job.records(), Some(&job.seal()), Some(&folder));
+    let audited = standpipe_audit::audit(&folder, &Asked::default());
+    let view = record::view(job.machine(), job.records(), Some(&job.seal()), Some(&folder)).checked(&audited);
     // A broken chain is shown as far as it holds, and never as well.
-    let exit = if has_errors(job.problems()) { Exit::NotMet } else { Exit::Well };
+    let fails = has_errors(job.problems()) || view.checked.as_ref().is_some_and(Checked::does_not_hold);
+    let exit = if fails { Exit::NotMet } else { Exit::Well };
     if context.json() {
         let ok = exit == Exit::Well;
         let data = RecordData { schema: SCHEMA, ok, record: Some(view), problems: problems_json(job.problems()) };
@@ -59,18 +63,20 @@ fn table(args: &Report, context: &Context) -> Exit {
         return Exit::Usage;
     }
     let mut records = Vec::new();
-    for folder in folders {
-        match OpenJob::open(&folder, Hold::Look) {
+    let audited = standpipe_audit::audit_all(&folders, &Asked::default());
+    for (folder, audited) in folders.iter().zip(&audited) {
+        match OpenJob::open(folder, Hold::Look) {
             // One that can't be read hides no other.
             Err(faults) => problems.extend(faults),
             Ok(job) => {
                 problems.extend(job.problems().iter().cloned());
-                let view = record::view(job.machine(), job.records(), Some(&job.seal()), None);
+                let view = record::view(job.machine(), job.records(), Some(&job.seal()), None).checked(audited);
                 records.push((view, job.plan().units.clone()));
             }
         }
     }
     context.report(&problems);
     context.out(&record::table(&records));
-    if has_errors(&problems) { Exit::NotMet } else { Exit::Well }
+    let fails = records.iter().filter_map(|(view, _)| view.checked.as_ref()).any(Checked::does_not_hold);
+    if fails || has_errors(&problems) { Exit::NotMet } else { Exit::Well }
 }

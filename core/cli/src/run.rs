@@ -11,14 +11,16 @@ use super::args::Run;
 use super::context::Context;
 use super::job_folder::about;
 use super::reader;
+use standpipe_audit::{Asked, audit};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_drivers::answers::Answers;
 use standpipe_drivers::{headless, terminal};
 use standpipe_job::plan::{RawJob, build};
 use standpipe_job::{Hold, Journal, OpenJob, Phase};
-use standpipe_library::read_file;
-use standpipe_report::{record, tag};
+use standpipe_library::{Files, read_file};
+use standpipe_report::record::{self, RecordView};
+use standpipe_report::tag;
 
 const SCHEMA: &str = "standpipe.run/1";
 
@@ -48,9 +50,11 @@ pub fn run(args: &Run, context: &Context) -> Exit {
         }
     };
     context.report(&problems);
+    // What this run records follows by itself; what it found in the journal is looked at again when it is shown.
+    let resumed = !at_hand.records().is_empty();
     match answers {
-        Some(answers) => from_answers(at_hand, &answers, args, context, problems),
-        None => at_terminal(at_hand, args, context, problems),
+        Some(answers) => from_answers(at_hand, resumed, &answers, args, context, problems),
+        None => at_terminal(at_hand, resumed, args, context, problems),
     }
 }
 
@@ -64,7 +68,9 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<Ope
                     .expected("a job file, or the folder of a job that is under way"),
             ]);
         }
-        return OpenJob::open(&args.job, Hold::Write);
+        let at_hand = OpenJob::open(&args.job, Hold::Write)?;
+        problems.extend(other_texts(&at_hand, &Files::built_in()));
+        return Ok(at_hand);
     }
     let inputs = context.inputs(&args.job, problems).ok_or_else(|| std::mem::take(problems))?;
     let folder = match &args.journal {
@@ -81,6 +87,7 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<Ope
                     .help("name another folder with `--journal DIR`"),
             ]);
         }
+        problems.extend(other_texts(&at_hand, &inputs.files));
         let mut fresh = Problems::new();
         let same = build(inputs, &mut fresh).is_some_and(|plan| plan.hash == at_hand.plan().hash);
         if !same {
@@ -104,7 +111,27 @@ fn beside(job: &Path) -> PathBuf {
     job.with_file_name(format!("{stem}.job"))
 }
 
-fn from_answers(mut job: OpenJob, answers: &Answers, args: &Run, context: &Context, mut problems: Problems) -> Exit {
+/// Texts of the plan that are others than those at hand of the same name and version.
+fn other_texts(job: &OpenJob, files: &Files) -> Option<Diagnostic> {
+    let differing = standpipe_audit::differing(&job.plan().snapshot, files);
+    let (first, more) = differing.split_first()?;
+    let more = if more.is_empty() { String::new() } else { format!(", and {} more", more.len()) };
+    let message = format!("the plan of the job is not that of the plugins it names: {first}{more}");
+    let problem = about(job.dir(), Code::FilesChanged, message);
+    let problem = Diagnostic { severity: standpipe_diagnostic::Severity::Warning, ..problem };
+    Some(
+        problem.help("the job goes on by its own plan, and its record is not shown in full; find out who changed what"),
+    )
+}
+
+fn from_answers(
+    mut job: OpenJob,
+    resumed: bool,
+    answers: &Answers,
+    args: &Run,
+    context: &Context,
+    mut problems: Problems,
+) -> Exit {
     let folder = args.answers.as_deref().and_then(Path::parent).unwrap_or(Path::new("")).to_owned();
     let mut feed = match reader::beside_answers(args, &job, context) {
         Ok(feed) => feed,
@@ -125,10 +152,10 @@ fn from_answers(mut job: OpenJob, answers: &Answers, args: &Run, context: &Conte
         _ => Exit::Usage,
     };
     problems.extend(outcome.problems);
-    finish(&job, &problems, exit, context)
+    finish(&job, resumed, &problems, exit, context)
 }
 
-fn at_terminal(mut job: OpenJob, args: &Run, context: &Context, problems: Problems) -> Exit {
+fn at_terminal(mut job: OpenJob, resumed: bool, args: &Run, context: &Context, problems: Problems) -> Exit {
     let reader = match reader::at_terminal(args, &job, context) {
         Ok(reader) => reader,
         Err(fault) => {
@@ -157,7 +184,7 @@ fn at_terminal(mut job: OpenJob, args: &Run, context: &Context, problems: Proble
         }
         terminal::Outcome::Stuck => Exit::Defect,
     };
-    finish(&job, &problems, exit, context)
+    finish(&job, resumed, &problems, exit, context)
 }
 
 /// Local time, as the clock on the wall has it.
@@ -165,9 +192,13 @@ pub fn now() -> DateTime {
     ZonedDateTime::now().datetime().round(jiff::Unit::Second).unwrap_or_default()
 }
 
-fn finish(job: &OpenJob, problems: &Problems, exit: Exit, context: &Context) -> Exit {
+fn checked(job: &OpenJob, resumed: bool, view: RecordView) -> RecordView {
+    if resumed { view.checked(&audit(job.dir(), &Asked::default())) } else { view }
+}
+
+fn finish(job: &OpenJob, resumed: bool, problems: &Problems, exit: Exit, context: &Context) -> Exit {
     let folder = context.json().then(|| job.dir());
-    let view = record::view(job.machine(), job.records(), Some(&job.seal()), folder);
+    let view = checked(job, resumed, record::view(job.machine(), job.records(), Some(&job.seal()), folder));
     if context.json() {
         context.out_json(&json!({
             "schema": SCHEMA, "ok": exit == Exit::Well, "journal": job.dir(), "record": view,

@@ -103,6 +103,7 @@ codes! {
     UnfitAnswer "unfit-answer" "an answer that does not fit what was asked",
     AnswersLeftOver "answers-left-over" "answers left over",
     BrokenJournal "broken-journal" "a journal that does not hold",
+    NewerVersion "newer-version" "a job that a newer version has written",
     JournalInUse "journal-in-use" "a journal in use by another",
     UnknownPerson "unknown-person" "a person or role that the shop does not know",
     UnfitInstrument "unfit-instrument" "an instrument that does not fit",

@@ -8,6 +8,9 @@ use serde::{Deserialize, Serialize};
 use super::address::Address;
 use standpipe_quantity::value::Value;
 
+/// Years that a job can lie in: outside them a time is a slip or a forgery.
+pub const YEARS: std::ops::RangeInclusive<i16> = 1900..=2200;
+
 /// One event with its circumstances. The journal adds the chain.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Record {
@@ -186,6 +189,8 @@ pub struct LogVerdict {
 #[serde(tag = "event", rename_all = "kebab-case")]
 pub enum Event {
     Opened {
+        /// `standpipe.journal/1`: the format of all lines.
+        schema: String,
         job: String,
         plan: String,
         tool: String,

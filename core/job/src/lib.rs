@@ -8,6 +8,7 @@ pub mod plan;
 
 pub mod address;
 mod decide;
+pub mod edition;
 pub mod ending;
 pub mod event;
 pub mod input;

@@ -34,7 +34,8 @@ pub fn batches<'a>(records: &'a [Record], ends: &[u64]) -> Vec<&'a [Record]> {
 #[derive(Debug)]
 pub struct Difference<'a> {
     pub recorded: &'a [Record],
-    pub again: Result<Vec<Record>, Refusal>,
+    /// `None` where no input leads to such a batch.
+    pub again: Option<Result<Vec<Record>, Refusal>>,
 }
 
 /// Decides every recorded input again, each on what was recorded before it, and tells where the events differ in any bit.
@@ -43,11 +44,13 @@ pub fn verify<'a>(machine: &Machine, records: &'a [Record], ends: &[u64]) -> Vec
     let mut state = State::default();
     let mut differences = Vec::new();
     for batch in batches(records, ends) {
-        if let Some(input) = input_of(batch) {
-            let again = machine.decide(&state, &input);
-            if again.as_deref() != Ok(batch) {
-                differences.push(Difference { recorded: batch, again });
-            }
+        let again = input_of(batch).map(|input| machine.decide(&state, &input));
+        let same = match &again {
+            Some(again) => again.as_deref() == Ok(batch),
+            None => is_recovery(batch),
+        };
+        if !same {
+            differences.push(Difference { recorded: batch, again });
         }
         for record in batch {
             state.apply(record);
@@ -56,7 +59,12 @@ pub fn verify<'a>(machine: &Machine, records: &'a [Record], ends: &[u64]) -> Vec
     differences
 }
 
-/// The input that led to a batch; `None` for what the journal itself added.
+/// Did the journal itself add this batch, all of it? No input led to it then, and there is nothing to decide again.
+pub fn is_recovery(batch: &[Record]) -> bool {
+    !batch.is_empty() && batch.iter().all(|record| matches!(record.event, Event::Recovered { .. }))
+}
+
+/// The input that led to a batch; `None` for what the journal itself added, and for a batch that no input can lead to.
 ///
 /// What a person did is always the first event, what the machine made of it follows.
 pub fn input_of(batch: &[Record]) -> Option<Input> {

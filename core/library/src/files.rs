@@ -15,6 +15,7 @@ pub const STANDARD: &str = "scripts";
 
 /// One text of a plugin.
 #[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct File {
     pub layer: Layer,
     /// Id of the plugin: the name of its folder.

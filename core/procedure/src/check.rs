@@ -429,7 +429,12 @@ impl Checker<'_> {
         }
     }
 
-    fn starts_over(&mut self, events: At<crate::raw::OneOrMany>, id: &At<String>, kind: &dyn crate::Kind) -> Vec<String> {
+    fn starts_over(
+        &mut self,
+        events: At<crate::raw::OneOrMany>,
+        id: &At<String>,
+        kind: &dyn crate::Kind,
+    ) -> Vec<String> {
         if !kind.counts_only_when_complete() {
             let message = format!("`{}` has no items of which some could be done and others not", id.value);
             self.report(

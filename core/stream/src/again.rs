@@ -6,10 +6,20 @@ use std::sync::Arc;
 use indexmap::IndexMap;
 
 use super::watch::{Limits, Reading, Watch};
-use standpipe_log::{Choices, Collected, LogReader, Row, Wanted, WantedColumn};
+use standpipe_log::{Choices, Collected, LogReader, Row, TimeRead, Wanted, WantedColumn};
 use standpipe_quantity::{Quantity, Scale, Units};
 
 const CHUNK: usize = 64 << 10;
+
+/// How the readings of kept rows stand at a moment.
+pub struct Then {
+    pub watch: Watch,
+    pub scale: Arc<Scale>,
+    /// How the rows tell the time.
+    pub time: TimeRead,
+    /// Second of the last row of all, also of those after that moment.
+    pub last: Option<f64>,
+}
 
 /// One column of rows, as it was read.
 pub struct Kept<'a> {
@@ -46,10 +56,11 @@ impl Kept<'_> {
     /// How the readings stand at this second of the rows' own clock: each counts at its own time.
     ///
     /// Errors: rows that are not read as they were.
-    pub fn at(&self, from: impl Read, second: f64) -> Result<(Watch, Arc<Scale>), String> {
+    pub fn at(&self, from: impl Read, second: f64) -> Result<Then, String> {
         let mut watch = Watch::new(self.limits);
-        let mut past = false;
-        let scale = self.each(from, &mut |row: Row<'_>| {
+        let (mut past, mut last) = (false, None);
+        let (scale, time) = self.each(from, &mut |row: Row<'_>| {
+            last = Some(row.at);
             // A row counts at its moment to the millisecond.
             let seen = (row.at * 1000.0).round() / 1000.0;
             past |= seen > second;
@@ -58,7 +69,7 @@ impl Kept<'_> {
             }
         })?;
         watch.tick(second);
-        Ok((watch, scale))
+        Ok(Then { watch, scale, time, last })
     }
 
     /// The readings between two seconds of the rows' own clock, in the order of the rows.
@@ -66,14 +77,14 @@ impl Kept<'_> {
     /// Errors: rows that are not read as they were.
     pub fn between(&self, from: impl Read, first: f64, last: f64) -> Result<Vec<(f64, Quantity)>, String> {
         let mut found = Vec::new();
-        let scale = self.each(from, &mut |row: Row<'_>| {
+        let (scale, _) = self.each(from, &mut |row: Row<'_>| {
             let value = row.values.first().filter(|value| value.is_finite() && (first..=last).contains(&row.at));
             found.extend(value.map(|value| (row.at, *value)));
         })?;
         Ok(found.into_iter().map(|(at, value)| (at, scale.quantity(value))).collect())
     }
 
-    fn each(&self, mut from: impl Read, each: &mut dyn FnMut(Row<'_>)) -> Result<Arc<Scale>, String> {
+    fn each(&self, mut from: impl Read, each: &mut dyn FnMut(Row<'_>)) -> Result<(Arc<Scale>, TimeRead), String> {
         let (wanted, choices) = self.wanted();
         let mut reader = LogReader::new(wanted, choices, self.units.clone());
         let mut chunk = vec![0; CHUNK];
@@ -86,7 +97,8 @@ impl Kept<'_> {
             }
         }
         let understood = reader.understood().ok_or("no row is understood")?;
-        Ok(understood.columns.first().and_then(|column| column.scale.clone()).ok_or("it has no unit")?)
+        let scale = understood.columns.first().and_then(|column| column.scale.clone()).ok_or("it has no unit")?;
+        Ok((scale, understood.time.clone()))
     }
 }
 

@@ -12,7 +12,7 @@ mod stream;
 mod tests;
 mod watch;
 
-pub use again::{Kept, as_typed};
+pub use again::{Kept, Then, as_typed};
 pub use described::{Described, described};
 pub use follow::{Following, Message, Source, follow};
 pub use raw::Raw;

@@ -53,14 +53,22 @@ pub fn sha256(bytes: &[u8]) -> String {
 
 /// Writes a journal anew with hashes that fit, as someone would who knows how.
 pub fn forge(folder: &Path, change: impl Fn(usize, String) -> String) {
+    forge_all(folder, |lines| lines.into_iter().enumerate().map(|(index, line)| change(index + 1, line)).collect());
+}
+
+/// The same of all lines at once, each without its sum: they may be left out, added or moved, and are numbered anew.
+pub fn forge_all(folder: &Path, change: impl FnOnce(Vec<String>) -> Vec<String>) {
     let path = folder.join("journal.jsonl");
     let text = fs::read_to_string(&path).unwrap();
+    let without_sum = |line: &str| line[..line.rfind(",\"sum\":\"").unwrap()].to_owned();
     let mut prev = sha256(&fs::read(folder.join("plan.json")).unwrap());
     let mut out = String::new();
-    for (index, line) in text.lines().enumerate() {
-        let body = change(index + 1, line[..line.rfind(",\"sum\":\"").unwrap()].to_owned());
+    for (index, body) in change(text.lines().map(without_sum).collect()).into_iter().enumerate() {
         let start = "{\"prev\":\"".len();
         let body = format!("{}{prev}{}", &body[..start], &body[start + 64..]);
+        let number = body.find("\"seq\":").unwrap() + "\"seq\":".len();
+        let behind = number + body[number..].find(',').unwrap();
+        let body = format!("{}{}{}", &body[..number], index + 1, &body[behind..]);
         let line = format!("{body},\"sum\":\"{}\"}}", sha256(body.as_bytes()));
         prev = sha256(line.as_bytes());
         out.push_str(&line);

@@ -38,7 +38,7 @@ fn what_is_forged_with_all_hashes_is_decided_otherwise() {
         (
             "heron-van",
             "\"event\":\"finished\"",
-            "\"event\":\"opened\",\"job\":\"x\",\"plan\":\"x\",\"tool\":\"x\",\"interpreter\":\"x\"",
+            "\"event\":\"opened\",\"schema\":\"standpipe.journal/1\",\"job\":\"x\",\"plan\":\"x\",\"tool\":\"x\",\"interpreter\":\"x\"",
             "order of events",
         ),
     ];

@@ -6,6 +6,10 @@ mod bytes;
 mod fleet;
 mod forged;
 mod logs;
+mod recovered;
+mod report;
+mod rows;
+mod versions;
 
 use std::fs;
 

@@ -153,7 +153,10 @@ fn instrument<'a>(name: &str, place: &Place, desk: &'a Desk) -> Result<&'a Instr
 fn overdue(name: &str, instrument: &Instrument, place: &Place) -> Option<Diagnostic> {
     let due = instrument.due.filter(|due| *due < ZonedDateTime::now().date())?;
     let message = format!("the calibration of `{}` ran out on {due}", name.trim());
-    Some(Diagnostic::warning(Code::UnfitInstrument, place, message).help("by how much it may be off is not shown any more"))
+    Some(
+        Diagnostic::warning(Code::UnfitInstrument, place, message)
+            .help("by how much it may be off is not shown any more"),
+    )
 }
 
 /// Its limit of error, and half a step of its scale.

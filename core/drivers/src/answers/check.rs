@@ -10,7 +10,8 @@ use standpipe_job::{Entry, What};
 use standpipe_log::{Choices, Said};
 use standpipe_yaml::{At, Node};
 
-const VERBS: &str = "one of: enter, log, correct, skip, pause, resume, note, attach, call, take_back, accept, supply, abandon";
+const VERBS: &str =
+    "one of: enter, log, correct, skip, pause, resume, note, attach, call, take_back, accept, supply, abandon";
 
 pub(super) fn check(raw: RawAnswers, problems: &mut Problems) -> Answers {
     let mut list = Vec::new();

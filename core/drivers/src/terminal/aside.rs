@@ -15,7 +15,7 @@ impl Session<'_> {
     pub(super) fn command(&mut self, command: Command, prompt: Option<&Prompt>) -> Result<Flow, Fault> {
         match command {
             // A call that was pressed by mistake is the one thing that can be gone back on.
-            Command::Back if self.machine.can_take_back(&self.state) => self.send(&who, What::TakeBack).map(|_| Flow::Go),
+            Command::Back if self.job.machine().can_take_back(self.job.state()) => Ok(self.give(What::TakeBack)),
             Command::Back | Command::Correct => self.correct(),
             Command::Note => self.with_words("Write a note", "Note", |session, text| session.give(What::Note(text))),
             Command::Attach => {

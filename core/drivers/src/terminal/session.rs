@@ -142,8 +142,9 @@ impl<'a> Session<'a> {
             None if people.is_empty() => {}
             None => {
                 let ids: Vec<String> = people.into_iter().map(|(id, _)| id).collect();
-                let unknown = Refusal::new(Code::UnknownPerson, format!("the shop file names nobody called `{}`", self.who))
-                    .expected(format!("one of: {}", ids.join(", ")));
+                let unknown =
+                    Refusal::new(Code::UnknownPerson, format!("the shop file names nobody called `{}`", self.who))
+                        .expected(format!("one of: {}", ids.join(", ")));
                 return Ok(Flow::End(Outcome::Refused(unknown)));
             }
         }

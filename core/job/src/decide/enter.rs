@@ -255,8 +255,9 @@ impl Decision<'_> {
             _ => return Ok(()),
         };
         if !shop.people.is_empty() && !shop.people.contains_key(person) {
-            let mut refusal = Refusal::new(Code::UnknownPerson, format!("the shop file names nobody called `{person}`"))
-                .expected(format!("one of: {}", shop.people.keys().cloned().collect::<Vec<_>>().join(", ")));
+            let mut refusal =
+                Refusal::new(Code::UnknownPerson, format!("the shop file names nobody called `{person}`"))
+                    .expected(format!("one of: {}", shop.people.keys().cloned().collect::<Vec<_>>().join(", ")));
             if let Some(near) = nearest(person, shop.people.keys().map(String::as_str)) {
                 refusal = refusal.help(format!("did you mean `{near}`?"));
             }

@@ -4,7 +4,8 @@ use indexmap::{IndexMap, IndexSet};
 use jiff::civil::DateTime;
 
 use super::address::Address;
-use super::event::{Event, Record};
+use super::edition;
+use super::event::{Event, Record, YEARS};
 use super::input::{Input, Refusal, Unfit, What};
 use super::names::JobNames;
 use super::state::{Call, Phase, State};
@@ -99,6 +100,11 @@ impl<'a> Decision<'a> {
             }
             return Err(refusal);
         }
+        let odd = |at: &DateTime| !YEARS.contains(&at.year());
+        if let Some(at) = [Some(self.input.at), self.input.entered_at].into_iter().flatten().find(odd) {
+            let years = format!("a year from {} to {}", YEARS.start(), YEARS.end());
+            return Err(Refusal::new(Code::UnfitAnswer, format!("nothing is done at {at}")).expected(years));
+        }
         if let Some(last) = self.state.at
             && self.input.at < last
             && self.input.entered_at.is_none()
@@ -181,6 +187,7 @@ impl<'a> Decision<'a> {
             return Err(Refusal::new(Code::UnfitAnswer, "the job is open already"));
         }
         self.emit(Event::Opened {
+            schema: edition::journal_schema(),
             job: self.plan.job.id.clone(),
             plan: self.plan.hash.clone(),
             tool: env!("CARGO_PKG_VERSION").to_owned(),

@@ -81,9 +81,10 @@ impl Decision<'_> {
         match change {
             Change::Values(names) => uses().iter().any(|name| names.contains(name)),
             Change::Anew(address, names) => uses().iter().filter(|name| names.contains(*name)).any(|name| {
-                let before = self.state.readings.iter().rev().find(|reading| {
-                    reading.name == *name && reading.seq < settled.settlement.seq && !reading.rejected
-                });
+                let before =
+                    self.state.readings.iter().rev().find(|reading| {
+                        reading.name == *name && reading.seq < settled.settlement.seq && !reading.rejected
+                    });
                 before.is_some_and(|reading| reading.address.whole() == **address)
             }),
             Change::Facts => {

@@ -23,9 +23,8 @@ impl Decision<'_> {
         match step.kind.children() {
             Children::None => {
                 let over = |address: &Address| {
-                    plan.enclosing_repeat(&address.step).is_some_and(|repeat| {
-                        self.state.rounds_over.contains(&Address::step(repeat, &address.rounds))
-                    })
+                    plan.enclosing_repeat(&address.step)
+                        .is_some_and(|repeat| self.state.rounds_over.contains(&Address::step(repeat, &address.rounds)))
                 };
                 let begun = |(address, known): (&Address, &crate::state::StepState)| {
                     let done = !known.progress.done.is_empty() || !known.progress.settled.is_empty() || known.skipped;
@@ -50,7 +49,8 @@ impl Decision<'_> {
 
     fn new_round(&mut self, step: &Step, children: &[Step], by: &str) {
         let inside = |address: &Address| children.iter().any(|child| child.id.as_str() == address.step);
-        let rounds = self.state.steps.keys().filter(|address| inside(address)).map(|address| address.rounds.clone()).max();
+        let rounds =
+            self.state.steps.keys().filter(|address| inside(address)).map(|address| address.rounds.clone()).max();
         let Some(rounds) = rounds else { return };
         let address = Address::step(&step.id, &rounds);
         if self.state.rounds_over.contains(&address) {

@@ -7,7 +7,8 @@
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use crate::event::Record;
+use super::strict;
+use crate::event::{Record, YEARS};
 use crate::open::InputId;
 
 #[derive(Serialize)]
@@ -60,6 +61,9 @@ pub(super) fn hash(bytes: &[u8]) -> String {
 ///
 /// Errors: an event that would not read back as it is (a number that is not finite), so that it is never recorded.
 pub(super) fn encode(prev: &str, id: Option<InputId>, record: &Record, end: bool) -> Result<String, String> {
+    if let Some(at) = odd_time(record) {
+        return Err(format!("{at} lies outside the years {} to {}", YEARS.start(), YEARS.end()));
+    }
     let mut line = serde_json::to_string(&Out { prev, id, record, end }).map_err(|fault| fault.to_string())?;
     let back: Line = serde_json::from_str(&line).map_err(|fault| format!("it would not read back: {fault}"))?;
     if back.record != *record || back.id != id {
@@ -82,7 +86,32 @@ pub(super) fn decode(raw: &[u8]) -> Result<Line, Unreadable> {
         // Zeros stand where a block was never written.
         return Err(if raw.contains(&0) { Unreadable::Torn } else { Unreadable::Changed });
     }
-    serde_json::from_slice(raw).map_err(|fault| Unreadable::Foreign(fault.to_string()))
+    let line: Line = serde_json::from_slice(raw).map_err(|fault| Unreadable::Foreign(fault.to_string()))?;
+    if let Some(at) = odd_time(&line.record) {
+        return Err(Unreadable::Foreign(format!("the time {at}")));
+    }
+    strictly(content, &line).map_err(Unreadable::Foreign)?;
+    Ok(line)
+}
+
+/// Would this event be written as it stands there? What is unknown, stands twice, or is written otherwise than events are,
+/// would be lost or read two ways.
+fn strictly(content: &[u8], line: &Line) -> Result<(), String> {
+    let out = Out { prev: &line.prev, id: line.id, record: &line.record, end: line.end };
+    let again = serde_json::to_vec(&out).map_err(|fault| fault.to_string())?;
+    // The closing brace comes behind the sum.
+    if again.strip_suffix(b"}") == Some(content) {
+        return Ok(());
+    }
+    // The digits of a number may be those of another version, as long as it is the same number.
+    let found = strict::parse(&[content, b"}"].concat())?;
+    let again = strict::parse(&again)?;
+    strict::difference(&found, &again).map_or(Ok(()), Err)
+}
+
+fn odd_time(record: &Record) -> Option<jiff::civil::DateTime> {
+    let times = [Some(record.at), record.entered_at];
+    times.into_iter().flatten().find(|at| !YEARS.contains(&at.year()))
 }
 
 /// The bytes that the sum covers, and the sum; `None` if the line has none at its end.

@@ -11,12 +11,14 @@ mod last;
 mod lock;
 mod recover;
 mod scan;
+mod strict;
 
 #[cfg(test)]
 mod tests;
 
 pub use below::below;
 pub use last::finished_at;
+pub use recover::moved_aside;
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
@@ -24,7 +26,8 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
-use super::event::Record;
+use super::edition;
+use super::event::{Event, Record};
 use super::open::InputId;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
@@ -117,7 +120,8 @@ impl Journal {
 
     /// Opens a journal to go on with it. What an interrupted write left at its end is moved aside first.
     ///
-    /// Errors: a journal that does not hold, or is in use, or can't be written; nothing is changed then.
+    /// Errors: a journal that does not hold, or is in use, or of a newer version, or can't be written; nothing is changed
+    /// then.
     pub fn open(dir: &Path) -> Result<Reopened, Problems> {
         // Before anything is made in a folder that may not be one.
         let plan = read_plan(dir).map_err(|problem| vec![*problem])?;
@@ -127,6 +131,9 @@ impl Journal {
             return Err(contents.problems);
         }
         let lines = dir.join(LINES);
+        if let Some(Event::Opened { interpreter, .. }) = contents.records.first().map(|record| &record.event) {
+            edition::refuse_other_interpreter(interpreter, &lines).map_err(|problem| vec![*problem])?;
+        }
         let unwritten = |path: &Path, fault: &io::Error| vec![*folder::unwritten(path, fault)];
         let file = open_lines(&lines, false).map_err(|fault| unwritten(&lines, &fault))?;
         if sound < bytes.len() {
@@ -154,7 +161,7 @@ impl Journal {
 
     /// Reads a journal, whether somebody writes to it or not.
     ///
-    /// Errors: a folder without a journal, or files that can't be read. A broken chain is among the problems of the
+    /// Errors: a folder without a journal, files that can't be read, or a newer version's. A broken chain is among the problems of the
     /// contents instead, with the events before it.
     pub fn read(dir: &Path) -> Result<Contents, Box<Diagnostic>> {
         let (contents, _, _) = read_lines(dir, read_plan(dir)?)?;
@@ -268,17 +275,20 @@ fn read_plan(dir: &Path) -> Result<String, Box<Diagnostic>> {
             .help("check the path; `run JOB.yaml` begins a journal")
             .into());
     }
-    String::from_utf8(folder::read(&path, LARGEST_PLAN)?).map_err(|_| {
+    let plan = String::from_utf8(folder::read(&path, LARGEST_PLAN)?).map_err(|_| {
         let message = format!("`{}` is not text: it was changed after it was written", path.display());
         let problem = Diagnostic::error(Code::BrokenJournal, &folder::place_of(&path), message);
         Box::new(problem.help("put the file back from a copy of the folder"))
-    })
+    })?;
+    edition::refuse_newer_plan(&plan, &path)?;
+    Ok(plan)
 }
 
 /// The contents, all bytes of the journal, and how many of them are sound.
 fn read_lines(dir: &Path, plan: String) -> Result<(Contents, Vec<u8>, usize), Box<Diagnostic>> {
     let path = dir.join(LINES);
     let bytes = folder::read(&path, LARGEST_JOURNAL)?;
+    edition::refuse_newer_journal(bytes.split(|byte| *byte == b'\n').next().unwrap_or_default(), &path)?;
     let plan_hash = chain::hash(plan.as_bytes());
     let scan = scan::scan(&bytes, &plan_hash);
     let mut problems = Problems::new();

@@ -23,6 +23,17 @@ pub(super) fn move_aside(dir: &Path, journal: &File, bytes: &[u8], sound: usize)
     cut.map_err(|fault| (dir.join(super::LINES), fault))
 }
 
+/// How many bytes were moved aside under this name, as a `recovered` event gives it.
+///
+/// Errors: another name than such a file has, or nothing of that name; a link is followed nowhere.
+pub fn moved_aside(dir: &Path, name: &str) -> Result<u64, String> {
+    let number = name.strip_prefix("torn-").and_then(|number| number.parse::<u64>().ok());
+    let path = number.map(|number| torn_file(dir, number)).filter(|path| path.ends_with(name));
+    let path = path.ok_or_else(|| format!("`{name}` is not what such a file is called"))?;
+    let meta = fs::symlink_metadata(&path).map_err(|fault| format!("{}: {fault}", path.display()))?;
+    if meta.is_file() { Ok(meta.len()) } else { Err(format!("{} is not a file", path.display())) }
+}
+
 fn torn_file(dir: &Path, number: u64) -> PathBuf {
     dir.join(format!("torn-{number}"))
 }

@@ -151,9 +151,9 @@ impl Scanner<'_> {
                 "the line as it was written".into(),
             ),
             Unreadable::Foreign(fault) => self.fault(
-                format!("line {} is an event that this version does not know", self.line),
+                format!("line {} is no event of the format that the journal says it has", self.line),
                 fault,
-                "an event of this version".into(),
+                "an event of that format, as it is written".into(),
             ),
         }
         self.prev.clear();

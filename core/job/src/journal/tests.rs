@@ -18,7 +18,17 @@ fn record(seq: u64, event: Event) -> Record {
 
 fn opened() -> Record {
     let plan = chain::hash(PLAN_TEXT.as_bytes());
-    record(1, Event::Opened { job: "2026-0417".into(), plan, tool: "0.1.0".into(), interpreter: "1.27".into() })
+    let schema = edition::journal_schema();
+    record(
+        1,
+        Event::Opened {
+            schema,
+            job: "2026-0417".into(),
+            plan,
+            tool: "0.1.0".into(),
+            interpreter: standpipe_script::VERSION.into(),
+        },
+    )
 }
 
 fn entered(seq: u64, si: f64) -> Record {
@@ -313,7 +323,7 @@ fn an_event_of_another_version_is_never_taken_for_a_torn_one() {
     fs::write(dir.path().join(LINES), &bytes).unwrap();
     let found = errors(dir.path());
     assert_eq!(found.len(), 1);
-    assert!(found[0].0 == 7 && found[0].1.contains("does not know"), "{found:?}");
+    assert!(found[0].0 == 7 && found[0].1.contains("no event of the format"), "{found:?}");
     assert!(Journal::open(dir.path()).is_err());
     assert_eq!(lines(dir.path()), bytes);
 }
@@ -400,4 +410,50 @@ fn nothing_is_added_to_a_closed_journal() {
     assert_eq!(reopened.contents.records.len(), 7);
     assert_eq!(reopened.journal.seal(), seal);
     assert!(dir.path().join("torn-1").exists());
+}
+
+#[test]
+fn a_journal_of_a_newer_version_is_neither_read_nor_gone_on_with() {
+    let (dir, _) = written();
+    let text = String::from_utf8(lines(dir.path())).unwrap();
+    // Its sums and its chain may be other ones too: nothing of it is judged, nor cut off its end.
+    let newer = text.replacen("standpipe.journal/1", "standpipe.journal/2", 1) + "{\"prev\":\"unfinished";
+    assert_ne!(text, newer);
+    fs::write(dir.path().join(LINES), &newer).unwrap();
+    assert_eq!(Journal::read(dir.path()).unwrap_err().code, Code::NewerVersion);
+    assert_eq!(Journal::open(dir.path()).unwrap_err()[0].code, Code::NewerVersion);
+    fs::write(dir.path().join(LINES), &text).unwrap();
+    let plan = r#"{"schema":"standpipe.plan/1","language":2,"scripts":1}"#;
+    fs::write(dir.path().join(PLAN), plan).unwrap();
+    assert_eq!(Journal::open(dir.path()).unwrap_err()[0].code, Code::NewerVersion);
+    assert_eq!(lines(dir.path()), text.as_bytes(), "nothing was changed");
+    assert!(!dir.path().join("torn-1").exists());
+}
+
+#[test]
+fn an_event_is_read_only_as_it_would_be_written() {
+    let (dir, _) = written();
+    let line = String::from_utf8(lines(dir.path())).unwrap();
+    let line = line.lines().nth(1).unwrap();
+    let content = &line[..line.rfind(",\"sum\"").unwrap()];
+    let read = |content: &str| {
+        let line = format!("{content},\"sum\":\"{}\"}}", chain::hash(content.as_bytes()));
+        chain::decode(line.as_bytes()).map(|line| line.record.seq)
+    };
+    assert_eq!(read(content), Ok(2));
+    // Another version may write the digits of a number otherwise; the order of keys says nothing.
+    assert_eq!(read(&content.replacen("\"seq\":2", "\"seq\": 2", 1)), Ok(2));
+    for (what, by) in [
+        ("\"seq\":2", "\"seq\":2,\"mood\":1"),
+        ("\"seq\":2", "\"seq\":2,\"seq\":2"),
+        ("\"typed\":{", "\"typed\":{\"oven_heat\":\"1\","),
+        ("\"dimension\":", "\"size\":1,\"dimension\":"),
+        ("\"done\":true", "\"done\":true,\"with\":{}"),
+        ("2026-11-23", "1899-11-23"),
+        ("2026-11-23", "-009999-11-23"),
+    ] {
+        assert!(content.contains(what), "{what}: {content}");
+        let found = read(&content.replacen(what, by, 1));
+        assert!(matches!(found, Err(chain::Unreadable::Foreign(_))), "{by}: {found:?}");
+    }
 }

@@ -1,25 +1,50 @@
 //! The plan that a job was begun with, built again from the texts it kept.
 
+use std::path::Path;
+
 use super::{Inputs, Plan, Snapshot, build, sha256};
+use crate::edition;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
 /// What the text of a kept plan says. `name`: what to call the file in a message.
 pub fn snapshot_of(text: &str, name: &str) -> Result<Snapshot, Problems> {
-    serde_json::from_str(text).map_err(|fault| {
+    let broken = |fault: String| {
         let place = Place::whole(&Source::new(name, ""));
-        vec![
-            Diagnostic::error(Code::BrokenJournal, &place, format!("the plan can't be read: {fault}"))
-                .expected("a plan as this program writes it"),
-        ]
-    })
+        let problem = Diagnostic::error(Code::BrokenJournal, &place, format!("the plan can't be read: {fault}"));
+        vec![problem.expected("a plan as this program writes it")]
+    };
+    edition::refuse_newer_plan(text, Path::new(name)).map_err(|problem| vec![*problem])?;
+    let snapshot: Snapshot = serde_json::from_str(text).map_err(|fault| broken(fault.to_string()))?;
+    let known = (edition::plan_schema(), edition::LANGUAGE, edition::SCRIPTS);
+    if (&snapshot.schema, snapshot.language, snapshot.scripts) != (&known.0, known.1, known.2) {
+        return Err(broken(format!("there never was a format `{}` of these editions", snapshot.schema)));
+    }
+    Ok(snapshot)
 }
+
+/// Not understood, so that what stands there would be lost: under an edition that is known every key is.
+const LOST: &[Code] = &[
+    Code::InvalidYaml,
+    Code::DuplicateKey,
+    Code::UnknownKey,
+    Code::MissingKey,
+    Code::WrongShape,
+    Code::TagOrAnchor,
+    Code::UnknownOption,
+];
 
 /// The plan of a snapshot, under the hash of the text that was kept.
 pub fn kept(text: &str, name: &str) -> Result<Plan, Problems> {
     let snapshot = snapshot_of(text, name)?;
     let mut problems = Problems::new();
-    let mut plan = build(Inputs::of_snapshot(&snapshot), &mut problems).ok_or(problems)?;
+    let built = build(Inputs::of_snapshot(&snapshot), &mut problems);
+    // What a check has to say that is newer than the plan shows where the job meets it; a lost text shows nowhere.
+    if problems.iter().any(|problem| problem.is_error() && LOST.contains(&problem.code)) {
+        problems.retain(|problem| LOST.contains(&problem.code));
+        return Err(problems);
+    }
+    let mut plan = built.ok_or(problems)?;
     // The snapshot is what was kept, whatever this version would have kept.
     plan.hash = sha256(text.as_bytes());
     plan.snapshot = snapshot;

@@ -10,7 +10,8 @@ impl Plan {
         let (Some((_, end)), Some((start, _))) = (self.spans.get(&one.step), self.spans.get(&other.step)) else {
             return false;
         };
-        let shared = self.repeats(&one.step).iter().zip(self.repeats(&other.step)).take_while(|(a, b)| **a == *b).count();
+        let shared =
+            self.repeats(&one.step).iter().zip(self.repeats(&other.step)).take_while(|(a, b)| **a == *b).count();
         let rounds = |address: &Address| address.rounds.get(..shared.min(address.rounds.len())).map(<[u32]>::to_vec);
         match rounds(one).cmp(&rounds(other)) {
             std::cmp::Ordering::Less => true,

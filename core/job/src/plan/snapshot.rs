@@ -5,13 +5,20 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
+use crate::edition;
 use standpipe_diagnostic::source::Source;
 use standpipe_library::Files;
 
 /// Versions and texts. Its hash is that of its JSON text, byte for byte.
 #[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Snapshot {
+    /// `standpipe.plan/1`
     pub schema: String,
+    /// Edition of the language of its texts.
+    pub language: u32,
+    /// Edition of what its scripts mean.
+    pub scripts: u32,
     /// Version of this program.
     pub tool: String,
     /// Version of the script interpreter.
@@ -23,9 +30,8 @@ pub struct Snapshot {
     pub files: Files,
 }
 
-pub const SCHEMA: &str = "standpipe.plan/1";
-
 #[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Text {
     pub name: String,
     pub text: String,
@@ -44,7 +50,9 @@ impl Text {
 impl Snapshot {
     pub fn new(job: &Source, shop: Option<&Source>, files: Files) -> Self {
         Self {
-            schema: SCHEMA.to_owned(),
+            schema: edition::plan_schema(),
+            language: edition::LANGUAGE,
+            scripts: edition::SCRIPTS,
             tool: env!("CARGO_PKG_VERSION").to_owned(),
             interpreter: standpipe_script::VERSION.to_owned(),
             job: Text::of(job),

@@ -55,6 +55,15 @@ impl Answer {
         Self { word: worst.word(), text: format!("{what}, because of {}.", and(&reasons)), at: None }
     }
 
+    /// Takes back that something is shown, and says why.
+    pub(crate) fn overrule(&mut self, because: &str) {
+        if self.word == "shown" {
+            self.word = "not shown";
+            self.text = format!("{}; {because}.", self.text.trim_end_matches('.'));
+            self.at = None;
+        }
+    }
+
     /// `SHOWN: lid closed at the right heat, 940 °C, on 2026-11-23 08:00.`
     pub fn line(&self) -> String {
         format!("{}: {}", self.word.to_uppercase(), self.text)

@@ -52,6 +52,7 @@ struct CardPage<'a> {
 #[derive(Serialize)]
 struct RecordPage<'a> {
     record: &'a RecordView,
+    checked: Vec<String>,
     answers: Vec<&'a Answer>,
     pictures: Vec<Drawn<'a>>,
     required: Vec<Row<'a>>,
@@ -85,6 +86,7 @@ pub fn record(view: &RecordView) -> String {
     let (required, sources) = rows::required(&view.required);
     let page = RecordPage {
         record: view,
+        checked: view.checked.iter().flat_map(|checked| checked.lines()).collect(),
         answers: view.answers().collect(),
         pictures: drawn(&view.pictures),
         required,

@@ -3,6 +3,7 @@
 //! Required, measured, computed and assumed are told apart by where they stand, not by how they look.
 
 mod basis;
+mod checked;
 mod mark_text;
 mod marks;
 mod outcome;
@@ -19,6 +20,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use basis::{Assumed, Computed, Read, Required};
+pub use checked::Checked;
 pub(super) use mark_text::mark_lines;
 pub use marks::{Accepted, Call, Correction, LogMark, Note, Pause, Photo, Round, Skipped, Supplied, Used};
 pub use outcome::Outcome;
@@ -55,6 +57,9 @@ pub struct RecordView {
     /// Whether the family has any to tell apart.
     pub has_variants: bool,
     pub outcome: Outcome,
+    /// What an audit of the journal found; not there where none was made.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub checked: Option<Checked>,
     /// What the procedure wants to see first.
     pub blocks: Vec<Block>,
     pub pictures: Vec<Picture>,
@@ -132,6 +137,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>, folder: O
         variant: state.variant.clone(),
         has_variants: !plan.family.variants.is_empty(),
         outcome,
+        checked: None,
         blocks: block::for_record(machine, &state, &steps),
         pictures,
         not_drawn,

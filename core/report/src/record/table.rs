@@ -9,13 +9,14 @@ use crate::sheet::{csv, text};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, Units};
 
-const OF_EVERY_JOB: [&str; 14] = [
+const OF_EVERY_JOB: [&str; 15] = [
     "job",
     "vehicle",
     "family",
     "variant",
     "procedure",
     "state",
+    "checked",
     "begun",
     "last entry",
     "gates met",
@@ -62,6 +63,7 @@ fn of_every_job(record: &RecordView) -> Vec<String> {
         record.variant.clone().unwrap_or_default(),
         record.procedure.id.clone(),
         outcome.state.to_owned(),
+        record.checked.as_ref().map(|checked| checked.verdict.words()).unwrap_or_default().to_owned(),
         at(outcome.begun),
         at(record.made_with.last_entry),
         outcome.gates_met.to_string(),

@@ -46,6 +46,7 @@ pub(super) fn head(record: &RecordView, width: usize) -> Vec<String> {
     out.extend(wrap(&format!("{}{variant}: {}", record.family.title, record.procedure.title), width));
     out.extend(wrap(&record.vehicle, width));
     out.push(String::new());
+    out.extend(record.checked.iter().flat_map(|it| it.lines()).flat_map(|line| wrap(&line, width)));
     out.extend(record.answers().flat_map(|answer| wrap(&answer.line(), width)));
     out.extend(record.outcome.lines.iter().flat_map(|line| wrap(line, width)));
     out.extend(wrap(record.notice, width));
