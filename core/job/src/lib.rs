@@ -15,7 +15,9 @@ pub mod judge;
 pub mod names;
 pub mod pending;
 pub mod replay;
+pub mod shared;
 pub mod state;
+pub mod steps;
 pub mod vehicle;
 mod walk;
 

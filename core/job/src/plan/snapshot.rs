@@ -25,7 +25,7 @@ pub struct Snapshot {
 
 pub const SCHEMA: &str = "standpipe.plan/1";
 
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Text {
     pub name: String,
     pub text: String,
