@@ -6,6 +6,7 @@ use jiff::civil::DateTime;
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Look, Problems, human};
 use standpipe_job::plan::{Inputs, Plan, build};
+use standpipe_job::replay::replay;
 use standpipe_job::{Entry, Event, Input, Machine, Origin, Pending, Prompt, Record, Refusal, State, What};
 use standpipe_library::{File, Files, Layer};
 
@@ -130,11 +131,17 @@ impl Job {
 
     pub fn input(&mut self, what: What) -> Result<Vec<Event>, Refusal> {
         let input = Input { at: self.now, entered_at: None, by: self.by.clone(), origin: Origin::Answers, what };
-        let records = self.machine.decide(&self.state, &input)?;
+        let before = format!("{:?}", self.state);
+        let decided = self.machine.decide(&self.state, &input);
+        assert_eq!(format!("{:?}", self.state), before, "deciding changes no state, refused or not");
+        let records = decided?;
         for record in &records {
             self.state.apply(record);
         }
         self.records.extend(records.clone());
+        // What was found when it was looked at before must not show.
+        let unseen = self.machine.pending(&replay(&self.records));
+        assert_eq!(format!("{:?}", self.machine.pending(&self.state)), format!("{unseen:?}"));
         Ok(records.into_iter().map(|record| record.event).collect())
     }
 

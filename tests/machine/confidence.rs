@@ -1,6 +1,11 @@
 //! Gates that ask how sure they are met.
 
+use std::borrow::Cow;
+
+use jiff::civil::DateTime;
+use standpipe_job::names::JobNames;
 use standpipe_job::{Event, Verdict};
+use standpipe_script::Names;
 
 use crate::bench::Job;
 
@@ -97,6 +102,20 @@ fn what_was_typed_without_an_instrument_or_computed_is_not_shown() {
     assert_eq!((verdict, likely), (Verdict::NotShown, None));
     assert!(missing.iter().any(|why| why.contains("`warmer`") && why.contains("computed")), "{missing:?}");
     assert!(missing.iter().any(|why| why.contains("`heat`") && why.contains("without an instrument")), "{missing:?}");
+}
+
+#[test]
+fn facts_are_lent_to_a_gate_and_not_copied() {
+    let mut job = Job::new(SURE);
+    job.enter("cool", &[("heat", "43.9")]).unwrap();
+    let names = JobNames::new(&job.machine.plan, &job.state, DateTime::MIN, 1);
+    for name in ["spec", "job", "shop", "heat"] {
+        let (once, again) = (names.latest(name).unwrap(), names.latest(name).unwrap());
+        assert!(
+            matches!((once, again), (Cow::Borrowed(one), Cow::Borrowed(other)) if std::ptr::eq(one, other)),
+            "{name}"
+        );
+    }
 }
 
 #[test]

@@ -161,7 +161,7 @@ steps:
     assert_eq!(job.asks(), "after");
     correct(&mut job, "heat", "40 degC");
     assert_eq!(job.asks(), "after");
-    assert_eq!(job.state.steps.len(), job.replayed().steps.len());
+    assert_eq!(job.state.steps.iter().count(), job.replayed().steps.iter().count());
 }
 
 #[test]

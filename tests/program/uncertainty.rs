@@ -1,5 +1,7 @@
 //! Uncertainty of results against values from outside. tests/reference/SOURCES.md says where the values come from.
 
+use std::time::Duration;
+
 use assert_cmd::Command;
 use indexmap::IndexMap;
 use serde_json::Value as Json;
@@ -68,7 +70,7 @@ fn propagated(formula: &str, given: &[(String, f64, Option<f64>)], seed: u64, th
         error.map(|error| (name.clone(), Spread(vec![Error::Normal(error)])))
     };
     let spreads = given.iter().filter_map(spread).collect();
-    let plan = Plan { seed, threads, ..Plan::new(&sheet, &units, &inputs, &spreads) };
+    let plan = Plan { seed, threads, alone: Duration::ZERO, ..Plan::new(&sheet, &units, &inputs, &spreads) };
     let scripts = || {
         let source = Source::new(script.name.clone(), script.text.clone());
         Scripts::new(Units::standard(), vec![ScriptFile { name: "arithmetic".into(), plugin: "".into(), source }])

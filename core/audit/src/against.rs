@@ -210,7 +210,7 @@ fn computed_again(plan: &Plan, state: &State) -> State {
         if reading.computed
             && let Some(value) = compute(plan, &state, &reading)
         {
-            state.readings[index].value = value;
+            state.readings.change_at(index).value = value;
         }
     }
     state

@@ -17,7 +17,7 @@ use super::seen::{Look, Seen};
 use super::{at_hand, logs, readings, torn, whole};
 use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
-use standpipe_job::plan::{Snapshot, kept};
+use standpipe_job::plan::{Kept, Snapshot};
 use standpipe_job::replay::{batches, entered};
 use standpipe_job::vehicle::vehicle;
 use standpipe_job::{Event, Journal, Machine, Phase, State, edition};
@@ -83,8 +83,8 @@ impl Audited {
     }
 }
 
-/// Looks at the journal in a folder. What can't even be read does not hold.
-pub fn audit(folder: &Path, asked: &Asked) -> Audited {
+/// Looks at the journal in a folder. What can't even be read does not hold. `plans`: of the journals before it.
+pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
     let mut audited = Audited::new(folder);
     let lines = folder.join(LINES).display().to_string();
     let contents = match Journal::read(folder) {
@@ -118,7 +118,7 @@ pub fn audit(folder: &Path, asked: &Asked) -> Audited {
     audited.points.push(plan_hash(folder, &contents));
     let plan_holds = audited.points.last().is_some_and(|point| point.verdict == Verdict::Holds);
     let plan_file = folder.join(PLAN).display().to_string();
-    match kept(&contents.plan, &plan_file) {
+    match plans.plan(&contents.plan, &plan_file) {
         Ok(plan) => {
             let machine = Machine::new(plan);
             audited.vehicle = vehicle(&machine.plan.job_facts(&state.supplied));

@@ -1,5 +1,7 @@
 //! Names whose values stand a little elsewhere: to see whether, and by how much, a verdict depends on them.
 
+use std::borrow::Cow;
+
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
 use standpipe_script::Names;
@@ -18,9 +20,9 @@ pub struct Moved<'a> {
 }
 
 impl Names for Moved<'_> {
-    fn latest(&self, name: &str) -> Option<Value> {
+    fn latest(&self, name: &str) -> Option<Cow<'_, Value>> {
         let value = self.names.latest(name)?;
-        Some(if is_given(name) { value } else { (self.change)(name, value) })
+        Some(if is_given(name) { value } else { Cow::Owned((self.change)(name, value.into_owned())) })
     }
 
     fn all(&self, name: &str) -> Vec<Value> {

@@ -1,4 +1,5 @@
-//! Many journals at once. What is in memory at a time is one journal a thread, and the findings.
+//! Many journals at once. What is in memory at a time is one journal and a few plans a thread, and the
+//! findings.
 
 use std::path::PathBuf;
 use std::sync::Mutex;
@@ -6,6 +7,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 use super::journal::{Asked, Audited, audit};
+use standpipe_job::plan::Kept;
 
 /// A thread gets by default a quarter of what the main one has; plans may be nested as deeply here as there.
 const STACK: usize = 8 << 20;
@@ -16,10 +18,11 @@ pub fn audit_all(folders: &[PathBuf], asked: &Asked) -> Vec<Audited> {
     let next = AtomicUsize::new(0);
     let done: Mutex<Vec<(usize, Audited)>> = Mutex::new(Vec::new());
     let work = || {
+        let mut plans = Kept::default();
         loop {
             let index = next.fetch_add(1, Ordering::Relaxed);
             let Some(folder) = folders.get(index) else { return };
-            let audited = audit(folder, asked);
+            let audited = audit(folder, asked, &mut plans);
             done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((index, audited));
         }
     };

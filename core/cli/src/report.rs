@@ -8,6 +8,7 @@ use super::context::Context;
 use super::job_folder::{about, folder_of, journals};
 use standpipe_audit::Asked;
 use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
+use standpipe_job::plan::Kept;
 use standpipe_job::{Hold, OpenJob};
 use standpipe_report::record::{self, Checked};
 use standpipe_report::{RecordData, page};
@@ -38,7 +39,7 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         }
     };
     context.report(job.problems());
-    let audited = standpipe_audit::audit(&folder, &Asked::default());
+    let audited = standpipe_audit::audit(&folder, &Asked::default(), &mut Kept::default());
     let view = record::view(job.machine(), job.records(), Some(&job.seal()), Some(&folder)).checked(&audited);
     // A broken chain is shown as far as it holds, and never as well.
     let fails = has_errors(job.problems()) || view.checked.as_ref().is_some_and(Checked::does_not_hold);

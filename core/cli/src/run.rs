@@ -16,7 +16,7 @@ use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_drivers::answers::Answers;
 use standpipe_drivers::{headless, terminal};
-use standpipe_job::plan::{RawJob, build};
+use standpipe_job::plan::{Kept, RawJob, build};
 use standpipe_job::{Hold, Journal, OpenJob, Phase};
 use standpipe_library::{Files, read_file};
 use standpipe_report::record::{self, RecordView};
@@ -193,7 +193,7 @@ pub fn now() -> DateTime {
 }
 
 fn checked(job: &OpenJob, resumed: bool, view: RecordView) -> RecordView {
-    if resumed { view.checked(&audit(job.dir(), &Asked::default())) } else { view }
+    if resumed { view.checked(&audit(job.dir(), &Asked::default(), &mut Kept::default())) } else { view }
 }
 
 fn finish(job: &OpenJob, resumed: bool, problems: &Problems, exit: Exit, context: &Context) -> Exit {

@@ -1,17 +1,16 @@
 //! What a gate comes to. Where it asks for confidence, how likely it is met is found by trials in which every reading is
 //! moved by what its instrument may be off.
 
-use std::cell::RefCell;
-
-use indexmap::IndexMap;
+use std::borrow::Cow;
 
 use super::event::Verdict;
 use super::names::JobNames;
 use super::state::Reading;
 use crate::plan::Plan;
 use standpipe_procedure::{Expr, Gate};
+use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
-use standpipe_script::{Fault, Names};
+use standpipe_script::{Condition, Fault, Names};
 use standpipe_sheet::uncertainty::{Random, Spread};
 
 /// Trials. A share of 95 % is then known to about a third of a per cent (its standard deviation, from the binomial).
@@ -81,14 +80,12 @@ pub fn percent(share: f64) -> String {
 }
 
 fn likely(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Result<f64, Vec<String>> {
-    let mut trials = Trials { names, errors: IndexMap::new(), moved: RefCell::default(), facts: RefCell::default() };
+    let mut trials = Trials { names, spreads: Vec::new(), moved: Vec::new() };
     let mut lacking = Vec::new();
     for name in gate.must.uses(&plan.scripts) {
         for reading in names.every(&name) {
             match spread(plan, reading) {
-                Ok(Some(spread)) => {
-                    trials.errors.insert((reading.name.clone(), reading.seq), spread);
-                }
+                Ok(Some(spread)) => trials.spreads.push((reading, spread)),
                 Ok(None) => {}
                 Err(why) if lacking.contains(&why) => {}
                 Err(why) => lacking.push(why),
@@ -99,11 +96,18 @@ fn likely(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Result<f64, Vec<Str
         return Err(lacking);
     }
     let mut random = Random::new(SEED, 0);
+    let mut programs: Option<Vec<Aimed>> = None;
     let mut met = 0;
-    for _ in 0..TRIALS {
+    for trial in 0..TRIALS {
         trials.draw(&mut random);
+        if trial == 0 {
+            programs = trials.programs(plan, gate);
+        }
+        let holds = programs.as_mut().and_then(|programs| trials.hold(programs));
         // A trial that can't be evaluated does not count as met.
-        met += u32::from(matches!(gate.must.evaluate(&plan.scripts, &trials), Ok(Value::Truth(true))));
+        let holds =
+            holds.unwrap_or_else(|| matches!(gate.must.evaluate(&plan.scripts, &trials), Ok(Value::Truth(true))));
+        met += u32::from(holds);
     }
     Ok(f64::from(met) / f64::from(TRIALS))
 }
@@ -126,43 +130,79 @@ fn spread(plan: &Plan, reading: &Reading) -> Result<Option<Spread>, String> {
 /// The names of the job, with every reading moved by an error of its own.
 struct Trials<'a> {
     names: &'a JobNames<'a>,
-    errors: IndexMap<(String, u64), Spread>,
-    moved: RefCell<IndexMap<(String, u64), f64>>,
-    /// What does not change from trial to trial.
-    facts: RefCell<IndexMap<String, Option<Value>>>,
+    spreads: Vec<(&'a Reading, Spread)>,
+    /// By how much in this trial, in the order of the spreads.
+    moved: Vec<f64>,
 }
 
+/// A condition, and by which errors its registers are moved.
+type Aimed = (Condition, Vec<(u16, usize)>);
+
 impl Trials<'_> {
-    fn draw(&self, random: &mut Random) {
-        let mut moved = self.moved.borrow_mut();
-        for (reading, spread) in &self.errors {
-            moved.insert(reading.clone(), spread.draw(random));
-        }
+    fn draw(&mut self, random: &mut Random) {
+        self.moved.clear();
+        self.moved.extend(self.spreads.iter().map(|(_, spread)| spread.draw(random)));
     }
 
-    fn moved(&self, reading: &Reading) -> Value {
-        let error = self.moved.borrow().get(&(reading.name.clone(), reading.seq)).copied();
-        match (&reading.value, error) {
-            (Value::Quantity(quantity), Some(error)) => {
-                let mut quantity = quantity.clone();
-                quantity.si += error;
-                quantity.written = None;
-                Value::Quantity(quantity)
+    fn error(&self, reading: &Reading) -> Option<usize> {
+        self.spreads.iter().position(|(known, _)| std::ptr::eq(*known, reading))
+    }
+
+    /// The parts of a gate as programs; nothing where the interpreter has to judge.
+    fn programs(&self, plan: &Plan, gate: &Gate) -> Option<Vec<Aimed>> {
+        let aimed = |part: &Expr| {
+            let condition = plan.scripts.condition(part.compiled(&plan.scripts).ok()?, self)?;
+            let mut registers = Vec::new();
+            for (at, (reading, _)) in self.spreads.iter().enumerate() {
+                let is_latest = self.names.latest_reading(&reading.name).is_some_and(|it| std::ptr::eq(it, *reading));
+                if let Some(register) = condition.register(&reading.name).filter(|_| is_latest) {
+                    registers.push((register, at));
+                }
             }
-            (value, _) => value.clone(),
+            Some((condition, registers))
+        };
+        gate.must.parts().map(aimed).collect()
+    }
+
+    /// Whether all parts hold in this trial; `None` where the interpreter has to say.
+    fn hold(&self, programs: &mut [Aimed]) -> Option<bool> {
+        let mut all = true;
+        for (condition, registers) in programs {
+            for (register, at) in registers {
+                let (Value::Quantity(quantity), by) = (&self.spreads[*at].0.value, self.moved[*at]) else {
+                    return None;
+                };
+                let number = quantity.si + by;
+                if !number.is_finite() {
+                    return None;
+                }
+                condition.set(*register, number);
+            }
+            all &= condition.holds()?;
+        }
+        Some(all)
+    }
+
+    fn moved<'v>(&self, reading: &'v Reading) -> Cow<'v, Value> {
+        match (&reading.value, self.error(reading)) {
+            (Value::Quantity(quantity), Some(error)) => {
+                let si = quantity.si + self.moved[error];
+                Cow::Owned(Value::Quantity(Quantity { si, written: None, ..quantity.clone() }))
+            }
+            (value, _) => Cow::Borrowed(value),
         }
     }
 }
 
 impl Names for Trials<'_> {
-    fn latest(&self, name: &str) -> Option<Value> {
-        if let Some(reading) = self.names.latest_reading(name) {
-            return Some(self.moved(reading));
+    fn latest(&self, name: &str) -> Option<Cow<'_, Value>> {
+        match self.names.latest_reading(name) {
+            Some(reading) => Some(self.moved(reading)),
+            None => self.names.latest(name),
         }
-        self.facts.borrow_mut().entry(name.to_owned()).or_insert_with(|| self.names.latest(name)).clone()
     }
 
     fn all(&self, name: &str) -> Vec<Value> {
-        self.names.every_counting(name).map(|reading| self.moved(reading)).collect()
+        self.names.every_counting(name).map(|reading| self.moved(reading).into_owned()).collect()
     }
 }

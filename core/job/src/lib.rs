@@ -18,7 +18,9 @@ pub mod names;
 pub mod open;
 pub mod pending;
 pub mod replay;
+pub mod shared;
 pub mod state;
+pub mod steps;
 pub mod vehicle;
 mod walk;
 

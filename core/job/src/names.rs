@@ -1,5 +1,8 @@
 //! What a name stands for in a job: readings and results, `spec`, `job`, `shop` and `round`.
 
+use std::borrow::Cow;
+use std::cell::OnceCell;
+
 use jiff::civil::DateTime;
 
 use super::address::Address;
@@ -20,29 +23,35 @@ pub struct JobNames<'a> {
     as_of: Option<u64>,
     /// Where that was judged: what was entered late but belongs before it counts as well.
     place: Option<&'a Address>,
+    /// Facts that had to be put together, made when they are first asked for.
+    spec: OnceCell<Value>,
+    job: OnceCell<Value>,
 }
 
 impl<'a> JobNames<'a> {
     pub fn new(plan: &'a Plan, state: &'a State, now: DateTime, round: u32) -> Self {
-        Self { plan, state, now, round, as_of: None, place: None }
+        Self::looking(plan, state, now, round, None)
     }
 
     /// As things stood at a step before an event, with what has been corrected since, and with entries that were due before
     /// that step and came in late.
     pub fn at(plan: &'a Plan, state: &'a State, place: &'a Address, at: DateTime, seq: u64) -> Self {
-        Self { plan, state, now: at, round: place.round(), as_of: Some(seq), place: Some(place) }
+        Self { place: Some(place), ..Self::looking(plan, state, at, place.round(), Some(seq)) }
     }
 
     /// As things stood when all was entered, with nothing too old or ended by a pause: for looking back.
     pub fn in_the_end(plan: &'a Plan, state: &'a State) -> Self {
-        Self { plan, state, now: DateTime::MIN, round: 0, as_of: Some(u64::MAX), place: None }
+        Self::looking(plan, state, DateTime::MIN, 0, Some(u64::MAX))
     }
 
-    fn readings(&self, name: &str) -> impl DoubleEndedIterator<Item = &'a Reading> + use<'a> {
+    fn looking(plan: &'a Plan, state: &'a State, now: DateTime, round: u32, as_of: Option<u64>) -> Self {
+        Self { plan, state, now, round, as_of, place: None, spec: OnceCell::new(), job: OnceCell::new() }
+    }
+
+    fn readings<'n>(&self, name: &'n str) -> impl DoubleEndedIterator<Item = &'a Reading> + use<'a, 'n> {
         let before = self.as_of.unwrap_or(u64::MAX);
         let again = self.as_of.is_some();
         let (plan, state, place) = (self.plan, self.state, self.place);
-        let name = name.to_owned();
         // What has been ended since was not ended when the verdict was passed.
         self.state.readings.iter().filter(move |reading| {
             reading.name == name
@@ -68,12 +77,12 @@ impl<'a> JobNames<'a> {
     }
 
     /// The readings that `all` of a name stands for.
-    pub fn every_counting(&self, name: &str) -> impl Iterator<Item = &'a Reading> {
+    pub fn every_counting<'n>(&self, name: &'n str) -> impl Iterator<Item = &'a Reading> + use<'a, 'n> {
         self.readings(name).filter(|reading| reading.counts)
     }
 
     /// Everything that a name, or `all` of it, can stand for.
-    pub fn every(&self, name: &str) -> impl Iterator<Item = &'a Reading> {
+    pub fn every<'n>(&self, name: &'n str) -> impl Iterator<Item = &'a Reading> + use<'a, 'n> {
         self.readings(name)
     }
 
@@ -81,8 +90,9 @@ impl<'a> JobNames<'a> {
     pub fn path(&self, path: &[String]) -> Option<Value> {
         let (first, rest) = path.split_first()?;
         let value = self.latest(first)?;
+        let value = &*value;
         let rest: Vec<&str> = rest.iter().map(String::as_str).collect();
-        if let (Value::Range(low, high), [end]) = (&value, rest.as_slice()) {
+        if let (Value::Range(low, high), [end]) = (value, rest.as_slice()) {
             return match *end {
                 "low" => Some(Value::Quantity(low.clone())),
                 "high" => Some(Value::Quantity(high.clone())),
@@ -102,13 +112,23 @@ impl<'a> JobNames<'a> {
 }
 
 impl JobNames<'_> {
-    /// The facts of the job, and whether it was resumed after a pause.
-    fn job(&self) -> Value {
-        let mut facts = self.plan.job_facts(&self.state.supplied);
-        if let Value::Record(known) = &mut facts {
-            known.insert(WAS_PAUSED.to_owned(), Value::Truth(self.state.was_paused));
+    fn spec(&self) -> &Value {
+        let (plan, state) = (self.plan, self.state);
+        match state.supplied.keys().any(|path| path.starts_with("spec.")) {
+            true => self.spec.get_or_init(|| plan.facts(state.variant.as_deref(), &state.supplied)),
+            false => &plan.family.known(state.variant.as_deref()).values,
         }
-        facts
+    }
+
+    /// The facts of the job, and whether it was resumed after a pause.
+    fn job(&self) -> &Value {
+        self.job.get_or_init(|| {
+            let mut facts = self.plan.job_facts(&self.state.supplied);
+            if let Value::Record(known) = &mut facts {
+                known.insert(WAS_PAUSED.to_owned(), Value::Truth(self.state.was_paused));
+            }
+            facts
+        })
     }
 
     /// A placeholder filled in the shop's units; a person is called by name.
@@ -130,13 +150,13 @@ pub fn seconds_between(from: DateTime, to: DateTime) -> f64 {
 }
 
 impl Names for JobNames<'_> {
-    fn latest(&self, name: &str) -> Option<Value> {
+    fn latest(&self, name: &str) -> Option<Cow<'_, Value>> {
         match name {
-            "spec" => Some(self.plan.facts(self.state.variant.as_deref(), &self.state.supplied)),
-            "job" => Some(self.job()),
-            "shop" => Some(self.plan.shop_facts()),
-            "round" => Some(Value::Number(f64::from(self.round))),
-            _ => self.latest_reading(name).map(|latest| latest.value.clone()),
+            "spec" => Some(Cow::Borrowed(self.spec())),
+            "job" => Some(Cow::Borrowed(self.job())),
+            "shop" => Some(Cow::Borrowed(&self.plan.shop_facts)),
+            "round" => Some(Cow::Owned(Value::Number(f64::from(self.round)))),
+            _ => self.latest_reading(name).map(|latest| Cow::Borrowed(&latest.value)),
         }
     }
 

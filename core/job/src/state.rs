@@ -5,6 +5,8 @@ use jiff::civil::DateTime;
 
 use super::address::Address;
 use super::event::{Event, Record, Turn, Verdict};
+use super::shared::Shared;
+use super::steps::{At, Steps};
 use crate::plan::Plan;
 use standpipe_procedure::Progress;
 use standpipe_quantity::value::Value;
@@ -18,10 +20,10 @@ pub struct State {
     pub actor: Option<String>,
     /// Everyone who entered something.
     pub doers: IndexSet<String>,
-    pub steps: IndexMap<Address, StepState>,
-    pub readings: Vec<Reading>,
+    pub steps: Steps,
+    pub readings: Shared<Reading>,
     /// Every verdict that was passed, in order.
-    pub verdicts: Vec<Passed>,
+    pub verdicts: Shared<Passed>,
     /// Rounds that ended before their last step, by the address of the `repeat` in that round.
     pub rounds_over: IndexSet<Address>,
     pub variant: Option<String>,
@@ -159,7 +161,8 @@ pub struct Passed {
 
 impl State {
     pub fn step(&self, address: &Address) -> Option<&StepState> {
-        self.steps.get(address)
+        let at = At { step: &address.step, rounds: &address.rounds, item: &address.item };
+        self.steps.known(at).map(|known| &known.state)
     }
 
     pub fn is_open(&self) -> bool {
@@ -167,7 +170,7 @@ impl State {
     }
 
     fn step_mut(&mut self, address: &Address) -> &mut StepState {
-        self.steps.entry(address.whole()).or_default()
+        self.steps.change(address)
     }
 
     /// The latest reading of a name, whatever its age.
@@ -215,9 +218,13 @@ impl State {
             Event::RoundEnded { address, .. } => {
                 self.rounds_over.insert(address.clone());
                 // The gate that ended the round has had its say: the next round is judged by itself.
-                if let Some(passed) = self.verdicts.last_mut().filter(|passed| passed.seq + 1 == record.seq) {
-                    passed.superseded = true;
-                }
+                let last = self.verdicts.iter().next_back().map(|passed| passed.seq);
+                self.verdicts.change(
+                    |passed| Some(passed.seq) == last && passed.seq + 1 == record.seq,
+                    |passed| {
+                        passed.superseded = true;
+                    },
+                );
             }
             Event::Accepted { address, .. } => self.accepted(address),
             Event::Skipped { address, .. } => {
@@ -348,10 +355,10 @@ impl State {
         self.step_mut(address).progress.settled.insert(what.clone(), value.clone());
         let Some(name) = gives else { return };
         if let Some(old) = supersedes
-            && let Some(reading) = self.readings.iter_mut().find(|reading| reading.seq == *old)
+            && let Some(at) = self.readings.iter().position(|reading| reading.seq == *old)
         {
             // Keeps its number: what was concluded from it before is compared with the value as it now is.
-            reading.value = value.clone();
+            self.readings.change_at(at).value = value.clone();
             return;
         }
         self.readings.push(Reading {
@@ -380,8 +387,9 @@ impl State {
         let (verdict, likely) = passed;
         let mut as_of = record.seq;
         if let Some(old) = supersedes
-            && let Some(passed) = self.verdicts.iter_mut().find(|passed| passed.seq == old)
+            && let Some(at) = self.verdicts.iter().position(|passed| passed.seq == old)
         {
+            let passed = self.verdicts.change_at(at);
             passed.superseded = true;
             as_of = passed.as_of;
         }
@@ -409,9 +417,7 @@ impl State {
             step.progress.done.clear();
             step.attempts += 1;
             step.tries += 1;
-            for reading in self.readings.iter_mut().filter(|reading| reading.address.whole() == *address) {
-                reading.rejected = true;
-            }
+            self.readings.change(|reading| is_of(reading, address), |reading| reading.rejected = true);
         }
     }
 
@@ -422,47 +428,34 @@ impl State {
             step.progress.done.clear();
             step.verdict = None;
             // What held the job is judged anew; left standing, it would have to be accepted at the end.
-            for passed in self.verdicts.iter_mut().filter(|passed| passed.address == *address) {
-                passed.superseded |= passed.verdict != Verdict::Met;
-            }
+            let bad = |passed: &Passed| passed.address == *address && passed.verdict != Verdict::Met;
+            self.verdicts.change(bad, |passed| passed.superseded = true);
         } else {
             step.ended = Some(by.to_owned());
         }
-        for reading in &mut self.readings {
-            if reading.address.step == address.step && reading.address.rounds == address.rounds {
-                reading.ended = true;
-            }
-        }
+        self.readings.change(|reading| is_of(reading, address), |reading| reading.ended = true);
     }
 
     /// As if it had not been done: what it gave counts no more, its branch is decided anew.
     fn undone(&mut self, address: &Address, by: &str) {
         let step = self.step_mut(address);
         *step = StepState { again: Some(by.to_owned()), ..StepState::default() };
-        for passed in self.verdicts.iter_mut().filter(|passed| passed.address == *address) {
-            passed.superseded = true;
-        }
-        for reading in self.readings.iter_mut().filter(|reading| reading.address.whole() == *address) {
-            reading.rejected = true;
-        }
+        self.verdicts.change(|passed| passed.address == *address, |passed| passed.superseded = true);
+        self.readings.change(|reading| is_of(reading, address), |reading| reading.rejected = true);
     }
 
     fn accepted(&mut self, address: &Address) {
         self.step_mut(address).accepted = true;
-        for passed in &mut self.verdicts {
-            if passed.address == *address && !passed.superseded {
-                passed.accepted = true;
-            }
-        }
+        let standing = |passed: &Passed| passed.address == *address && !passed.superseded;
+        self.verdicts.change(standing, |passed| passed.accepted = true);
     }
 
     fn corrected(&mut self, entry: u64, values: &IndexMap<String, Value>) {
-        for reading in &mut self.readings {
-            if reading.seq == entry
-                && let Some(value) = values.get(&reading.name)
-            {
-                reading.value = value.clone();
-            }
-        }
+        let corrected = |reading: &Reading| reading.seq == entry && values.contains_key(&reading.name);
+        self.readings.change(corrected, |reading| reading.value.clone_from(&values[&reading.name]));
     }
+}
+
+fn is_of(reading: &Reading, step: &Address) -> bool {
+    reading.address.step == step.step && reading.address.rounds == step.rounds
 }

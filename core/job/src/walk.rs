@@ -3,6 +3,7 @@
 use super::address::Address;
 use super::event::Verdict;
 use super::state::{Call, Phase, State, StepState};
+use super::steps::At;
 use crate::plan::Plan;
 use standpipe_procedure::{Ask, Children, Expr, Gate, Next, Otherwise, Progress, Step};
 
@@ -61,7 +62,7 @@ pub enum Where<'a> {
 }
 
 pub fn walk<'a>(plan: &'a Plan, state: &State) -> Where<'a> {
-    let walker = Walker { plan, state };
+    let walker = Walker { plan, state, fresh: StepState::default() };
     let done = match state.phase {
         Phase::Pausing => {
             return walker.aside(plan.main().on_pause.as_ref().map(|id| id.as_str())).unwrap_or(Where::PauseDone);
@@ -93,6 +94,8 @@ pub fn walk<'a>(plan: &'a Plan, state: &State) -> Where<'a> {
 struct Walker<'a, 's> {
     plan: &'a Plan,
     state: &'s State,
+    /// Of a step that nothing is known of yet.
+    fresh: StepState,
 }
 
 impl<'a> Walker<'a, '_> {
@@ -106,37 +109,44 @@ impl<'a> Walker<'a, '_> {
     fn block(&self, steps: &'a [Step], rounds: &[u32]) -> Option<Where<'a>> {
         let mut ended = None;
         for step in steps {
-            let address = Address::step(&step.id, rounds);
-            if let Some(found) = self.step(step, &address) {
+            let at = At::step(&step.id, rounds);
+            let known = self.state.steps.known(at);
+            if known.is_some_and(|known| known.is_through(self.plan.stamp)) {
+                continue;
+            }
+            let state = known.map_or(&self.fresh, |known| &known.state);
+            if let Some(found) = self.step(step, at, state) {
                 return Some(ended.unwrap_or(found));
             }
             if ended.is_none() {
-                ended = self.again(step, &address);
+                ended = self.again(step, at, state);
+            }
+            if let Some(known) = known.filter(|known| known.state.ended.is_none())
+                && matches!(step.kind.children(), Children::None)
+            {
+                known.set_through(self.plan.stamp);
             }
         }
         None
     }
 
     /// Asks a step anew whose entry has ended.
-    fn again(&self, step: &'a Step, address: &Address) -> Option<Where<'a>> {
-        let known = self.state.step(address)?;
+    fn again(&self, step: &'a Step, at: At<'_>, known: &StepState) -> Option<Where<'a>> {
         known.ended.as_ref()?;
         let anew = Progress { settled: known.progress.settled.clone(), ..Progress::default() };
         match step.kind.next(&anew) {
-            Next::Ask(ask) => Some(Where::Ask { step, address: address.clone(), ask }),
+            Next::Ask(ask) => Some(Where::Ask { step, address: at.address(), ask }),
             _ => None,
         }
     }
 
-    fn step(&self, step: &'a Step, address: &Address) -> Option<Where<'a>> {
-        let fresh = StepState::default();
-        let known = self.state.step(address).unwrap_or(&fresh);
+    fn step(&self, step: &'a Step, at: At<'_>, known: &StepState) -> Option<Where<'a>> {
         if known.skipped {
             return None;
         }
         if let Some(expr) = &step.when {
             match known.progress.settled.get("when") {
-                None => return Some(Where::When { address: address.clone(), expr }),
+                None => return Some(Where::When { address: at.address(), expr }),
                 Some(standpipe_quantity::value::Value::Truth(false)) => return None,
                 Some(_) => {}
             }
@@ -144,21 +154,21 @@ impl<'a> Walker<'a, '_> {
         match step.kind.next(&known.progress) {
             Next::Done => {}
             Next::Block => {
-                let found = self.children(step, &address.rounds);
+                let found = self.children(step, at.rounds);
                 if found.is_some() {
                     return found;
                 }
             }
             Next::Rounds { until, at_most, otherwise } => {
-                let found = self.rounds(step, address, until, at_most, otherwise);
+                let found = self.rounds(step, at, known, until, at_most, otherwise);
                 if found.is_some() {
                     return found;
                 }
             }
-            Next::Ask(ask) => return Some(Where::Ask { step, address: address.clone(), ask }),
-            next => return Some(Where::Wants { step, address: address.clone(), next }),
+            Next::Ask(ask) => return Some(Where::Ask { step, address: at.address(), ask }),
+            next => return Some(Where::Wants { step, address: at.address(), next }),
         }
-        self.gate(step, address, known)
+        gate(step, at, known)
     }
 
     fn children(&self, step: &'a Step, rounds: &[u32]) -> Option<Where<'a>> {
@@ -172,38 +182,39 @@ impl<'a> Walker<'a, '_> {
     fn rounds(
         &self,
         step: &'a Step,
-        address: &Address,
+        at: At<'_>,
+        known: &StepState,
         until: &'a Expr,
         at_most: u32,
         otherwise: &'a Otherwise,
     ) -> Option<Where<'a>> {
+        let mut rounds = at.rounds.to_vec();
+        rounds.push(0);
         for round in 1..=at_most {
-            let mut rounds = address.rounds.clone();
-            rounds.push(round);
-            let here = Address::step(&step.id, &rounds);
+            rounds[at.rounds.len()] = round;
+            let here = At { rounds: &rounds, ..at };
             if self.state.rounds_over.contains(&here) {
                 continue;
             }
             if let Some(found) = self.children(step, &rounds) {
                 return Some(found);
             }
-            match self.state.step(&here).and_then(|known| known.progress.settled.get("until")) {
-                None => return Some(Where::Until { address: here, expr: until }),
+            match self.state.steps.known(here).and_then(|known| known.state.progress.settled.get("until")) {
+                None => return Some(Where::Until { address: here.address(), expr: until }),
                 Some(standpipe_quantity::value::Value::Truth(true)) => return None,
                 Some(_) => {}
             }
         }
-        let accepted = self.state.step(address).is_some_and(|known| known.accepted);
-        (!accepted).then(|| Where::Exhausted { step, address: address.clone(), otherwise, rounds: at_most })
+        (!known.accepted).then(|| Where::Exhausted { step, address: at.address(), otherwise, rounds: at_most })
     }
+}
 
-    fn gate(&self, step: &'a Step, address: &Address, known: &StepState) -> Option<Where<'a>> {
-        let gate = step.gate.as_ref()?;
-        match known.verdict {
-            None => Some(Where::Judge { step, address: address.clone(), gate }),
-            Some(Verdict::Met) => None,
-            Some(_) if known.accepted => None,
-            Some(verdict) => Some(Where::Held { step, address: address.clone(), gate, verdict }),
-        }
+fn gate<'a>(step: &'a Step, at: At<'_>, known: &StepState) -> Option<Where<'a>> {
+    let gate = step.gate.as_ref()?;
+    match known.verdict {
+        None => Some(Where::Judge { step, address: at.address(), gate }),
+        Some(Verdict::Met) => None,
+        Some(_) if known.accepted => None,
+        Some(verdict) => Some(Where::Held { step, address: at.address(), gate, verdict }),
     }
 }

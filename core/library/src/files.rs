@@ -14,7 +14,7 @@ use standpipe_embedded::{PLUGINS, SCRIPTS};
 pub const STANDARD: &str = "scripts";
 
 /// One text of a plugin.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct File {
     pub layer: Layer,

@@ -1,5 +1,6 @@
 //! What a log shows: the checks of a plugin, each met, not met or not shown.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use indexmap::IndexMap;
@@ -45,8 +46,8 @@ struct LogNames<'a> {
 }
 
 impl Names for LogNames<'_> {
-    fn latest(&self, name: &str) -> Option<Value> {
-        self.latest.get(name).cloned()
+    fn latest(&self, name: &str) -> Option<Cow<'_, Value>> {
+        self.latest.get(name).map(Cow::Borrowed)
     }
 
     fn all(&self, _name: &str) -> Vec<Value> {

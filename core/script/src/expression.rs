@@ -2,7 +2,6 @@
 
 use rhai::AST;
 
-use super::lower::Often;
 use super::names::{ComparedText, Name};
 use super::text::Text;
 use standpipe_diagnostic::source::Place;
@@ -13,7 +12,6 @@ pub struct Expression {
     pub(super) text: Text,
     pub(super) names: Vec<Name>,
     pub(super) compared: Vec<ComparedText>,
-    pub(super) often: Box<Often>,
 }
 
 impl Expression {

@@ -38,7 +38,9 @@ pub use explain::Explained;
 pub use expression::Expression;
 pub use infer::Shapes;
 pub use library::ScriptFile;
-pub use lower::{Abreast, Declared, Field, HandedOver, Held, LANES, Lowered, Port, Promised, Read, Room, Way};
+pub use lower::{
+    Abreast, Condition, Declared, Field, HandedOver, Held, LANES, Lowered, Port, Promised, Read, Room, Way,
+};
 pub use names::{ComparedText, Fault, Name, Names};
 pub use scripts::Scripts;
 pub use shape::{Measured, Shape};

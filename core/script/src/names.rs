@@ -1,5 +1,6 @@
 //! Where expressions get their values from, and what can come of it.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use standpipe_diagnostic::Diagnostic;
@@ -9,8 +10,9 @@ use standpipe_quantity::value::Value;
 
 /// What an expression's names stand for at this moment.
 pub trait Names {
-    /// The latest accepted value; `None` if there is none yet.
-    fn latest(&self, name: &str) -> Option<Value>;
+    /// The latest accepted value; `None` if there is none yet. Lent where it lies: of a family's facts an expression wants
+    /// a number or two, and may want them thousands of times.
+    fn latest(&self, name: &str) -> Option<Cow<'_, Value>>;
     /// The values of every round and item, in order; empty if there are none.
     fn all(&self, name: &str) -> Vec<Value>;
     /// Readings over time of this name; none where it stands for something else.

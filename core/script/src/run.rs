@@ -6,12 +6,14 @@ use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use rhai::Dynamic;
+use rhai::{Dynamic, Map};
 
+use super::convert::into_script;
 use super::guest::{Absent, Stop, stop};
 use super::limits;
 use super::tables::Tables;
 use standpipe_diagnostic::Code;
+use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, Style, Units};
 
 /// Values by name.
@@ -20,6 +22,26 @@ pub(super) struct Known {
     pub latest: HashMap<String, Dynamic>,
     /// Of `all(name)`.
     pub every: HashMap<String, Dynamic>,
+}
+
+impl Known {
+    /// Puts in what is mentioned, and nothing of the records around it: a family has hundreds of facts.
+    pub fn put(&mut self, path: &[String], value: &Value) {
+        let Some((root, keys)) = path.split_first() else { return };
+        let value = into_script(value, &path.join("."));
+        put(self.latest.entry(root.clone()).or_insert_with(|| Dynamic::from_map(Map::new())), keys, value);
+    }
+}
+
+fn put(place: &mut Dynamic, keys: &[String], value: Dynamic) {
+    let Some((key, rest)) = keys.split_first() else {
+        *place = value;
+        return;
+    };
+    if let Some(mut fields) = place.write_lock::<Map>() {
+        let field = fields.entry(key.as_str().into()).or_insert_with(|| Dynamic::from_map(Map::new()));
+        put(field, rest, value);
+    }
 }
 
 pub(super) struct Run {

@@ -110,7 +110,7 @@ impl Scripts {
         if !problems.is_empty() {
             return Err(problems);
         }
-        Ok(Expression { ast: with_scripts(ast, "", &reached), text, names, compared, often: Box::default() })
+        Ok(Expression { ast: with_scripts(ast, "", &reached), text, names, compared })
     }
 
     fn walk(&self, ast: &AST, text: &Text, expression: bool) -> Findings {
@@ -177,9 +177,6 @@ impl Scripts {
 
     /// Looks up everything the expression mentions, then evaluates it.
     pub fn evaluate(&self, expression: &Expression, names: &dyn Names) -> Result<Value, Fault> {
-        if let Some(holds) = self.holds_lowered(expression, names) {
-            return Ok(Value::Truth(holds));
-        }
         let mut missing = Vec::new();
         let mut known = Known::default();
         for name in &expression.names {
@@ -310,12 +307,12 @@ fn look_up(name: &Name, names: &dyn Names, known: &mut Known, missing: &mut Vec<
         add_missing(missing, name.path[0].clone());
         return Ok(());
     };
-    let mut part = &value;
-    for (depth, key) in name.path.iter().enumerate().skip(1) {
+    let (mut part, mut depth) = (&*value, 0);
+    for key in &name.path[1..] {
         // Properties of other values (units, ends of ranges) are the interpreter's business.
         let Value::Record(fields) = part else { break };
         let Some(next) = fields.get(key) else {
-            let whole = name.path[..depth].join(".");
+            let whole = name.path[..=depth].join(".");
             let mut diagnostic =
                 Diagnostic::error(Code::UnknownName, &name.place, format!("`{whole}` has nothing called `{key}`"));
             if let Some(near) = nearest(key, fields.keys().map(String::as_str)) {
@@ -324,15 +321,16 @@ fn look_up(name: &Name, names: &dyn Names, known: &mut Known, missing: &mut Vec<
             return Err(Fault::Failed(diagnostic.into()));
         };
         part = next;
+        depth += 1;
         if part.is_unknown() {
             add_missing(missing, name.path[..=depth].join("."));
             return Ok(());
         }
     }
-    if value.is_unknown() {
+    if part.is_unknown() {
         add_missing(missing, name.path[0].clone());
-    } else if !known.latest.contains_key(&name.path[0]) {
-        known.latest.insert(name.path[0].clone(), into_script(&value, &name.path[0]));
+    } else {
+        known.put(&name.path[..=depth], part);
     }
     Ok(())
 }

@@ -145,7 +145,12 @@ pub(super) fn verdict_of(state: &State, step: &str) -> String {
 
 pub(super) fn rounds_of(machine: &Machine, state: &State, repeat: &str) -> u32 {
     let of_repeat = |step: &str| step == repeat || machine.plan.enclosing_repeat(step) == Some(repeat);
-    let begun = state.steps.keys().chain(&state.rounds_over).filter(|address| of_repeat(&address.step));
+    let begun = state
+        .steps
+        .iter()
+        .map(|(address, _)| address)
+        .chain(&state.rounds_over)
+        .filter(|address| of_repeat(&address.step));
     begun.filter_map(|address| address.rounds.last().copied()).max().unwrap_or(0)
 }
 

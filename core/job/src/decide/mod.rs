@@ -364,7 +364,7 @@ impl<'a> Decision<'a> {
     /// Ends every entry that says this event ends it.
     fn raise(&mut self, event: &str) {
         let (mut lazy, mut at_once) = (Vec::new(), Vec::new());
-        for (address, known) in &self.state.steps {
+        for (address, known) in self.state.steps.iter() {
             let Some(step) = self.plan.step(&address.step) else { continue };
             if known.progress.done.is_empty() {
                 continue;

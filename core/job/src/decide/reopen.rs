@@ -98,7 +98,7 @@ impl Decision<'_> {
 /// All that may open again.
 fn settled<'a>(plan: &'a Plan, state: &State) -> Vec<Settled<'a>> {
     let mut all = Vec::new();
-    for (address, known) in &state.steps {
+    for (address, known) in state.steps.iter() {
         let Some(step) = plan.step(&address.step) else { continue };
         for (what, settlement) in &known.settlements {
             let Some((expr, value)) = expression(step, what).zip(known.progress.settled.get(what)) else { continue };

@@ -49,8 +49,13 @@ impl Decision<'_> {
 
     fn new_round(&mut self, step: &Step, children: &[Step], by: &str) {
         let inside = |address: &Address| children.iter().any(|child| child.id.as_str() == address.step);
-        let rounds =
-            self.state.steps.keys().filter(|address| inside(address)).map(|address| address.rounds.clone()).max();
+        let rounds = self
+            .state
+            .steps
+            .iter()
+            .filter(|(address, _)| inside(address))
+            .map(|(address, _)| address.rounds.clone())
+            .max();
         let Some(rounds) = rounds else { return };
         let address = Address::step(&step.id, &rounds);
         if self.state.rounds_over.contains(&address) {

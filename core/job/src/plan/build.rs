@@ -1,13 +1,16 @@
 //! Building a plan from texts. Reports all that is wrong; returns nothing when the plan could not be relied on.
 
+use std::rc::Rc;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use indexmap::{IndexMap, IndexSet};
 
-use super::Plan;
+use super::facts::shop_facts;
 use super::job_sheet::{JobSheet, RawJob};
 use super::reach::{Reached, check_together, reach};
 use super::snapshot::Snapshot;
+use super::{Plan, Shared, places};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
 use standpipe_form::{Family, Form};
@@ -17,6 +20,7 @@ use standpipe_procedure::check::Known;
 use standpipe_procedure::raw::RawProcedure;
 use standpipe_procedure::{self as procedure, Children, Procedure, Step};
 use standpipe_quantity::Units;
+use standpipe_quantity::value::Value;
 use standpipe_script::{ScriptFile, Scripts, TableFile};
 use standpipe_sheet::Sheet;
 use standpipe_yaml::{self as yaml, At};
@@ -149,8 +153,28 @@ impl Parsed {
     }
 }
 
+/// Stamp of the next plan.
+static NEXT: AtomicU64 = AtomicU64::new(1);
+
 /// Builds the plan of a job.
 pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
+    let (job, shop) = (inputs.job.clone(), inputs.shop.clone());
+    let mut parts = parts(inputs, problems)?;
+    let snapshot = Snapshot::new(&job, shop.as_deref(), std::mem::take(&mut parts.files));
+    let hash = snapshot.hash();
+    Some(parts.plan(snapshot, hash))
+}
+
+/// A plan but for the texts it keeps.
+pub(super) struct Parts {
+    job: RawJob,
+    facts: Value,
+    shared: Rc<Shared>,
+    /// Those that it has to keep.
+    files: Files,
+}
+
+pub(super) fn parts(inputs: Inputs, problems: &mut Problems) -> Option<Parts> {
     let job = RawJob::read(&inputs.job, problems)?;
     let parsed = Parsed::new(inputs.files, problems);
     let shop = match &inputs.shop {
@@ -188,39 +212,65 @@ pub fn build(inputs: Inputs, problems: &mut Problems) -> Option<Plan> {
     }
     let used = plugins_used(&parsed, plugins, &job, &form, &sheets);
     let files = parsed.library.snapshot(used.iter().map(String::as_str));
-    let snapshot = Snapshot::new(&inputs.job, inputs.shop.as_deref(), files);
     let Outline { order, enclosing, spans } = outline(&procedures, &job.procedure);
     let by_overlay = |it: &Overlay| it.invented && laid_over.contains(&it.id);
-    let invented = job.invented
-        || family.invented
-        || shop.invented
-        || procedures.values().any(|it| it.invented)
-        || overlays.iter().any(by_overlay);
-    Some(Plan {
-        hash: snapshot.hash(),
-        invented,
+    let invented = family.invented || shop.invented || procedures.values().any(|it| it.invented);
+    let shared = Shared {
+        invented: invented || overlays.iter().any(by_overlay),
+        places: places(&procedures),
         units: parsed.units,
         scripts,
+        shop_facts: shop_facts(&shop),
         shop,
-        job: JobSheet {
-            id: job.id.value,
-            title: job.title,
-            invented: job.invented,
-            variant: job.variant.map(|variant| variant.value),
-            follows: job.follows.map(|follows| follows.value),
-            facts: facts.values,
-        },
         form,
         family,
-        procedure: job.procedure.value,
+        family_named: job.family.value.clone(),
+        procedure: job.procedure.value.clone(),
         procedures,
         values,
         sheets,
         order,
         enclosing,
         spans,
-        snapshot,
-    })
+    };
+    Some(Parts { job, facts: facts.values, shared: Rc::new(shared), files })
+}
+
+impl Parts {
+    pub fn plan(self, snapshot: Snapshot, hash: String) -> Plan {
+        let Parts { job, facts, shared, .. } = self;
+        Plan {
+            hash,
+            stamp: NEXT.fetch_add(1, Ordering::Relaxed),
+            invented: job.invented || shared.invented,
+            job: JobSheet {
+                id: job.id.value,
+                title: job.title,
+                invented: job.invented,
+                variant: job.variant.map(|variant| variant.value),
+                follows: job.follows.map(|follows| follows.value),
+                facts,
+            },
+            snapshot,
+            shared,
+        }
+    }
+}
+
+/// The parts of another job's plan by what a plan like it was built from; `None` where that takes other texts than this snapshot
+/// has, or where anything is wrong with the job file: then it has to be built by itself.
+pub(super) fn like(known: &Plan, snapshot: &Snapshot) -> Option<Parts> {
+    if known.snapshot.shop != snapshot.shop || known.snapshot.files.list != snapshot.files.list {
+        return None;
+    }
+    let mut problems = Problems::new();
+    let job = RawJob::read(&snapshot.job.source(), &mut problems)?;
+    let fits = job.family.value == known.family_named
+        && job.procedure.value == known.procedure
+        && job.variant.as_ref().is_none_or(|variant| known.family.variants.contains_key(variant.as_str()));
+    let facts = known.form.read_job(&job.facts, &job.place, &known.units, &mut problems);
+    let shared = known.shared.clone();
+    (fits && problems.is_empty()).then(|| Parts { job, facts: facts.values, shared, files: Files::default() })
 }
 
 fn unknown_variant(variant: &At<String>, family: &Family) -> Diagnostic {

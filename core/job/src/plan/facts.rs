@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 
 use super::Plan;
 use standpipe_form::{Recognised, recognise};
-use standpipe_library::Accuracy;
+use standpipe_library::{Accuracy, Shop};
 use standpipe_procedure::{Children, FieldKind, Step};
 use standpipe_quantity::value::Value;
 
@@ -14,6 +14,38 @@ pub struct Unfit {
     pub message: String,
     pub expected: Option<String>,
     pub help: Option<String>,
+}
+
+/// `shop`: its own facts, how many people it has, its rates and instruments.
+pub(super) fn shop_facts(shop: &Shop) -> Value {
+    let mut facts: IndexMap<String, Value> = shop.facts.clone();
+    facts.insert("people_count".to_owned(), Value::Number(shop.people.len() as f64));
+    facts.insert("rates".to_owned(), Value::Record(shop.rates.clone()));
+    let instruments = shop
+        .instruments
+        .iter()
+        .map(|(id, instrument)| {
+            let mut known = IndexMap::from([("kind".to_owned(), Value::Text(instrument.kind.clone()))]);
+            if let Some((low, high)) = &instrument.range {
+                known.insert("range".to_owned(), Value::Range(low.clone(), high.clone()));
+            }
+            match &instrument.accuracy {
+                Some(Accuracy::OfReading(share)) => {
+                    known.insert("accuracy".to_owned(), Value::Number(*share));
+                }
+                Some(Accuracy::Fixed(error)) => {
+                    known.insert("accuracy".to_owned(), Value::Quantity(error.clone()));
+                }
+                None => {}
+            }
+            if let Some(step) = &instrument.resolution {
+                known.insert("resolution".to_owned(), Value::Quantity(step.clone()));
+            }
+            (id.replace('-', "_"), Value::Record(known))
+        })
+        .collect();
+    facts.insert("instruments".to_owned(), Value::Record(instruments));
+    Value::Record(facts)
 }
 
 impl Plan {
@@ -29,39 +61,6 @@ impl Plan {
         let mut facts = self.job.facts.clone();
         overlay(&mut facts, "job.", supplied);
         facts
-    }
-
-    /// `shop`: its own facts, how many people it has, its rates and instruments.
-    pub fn shop_facts(&self) -> Value {
-        let mut facts: IndexMap<String, Value> = self.shop.facts.clone();
-        facts.insert("people_count".to_owned(), Value::Number(self.shop.people.len() as f64));
-        facts.insert("rates".to_owned(), Value::Record(self.shop.rates.clone()));
-        let instruments = self
-            .shop
-            .instruments
-            .iter()
-            .map(|(id, instrument)| {
-                let mut known = IndexMap::from([("kind".to_owned(), Value::Text(instrument.kind.clone()))]);
-                if let Some((low, high)) = &instrument.range {
-                    known.insert("range".to_owned(), Value::Range(low.clone(), high.clone()));
-                }
-                match &instrument.accuracy {
-                    Some(Accuracy::OfReading(share)) => {
-                        known.insert("accuracy".to_owned(), Value::Number(*share));
-                    }
-                    Some(Accuracy::Fixed(error)) => {
-                        known.insert("accuracy".to_owned(), Value::Quantity(error.clone()));
-                    }
-                    None => {}
-                }
-                if let Some(step) = &instrument.resolution {
-                    known.insert("resolution".to_owned(), Value::Quantity(step.clone()));
-                }
-                (id.replace('-', "_"), Value::Record(known))
-            })
-            .collect();
-        facts.insert("instruments".to_owned(), Value::Record(instruments));
-        Value::Record(facts)
     }
 
     /// Reads a value that somebody supplies for `spec.x` or `job.x`.

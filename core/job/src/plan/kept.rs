@@ -1,8 +1,10 @@
 //! The plan that a job was begun with, built again from the texts it kept.
 
+use std::collections::VecDeque;
 use std::path::Path;
 
-use super::{Inputs, Plan, Snapshot, build, sha256};
+use super::build::{like, parts};
+use super::{Inputs, Plan, Snapshot, sha256};
 use crate::edition;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
@@ -36,17 +38,40 @@ const LOST: &[Code] = &[
 
 /// The plan of a snapshot, under the hash of the text that was kept.
 pub fn kept(text: &str, name: &str) -> Result<Plan, Problems> {
-    let snapshot = snapshot_of(text, name)?;
-    let mut problems = Problems::new();
-    let built = build(Inputs::of_snapshot(&snapshot), &mut problems);
-    // What a check has to say that is newer than the plan shows where the job meets it; a lost text shows nowhere.
-    if problems.iter().any(|problem| problem.is_error() && LOST.contains(&problem.code)) {
-        problems.retain(|problem| LOST.contains(&problem.code));
-        return Err(problems);
+    Kept::default().plan(text, name)
+}
+
+/// Builds the plans of many jobs. What they have in common is built once for those that have the same texts.
+#[derive(Default)]
+pub struct Kept(VecDeque<Plan>);
+
+/// A shop has a few procedures and families in hand at a time; each takes some megabytes.
+const MOST: usize = 8;
+
+impl Kept {
+    /// As [`kept`].
+    pub fn plan(&mut self, text: &str, name: &str) -> Result<Plan, Problems> {
+        let snapshot = snapshot_of(text, name)?;
+        let like = self.0.iter().find_map(|known| like(known, &snapshot));
+        let (parts, is_new) = match like {
+            Some(parts) => (parts, false),
+            None => {
+                let mut problems = Problems::new();
+                let built = parts(Inputs::of_snapshot(&snapshot), &mut problems);
+                // What a check has to say that is newer than the plan shows where the job meets it; a lost text shows nowhere.
+                if problems.iter().any(|problem| problem.is_error() && LOST.contains(&problem.code)) {
+                    problems.retain(|problem| LOST.contains(&problem.code));
+                    return Err(problems);
+                }
+                (built.ok_or(problems)?, true)
+            }
+        };
+        // The snapshot is what was kept, whatever this version would have kept.
+        let plan = parts.plan(snapshot, sha256(text.as_bytes()));
+        if is_new {
+            self.0.truncate(MOST - 1);
+            self.0.push_front(plan.clone());
+        }
+        Ok(plan)
     }
-    let mut plan = built.ok_or(problems)?;
-    // The snapshot is what was kept, whatever this version would have kept.
-    plan.hash = sha256(text.as_bytes());
-    plan.snapshot = snapshot;
-    Ok(plan)
 }

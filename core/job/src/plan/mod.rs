@@ -3,6 +3,8 @@
 //! A plan is built from texts alone, and keeps them: the same code builds it again from the snapshot in a job's folder,
 //! whatever has become of the files since.
 
+use std::ops::Deref;
+use std::rc::Rc;
 use std::sync::Arc;
 
 use indexmap::IndexMap;
@@ -27,22 +29,35 @@ mod snapshot;
 
 pub use build::{Inputs, Parsed, build, typed};
 pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
-pub use kept::{kept, snapshot_of};
+pub use kept::{Kept, kept, snapshot_of};
 pub use overlaid::Overlaid;
 pub use reach::{circles, left_open, reach};
 pub use snapshot::{Snapshot, sha256};
 
+#[derive(Clone)]
 pub struct Plan {
     /// Hash of everything it is built from.
     pub hash: String,
+    /// Plans of this process that were built apart have different ones; never 0.
+    pub(crate) stamp: u64,
     /// Anything in it is invented.
     pub invented: bool,
+    pub job: JobSheet,
+    pub snapshot: Snapshot,
+    shared: Rc<Shared>,
+}
+
+/// What jobs with one procedure have in common, in one shop and for one family: all but what the job file says.
+pub struct Shared {
+    /// Anything in it is invented.
+    invented: bool,
     pub units: Arc<Units>,
     pub scripts: Scripts,
     pub shop: Shop,
-    pub job: JobSheet,
     pub form: Form,
     pub family: Family,
+    /// As the job file names it.
+    family_named: String,
     /// Id of the procedure of the job.
     pub procedure: String,
     /// That one, and every procedure that can be reached from it.
@@ -50,13 +65,24 @@ pub struct Plan {
     /// Values of the family that the shop's overlays set.
     pub values: Vec<SetValue>,
     pub sheets: IndexMap<String, Sheet>,
+    /// What an expression sees as `shop`.
+    pub(crate) shop_facts: Value,
+    /// Where each step stands: the number of its procedure, and its number in the block around it, outermost first.
+    places: IndexMap<String, Place>,
     /// Ids of the steps of the main procedure that a person or a computation does, in order.
     order: Vec<String>,
     /// The `repeat` that encloses a step, with its most rounds.
     enclosing: IndexMap<String, (String, u32)>,
     /// First and last place in `order` of every step of the main procedure, of a `repeat` or `include` those of what is inside.
     spans: IndexMap<String, (usize, usize)>,
-    pub snapshot: Snapshot,
+}
+
+impl Deref for Plan {
+    type Target = Shared;
+
+    fn deref(&self) -> &Shared {
+        &self.shared
+    }
 }
 
 impl Plan {
@@ -71,12 +97,21 @@ impl Plan {
 
     /// The step of an id; ids are unique over all procedures of a plan.
     pub fn step(&self, id: &str) -> Option<&Step> {
-        self.procedures.values().find_map(|procedure| find(&procedure.steps, id))
+        let (procedure, path) = self.places.get(id)?;
+        let (last, within) = path.split_last()?;
+        let mut steps = self.procedures[*procedure].steps.as_slice();
+        for index in within {
+            match steps[*index].kind.children() {
+                Children::Steps(children) => steps = children,
+                _ => return None,
+            }
+        }
+        steps.get(*last)
     }
 
     /// The procedure that a step is written in.
     pub fn procedure_of(&self, step: &str) -> Option<&Procedure> {
-        self.procedures.values().find(|procedure| find(&procedure.steps, step).is_some())
+        Some(&self.procedures[self.places.get(step)?.0])
     }
 
     /// Text of a caution, from the procedure whose step names it.
@@ -117,14 +152,23 @@ impl Plan {
     }
 }
 
-fn find<'a>(steps: &'a [Step], id: &str) -> Option<&'a Step> {
-    steps.iter().find_map(|step| {
-        if step.id.as_str() == id {
-            return Some(step);
+type Place = (usize, Vec<usize>);
+
+/// Where each step stands; the first of an id that stands twice.
+fn places(procedures: &IndexMap<String, Procedure>) -> IndexMap<String, Place> {
+    fn walk(steps: &[Step], procedure: usize, within: &mut Vec<usize>, places: &mut IndexMap<String, Place>) {
+        for (index, step) in steps.iter().enumerate() {
+            within.push(index);
+            places.entry(step.id.value.clone()).or_insert_with(|| (procedure, within.clone()));
+            if let Children::Steps(children) = step.kind.children() {
+                walk(children, procedure, within, places);
+            }
+            within.pop();
         }
-        match step.kind.children() {
-            Children::Steps(children) => find(children, id),
-            _ => None,
-        }
-    })
+    }
+    let mut places = IndexMap::new();
+    for (index, procedure) in procedures.values().enumerate() {
+        walk(&procedure.steps, index, &mut Vec::new(), &mut places);
+    }
+    places
 }

@@ -30,7 +30,7 @@ pub struct Snapshot {
     pub files: Files,
 }
 
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Text {
     pub name: String,

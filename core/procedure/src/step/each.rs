@@ -123,28 +123,38 @@ impl Each {
         }
     }
 
-    /// Every pass and item, in order: (item key, label).
-    fn visits(&self, progress: &Progress) -> Vec<(String, String)> {
+    /// The first pass of an item that is not done: its number among all, their number, its key and what to call it.
+    fn open(&self, progress: &Progress) -> Option<(usize, usize, String, String)> {
         let labels = self.labels(progress);
-        let order: Vec<usize> = match progress.settled.get("order").and_then(|order| order.at(&["order"])) {
-            Some(Value::List(order)) => order.iter().filter_map(position).collect(),
-            _ => (0..labels.len()).collect(),
+        let ordered: Vec<&String> = match progress.settled.get("order").and_then(|order| order.at(&["order"])) {
+            Some(Value::List(order)) => order.iter().filter_map(position).filter_map(|at| labels.get(at)).collect(),
+            _ => labels.iter().collect(),
         };
-        let mut visits = Vec::new();
-        for pass in self.pass_names(progress) {
-            for label in order.iter().filter_map(|index| labels.get(*index)) {
-                let name = match (self.label.is_empty(), label.parse::<f64>().is_ok()) {
-                    (true, _) => label.clone(),
-                    (false, true) => format!("{} {label}", self.label),
-                    (false, false) => format!("{}: {label}", self.label),
-                };
-                visits.push(match pass.is_empty() {
-                    true => (label.clone(), name),
-                    false => (format!("{pass}/{label}"), format!("{name}, {pass} pass")),
-                });
+        let passes = self.pass_names(progress);
+        let all = passes.len() * ordered.len();
+        let mut key = String::new();
+        let visits = passes.iter().flat_map(|pass| ordered.iter().map(move |label| (pass, *label)));
+        for (index, (pass, label)) in visits.enumerate() {
+            key.clear();
+            if !pass.is_empty() {
+                key.push_str(pass);
+                key.push('/');
+            }
+            key.push_str(label);
+            if !progress.done.contains(&key) {
+                return Some((index + 1, all, key, self.name(pass, label)));
             }
         }
-        visits
+        None
+    }
+
+    fn name(&self, pass: &str, label: &str) -> String {
+        let name = match (self.label.is_empty(), label.parse::<f64>().is_ok()) {
+            (true, _) => label.to_owned(),
+            (false, true) => format!("{} {label}", self.label),
+            (false, false) => format!("{}: {label}", self.label),
+        };
+        if pass.is_empty() { name } else { format!("{name}, {pass} pass") }
     }
 }
 
@@ -197,14 +207,12 @@ impl Kind for Each {
             }
             return Next::Call { what: "order", sheet, with: With::Values(with), gives: None };
         }
-        let visits = self.visits(progress);
-        let all = visits.len();
-        match visits.into_iter().enumerate().find(|(_, (key, _))| !progress.done.contains(key)) {
+        match self.open(progress) {
             None => Next::Done,
-            Some((index, (item, label))) => Next::Ask(Ask {
+            Some((number, all, item, label)) => Next::Ask(Ask {
                 item,
                 label,
-                count: Some((index + 1, all)),
+                count: Some((number, all)),
                 text: self.text.as_ref(),
                 hold: required(progress),
                 ..Ask::fields(&self.fields)

@@ -1,5 +1,6 @@
 //! What one finished job tells: a sheet over what was read in it.
 
+use std::borrow::Cow;
 use std::path::Path;
 
 use indexmap::IndexMap;
@@ -109,11 +110,11 @@ fn list(plan: &Plan, sheet: &Sheet, readings: &[(f64, standpipe_quantity::Quanti
 struct Outputs<'a>(&'a IndexMap<String, Value>);
 
 impl Names for Outputs<'_> {
-    fn latest(&self, name: &str) -> Option<Value> {
-        self.0.get(name).cloned()
+    fn latest(&self, name: &str) -> Option<Cow<'_, Value>> {
+        self.0.get(name).map(Cow::Borrowed)
     }
 
     fn all(&self, name: &str) -> Vec<Value> {
-        self.latest(name).into_iter().collect()
+        self.0.get(name).cloned().into_iter().collect()
     }
 }

@@ -63,6 +63,10 @@ impl Room {
         self.0[usize::from(register)] = number;
     }
 
+    pub(super) fn numbers(&self) -> &[f64] {
+        &self.0
+    }
+
     pub fn read(&self, read: Read) -> f64 {
         match read.0 {
             Term::Const(number) => number,

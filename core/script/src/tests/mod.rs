@@ -3,9 +3,11 @@
 mod answers;
 mod fits;
 mod guests;
+mod lent;
 mod places;
 mod tables;
 
+use std::borrow::Cow;
 use std::collections::HashMap;
 
 use indexmap::IndexMap;
@@ -27,8 +29,8 @@ impl Known {
 }
 
 impl Names for Known {
-    fn latest(&self, name: &str) -> Option<Value> {
-        self.0.get(name)?.last().cloned()
+    fn latest(&self, name: &str) -> Option<Cow<'_, Value>> {
+        self.0.get(name)?.last().map(Cow::Borrowed)
     }
 
     fn all(&self, name: &str) -> Vec<Value> {

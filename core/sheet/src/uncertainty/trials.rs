@@ -1,6 +1,7 @@
 //! The trials.
 
 use std::collections::BTreeMap;
+use std::time::{Duration, Instant};
 
 use indexmap::IndexMap;
 
@@ -24,6 +25,8 @@ pub struct Plan<'a> {
     pub spreads: &'a IndexMap<String, Spread>,
     pub seed: u64,
     pub threads: usize,
+    /// How long it is tried on this thread before others help: each has to compile the scripts first.
+    pub alone: Duration,
     /// Trials at least and at most; rounded up to whole batches.
     pub least: u64,
     pub most: u64,
@@ -34,6 +37,8 @@ pub struct Plan<'a> {
 const BATCH: usize = 2_000;
 /// Texts that differ more than this are no verdicts.
 const VERDICTS: usize = 12;
+/// Compiling takes some milliseconds. In this time programs do hundreds of thousands of trials, and most are through.
+const ALONE: Duration = Duration::from_millis(100);
 
 impl<'a> Plan<'a> {
     pub fn new(
@@ -42,7 +47,7 @@ impl<'a> Plan<'a> {
         inputs: &'a IndexMap<String, Value>,
         spreads: &'a IndexMap<String, Spread>,
     ) -> Self {
-        Self { sheet, units, inputs, spreads, seed: 1, threads: 1, least: 20_000, most: 1_000_000 }
+        Self { sheet, units, inputs, spreads, seed: 1, threads: 1, alone: ALONE, least: 20_000, most: 1_000_000 }
     }
 }
 
@@ -93,11 +98,21 @@ pub fn propagate(
     watch: &mut dyn FnMut(u64),
 ) -> Result<Propagated, Fault> {
     let mut tally = Tally::default();
-    let batches = plan.most.div_ceil(BATCH as u64).max(2);
+    let own = scripts();
+    let started = Instant::now();
+    let mut numbers = 0..plan.most.div_ceil(BATCH as u64).max(2);
+    while plan.threads <= 1 || started.elapsed() < plan.alone {
+        let Some(number) = numbers.next() else { return tally.end(plan, &own) };
+        tally.add(batch(plan, &own, number));
+        watch(tally.trials);
+        if tally.is_enough(plan) {
+            return tally.end(plan, &own);
+        }
+    }
     in_order(
         plan.threads,
         |hand: &mut dyn FnMut(u64) -> bool| {
-            let _ = (0..batches).all(hand);
+            let _ = numbers.all(hand);
         },
         scripts,
         &|scripts, number| batch(plan, scripts, number),
@@ -107,7 +122,7 @@ pub fn propagate(
             !tally.is_enough(plan)
         },
     );
-    tally.end(plan, &scripts())
+    tally.end(plan, &own)
 }
 
 /// The same on this thread alone, with scripts that are there: for work that is spread over threads already.

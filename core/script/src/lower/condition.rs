@@ -1,13 +1,14 @@
-//! Conditions that are looked at again and again, as over a long series of readings.
+//! A condition that is looked at thousands of times with other numbers: in trials, where each reading is moved by an error.
 
-use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 
 use indexmap::IndexMap;
 use rhai::{ImmutableString, Stmt};
 
-use super::program::At;
+use super::direct::Room;
+use super::program::{At, Program};
 use super::seam::{Lowered, Way};
+use super::shape::Given;
 use super::value::{Slot, Val};
 use super::ways::Var;
 use super::{Bodies, Home, Lowering};
@@ -16,50 +17,25 @@ use crate::names::Names;
 use crate::scripts::Scripts;
 use standpipe_quantity::value::Value;
 
-/// From how many evaluations on a program pays, and how many shapes of its values are worth one.
-const OFTEN: u32 = 8;
-const SHAPES: usize = 8;
-
-/// Programs of one expression.
-#[derive(Default)]
-pub(crate) struct Often {
-    count: Cell<u32>,
-    programs: RefCell<Vec<Rc<Lowered>>>,
+/// A condition as a program, with the values it was made for in its registers.
+pub struct Condition {
+    program: Lowered,
+    room: Room,
 }
 
 impl Scripts {
-    /// Whether a condition holds, by a program; `None` where the interpreter has to say.
-    pub(crate) fn holds_lowered(&self, expression: &Expression, names: &dyn Names) -> Option<bool> {
-        let often = &expression.often;
-        let count = often.count.get().saturating_add(1);
-        often.count.set(count);
-        let early = match self.way() {
-            Way::Interpreted => true,
-            Way::Auto => count < OFTEN,
-            Way::Lowered => false,
-        };
-        if early || expression.names.iter().any(|name| name.all) {
+    /// The condition as a program for values of this shape; `None` where the interpreter has to say.
+    pub fn condition(&self, expression: &Expression, names: &dyn Names) -> Option<Condition> {
+        if self.way() == Way::Interpreted || expression.names.iter().any(|name| name.all) {
             return None;
         }
         let inputs = leaves(expression, names)?;
-        let known = often.programs.borrow().iter().find(|one| one.fits(&inputs)).cloned();
-        let program = match known {
-            Some(program) => program,
-            None if often.programs.borrow().len() >= SHAPES => return None,
-            None => {
-                let program = Rc::new(self.lower_expression(expression, &inputs)?);
-                often.programs.borrow_mut().push(program.clone());
-                program
-            }
-        };
-        match program.run(&inputs)?.ok()? {
-            Value::Truth(truth) => Some(truth),
-            // Of other results it matters which family they are of.
-            _ => None,
-        }
+        let program = self.lower_condition(expression, &inputs)?;
+        let room = program.room_with(&inputs)?;
+        Some(Condition { program, room })
     }
 
-    fn lower_expression(&self, expression: &Expression, inputs: &IndexMap<String, Value>) -> Option<Lowered> {
+    fn lower_condition(&self, expression: &Expression, inputs: &IndexMap<String, Value>) -> Option<Lowered> {
         self.run.tables.called_by("");
         let home = Home::Expression(Rc::new((expression.ast.clone(), Bodies::default())));
         let mut lowering = Lowering::new(self, "", home);
@@ -90,28 +66,46 @@ impl Scripts {
     }
 }
 
+impl Condition {
+    /// The register of a quantity that is mentioned by its bare name; nothing where that is not mentioned.
+    pub fn register(&self, name: &str) -> Option<u16> {
+        self.program.given.iter().find_map(|(known, given)| match given {
+            Given::Quantity { si, .. } if known == name => Some(*si),
+            _ => None,
+        })
+    }
+
+    /// Puts a number in base units into a register.
+    pub fn set(&mut self, register: u16, number: f64) {
+        self.room.set(register, number);
+    }
+
+    /// Whether it holds for the numbers as they are; `None` where the interpreter has to say.
+    pub fn holds(&mut self) -> Option<bool> {
+        let result = self.program.go(&mut self.room)?;
+        match self.program.program.results.get(result)? {
+            Val::Truth(term) => Some(Program::number(*term, self.room.numbers()) != 0.0),
+            _ => None,
+        }
+    }
+}
+
 /// The values at the ends of the paths that an expression mentions.
 fn leaves(expression: &Expression, names: &dyn Names) -> Option<IndexMap<String, Value>> {
-    let mut roots: IndexMap<&str, Value> = IndexMap::new();
     let mut leaves = IndexMap::new();
     for name in &expression.names {
-        let root = name.path[0].as_str();
-        if !roots.contains_key(root) {
-            roots.insert(root, names.latest(root)?);
-        }
-        let mut part = &roots[root];
-        let mut path = root.to_owned();
+        let value = names.latest(&name.path[0])?;
+        let (mut part, mut depth) = (&*value, 0);
         for key in &name.path[1..] {
             let Value::Record(fields) = part else { break };
             part = fields.get(key)?;
-            path.push('.');
-            path.push_str(key);
+            depth += 1;
         }
         // A record as a whole holds what others mention of it too.
         if matches!(part, Value::Record(_) | Value::Unknown) {
             return None;
         }
-        leaves.entry(path).or_insert_with(|| part.clone());
+        leaves.entry(name.path[..=depth].join(".")).or_insert_with(|| part.clone());
     }
     Some(leaves)
 }

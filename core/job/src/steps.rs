@@ -1,0 +1,174 @@
+//! How far each step of a job has got, by its address. Copies share what lies in them.
+
+use std::fmt;
+use std::hash::{BuildHasherDefault, Hash, Hasher};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use indexmap::{Equivalent, IndexMap};
+
+use super::address::Address;
+use super::state::StepState;
+
+#[derive(Clone, Debug, Default)]
+pub struct Steps(IndexMap<Arc<Address>, Arc<Known>, BuildHasherDefault<Quick>>);
+
+/// What is known of a step.
+#[derive(Default)]
+pub(crate) struct Known {
+    pub state: StepState,
+    /// Stamp of the plan under which nothing was found to do here; 0 for none. What is found follows from the plan and
+    /// this state alone, and the state can't be changed but by [`Steps::change`], which forgets it.
+    through: AtomicU64,
+}
+
+impl fmt::Debug for Known {
+    /// What was found of a step is no part of where the job stands.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.state.fmt(f)
+    }
+}
+
+impl Clone for Known {
+    /// A copy is made to be changed.
+    fn clone(&self) -> Self {
+        Self { state: self.state.clone(), through: AtomicU64::default() }
+    }
+}
+
+impl Known {
+    pub fn is_through(&self, plan: u64) -> bool {
+        self.through.load(Ordering::Relaxed) == plan
+    }
+
+    pub fn set_through(&self, plan: u64) {
+        self.through.store(plan, Ordering::Relaxed);
+    }
+}
+
+/// An address that is looked up: it owns nothing. Its parts are those of [`Address`], in the same order.
+#[derive(Clone, Copy, Hash)]
+pub(crate) struct At<'a> {
+    pub step: &'a str,
+    pub rounds: &'a [u32],
+    pub item: &'a str,
+}
+
+impl<'a> At<'a> {
+    pub fn step(step: &'a str, rounds: &'a [u32]) -> Self {
+        Self { step, rounds, item: "" }
+    }
+
+    pub fn address(self) -> Address {
+        Address { step: self.step.to_owned(), rounds: self.rounds.to_vec(), item: self.item.to_owned() }
+    }
+
+    fn is(self, address: &Address) -> bool {
+        self.step == address.step && self.rounds == address.rounds && self.item == address.item
+    }
+}
+
+impl Equivalent<Address> for At<'_> {
+    fn equivalent(&self, address: &Address) -> bool {
+        self.is(address)
+    }
+}
+
+impl Equivalent<Arc<Address>> for At<'_> {
+    fn equivalent(&self, address: &Arc<Address>) -> bool {
+        self.is(address)
+    }
+}
+
+impl Steps {
+    pub(crate) fn known(&self, at: At<'_>) -> Option<&Known> {
+        self.0.get(&at).map(|known| &**known)
+    }
+
+    /// Those that something is known of, in the order in which it came to be known.
+    pub fn iter(&self) -> impl Iterator<Item = (&Address, &StepState)> {
+        self.0.iter().map(|(address, known)| (&**address, &known.state))
+    }
+
+    /// What is known of a step as a whole; nothing yet where it has not begun.
+    pub(crate) fn change(&mut self, address: &Address) -> &mut StepState {
+        let at = At::step(&address.step, &address.rounds);
+        let index = match self.0.get_index_of(&at) {
+            Some(index) => index,
+            None => self.0.insert_full(Arc::new(at.address()), Arc::default()).0,
+        };
+        let known = Arc::make_mut(&mut self.0[index]);
+        known.through = AtomicU64::default();
+        &mut known.state
+    }
+}
+
+/// A plain multiplying hash: the keys are ids of the job's own plan, and they are looked up at every step of a walk.
+#[derive(Default)]
+pub(crate) struct Quick(u64);
+
+impl Quick {
+    fn add(&mut self, word: u64) {
+        // 2^64 divided by the golden ratio, odd: multiples of it are spread evenly (Knuth, volume 3, 6.4).
+        self.0 = (self.0.rotate_left(5) ^ word).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    }
+}
+
+impl Hasher for Quick {
+    fn write(&mut self, bytes: &[u8]) {
+        let (words, rest) = bytes.as_chunks::<8>();
+        words.iter().for_each(|word| self.add(u64::from_le_bytes(*word)));
+        if !rest.is_empty() {
+            let mut last = [0; 8];
+            last[..rest.len()].copy_from_slice(rest);
+            self.add(u64::from_le_bytes(last));
+        }
+    }
+
+    fn write_u8(&mut self, byte: u8) {
+        self.add(u64::from(byte));
+    }
+
+    fn write_usize(&mut self, number: usize) {
+        self.add(number as u64);
+    }
+
+    fn finish(&self) -> u64 {
+        // The table takes its place from the low bits, which a product mixes least.
+        self.0 ^ (self.0 >> 32)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_lent_address_finds_what_an_owned_one_keeps() {
+        let mut steps = Steps::default();
+        let ids = ["cool", "look", "refit-pan-with-a-long-id"];
+        for (step, rounds) in ids.iter().flat_map(|id| [(id, vec![]), (id, vec![1]), (id, vec![2, 1])]) {
+            steps.change(&Address::step(step, &rounds)).attempts = 1 + rounds.len() as u32;
+        }
+        for (step, rounds) in ids.iter().flat_map(|id| [(id, vec![]), (id, vec![1]), (id, vec![2, 1])]) {
+            let known = steps.known(At::step(step, &rounds)).map(|known| known.state.attempts);
+            assert_eq!(known, Some(1 + rounds.len() as u32));
+        }
+        assert!(steps.known(At::step("look", &[2])).is_none());
+        assert!(steps.known(At { item: "full/1", ..At::step("look", &[1]) }).is_none());
+        assert_eq!(steps.iter().count(), 9);
+    }
+
+    #[test]
+    fn what_was_found_of_a_step_is_forgotten_with_every_change() {
+        let mut steps = Steps::default();
+        let (cool, at) = (Address::step("cool", &[]), At::step("cool", &[]));
+        steps.change(&cool);
+        steps.known(at).unwrap().set_through(7);
+        let copy = steps.clone();
+        assert!(steps.known(at).unwrap().is_through(7) && !steps.known(at).unwrap().is_through(8));
+        steps.change(&cool).skipped = true;
+        assert!(!steps.known(at).unwrap().is_through(7), "in what was changed");
+        assert!(copy.known(at).unwrap().is_through(7), "in what was not");
+    }
+}
