@@ -33,6 +33,7 @@ struct AtHand {
 }
 
 pub fn run(args: &Run, context: &Context) -> Exit {
+    super::signals::watch();
     let mut problems = Problems::new();
     if let Err(fault) = reader::refuse(args) {
         context.failed(SCHEMA, &[*fault]);

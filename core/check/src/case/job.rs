@@ -1,6 +1,7 @@
 //! Cases of procedures: a job run from an answers file.
 
 use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -73,7 +74,8 @@ fn in_folder(
     fs::create_dir_all(&files).map_err(unwritten)?;
     for file in bench.parsed.library.files_in(plugin, Kind::Case) {
         let name = file.path.rsplit('/').next().unwrap_or(&file.path);
-        fs::write(files.join(name), &file.source.text).map_err(unwritten)?;
+        let mut copy = standpipe_disk::create(&files.join(name)).map_err(unwritten)?;
+        copy.write_all(file.source.text.as_bytes()).map_err(unwritten)?;
     }
     let mut journal = Journal::create(&folder.join("journal"), &machine.plan.snapshot.json())?;
     let mut records = Vec::new();

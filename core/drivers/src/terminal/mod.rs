@@ -31,6 +31,7 @@ use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_job::{EvidenceRef, Machine, Record, Refusal, State};
 
+pub use console::give_back;
 pub use ear::Ear;
 pub use page::Header;
 pub use screen::screen;
