@@ -142,3 +142,35 @@ fn the_job_is_small() {
         .sum();
     assert!((1_000..8_000).contains(&lines), "core/job has {lines} lines of code");
 }
+
+/// Files are opened in one place, which knows what may lie in the way; tests may do as they like.
+#[test]
+fn files_are_opened_in_one_place() {
+    let opening = [
+        "File::open",
+        "File::create",
+        "File::options",
+        "OpenOptions",
+        "fs::read(",
+        "fs::read_to_string",
+        "fs::write(",
+        "fs::copy(",
+    ];
+    let mut looked_at = 0;
+    let mut found = Vec::new();
+    for (path, text) in core_files() {
+        let is_test = path.components().any(|part| part.as_os_str() == "tests" || part.as_os_str() == "tests.rs");
+        if is_test || path.starts_with("disk") || path.extension().is_none_or(|it| it != "rs") {
+            continue;
+        }
+        looked_at += 1;
+        let code = text.split("#[cfg(test)]").next().unwrap();
+        for (number, line) in code.lines().enumerate().filter(|(_, line)| !line.trim_start().starts_with("//")) {
+            for word in opening.iter().filter(|word| line.contains(**word)) {
+                found.push(format!("core/{}:{}: {word}", path.display(), number + 1));
+            }
+        }
+    }
+    assert!(looked_at > 200, "the core has moved");
+    assert!(found.is_empty(), "use `standpipe_disk` instead:\n{}", found.join("\n"));
+}

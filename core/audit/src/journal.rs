@@ -54,10 +54,13 @@ pub struct Audited {
     pub points: Vec<Point>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub recheck: Option<Recheck>,
+    /// This program failed on it; nothing else here says anything of the job.
+    #[serde(skip)]
+    pub defect: bool,
 }
 
 impl Audited {
-    fn new(folder: &Path) -> Self {
+    pub(crate) fn new(folder: &Path) -> Self {
         Self {
             folder: folder.display().to_string(),
             job: folder.file_name().unwrap_or(folder.as_os_str()).to_string_lossy().into_owned(),
@@ -72,10 +75,11 @@ impl Audited {
             verdict: Verdict::Holds,
             points: Vec::new(),
             recheck: None,
+            defect: false,
         }
     }
 
-    fn settle(mut self) -> Self {
+    pub(crate) fn settle(mut self) -> Self {
         let missed = self.recheck.iter().any(|recheck| !recheck.missed.is_empty());
         let worst = self.points.iter().map(|point| point.verdict).max().unwrap_or(Verdict::Holds);
         self.verdict = if missed { Verdict::DoesNotHold } else { worst };
@@ -208,7 +212,7 @@ fn first_line_names(lines: &Path) -> Option<String> {
     use std::io::{BufRead, Read};
     /// The first event is a few hundred bytes long.
     const LONGEST: u64 = 64 << 10;
-    let file = std::fs::File::open(lines).ok()?;
+    let file = standpipe_disk::open(lines).ok()?;
     let mut line = Vec::new();
     std::io::BufReader::new(file.take(LONGEST)).read_until(b'\n', &mut line).ok()?;
     let json: serde_json::Value = serde_json::from_slice(&line).ok()?;

@@ -1,12 +1,14 @@
-//! Many journals at once. What is in memory at a time is one journal and a few plans a thread, and the
-//! findings.
+//! Many journals at once. What is in memory at a time is one journal and a few plans a thread, and the findings. A job that
+//! can't be judged is a line of the audit, never its end.
 
-use std::path::PathBuf;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 use super::journal::{Asked, Audited, audit};
+use super::point::{Point, Verdict};
 use standpipe_job::plan::Kept;
 
 /// A thread gets by default a quarter of what the main one has; plans may be nested as deeply here as there.
@@ -22,7 +24,11 @@ pub fn audit_all(folders: &[PathBuf], asked: &Asked) -> Vec<Audited> {
         loop {
             let index = next.fetch_add(1, Ordering::Relaxed);
             let Some(folder) = folders.get(index) else { return };
-            let audited = audit(folder, asked, &mut plans);
+            let audited = guarded(folder, || audit(folder, asked, &mut plans));
+            if audited.defect {
+                // What was built meanwhile may be half done.
+                plans = Kept::default();
+            }
             done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((index, audited));
         }
     };
@@ -38,4 +44,28 @@ pub fn audit_all(folders: &[PathBuf], asked: &Asked) -> Vec<Audited> {
     let mut done = done.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
     done.sort_by_key(|(index, _)| *index);
     done.into_iter().map(|(_, audited)| audited).collect()
+}
+
+/// Nothing of a journal outlives its own audit but plans, which whoever calls has to forget.
+fn guarded(folder: &Path, audit: impl FnOnce() -> Audited) -> Audited {
+    catch_unwind(AssertUnwindSafe(audit)).unwrap_or_else(|_| {
+        let mut audited = Audited::new(folder);
+        let mut point = Point::new("this program", &audited.folder);
+        point.find(Verdict::NotShown, None, "a defect of this program ended the audit of this job");
+        audited.points.push(point);
+        audited.defect = true;
+        audited.settle()
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_defect_is_a_line_of_the_audit() {
+        let audited = guarded(Path::new("jobs/17.job"), || panic!("on purpose"));
+        assert_eq!((audited.job.as_str(), audited.verdict), ("17.job", Verdict::NotShown));
+        assert!(audited.defect && audited.points[0].findings[0].message.contains("defect"));
+    }
 }

@@ -28,7 +28,11 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
     }
     let audited = audit_all(&folders, &Asked { seal, against });
     let holds = audited.iter().all(|journal| journal.verdict != Verdict::DoesNotHold);
-    let exit = if holds { Exit::Well } else { Exit::NotMet };
+    let exit = match holds {
+        _ if audited.iter().any(|journal| journal.defect) => Exit::Defect,
+        true => Exit::Well,
+        false => Exit::NotMet,
+    };
     context.report(&problems);
     match context.common.format {
         Format::Json => context.out_json(&json!({

@@ -1,13 +1,17 @@
 //! What every command shares: where plugins and shop are, and how things are written out.
 
-use std::io::{IsTerminal, Write};
+use std::cell::RefCell;
+use std::io::{ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::ValueEnum;
 use serde_json::{Value as Json, json};
 
+use super::Exit;
 use super::args::{Color, Common, Format};
+use super::job_folder::about;
+use standpipe_diagnostic::columns::{for_terminal, json_for_terminal};
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Diagnostic, Look, Problems, human, json as problems_json};
 use standpipe_job::plan::{Inputs, Parsed, typed};
@@ -18,6 +22,8 @@ use standpipe_yaml as yaml;
 
 pub struct Context {
     pub common: Common,
+    /// The first part of the result that could not be written.
+    unwritten: RefCell<Option<std::io::Error>>,
 }
 
 /// Columns of a page of text when nobody says otherwise.
@@ -25,7 +31,7 @@ const COLUMNS: usize = 80;
 
 impl Context {
     pub fn new(common: &Common) -> Self {
-        Self { common: common.clone() }
+        Self { common: common.clone(), unwritten: RefCell::default() }
     }
 
     /// The files of all plugins in force, with the shop file if there is one.
@@ -49,7 +55,7 @@ impl Context {
         for (index, folder) in more.iter().enumerate() {
             files.stand_in(folder, Layer::Given(self.common.plugins.len() + index + 1), problems);
         }
-        let shop = shop_path.as_ref().and_then(|path| read_file(path, problems));
+        let shop = shop_path.as_ref().and_then(|path| read_shop(path, problems));
         if let (Some(path), Some(source)) = (&shop_path, &shop) {
             for (index, folder) in plugins_of(path, source).iter().enumerate() {
                 files.add_folder(folder, Layer::Shop(index + 1), problems);
@@ -141,22 +147,44 @@ impl Context {
         }
     }
 
-    /// Writes a result. A reader that has gone away (`| head`) is no fault.
+    /// Writes a result. What people read can't move their cursor; what programs read is written as it is.
     pub fn out(&self, text: &str) {
+        match self.common.format {
+            Format::Human | Format::Short => self.write_out(&for_terminal(text, self.color_out())),
+            _ => self.write_out(text),
+        }
+    }
+
+    /// A reader that has gone away (`| head`) is no fault; any other is kept for the end of the run.
+    fn write_out(&self, text: &str) {
         let mut out = std::io::stdout().lock();
-        let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+        if let Err(fault) = out.write_all(text.as_bytes()).and_then(|()| out.flush())
+            && fault.kind() != ErrorKind::BrokenPipe
+        {
+            self.unwritten.borrow_mut().get_or_insert(fault);
+        }
+    }
+
+    /// How the run ended, if all of its result was written.
+    pub fn settled(&self, exit: Exit) -> Exit {
+        match self.unwritten.take() {
+            None => exit,
+            Some(fault) => {
+                self.note(&unwritten(&fault));
+                if exit == Exit::Defect { exit } else { Exit::Usage }
+            }
+        }
     }
 
     /// Writes a message beside the result.
     pub fn note(&self, text: &str) {
-        let mut out = std::io::stderr().lock();
-        let _ = writeln!(out, "{text}");
+        say(&for_terminal(text, self.color_err()));
     }
 
     pub fn out_json(&self, value: &Json) {
         let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
         text.push('\n');
-        self.out(&text);
+        self.write_out(&json_for_terminal(&text));
     }
 
     /// Messages for people on standard error; in JSON they travel with the result.
@@ -182,6 +210,34 @@ pub fn shop_of(job: Option<(&Path, &Source)>) -> Option<PathBuf> {
     let root = yaml::parse(&Source::new(source.name.clone(), source.text.clone()), &mut Problems::new())?;
     let shop = root.get("shop")?.as_text()?;
     Some(path.parent().unwrap_or(Path::new("")).join(shop))
+}
+
+/// What is said of a result that could not be written.
+pub fn unwritten(fault: &std::io::Error) -> String {
+    format!("error: the result can't be written: {fault}")
+}
+
+/// A line beside the result.
+pub fn say(text: &str) {
+    // There is nobody to tell where standard error is gone too.
+    let _ = writeln!(std::io::stderr().lock(), "{text}");
+}
+
+/// A job may come from anybody and name any file. What is no YAML by its name, or by that of the file that a link leads to, is
+/// not opened, so that no message ever quotes a line of it.
+fn read_shop(path: &Path, problems: &mut Problems) -> Option<Arc<Source>> {
+    let real = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let is_yaml = |path: &Path| path.extension().is_some_and(|end| end == "yaml" || end == "yml");
+    if is_yaml(path) && is_yaml(&real) {
+        return read_file(path, problems);
+    }
+    let message = format!("`{}` is no shop file by its name", path.display());
+    problems.push(
+        about(path, Code::UnreadableFile, message)
+            .expected("a file that ends in `.yaml`, or a link to one")
+            .help("correct `shop:` of the job, or rename the file"),
+    );
+    None
 }
 
 /// The folders of plugins that a shop file lists, relative to it.

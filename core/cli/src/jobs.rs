@@ -6,7 +6,7 @@ use super::Exit;
 use super::args::Jobs;
 use super::context::Context;
 use super::job_folder::about;
-use standpipe_diagnostic::{Code, Problems, json as problems_json};
+use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
 use standpipe_job::{Hold, OpenJob, journal};
 use standpipe_report::jobs;
 
@@ -33,13 +33,15 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
             }
         }
     }
+    // The list is whole only if every journal could be read.
+    let exit = if has_errors(&problems) { Exit::Usage } else { Exit::Well };
     context.report(&problems);
     if context.json() {
         context.out_json(&json!({
-            "schema": SCHEMA, "ok": true, "jobs": rows, "problems": problems_json(&problems),
+            "schema": SCHEMA, "ok": exit == Exit::Well, "jobs": rows, "problems": problems_json(&problems),
         }));
     } else {
         context.out(&jobs::text(&rows, context.width(), context.color_out()));
     }
-    Exit::Well
+    exit
 }

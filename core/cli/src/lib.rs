@@ -1,9 +1,11 @@
 //! Arguments, and one file per command. No rules of the work live here.
 
+use std::io::{ErrorKind, IsTerminal};
 use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches};
 
+use standpipe_diagnostic::columns::for_terminal;
 use standpipe_script::Way;
 
 mod args;
@@ -14,6 +16,7 @@ mod check;
 mod completions;
 mod context;
 mod convert;
+mod defect;
 mod exit;
 mod job_folder;
 mod jobs;
@@ -26,6 +29,7 @@ mod run;
 mod said;
 mod schema;
 mod show;
+mod signals;
 mod target;
 mod test;
 
@@ -33,20 +37,20 @@ pub use exit::Exit;
 
 /// Parses the arguments and runs the command.
 pub fn run() -> ExitCode {
+    defect::guarded(parsed).into()
+}
+
+fn parsed() -> Exit {
     let matches = match args::Args::command().try_get_matches() {
         Ok(matches) => matches,
         Err(fault) => {
-            // Help and version are no faults and go to standard output.
-            let code = if fault.use_stderr() { Exit::Usage } else { Exit::Well };
-            let _ = fault.print();
-            return code.into();
+            return printed(&fault);
         }
     };
     let args = match args::Args::from_arg_matches(&matches) {
         Ok(args) => args,
         Err(fault) => {
-            let _ = fault.print();
-            return Exit::Usage.into();
+            return printed(&fault);
         }
     };
     match args.common.scripts {
@@ -57,7 +61,7 @@ pub fn run() -> ExitCode {
     let context = context::Context::new(&args.common);
     if let Err(problem) = context.suits(args.command.formats()) {
         context.failed("standpipe.arguments/1", &[*problem]);
-        return Exit::Usage.into();
+        return context.settled(Exit::Usage);
     }
     let exit = match &args.command {
         args::Command::Check(check) => check::run(check, &context),
@@ -75,5 +79,23 @@ pub fn run() -> ExitCode {
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
         args::Command::Audit(audit) => audit::run(audit, &context),
     };
-    exit.into()
+    context.settled(exit)
+}
+
+/// What the arguments come to by themselves: help and version, which are no faults and go to standard output, or what is
+/// wrong with them.
+fn printed(said: &clap::Error) -> Exit {
+    if said.use_stderr() {
+        let coloured = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+        let text = if coloured { said.render().ansi().to_string() } else { said.render().to_string() };
+        context::say(for_terminal(&text, coloured).trim_end());
+        return Exit::Usage;
+    }
+    match said.print() {
+        Err(fault) if fault.kind() != ErrorKind::BrokenPipe => {
+            context::say(&context::unwritten(&fault));
+            Exit::Usage
+        }
+        _ => Exit::Well,
+    }
 }

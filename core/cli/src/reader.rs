@@ -1,6 +1,5 @@
 //! `run --reader`: what is followed, and how its columns are told.
 
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
@@ -60,7 +59,7 @@ pub fn beside_answers(args: &Run, job: &OpenJob, context: &Context) -> Result<Op
     let input: Box<dyn Read> = if is_standard(path) {
         Box::new(std::io::stdin())
     } else {
-        Box::new(File::open(path).map_err(|fault| unread(path, &fault))?)
+        Box::new(standpipe_disk::stream(path).map_err(|fault| unread(path, &fault))?)
     };
     Ok(Some(Feed::new(live(args, path, job, context)?, &name(path), input)))
 }

@@ -25,6 +25,7 @@ use standpipe_report::tag;
 const SCHEMA: &str = "standpipe.run/1";
 
 pub fn run(args: &Run, context: &Context) -> Exit {
+    super::signals::watch();
     let mut problems = Problems::new();
     if let Err(fault) = reader::refuse(args) {
         context.failed(SCHEMA, &[*fault]);

@@ -7,12 +7,52 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// One line without anything that a terminal would obey.
 pub fn clean(text: &str) -> String {
-    text.chars().map(|c| if obeyed(c) { ' ' } else { c }).collect()
+    text.chars().map(|c| if is_obeyed(c) { ' ' } else { c }).collect()
 }
 
-fn obeyed(c: char) -> bool {
+/// Several lines of ours, as they go to a terminal: what is left in them that it would obey becomes a space, but for the ends
+/// of lines, tabs and, where `coloured`, colours.
+pub fn for_terminal(text: &str, coloured: bool) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(c) = rest.chars().next() {
+        let taken = if coloured { colour(rest) } else { 0 }.max(c.len_utf8());
+        match c {
+            _ if taken > c.len_utf8() => out.push_str(&rest[..taken]),
+            '\r' if rest.starts_with("\r\n") => out.push(c),
+            '\n' | '\t' => out.push(c),
+            _ => out.push(if is_obeyed(c) { ' ' } else { c }),
+        }
+        rest = &rest[taken..];
+    }
+    out
+}
+
+/// Bytes of a change of colour at the beginning of a text: `ESC [`, numbers, `m` (ECMA-48, SGR).
+fn colour(text: &str) -> usize {
+    let Some(numbers) = text.strip_prefix("\u{1b}[") else { return 0 };
+    let length = numbers.bytes().take_while(|byte| byte.is_ascii_digit() || *byte == b';').count();
+    if numbers.as_bytes().get(length) == Some(&b'm') { 2 + length + 1 } else { 0 }
+}
+
+/// JSON that a terminal can show: what it would obey is written as an escape. Such characters stand in texts only.
+pub fn json_for_terminal(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        match c {
+            '\n' | '\r' | '\t' => out.push(c),
+            c if is_obeyed(c) => out.push_str(&format!("\\u{:04x}", u32::from(c))),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// Whether a terminal would do something else than show it.
+pub fn is_obeyed(c: char) -> bool {
     // Directional marks, embeddings, overrides and isolates: they can make a line read as something else.
-    c.is_control() || matches!(c, '\u{200E}' | '\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+    c.is_control()
+        || matches!(c, '\u{061C}' | '\u{200E}' | '\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
 
 pub fn width(text: &str) -> usize {
@@ -130,6 +170,26 @@ mod tests {
     #[test]
     fn what_a_terminal_would_obey_becomes_a_space() {
         assert_eq!(clean("a\u{1b}[2Jb\nc\u{202E}d"), "a [2Jb c d");
+    }
+
+    /// ECMA-48: C0 and C1; Unicode 16, table 4-4 of bidirectional controls.
+    #[test]
+    fn no_character_that_a_terminal_obeys_gets_through() {
+        let bidi = "\u{061C}\u{200E}\u{200F}\u{202A}\u{202B}\u{202C}\u{202D}\u{202E}\u{2066}\u{2067}\u{2068}\u{2069}";
+        let controls = (0..0x20).chain(0x7f..0xa0).filter_map(char::from_u32);
+        for c in controls.chain(bidi.chars()) {
+            let text = format!("a{c}b");
+            let kept = matches!(c, '\n' | '\t');
+            assert_eq!(clean(&text), "a b", "{:04x}", c as u32);
+            for coloured in [false, true] {
+                assert_eq!(for_terminal(&text, coloured).contains(c), kept, "{:04x}", c as u32);
+            }
+            let json = json_for_terminal(&format!("\"{text}\""));
+            assert!(json.contains(c) == matches!(c, '\n' | '\t' | '\r'), "{:04x}", c as u32);
+        }
+        assert_eq!(json_for_terminal("\"\u{9b}1m\""), "\"\\u009b1m\"");
+        assert_eq!(for_terminal("\u{1b}[1;31mred\u{1b}[0m\u{1b}[2J", true), "\u{1b}[1;31mred\u{1b}[0m [2J");
+        assert_eq!(for_terminal("\u{1b}[31mred", false), " [31mred");
     }
 
     #[test]

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use annotate_snippets::{Annotation, AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet};
 
+use super::columns::{clean, for_terminal};
 use super::{Diagnostic, Severity, sorted};
 use crate::source::{Place, Source};
 
@@ -15,12 +16,12 @@ pub struct Look {
     pub width: usize,
 }
 
-/// All messages by file and line, a blank line after each, and how many there are.
+/// All messages by file and line, a blank line after each.
 pub fn human(problems: &[Diagnostic], look: Look) -> String {
     let renderer = if look.color { Renderer::styled() } else { Renderer::plain() }.term_width(look.width.max(40));
     let mut out = String::new();
     for problem in sorted(problems) {
-        out.push_str(&renderer.render(&[group(problem)]));
+        out.push_str(&for_terminal(&renderer.render(&[group(problem)]), look.color));
         out.push_str("\n\n");
     }
     out
@@ -32,7 +33,7 @@ fn group(problem: &Diagnostic) -> Group<'_> {
         Severity::Warning => Level::WARNING,
         Severity::Note => Level::NOTE,
     };
-    let mut group = level.primary_title(problem.message.as_str()).id(problem.code.name()).element(primary(problem));
+    let mut group = level.primary_title(clean(&problem.message)).id(problem.code.name()).element(primary(problem));
     for related in &problem.also {
         if !Arc::ptr_eq(related.place.source(), problem.place.source()) {
             group = group.element(snippet(
@@ -42,10 +43,10 @@ fn group(problem: &Diagnostic) -> Group<'_> {
         }
     }
     if let Some(expected) = problem.expected.as_deref().filter(|expected| !problem.message.contains(expected)) {
-        group = group.element(Level::NOTE.with_name("expected").message(expected));
+        group = group.element(Level::NOTE.with_name("expected").message(clean(expected)));
     }
     if let Some(help) = problem.help.as_deref() {
-        group = group.element(Level::HELP.message(help));
+        group = group.element(Level::HELP.message(clean(help)));
     }
     group
 }
@@ -66,7 +67,7 @@ fn snippet<'a>(source: &'a Arc<Source>, marks: Vec<(AnnotationKind, &'a Place, &
     let last = spans.iter().map(|span| span.end).max().unwrap_or(0);
     // A message about the file as a whole has no line to show.
     if last == 0 {
-        return Origin::path(source.name.as_str()).into();
+        return Origin::path(clean(&source.name)).into();
     }
     let text = &source.text;
     let start = text[..first].rfind('\n').map_or(0, |newline| newline + 1);
@@ -77,9 +78,9 @@ fn snippet<'a>(source: &'a Arc<Source>, marks: Vec<(AnnotationKind, &'a Place, &
     let shown = |at: usize| at - start - lines[..at - start].matches('\r').count();
     let annotations = marks.iter().zip(spans).map(|((kind, _, label), span)| -> Annotation<'a> {
         let annotation = kind.span(shown(span.start)..shown(span.end));
-        if label.is_empty() { annotation } else { annotation.label(*label) }
+        if label.is_empty() { annotation } else { annotation.label(clean(label)) }
     });
-    Snippet::source(lines.replace('\r', "")).line_start(line).path(source.name.as_str()).annotations(annotations).into()
+    Snippet::source(lines.replace('\r', "")).line_start(line).path(clean(&source.name)).annotations(annotations).into()
 }
 
 /// The first line of a place: a mark over a whole block tells less than one at its head.

@@ -60,7 +60,7 @@ impl Diagnostic {
         Self {
             code,
             severity: Severity::Error,
-            message: message.into(),
+            message: cut(message.into()),
             place: place.clone(),
             label: String::new(),
             also: Vec::new(),
@@ -74,22 +74,22 @@ impl Diagnostic {
     }
 
     pub fn label(mut self, label: impl Into<String>) -> Self {
-        self.label = label.into();
+        self.label = cut(label.into());
         self
     }
 
     pub fn also(mut self, place: &Place, label: impl Into<String>) -> Self {
-        self.also.push(Related { place: place.clone(), label: label.into() });
+        self.also.push(Related { place: place.clone(), label: cut(label.into()) });
         self
     }
 
     pub fn expected(mut self, expected: impl Into<String>) -> Self {
-        self.expected = Some(expected.into());
+        self.expected = Some(cut(expected.into()));
         self
     }
 
     pub fn help(mut self, help: impl Into<String>) -> Self {
-        self.help = Some(help.into());
+        self.help = Some(cut(help.into()));
         self
     }
 
@@ -98,17 +98,38 @@ impl Diagnostic {
     }
 }
 
+/// Bytes that are quoted of whatever a file or a script has to say: a word of a megabyte helps nobody.
+const LONGEST: usize = 2_000;
+
+fn cut(mut text: String) -> String {
+    if text.len() > LONGEST {
+        let all = text.len();
+        let end = (0..=LONGEST).rev().find(|at| text.is_char_boundary(*at)).unwrap_or(0);
+        text.truncate(end);
+        text.push_str(&format!("… ({all} bytes in all)"));
+    }
+    text
+}
+
 /// Collects what one run finds, so that a run reports everything it can.
 pub type Problems = Vec<Diagnostic>;
 
-/// "did you mean": the candidate nearest to what was written, if any is near enough to be meant.
+/// A name longer than this is no slip of the finger.
+const LONGEST_NAME: usize = 200;
+
+/// "did you mean": the candidate nearest to what was written, if any is near enough to be meant; of several the first in the
+/// alphabet, since candidates may come in any order.
 pub fn nearest<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    if written.len() > LONGEST_NAME {
+        return None;
+    }
     let limit = (written.chars().count() / 3).clamp(1, 3);
     candidates
         .into_iter()
+        .filter(|candidate| candidate.len() <= LONGEST_NAME)
         .map(|candidate| (strsim::osa_distance(written, candidate), candidate))
         .filter(|(distance, _)| *distance <= limit)
-        .min_by_key(|(distance, _)| *distance)
+        .min()
         .map(|(_, candidate)| candidate)
 }
 
@@ -125,4 +146,34 @@ pub fn sorted(problems: &[Diagnostic]) -> Vec<&Diagnostic> {
 /// Whether anything worse than a warning is among them.
 pub fn has_errors(problems: &[Diagnostic]) -> bool {
     problems.iter().any(Diagnostic::is_error)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::source::Source;
+
+    #[test]
+    fn a_suggestion_does_not_hang_on_the_order_of_the_candidates() {
+        let names = ["kelvin", "mark", "marl", "mart", "bark"];
+        let mut turned = names;
+        for _ in 0..names.len() {
+            turned.rotate_left(1);
+            assert_eq!(nearest("marx", turned), Some("mark"), "{turned:?}");
+        }
+        assert_eq!(nearest(&"x".repeat(1 << 20), [&*"x".repeat(1 << 20)]), None);
+    }
+
+    #[test]
+    fn what_is_quoted_is_cut() {
+        let (place, long) = (Place::whole(&Source::new("a.yaml", "")), "ä".repeat(1 << 20));
+        let problem = Diagnostic::error(Code::UnknownKey, &place, long.as_str())
+            .label(long.as_str())
+            .also(&place, long.as_str())
+            .expected(long.as_str())
+            .help(long.as_str());
+        let written = serde_json::to_string(&problem).unwrap();
+        assert!(written.len() < 6 * LONGEST, "{}", written.len());
+        assert!(problem.message.ends_with("… (2097152 bytes in all)"), "{}", problem.message);
+    }
 }

@@ -1,5 +1,6 @@
 //! One line per message, for editors, logs and lists.
 
+use super::columns::clean;
 use super::{Diagnostic, Severity, sorted};
 
 /// `file:line:column: error[unknown-key]: message (help)`
@@ -14,7 +15,7 @@ fn line(problem: &Diagnostic) -> String {
         Severity::Note => "note",
     };
     let help = problem.help.as_ref().map_or_else(String::new, |help| format!(" ({help})"));
-    format!("{}: {severity}[{}]: {}{help}", problem.place, problem.code, problem.message)
+    clean(&format!("{}: {severity}[{}]: {}{help}", problem.place, problem.code, problem.message))
 }
 
 #[cfg(test)]

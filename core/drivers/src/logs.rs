@@ -1,6 +1,5 @@
 //! Logs that answers take values from: each is read once for each of its columns, up to the time of the answer.
 
-use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -130,7 +129,7 @@ impl Logs {
                 )
             };
             let path = evidence::path_of(dir, kept).ok_or_else(|| unread("its name is not a hash".to_owned()))?;
-            let open = || File::open(&path).map_err(|fault| unread(fault.to_string()));
+            let open = || standpipe_disk::open(&path).map_err(|fault| unread(fault.to_string()));
             let input = open()?;
             let described = self.described(plan);
             let wanted = described.only(&source.column, &source.quantity);
@@ -180,7 +179,7 @@ impl Logs {
 }
 
 /// Whether a time of the day would name more than one of its rows. What can't be read is said when it is.
-fn has_days_without_dates(mut from: File, wanted: Wanted, choices: Choices, units: &Arc<Units>) -> bool {
+fn has_days_without_dates(mut from: std::fs::File, wanted: Wanted, choices: Choices, units: &Arc<Units>) -> bool {
     let mut reader = LogReader::new(Arc::new(wanted), choices, Arc::clone(units));
     let mut chunk = vec![0; 64 << 10];
     loop {

@@ -117,7 +117,8 @@ impl Library {
         let roots = self.files.folders.iter().filter(|(id, _)| id == plugin);
         let paths: Vec<PathBuf> = roots.map(|(_, root)| root.join(path)).filter(|path| path.exists()).collect();
         // Where two folders have the name, the text tells.
-        let same = |path: &&PathBuf| std::fs::read_to_string(path).is_ok_and(|text| text == place.source().text);
+        let same =
+            |path: &&PathBuf| standpipe_disk::text(path, text::LARGEST).is_ok_and(|text| text == place.source().text);
         paths.iter().find(same).or_else(|| paths.first()).cloned()
     }
 }

@@ -48,7 +48,9 @@ fn convert(run: &Run, value: &Dynamic, name: &str, depth: usize) -> Result<Value
         Operand::Truth(truth) => Ok(Value::Truth(truth)),
         Operand::Number(number) if number.is_finite() => Ok(Value::Number(number)),
         Operand::Number(_) => Err(not_finite(name)),
-        Operand::Whole(whole) if whole.abs() <= LARGEST_WHOLE => Ok(Value::Number(whole as f64)),
+        Operand::Whole(whole) if whole.unsigned_abs() <= LARGEST_WHOLE.unsigned_abs() => {
+            Ok(Value::Number(whole as f64))
+        }
         Operand::Whole(_) => {
             Err(stop(Code::NonFiniteResult, format!("{name} is a whole number too large to be exact")))
         }

@@ -221,7 +221,7 @@ fn exact(result: Option<rust_decimal::Decimal>) -> Answer {
 
 fn whole(exact: Option<i64>, rounded: f64) -> Answer {
     match exact {
-        Some(exact) if exact.abs() <= LARGEST_WHOLE => Ok(Dynamic::from_int(exact)),
+        Some(exact) if exact.unsigned_abs() <= LARGEST_WHOLE.unsigned_abs() => Ok(Dynamic::from_int(exact)),
         _ if rounded.is_finite() => Ok(Dynamic::from_float(rounded)),
         _ => Err(not_finite("the result")),
     }

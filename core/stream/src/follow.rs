@@ -62,10 +62,7 @@ pub fn follow(source: &Source) -> io::Result<Following> {
             thread::spawn(move || standard(&sender));
         }
         Source::File(path) => {
-            let file = File::open(path)?;
-            if file.metadata()?.is_dir() {
-                return Err(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder"));
-            }
+            let file = standpipe_disk::stream(path)?;
             let path = path.clone();
             thread::spawn(move || {
                 let ended = grow(file, &path, &sender, &stopped);
@@ -119,7 +116,7 @@ fn grow(mut file: File, path: &Path, sender: &SyncSender<Message>, stop: &Atomic
         let replaced = there.as_ref().is_some_and(|there| !same(&known, there));
         if cut || replaced {
             if replaced {
-                file = File::open(path)?;
+                file = standpipe_disk::stream(path)?;
                 known = file.metadata()?;
             } else {
                 file.seek(SeekFrom::Start(0))?;

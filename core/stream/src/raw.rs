@@ -1,12 +1,12 @@
 //! The raw bytes of what is followed, kept once beside the journal. An entry names how far they went, and their hash.
 
-use std::fs::{self, File, OpenOptions};
+use std::fs::File;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
-use standpipe_job::journal::evidence::STREAMS;
+use standpipe_job::journal::evidence::{LARGEST, STREAMS};
 use standpipe_job::{EvidenceRef, StreamPart};
 
 /// Bytes as they came. A stream that begins anew goes on in another file.
@@ -38,15 +38,20 @@ impl Raw {
         }
     }
 
+    /// Errors: those of the disk, and more bytes in one file than any evidence may have; nothing of them is written then.
     pub fn write(&mut self, bytes: &[u8]) -> io::Result<()> {
+        if self.bytes + bytes.len() as u64 > LARGEST {
+            let message = format!("it sent more than {} MiB", LARGEST >> 20);
+            return Err(io::Error::new(io::ErrorKind::FileTooLarge, message));
+        }
         if self.file.is_none() {
-            fs::create_dir_all(&self.folder)?;
+            standpipe_disk::folder(&self.folder)?;
             // An earlier sitting may have left some: its bytes are evidence already or were never used.
-            while self.folder.join(self.file_name()).exists() {
+            while self.folder.join(self.file_name()).symlink_metadata().is_ok() {
                 self.part += 1;
             }
             let path = self.folder.join(self.file_name());
-            self.file = Some(OpenOptions::new().create_new(true).append(true).open(path)?);
+            self.file = Some(standpipe_disk::create(&path)?);
         }
         if let Some(file) = &mut self.file {
             file.write_all(bytes)?;

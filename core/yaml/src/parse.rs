@@ -13,6 +13,8 @@ use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
 /// Lists and maps within one another.
 const DEEPEST: usize = 64;
+/// Faults after which nobody reads on.
+const MOST: usize = 200;
 const LARGEST: usize = 8 * 1024 * 1024;
 
 pub(super) struct Parsed {
@@ -155,7 +157,20 @@ impl<'s> Builder<'s> {
         while let Some(event) = parser.next_event() {
             match event {
                 Ok((Event::StreamEnd, _)) => break,
-                Ok((event, span)) => self.take(event, span)?,
+                Ok((event, span)) => {
+                    self.take(event, span)?;
+                    if self.problems.len() > MOST {
+                        let place = Place::new(source, self.offsets.byte(span.end.index())..source.text.len());
+                        return Err(Box::new(
+                            Diagnostic::error(
+                                Code::InvalidYaml,
+                                &place,
+                                format!("more than {MOST} faults before here"),
+                            )
+                            .help("mend these first; what follows was not looked at"),
+                        ));
+                    }
+                }
                 Err(fault) => {
                     let at = self.offsets.byte(fault.marker().index());
                     return Err(Box::new(self.scan.explain(fault.info(), at)));

@@ -220,3 +220,28 @@ fn mangled_files_never_panic() {
         assert_eq!(human(&problems, Look { color: false, width: 80 }).is_empty(), problems.is_empty());
     }
 }
+
+/// What is said of a file is bounded, however large and however wrong it is, and so is what is quoted of it.
+#[test]
+fn huge_files_get_few_and_short_messages() {
+    let many = [
+        (0..40_000).map(|n| format!("k{n}: &a{n} x\n")).collect::<String>(),
+        (0..40_000).map(|n| format!("k{n}: *a\n")).collect::<String>(),
+        "k: x\n".repeat(40_000),
+        "- yes\n".repeat(40_000),
+        "- .nan\n".repeat(40_000),
+        "- \n".repeat(40_000),
+        (0..40_000).map(|n| format!("k{n}:\n")).collect::<String>(),
+    ];
+    let long = "x".repeat(1 << 20);
+    let tokens =
+        [format!("k: &{long} x\n"), format!("k: !{long}\n"), format!("{long}: 1\n{long}: 2\n"), format!("{long}\n")];
+    for text in many.iter().chain(&tokens) {
+        let mut problems = Problems::new();
+        parse(&Source::new("big.yaml", text.as_str()), &mut problems);
+        assert!(!problems.is_empty() || text.len() > 1 << 20, "{}", &text[..20]);
+        assert!(problems.len() <= 205, "{}: {}", &text[..20], problems.len());
+        let said = human(&problems, Look { color: false, width: 80 });
+        assert!(said.len() < 400_000, "{}: {} bytes", &text[..20], said.len());
+    }
+}

@@ -73,6 +73,14 @@ impl Bench {
         command
     }
 
+    /// A run that waits for rows on its standard input.
+    pub fn process(&self, journal: &str) -> std::process::Command {
+        let mut command = std::process::Command::new(assert_cmd::cargo::cargo_bin!("standpipe"));
+        command.arg("run").arg(self.path("job.yaml")).arg("--answers").arg(self.path("answers.yaml"));
+        command.arg("--journal").arg(self.path(journal)).args(["--reader", "-"]);
+        command
+    }
+
     pub fn run(&self, journal: &str) -> (i32, String) {
         let output = self.command(journal, &self.path("rows.csv")).output().unwrap();
         (output.status.code().unwrap(), String::from_utf8(output.stderr).unwrap())

@@ -11,9 +11,10 @@ use std::path::Path;
 use assert_cmd::Command;
 use serde_json::Value;
 
-use bench::{Bench, log, turn};
+pub use bench::Bench;
+use bench::{log, turn};
 
-const TAKEN: &str = "  - { step: warm, at: \"+5 min\", by: ann, enter: reader }\n\
+pub const TAKEN: &str = "  - { step: warm, at: \"+5 min\", by: ann, enter: reader }\n\
                      \x20 - { step: close, at: \"+1 min\", by: ann, enter: reader }\n";
 
 #[test]

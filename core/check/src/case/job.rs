@@ -1,6 +1,7 @@
 //! Cases of procedures: a job run from an answers file.
 
 use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -68,7 +69,8 @@ fn in_folder(
     fs::create_dir_all(&files).map_err(unwritten)?;
     for file in bench.parsed.library.files_in(plugin, Kind::Case) {
         let name = file.path.rsplit('/').next().unwrap_or(&file.path);
-        fs::write(files.join(name), &file.source.text).map_err(unwritten)?;
+        let mut copy = standpipe_disk::create(&files.join(name)).map_err(unwritten)?;
+        copy.write_all(file.source.text.as_bytes()).map_err(unwritten)?;
     }
     let mut job = OpenJob::open(&folder.join("journal"), Hold::Begin(Box::new(plan)))?;
     let outcome = headless::run(&mut job, answers, &files, None);

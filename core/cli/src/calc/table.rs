@@ -1,6 +1,5 @@
 //! `calc --table`: a sheet over every row of a CSV file.
 
-use std::fs::File;
 use std::io::{self, BufRead, BufReader, BufWriter, Write};
 use std::num::NonZero;
 use std::path::Path;
@@ -41,7 +40,7 @@ pub fn run(path: &Path, args: &Calc, desk: &Desk, context: &Context, mut problem
     let (from, size): (Box<dyn BufRead + Send>, Option<u64>) = if path == Path::new("-") {
         (Box::new(BufReader::new(io::stdin())), None)
     } else {
-        match File::open(path) {
+        match standpipe_disk::stream(path) {
             Ok(file) => {
                 let size = file.metadata().ok().filter(|data| data.is_file()).map(|data| data.len());
                 (Box::new(BufReader::with_capacity(1 << 16, file)), size)
@@ -83,9 +82,7 @@ fn stream(
     let bar = progress::rows(size);
     let mut out = BufWriter::with_capacity(1 << 16, io::stdout().lock());
     let mut count = Count::default();
-    let mut writer = csv::WriterBuilder::new().delimiter(opened.separator).from_writer(Vec::new());
-    let _ = writer.write_record(&table.headings);
-    let mut listening = out.write_all(&writer.into_inner().unwrap_or_default());
+    let mut listening = out.write_all(&table.heading_line());
     let threads = thread::available_parallelism().map_or(1, NonZero::get);
     let read = compute(table, opened, threads, &|| desk.parsed.scripts(), |batch: Batch| {
         if listening.is_ok() {

@@ -2,7 +2,6 @@
 
 mod keep;
 
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 use std::rc::Rc;
@@ -181,8 +180,8 @@ fn opened(path: &Path, problems: &mut Problems) -> Option<Box<dyn Read>> {
     if path.as_os_str() == "-" {
         return Some(Box::new(std::io::stdin().lock()));
     }
-    match File::open(path) {
-        Ok(_) if path.is_dir() => {
+    match standpipe_disk::stream(path) {
+        Err(fault) if fault.kind() == std::io::ErrorKind::IsADirectory => {
             problems.push(
                 about(path, Code::UnreadableFile, format!("{} is a folder", path.display())).help("name the log in it"),
             );
@@ -225,7 +224,7 @@ fn asked(path: &Path, question: &Question) -> Diagnostic {
 fn line_of(path: &Path, line: u64) -> Place {
     let mut head = Vec::new();
     // What came by a pipe is gone, and a file that went away was reported.
-    if let Ok(file) = File::open(path) {
+    if let Ok(file) = standpipe_disk::open(path) {
         let _ = file.take(SHOWN).read_to_end(&mut head);
     }
     let source = Source::new(path.display().to_string(), head_text(&head));

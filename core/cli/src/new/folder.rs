@@ -92,7 +92,7 @@ impl Folder {
 
     /// What is still to be said in the manifest of a plugin that was there before.
     pub fn lacks<'a>(&self, needs: &[&'a str]) -> Vec<&'a str> {
-        let manifest = fs::read_to_string(self.path.join("plugin.yaml")).unwrap_or_default();
+        let manifest = standpipe_disk::text(&self.path.join("plugin.yaml"), standpipe_disk::TEXT).unwrap_or_default();
         let source = standpipe_diagnostic::source::Source::new("plugin.yaml", manifest);
         let root = yaml::parse(&source, &mut Vec::new());
         let named =
@@ -106,7 +106,7 @@ fn create(path: &Path, text: &str) -> std::io::Result<()> {
     if let Some(folder) = path.parent() {
         fs::create_dir_all(folder)?;
     }
-    fs::File::create_new(path)?.write_all(text.as_bytes())
+    standpipe_disk::create(path)?.write_all(text.as_bytes())
 }
 
 /// A template with what stands for each `@name@`.

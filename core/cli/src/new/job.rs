@@ -1,6 +1,6 @@
 //! `new job`: asks for what the form wants to know of a job, and writes a job file.
 
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::path::{Component, Path, PathBuf};
 
 use indexmap::IndexMap;
@@ -121,7 +121,7 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
         text.push_str(&line("shop", &from_beside(&path, shop).display().to_string()));
     }
     text.push_str(&facts_text(&facts));
-    std::fs::write(&path, text).map_err(|fault| {
+    standpipe_disk::replace(&path).and_then(|mut file| file.write_all(text.as_bytes())).map_err(|fault| {
         Box::new(
             Diagnostic::error(
                 Code::UnreadableFile,

@@ -1,6 +1,7 @@
 //! The terminal itself: the only place here that reads keys and writes to the screen.
 
 use std::io::{self, IsTerminal, Stderr, Write};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use crossterm::cursor::{Hide, MoveTo, Show};
@@ -46,7 +47,20 @@ impl Terminal {
         (io::stdin().is_terminal() && out.is_terminal()).then_some(())?;
         let mut terminal = Self { out, colour, raw: false, begun: Instant::now() };
         execute!(terminal.out, EnterAlternateScreen).ok()?;
+        TAKEN.store(true, Ordering::Relaxed);
         Some(terminal)
+    }
+}
+
+/// Whether the screen is ours; whoever ends the program from elsewhere has no [`Terminal`] at hand.
+static TAKEN: AtomicBool = AtomicBool::new(false);
+
+/// Gives the terminal back as it was, if it was taken; from any thread, as often as one likes.
+pub fn give_back() {
+    if TAKEN.swap(false, Ordering::Relaxed) {
+        // There is nothing to be done about a terminal that is gone.
+        let _ = disable_raw_mode();
+        let _ = execute!(io::stderr(), Show, LeaveAlternateScreen);
     }
 }
 
@@ -113,8 +127,6 @@ impl Console for Terminal {
 impl Drop for Terminal {
     /// Also on a panic: the terminal is given back as it was.
     fn drop(&mut self) {
-        // There is nothing to be done about a terminal that is gone.
-        let _ = self.rest();
-        let _ = execute!(self.out, Show, LeaveAlternateScreen);
+        give_back();
     }
 }

@@ -28,6 +28,7 @@ use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_job::{OpenJob, Refusal};
 
+pub use console::give_back;
 pub use page::Header;
 pub use screen::screen;
 

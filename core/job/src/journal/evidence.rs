@@ -1,6 +1,6 @@
 //! Photos and other files that belong to a record, kept under their hash.
 
-use std::fs::{self, File};
+use std::fs;
 use std::io::{self, Read, Write};
 use std::path::{Component, Path, PathBuf};
 
@@ -27,11 +27,8 @@ fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<Ev
                 .expected("a file that is there, such as a photo");
         Box::new(problem.help("check the path; in an answers file it counts from the folder of that file"))
     };
-    // Before it is opened: opening a pipe would wait for its writer.
-    let meta = fs::metadata(file).map_err(|fault| unread(fault.to_string()))?;
-    if !meta.is_file() {
-        return Err(unread("it is not a file".to_owned()));
-    }
+    let input = standpipe_disk::open(file).map_err(|fault| unread(fault.to_string()))?;
+    let meta = input.metadata().map_err(|fault| unread(fault.to_string()))?;
     if meta.len() == 0 {
         return Err(unread("it is empty".to_owned()));
     }
@@ -44,7 +41,6 @@ fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<Ev
     if meta.len() > largest {
         return Err(too_large(meta.len()));
     }
-    let input = File::open(file).map_err(|fault| unread(fault.to_string()))?;
     let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
     put(input.take(largest + 1), dir, name, |length| (length > largest).then(|| too_large(length)), unread)
 }
@@ -67,7 +63,7 @@ fn put(
     unread: impl Fn(String) -> Box<Diagnostic>,
 ) -> Result<EvidenceRef, Box<Diagnostic>> {
     let folder = dir.join("evidence");
-    fs::create_dir_all(&folder).map_err(|fault| folder::unwritten(&folder, &fault))?;
+    standpipe_disk::folder(&folder).map_err(|fault| folder::unwritten(&folder, &fault))?;
     let part = folder.join("part");
     let copied = copy(input, &part).map_err(|fault| match fault {
         Half::Read(fault) => unread(fault.to_string()),
@@ -93,7 +89,7 @@ enum Half {
 }
 
 fn copy(mut input: impl Read, path: &Path) -> Result<(String, u64), Half> {
-    let mut output = File::create(path).map_err(Half::Write)?;
+    let mut output = standpipe_disk::replace(path).map_err(Half::Write)?;
     let (mut sum, mut length) = (Sha256::new(), 0);
     let mut buffer = vec![0; 64 << 10];
     loop {
@@ -132,7 +128,7 @@ pub fn path_of(dir: &Path, evidence: &EvidenceRef) -> Option<PathBuf> {
 /// Its bytes: of a stream those that had come by then.
 pub fn open(dir: &Path, evidence: &EvidenceRef) -> Result<impl Read + use<>, String> {
     let path = path_of(dir, evidence).ok_or("its name is not a hash")?;
-    let file = File::open(&path).map_err(|fault| format!("{}: {fault}", path.display()))?;
+    let file = standpipe_disk::open(&path).map_err(|fault| format!("{}: {fault}", path.display()))?;
     Ok(file.take(evidence.of.as_ref().map_or(u64::MAX, |part| part.bytes)))
 }
 

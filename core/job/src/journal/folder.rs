@@ -1,7 +1,7 @@
 //! Files of a journal's folder: read with a limit, written so that they are there in full or not at all.
 
-use std::fs::{self, File};
-use std::io::{self, Read, Write};
+use std::fs;
+use std::io::{self, Write};
 use std::path::Path;
 
 use standpipe_diagnostic::source::{Place, Source};
@@ -21,24 +21,16 @@ pub(super) fn read(path: &Path, most: u64) -> Result<Vec<u8>, Box<Diagnostic>> {
             Diagnostic::error(Code::UnreadableFile, &place, message).expected("a journal's folder, as `run` makes it");
         Box::new(problem.help("check the path and who may read it"))
     };
-    let mut file = File::open(path).map_err(fail)?;
-    let meta = file.metadata().map_err(fail)?;
-    if !meta.is_file() {
-        return Err(Box::new(Diagnostic::error(
-            Code::UnreadableFile,
-            &place,
-            format!("`{}` is not a file", path.display()),
-        )));
-    }
-    if meta.len() > most {
-        let message = format!("`{}` has {} bytes", path.display(), meta.len());
-        return Err(Box::new(
-            Diagnostic::error(Code::NotText, &place, message).expected(format!("at most {most} bytes")),
-        ));
-    }
-    let mut bytes = Vec::new();
-    file.read_to_end(&mut bytes).map_err(fail)?;
-    Ok(bytes)
+    standpipe_disk::bytes(path, most).map_err(|fault| match fault.kind() {
+        io::ErrorKind::InvalidInput => {
+            Box::new(Diagnostic::error(Code::UnreadableFile, &place, format!("`{}` is not a file", path.display())))
+        }
+        io::ErrorKind::FileTooLarge => {
+            let message = format!("`{}`: {fault}", path.display());
+            Box::new(Diagnostic::error(Code::NotText, &place, message).expected(format!("at most {most} bytes")))
+        }
+        _ => fail(fault),
+    })
 }
 
 /// Writes a file under another name first, so that a reader finds all of it or none.
@@ -46,7 +38,7 @@ pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let mut name = path.file_name().unwrap_or_default().to_owned();
     name.push(".part");
     let part = path.with_file_name(name);
-    let mut file = File::create(&part)?;
+    let mut file = standpipe_disk::replace(&part)?;
     file.write_all(bytes)?;
     file.sync_all()?;
     fs::rename(&part, path)?;
@@ -57,7 +49,7 @@ pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
 pub(super) fn sync(dir: &Path) -> io::Result<()> {
     if cfg!(unix) {
         let dir = if dir.as_os_str().is_empty() { Path::new(".") } else { dir };
-        File::open(dir)?.sync_all()?;
+        standpipe_disk::whole_folder(dir)?.sync_all()?;
     }
     Ok(())
 }

@@ -1,6 +1,5 @@
 //! When a job was finished, told from the last line of its journal: of a thousand jobs few need be read.
 
-use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 
@@ -20,7 +19,7 @@ struct Last {
 
 /// `None` for a job that is not finished, or whose journal can't be read. Whether the journal holds is another question.
 pub fn finished_at(dir: &Path) -> Option<DateTime> {
-    let mut file = File::open(dir.join(LINES)).ok()?;
+    let mut file = standpipe_disk::open(&dir.join(LINES)).ok()?;
     let length = file.seek(SeekFrom::End(0)).ok()?;
     file.seek(SeekFrom::Start(length.saturating_sub(END))).ok()?;
     let mut end = Vec::new();

@@ -1,6 +1,6 @@
 //! Keeps a second writer out. Readers need no lock.
 
-use std::fs::{File, OpenOptions, TryLockError};
+use std::fs::{File, TryLockError};
 use std::io::{self, Read, Seek, Write};
 use std::path::Path;
 
@@ -19,8 +19,7 @@ pub(super) struct Lock {
 /// would keep readers out, and a lock file that is deleted can be held twice.
 pub(super) fn lock(dir: &Path) -> Result<Lock, Box<Diagnostic>> {
     let path = dir.join("lock");
-    let opened = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path);
-    let mut file = opened.map_err(|fault| folder::unwritten(&path, &fault))?;
+    let mut file = standpipe_disk::lock(&path).map_err(|fault| folder::unwritten(&path, &fault))?;
     match file.try_lock() {
         Ok(()) => {}
         Err(TryLockError::WouldBlock) => return Err(in_use(dir, &mut file).into()),
@@ -37,15 +36,24 @@ pub(super) fn lock(dir: &Path) -> Result<Lock, Box<Diagnostic>> {
 }
 
 fn write_owner(file: &mut File) -> io::Result<()> {
+    // What else it holds may be another file under a second name.
+    if file.metadata()?.len() > 0 && owner(file).is_none() {
+        return Ok(());
+    }
     file.set_len(0)?;
     file.rewind()?;
     write!(file, "{}", std::process::id())
 }
 
-fn in_use(dir: &Path, file: &mut File) -> Diagnostic {
+/// The process that an earlier writer left its number of; nothing where the file holds anything else.
+fn owner(file: &mut File) -> Option<u32> {
     let mut owner = String::new();
-    let known = file.take(20).read_to_string(&mut owner).is_ok() && owner.parse::<u32>().is_ok();
-    let who = if known { format!(" (process {owner})") } else { String::new() };
+    file.take(20).read_to_string(&mut owner).ok()?;
+    owner.parse().ok()
+}
+
+fn in_use(dir: &Path, file: &mut File) -> Diagnostic {
+    let who = owner(file).map(|owner| format!(" (process {owner})")).unwrap_or_default();
     Diagnostic::error(
         Code::JournalInUse,
         &folder::place_of(dir),

@@ -20,7 +20,7 @@ pub use below::below;
 pub use last::finished_at;
 pub use recover::moved_aside;
 
-use std::fs::{self, File, OpenOptions};
+use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
@@ -37,7 +37,7 @@ pub const PLAN: &str = "plan.json";
 
 /// A journal of years of work has a few MiB; more is not a journal.
 const LARGEST_JOURNAL: u64 = 256 << 20;
-const LARGEST_PLAN: u64 = 64 << 20;
+pub const LARGEST_PLAN: u64 = 64 << 20;
 
 /// A journal that is being written. As long as it lives, no other process writes to it.
 #[derive(Debug)]
@@ -255,7 +255,7 @@ impl Journal {
 }
 
 fn open_lines(path: &Path, new: bool) -> io::Result<File> {
-    OpenOptions::new().append(true).create(new).open(path)
+    standpipe_disk::append(path, new)
 }
 
 fn last_hash(lines: &[u8], plan: &str) -> String {

@@ -14,7 +14,8 @@ pub(super) fn move_aside(dir: &Path, journal: &File, bytes: &[u8], sound: usize)
     let torn = &bytes[sound..];
     let last = (1..).map(|n| torn_file(dir, n)).take_while(|path| path.exists()).count() as u64;
     // Interrupted between the two, last time: the bytes are there already.
-    let saved = last > 0 && fs::read(torn_file(dir, last)).is_ok_and(|found| found == torn);
+    let saved =
+        last > 0 && standpipe_disk::bytes(&torn_file(dir, last), torn.len() as u64).is_ok_and(|found| found == torn);
     if !saved {
         let path = torn_file(dir, last + 1);
         folder::write_whole(&path, torn).map_err(|fault| (path, fault))?;

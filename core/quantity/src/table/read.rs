@@ -1,5 +1,6 @@
 //! From a CSV file to a [`Table`]; every fault at its cell.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::cells::{Cell, Line, lines};
@@ -11,6 +12,10 @@ use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
 /// Name of the column that says where a row is from.
 const SOURCE: &str = "source";
+/// A table for people to read and check; a file of more columns is a mistake, or meant to be one.
+const MOST_COLUMNS: usize = 1_000;
+/// Faults after which nobody reads on.
+const MOST_FAULTS: usize = 200;
 const NOTES: [&str; 4] = ["title", "source", "invented", "override"];
 
 /// `# title: ...` and the like, before the heading.
@@ -36,6 +41,14 @@ impl Table {
             return None;
         };
         let place = heading.first().map_or_else(|| Place::whole(source), |cell| cell.place.clone());
+        if heading.len() > MOST_COLUMNS {
+            problems.push(
+                Diagnostic::error(Code::FaultyTable, &place, format!("a table of {} columns", heading.len()))
+                    .expected(format!("at most {MOST_COLUMNS}"))
+                    .help("split it, or turn it so that its columns become rows"),
+            );
+            return None;
+        }
         let mut columns = columns(&heading, units, problems);
         let source_at = columns.iter().position(|column| column.name == SOURCE);
         if source_at.is_none() && notes.source.is_none() {
@@ -46,6 +59,14 @@ impl Table {
         }
         let mut rows = Vec::new();
         for line in lines {
+            if problems.len() - before > MOST_FAULTS {
+                let place = line.first().map_or_else(|| place.clone(), |cell| cell.place.clone());
+                problems.push(
+                    Diagnostic::error(Code::FaultyTable, &place, format!("more than {MOST_FAULTS} faults before here"))
+                        .help("mend these first; what follows was not looked at"),
+                );
+                break;
+            }
             rows.extend(row(&line, &columns, source_at, &notes, units, problems));
         }
         if rows.is_empty() {
@@ -109,6 +130,7 @@ fn notes(source: &Arc<Source>, problems: &mut Problems) -> Notes {
 
 fn columns(heading: &Line, units: &Units, problems: &mut Problems) -> Vec<Column> {
     let mut columns: Vec<Column> = Vec::new();
+    let mut firsts: HashMap<String, Place> = HashMap::new();
     for cell in heading {
         let (name, unit) = match cell.text.split_once('[') {
             Some((name, unit)) => (name.trim(), Some(unit)),
@@ -124,12 +146,14 @@ fn columns(heading: &Line, units: &Units, problems: &mut Problems) -> Vec<Column
                     .help("rename the column, e.g. `depth [mm]`"),
             );
         }
-        if let Some(first) = columns.iter().find(|column| column.name == name) {
+        if let Some(first) = firsts.get(&name) {
             problems.push(
                 Diagnostic::error(Code::FaultyTable, &cell.place, format!("a second column `{name}`"))
-                    .also(&first.place, "the first")
+                    .also(first, "the first")
                     .help("give one of them another name"),
             );
+        } else {
+            firsts.insert(name.clone(), cell.place.clone());
         }
         let (unit, quantity) = match unit.and_then(|unit| checked_unit(unit, cell, units, problems)) {
             Some((unit, quantity)) => (Some(unit), quantity),

@@ -95,3 +95,19 @@ fn cut_off_tables_never_panic() {
         short(&problems);
     }
 }
+
+/// What is said of a table is bounded, however large and however wrong it is.
+#[test]
+fn huge_tables_get_few_messages() {
+    let heading = |count: usize| (0..count).map(|n| format!("c{n} [mm]")).collect::<Vec<_>>().join(",");
+    let wide = format!("# source: x\n{}\n", heading(100_000));
+    let (table, problems) = read(&wide);
+    assert!(table.is_none());
+    assert_eq!(problems.len(), 1, "{}", short(&problems));
+    let same = format!("# source: x\n{}\n", vec!["c [mm]"; 1_000].join(","));
+    assert_eq!(read(&same).1.iter().filter(|problem| problem.message.contains("a second column")).count(), 999);
+    let faulty = format!("# source: x\na [mm]\n{}", "wrong\n".repeat(100_000));
+    assert!(read(&faulty).1.len() < 300);
+    let (table, problems) = read(&format!("# source: x\n{}\n{}\n", heading(1_000), vec!["1"; 1_000].join(",")));
+    assert!(table.is_some(), "{}", short(&problems));
+}

@@ -11,7 +11,7 @@ pub use course::Origin;
 pub use told::Told;
 
 use standpipe_diagnostic::{Diagnostic, Problems};
-use standpipe_job::journal::{PLAN, below, finished_at};
+use standpipe_job::journal::{LARGEST_PLAN, PLAN, below, finished_at};
 use standpipe_job::plan::{Inputs, Plan, RawJob, Snapshot, kept, snapshot_of};
 use standpipe_job::{Journal, replay};
 use standpipe_procedure::{Learned, Procedure};
@@ -114,7 +114,7 @@ fn asked(plan: &Plan) -> Vec<Asked<'_>> {
 
 /// The number of a job of the same family other than this one, and the text of its plan.
 fn of_family(plan: &Plan, folder: &Path) -> Option<(String, String)> {
-    let text = std::fs::read_to_string(folder.join(PLAN)).ok()?;
+    let text = standpipe_disk::text(&folder.join(PLAN), LARGEST_PLAN).ok()?;
     let snapshot: Snapshot = snapshot_of(&text, PLAN).ok()?;
     let job = RawJob::read(&Inputs::of_snapshot(&snapshot).job, &mut Problems::new())?;
     (job.family.value == plan.family.id && job.id.value != plan.job.id).then_some((job.id.value, text))

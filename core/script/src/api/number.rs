@@ -152,7 +152,10 @@ pub(super) const FUNCTIONS: &[Function] = &[
 
 fn abs(a: Arguments<'_, '_>) -> Answer {
     match a.operand(0) {
-        Operand::Whole(number) => Ok(Dynamic::from_int(number.abs())),
+        Operand::Whole(number) => match number.checked_abs() {
+            Some(number) => Ok(Dynamic::from_int(number)),
+            None => Err(stop(Code::NonFiniteResult, "the result is too large for a whole number")),
+        },
         Operand::Number(number) => give_number(number.abs()),
         Operand::Quantity(quantity) if !quantity.point && quantity.si >= 0.0 => Ok(a.value(0).clone()),
         Operand::Quantity(quantity) if !quantity.point => {

@@ -57,7 +57,7 @@ impl Lowering<'_> {
             _ => None,
         };
         match changed {
-            Some(changed) if !self.over() => self.vars[index].val = changed,
+            Some(changed) if !self.over() => self.vars[index].val = self.sized(changed, position),
             Some(_) => {}
             None => {
                 self.give_up("an assignment of another kind", position);

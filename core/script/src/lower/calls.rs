@@ -25,11 +25,12 @@ impl Lowering<'_> {
             return self.elsewhere(call, args, position);
         }
         if call.is_operator_call() {
-            return match args.as_slice() {
+            let val = match args.as_slice() {
                 [a] => self.unary(name, a, position),
                 [a, b] => self.binary(name, a, b, position),
                 _ => self.give_up("an operator of another kind", position),
             };
+            return self.sized(val, position);
         }
         if let Some(function) = self.home.function(&call.name, args.len()) {
             return self.inline(self.home.clone(), &function, args, self.at(position));
@@ -37,7 +38,8 @@ impl Lowering<'_> {
         if name == "contains" && args.len() == 2 {
             return self.binary(name, &args[0], &args[1], position);
         }
-        self.function(name, args, position)
+        let val = self.function(name, args, position);
+        self.sized(val, position)
     }
 
     /// A function of ours, called as a property of its first value.
@@ -53,7 +55,8 @@ impl Lowering<'_> {
         if call.name == "contains" && args.len() == 2 {
             return self.binary("contains", &args[0], &args[1], position);
         }
-        self.function(&call.name, args, position)
+        let val = self.function(&call.name, args, position);
+        self.sized(val, position)
     }
 
     /// A function in place with what it takes along. That is only looked at, never changed, as far as it is lowered.
@@ -69,7 +72,7 @@ impl Lowering<'_> {
             let Expr::Variable(parts, ..) = arg else { return self.give_up("a function of another kind", position) };
             captured.push((parts.1.clone(), self.expr(arg)));
         }
-        Val::Function(Rc::new(Closure { file: self.home.file(), name, captured }))
+        self.sized(Val::Function(Rc::new(Closure { file: self.home.file(), name, captured })), position)
     }
 
     fn elsewhere(&mut self, call: &FnCallExpr, args: Vec<Val>, position: Position) -> Val {

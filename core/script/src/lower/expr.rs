@@ -8,6 +8,8 @@ use super::Lowering;
 use super::program::{Kind, WrittenAs};
 use super::value::{Closure, Measure, ONE, Slot, Term, Val, ZERO};
 use super::ways::State;
+use crate::limits;
+use crate::operand::LARGEST_WHOLE;
 use standpipe_diagnostic::{Code, nearest};
 use standpipe_quantity::Quantity;
 
@@ -29,11 +31,16 @@ pub(super) fn first_link(rest: &Expr, flags: ASTFlags) -> (&Expr, Rest<'_>) {
 
 impl Lowering<'_> {
     pub fn expr(&mut self, expr: &Expr) -> Val {
+        self.spend(1);
         if self.over() {
             return Val::Any;
         }
         match expr {
             Expr::BoolConstant(truth, _) => Val::Truth(if *truth { ONE } else { ZERO }),
+            // Between larger ones lie wholes that a number of 64 bits has no room for.
+            Expr::IntegerConstant(number, position) if number.unsigned_abs() > LARGEST_WHOLE.unsigned_abs() => {
+                self.give_up("a whole number of this size", *position)
+            }
             Expr::IntegerConstant(number, _) => Val::Whole(Term::Const(*number as f64)),
             Expr::FloatConstant(number, _) => Val::Number(Term::Const(**number)),
             Expr::StringConstant(text, _) => self.text(text),
@@ -47,14 +54,17 @@ impl Lowering<'_> {
                         return Val::Text(Term::Reg(0));
                     };
                     whole.push_str(self.program.texts.get(text as usize).map_or("", String::as_str));
+                    if whole.len() > limits::TEXT {
+                        return self.give_up("a text that grows large", *position);
+                    }
                 }
                 self.text(&whole)
             }
-            Expr::Array(items, _) => {
+            Expr::Array(items, position) => {
                 let slots = items.iter().map(|item| Slot::new(self.expr(item))).collect();
-                Val::List(Rc::new(slots))
+                self.sized(Val::List(Rc::new(slots)), *position)
             }
-            Expr::Map(entries, _) => {
+            Expr::Map(entries, position) => {
                 if self.looking {
                     for (name, value) in &entries.0 {
                         self.named.insert((self.home.file(), name.name.clone()), value.start_position());
@@ -62,7 +72,7 @@ impl Lowering<'_> {
                 }
                 let fields: Vec<_> =
                     entries.0.iter().map(|(name, value)| (name.name.clone(), Slot::new(self.expr(value)))).collect();
-                Val::record(fields)
+                self.sized(Val::record(fields), *position)
             }
             Expr::Variable(parts, _, position) => {
                 if !parts.2.is_empty() {

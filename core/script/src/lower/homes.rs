@@ -50,7 +50,10 @@ impl Lowering<'_> {
 
     /// The same kind of value in registers of its own.
     pub fn housed(&mut self, val: &Val) -> Val {
-        val.with_terms(&mut |_| Term::Reg(self.register()))
+        val.with_terms(&mut |_| {
+            self.spend(1);
+            Term::Reg(self.register())
+        })
     }
 
     pub fn move_into(&mut self, home: &Val, from: &Val, at: At) {

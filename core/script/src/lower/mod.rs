@@ -9,6 +9,7 @@ mod abreast;
 mod arithmetic;
 mod assign;
 mod body;
+mod budget;
 mod calls;
 mod code;
 mod condition;
@@ -130,6 +131,10 @@ struct Lowering<'a> {
     results: Vec<(Val, At)>,
     heads: usize,
     inlined: usize,
+    /// Of what it may use up.
+    spent: usize,
+    exhausted: bool,
+    longest_text: usize,
     /// Where records were last written out with a name, by file.
     named: HashMap<(usize, ImmutableString), Position>,
     problems: Problems,
@@ -164,6 +169,9 @@ impl<'a> Lowering<'a> {
             results: Vec::new(),
             heads: 0,
             inlined: 0,
+            spent: 0,
+            exhausted: false,
+            longest_text: 0,
             named: HashMap::new(),
             problems: Vec::new(),
         }
@@ -204,7 +212,7 @@ impl<'a> Lowering<'a> {
 
     /// Whether there is no use in looking further.
     fn over(&self) -> bool {
-        self.state == State::Gone
+        self.exhausted || self.state == State::Gone
     }
 
     /// The interpreter has to take over here.
@@ -282,6 +290,8 @@ impl<'a> Lowering<'a> {
     }
 
     fn text(&mut self, text: &str) -> Val {
+        self.spend_text(text.len());
+        self.longest_text = self.longest_text.max(text.len());
         let next = self.program.texts.len();
         let place = *self.texts.entry(text.into()).or_insert(next);
         if place == next {
@@ -299,7 +309,8 @@ impl<'a> Lowering<'a> {
 
     fn finish(mut self) -> (Program, Problems) {
         let nodes = std::mem::take(&mut self.code);
-        if code::lay_out(&mut self.program, &nodes, self.registers, &self.moves).is_none() {
+        // What lay behind the end of the budget was left out, so that nothing before it is sure either.
+        if self.exhausted || code::lay_out(&mut self.program, &nodes, self.registers, &self.moves).is_none() {
             self.program = Program {
                 reasons: vec![Reason {
                     what: "it grows too long".into(),

@@ -99,7 +99,7 @@ fn whole_power(base: f64, by: f64) -> Result<f64, Stop> {
         return Err(Stop::Leave);
     }
     match (base as i64).checked_pow(by as u32) {
-        Some(exact) if exact.abs() <= LARGEST_WHOLE => Ok(exact as f64),
+        Some(exact) if exact.unsigned_abs() <= LARGEST_WHOLE.unsigned_abs() => Ok(exact as f64),
         _ => Err(Stop::Leave),
     }
 }

@@ -65,6 +65,7 @@ impl Lowering<'_> {
     }
 
     pub fn of_dynamic(&mut self, value: &Dynamic) -> Val {
+        self.spend(1);
         match Operand::of(value) {
             Operand::Number(number) => Val::Number(Term::Const(number)),
             Operand::Whole(whole) => Val::Whole(Term::Const(whole as f64)),

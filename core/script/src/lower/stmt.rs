@@ -2,12 +2,12 @@
 
 use rhai::{ASTFlags, Expr, FlowControl, Position, Stmt, StmtBlock};
 
-use super::Lowering;
 use super::assign::assigned;
 use super::code::Node;
 use super::program::{At, Kind};
 use super::value::{ONE, Slot, Term, Val, ZERO};
 use super::ways::{State, Var};
+use super::{LONGEST, Lowering};
 
 /// A loop around the statement being lowered: where `break` and `continue` lead to.
 #[derive(Clone, Copy)]
@@ -30,6 +30,7 @@ impl Lowering<'_> {
             if self.over() {
                 return Val::Any;
             }
+            self.spend(1);
             val = self.stmt(stmt);
         }
         val
@@ -153,9 +154,13 @@ impl Lowering<'_> {
                     return;
                 };
                 let last = if inclusive { to } else { to - 1.0 };
-                let turns = (last - from + 1.0).clamp(0.0, 1e6) as usize;
-                let slots: Vec<Slot> =
-                    (0..turns).map(|turn| Slot::new(Val::Whole(Term::Const(from + turn as f64)))).collect();
+                let turns = (last - from + 1.0).max(0.0);
+                let slots: Vec<Slot> = if turns <= LONGEST as f64 {
+                    (0..turns as usize).map(|turn| Slot::new(Val::Whole(Term::Const(from + turn as f64)))).collect()
+                } else {
+                    self.give_up("a loop of so many turns", position);
+                    vec![Slot { there: Some(Term::Reg(0)), val: Val::Whole(Term::Reg(0)) }]
+                };
                 self.unrolled(&slots, name, counter, flow, position);
             }
             Val::List(slots) => {

@@ -55,6 +55,7 @@ impl Lowering<'_> {
         if self.state == State::Gone {
             return;
         }
+        self.spend(1 + self.joins[join].depth / 16);
         let vars = self.vars[..self.joins[join].depth].to_vec();
         let site = self.joins[join].sites.len();
         self.joins[join].sites.push(Site { done: self.done, state: self.state, vars, val });
@@ -146,6 +147,7 @@ impl Lowering<'_> {
 
     /// One value out of those that the ways bring; only the interpreter knows it if they are of different kinds.
     fn meet(&mut self, vals: &[&Val], at: (usize, &[usize])) -> Val {
+        self.spend(1);
         let kinds: BTreeSet<u8> = vals.iter().map(|val| kind(val)).collect();
         let numbers = kinds.iter().all(|kind| [2, 3, 4].contains(kind));
         if kinds.len() > 1 && !numbers {

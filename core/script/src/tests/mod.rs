@@ -1,6 +1,7 @@
 //! Every function's examples; the submodules hold the traps.
 
 mod answers;
+mod budgets;
 mod fits;
 mod guests;
 mod lent;

@@ -14,6 +14,7 @@ use super::{Outcome, Sheet};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Scale, Units};
 
+use lines::Lines;
 pub use stream::{Batch, Opened, compute};
 
 /// What each column means, and what holds for all rows.
@@ -60,6 +61,16 @@ enum Column {
     },
     /// Not the sheet's: it is handed on as it is.
     Carried,
+}
+
+impl Table<'_> {
+    /// The first line of the table that comes out.
+    pub fn heading_line(&self) -> Vec<u8> {
+        let mut line = Lines::new(self.separator, 0);
+        self.headings.iter().for_each(|heading| line.cell(heading.as_bytes()));
+        line.end();
+        line.text
+    }
 }
 
 /// The columns behind those of the sheet.

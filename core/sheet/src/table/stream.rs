@@ -2,6 +2,8 @@
 
 use std::cell::{Cell, RefCell};
 use std::io::{self, BufRead, Read};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use csv::{ByteRecord, Reader, ReaderBuilder};
 
@@ -20,9 +22,31 @@ const ROWS: (usize, usize) = (64, 4096);
 /// A first line longer than this is none.
 const LONGEST_HEAD: u64 = 1 << 20;
 
+/// A row this long is none: most likely a quotation mark was never closed.
+const LONGEST_ROW: u64 = 1 << 20;
+
+/// Bytes of a table, as long as a row comes to its end now and then.
+struct Bounded<R> {
+    from: R,
+    /// Bytes since the last row was complete.
+    since: Arc<AtomicU64>,
+}
+
+impl<R: Read> Read for Bounded<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let got = self.from.read(buffer)?;
+        if self.since.fetch_add(got as u64, Ordering::Relaxed) > LONGEST_ROW {
+            let message = format!("a row of more than {LONGEST_ROW} bytes; was a quotation mark never closed?");
+            return Err(io::Error::new(io::ErrorKind::InvalidData, message));
+        }
+        Ok(got)
+    }
+}
+
 /// A table of which the first line was read.
 pub struct Opened<R: Read> {
     reader: Reader<R>,
+    since: Arc<AtomicU64>,
     pub names: Vec<String>,
     pub separator: u8,
     /// The first line as it stands, for messages.
@@ -50,10 +74,12 @@ impl<'r> Opened<Box<dyn Read + Send + 'r>> {
         from.by_ref().take(LONGEST_HEAD).read_until(b'\n', &mut head)?;
         let text = String::from_utf8_lossy(&head).trim_end().to_owned();
         let separator = separator(&text);
-        let whole: Box<dyn Read + Send + 'r> = Box::new(io::Cursor::new(head).chain(from));
+        let since = Arc::new(AtomicU64::new(0));
+        let from = Bounded { from: io::Cursor::new(head).chain(from), since: since.clone() };
+        let whole: Box<dyn Read + Send + 'r> = Box::new(from);
         let mut reader = ReaderBuilder::new().flexible(true).delimiter(separator).from_reader(whole);
         let names = reader.headers()?.iter().map(str::to_owned).collect();
-        Ok(Self { reader, names, separator, head: text })
+        Ok(Self { reader, since, names, separator, head: text })
     }
 }
 
@@ -68,7 +94,7 @@ pub fn compute<R: Read + Send>(
 ) -> Result<(), csv::Error> {
     let read = in_order(
         threads,
-        move |hand| feed(&mut opened.reader, hand),
+        move |hand| feed(&mut opened.reader, &opened.since, hand),
         &|| Worker { scripts: scripts(), plain: RefCell::default(), length: Cell::default() },
         &|worker: &Worker, chunk| batch(table, worker, &chunk),
         &mut write,
@@ -76,7 +102,11 @@ pub fn compute<R: Read + Send>(
     read.unwrap_or(Ok(()))
 }
 
-fn feed<R: Read>(reader: &mut Reader<R>, hand: &mut dyn FnMut(Chunk) -> bool) -> Result<(), csv::Error> {
+fn feed<R: Read>(
+    reader: &mut Reader<R>,
+    since: &AtomicU64,
+    hand: &mut dyn FnMut(Chunk) -> bool,
+) -> Result<(), csv::Error> {
     let mut record = ByteRecord::new();
     let mut before = 0;
     loop {
@@ -85,6 +115,7 @@ fn feed<R: Read>(reader: &mut Reader<R>, hand: &mut dyn FnMut(Chunk) -> bool) ->
         let together = (before / 8).clamp(ROWS.0, ROWS.1).next_multiple_of(LANES);
         while chunk.len() < together && !ended {
             ended = !reader.read_byte_record(&mut record)?;
+            since.store(0, Ordering::Relaxed);
             if !ended {
                 chunk.add(&record);
             }

@@ -1,0 +1,45 @@
+//! Opening to read.
+
+use std::fs::{File, OpenOptions};
+use std::io::{self, Read};
+use std::path::Path;
+
+use crate::flags::{ordinary, special, without_waiting};
+
+/// An ordinary file. Errors: none there, or a pipe, a device or a folder; never waits.
+pub fn open(path: &Path) -> io::Result<File> {
+    ordinary(without_waiting(OpenOptions::new().read(true), true).open(path)?)
+}
+
+/// All of an ordinary file of at most so many bytes. Errors: those of [`open`], and a file that is or grows larger.
+pub fn bytes(path: &Path, most: u64) -> io::Result<Vec<u8>> {
+    let file = open(path)?;
+    let length = file.metadata()?.len();
+    let large = || io::Error::new(io::ErrorKind::FileTooLarge, format!("it has more than {most} bytes"));
+    if length > most {
+        return Err(large());
+    }
+    let mut bytes = Vec::with_capacity(length as usize);
+    file.take(most + 1).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > most { Err(large()) } else { Ok(bytes) }
+}
+
+/// As [`bytes`], for text in UTF-8.
+pub fn text(path: &Path, most: u64) -> io::Result<String> {
+    String::from_utf8(bytes(path, most)?).map_err(|_| io::Error::new(io::ErrorKind::InvalidData, "it is not UTF-8"))
+}
+
+/// A folder, to make sure that the names in it are on the disk.
+pub fn whole_folder(path: &Path) -> io::Result<File> {
+    File::open(path)
+}
+
+/// What is read bit by bit and may never end: a file, a pipe, or a device that somebody named himself (a serial line, a
+/// terminal). Whoever reads it has to bound what is kept of it.
+pub fn stream(path: &Path) -> io::Result<File> {
+    let file = File::open(path)?;
+    if file.metadata()?.is_dir() {
+        return Err(io::Error::new(io::ErrorKind::IsADirectory, special().to_string()));
+    }
+    Ok(file)
+}

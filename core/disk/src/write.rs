@@ -1,0 +1,121 @@
+//! Opening to write: nothing behind a link, nothing that is no ordinary file.
+
+use std::fs::{self, File, OpenOptions};
+use std::io;
+use std::path::Path;
+
+use crate::flags::{link, no_link, ordinary, without_waiting};
+
+/// A file that is not there yet. A link of that name counts as something that is there.
+pub fn create(path: &Path) -> io::Result<File> {
+    OpenOptions::new().write(true).create_new(true).open(path)
+}
+
+/// A file to append to; made, if need be, where it may be `new`.
+pub fn append(path: &Path, new: bool) -> io::Result<File> {
+    no_link(path)?;
+    ordinary(without_waiting(OpenOptions::new().append(true).create(new), false).open(path).map_err(told)?)
+}
+
+/// A new file of that name, whatever lay there before: a link or another name of some file goes, not the file.
+pub fn replace(path: &Path) -> io::Result<File> {
+    match fs::remove_file(path) {
+        Err(fault) if fault.kind() != io::ErrorKind::NotFound => Err(fault),
+        _ => create(path),
+    }
+}
+
+/// A file to lock, made if it is not there; what is in it stays.
+pub fn lock(path: &Path) -> io::Result<File> {
+    no_link(path)?;
+    let mut options = OpenOptions::new();
+    options.read(true).write(true).create(true).truncate(false);
+    ordinary(without_waiting(&mut options, false).open(path).map_err(told)?)
+}
+
+/// A folder to write in, made if it is not there. Errors: a link, which may lead out of the folder around it.
+pub fn folder(path: &Path) -> io::Result<()> {
+    no_link(path)?;
+    fs::create_dir_all(path)
+}
+
+/// The system says of a link only that there are too many of them.
+#[cfg(unix)]
+fn told(fault: io::Error) -> io::Error {
+    if fault.raw_os_error() == Some(libc::ELOOP) { link() } else { fault }
+}
+
+#[cfg(not(unix))]
+fn told(fault: io::Error) -> io::Error {
+    fault
+}
+
+// A test says by failing what was wrong.
+#[cfg(all(test, unix))]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use std::io::Write;
+    use std::os::unix::fs::symlink;
+    use std::os::unix::net::UnixListener;
+    use std::path::PathBuf;
+
+    use super::*;
+    use crate::{bytes, open, text};
+
+    /// A folder with an ordinary file, links to it, to nothing and to devices, a folder, a pipe and a socket.
+    fn zoo() -> (tempfile::TempDir, Vec<PathBuf>) {
+        let dir = tempfile::tempdir().unwrap();
+        let at = |name: &str| dir.path().join(name);
+        create(&at("file")).unwrap().write_all(b"kept").unwrap();
+        symlink(at("file"), at("link")).unwrap();
+        symlink(at("nothing"), at("dangling")).unwrap();
+        symlink("/dev/zero", at("zeros")).unwrap();
+        symlink("/dev/full", at("full")).unwrap();
+        fs::create_dir(at("folder")).unwrap();
+        let made = std::process::Command::new("mkfifo").arg(at("pipe")).status().unwrap();
+        assert!(made.success());
+        drop(UnixListener::bind(at("socket")).unwrap());
+        let names = ["link", "dangling", "zeros", "full", "folder", "pipe", "socket"];
+        let paths = names.map(at).to_vec();
+        (dir, paths)
+    }
+
+    #[test]
+    fn nothing_but_an_ordinary_file_is_read() {
+        let (dir, paths) = zoo();
+        for path in &paths[1..] {
+            assert!(open(path).is_err(), "{}", path.display());
+            assert!(bytes(path, 10).is_err(), "{}", path.display());
+        }
+        // A link to an ordinary file is read: a photo may be kept elsewhere.
+        assert_eq!(text(&paths[0], 4).unwrap(), "kept");
+        assert_eq!(bytes(&dir.path().join("file"), 3).unwrap_err().kind(), io::ErrorKind::FileTooLarge);
+    }
+
+    #[test]
+    fn nothing_behind_a_link_is_written() {
+        let (dir, paths) = zoo();
+        for path in &paths {
+            assert!(create(path).is_err(), "{}", path.display());
+            assert!(append(path, true).is_err(), "{}", path.display());
+            assert!(append(path, false).is_err(), "{}", path.display());
+            assert!(lock(path).is_err(), "{}", path.display());
+        }
+        assert!(!dir.path().join("nothing").exists(), "a dangling link makes no file");
+        symlink(dir.path().join("folder"), dir.path().join("elsewhere")).unwrap();
+        assert!(folder(&dir.path().join("elsewhere")).is_err());
+        assert_eq!(text(&dir.path().join("file"), 9).unwrap(), "kept");
+    }
+
+    #[test]
+    fn what_is_replaced_is_the_name_and_not_the_file() {
+        let (dir, paths) = zoo();
+        let second = dir.path().join("second-name");
+        fs::hard_link(dir.path().join("file"), &second).unwrap();
+        for path in [&paths[0], &second, &paths[5]] {
+            replace(path).unwrap().write_all(b"new").unwrap();
+            assert_eq!(text(path, 9).unwrap(), "new");
+        }
+        assert_eq!(text(&dir.path().join("file"), 9).unwrap(), "kept");
+    }
+}
