@@ -4,6 +4,7 @@
 //! does not grow with them. Nothing is guessed: where two columns, units or decimal signs would do, it is asked.
 
 mod around;
+mod beside;
 mod cells;
 mod choices;
 mod clock;
@@ -30,6 +31,7 @@ mod words;
 mod tests;
 
 pub use around::{around, clock, job_day};
+pub use beside::Contradiction;
 pub use choices::{Choices, TimeForm};
 pub use collected::{Collected, Unread};
 pub use description::{Check, Description, Event, schema};
