@@ -52,6 +52,27 @@ instruments:
   gauge-1: { kind: gauge, unit: degC }
 ";
 
+/// A sheet that looks ahead by a rule that is easily worked out by hand: thirty seconds for each degree that is left.
+const SOON: &str = "\
+sheet: soon
+title: Soon
+script: soon::soon
+source: invented for the tests
+inputs:
+  readings: { list: true, record: { time: time, warmth: temperature } }
+  low: { quantity: temperature }
+  high: { quantity: temperature }
+outputs:
+  closes: { record: { earliest: time } }
+";
+
+const SOON_SCRIPT: &str = "\
+/// Thirty seconds for each degree.
+fn soon(given) {
+    #{ closes: #{ earliest: (given.high - given.readings.last().warmth) / 1.degC_diff * 30.s } }
+}
+";
+
 fn machine(steps: &str) -> Machine {
     let mut files = Files::built_in();
     files.list.retain(|file| file.plugin == "units");
@@ -60,6 +81,8 @@ fn machine(steps: &str) -> Machine {
     let help = "procedure: help\ntitle: Help\nsteps: [{ id: helped, title: Help, do: Help. }]\n";
     for (path, text) in [
         ("plugin.yaml", plugin),
+        ("sheets/soon.yaml", SOON),
+        ("scripts/soon.rhai", SOON_SCRIPT),
         ("forms/kettle.yaml", FORM),
         ("families/grebe.yaml", FAMILY),
         ("procedures/main.yaml", &procedure),
@@ -73,9 +96,10 @@ fn machine(steps: &str) -> Machine {
     Machine::new(plan.unwrap_or_else(|| panic!("{}", human(&problems, Look { color: false, width: 100 }))))
 }
 
-/// Every key comes a second after the one before; `Wait` lets ten seconds pass without one.
+/// Every key comes a second after the one before, or so many milliseconds; `Wait` lets ten seconds pass without one.
 enum Press {
     Key(Key),
+    Quick(Key, u64),
     Wait,
 }
 
@@ -83,6 +107,7 @@ struct Script {
     keys: VecDeque<Press>,
     now: Duration,
     drawn: Vec<String>,
+    bells: usize,
 }
 
 impl Console for Script {
@@ -105,6 +130,10 @@ impl Console for Script {
                 self.now += Duration::from_secs(1);
                 Some(key)
             }
+            (Some(Press::Quick(key, milliseconds)), _) => {
+                self.now += Duration::from_millis(milliseconds);
+                Some(key)
+            }
             (Some(Press::Wait), _) => {
                 self.now += Duration::from_secs(10);
                 None
@@ -118,6 +147,7 @@ impl Console for Script {
     }
 
     fn bell(&mut self) -> io::Result<()> {
+        self.bells += 1;
         Ok(())
     }
 
@@ -126,12 +156,15 @@ impl Console for Script {
     }
 }
 
-/// `\n` is Enter, `\x1b` Esc, Ctrl-U empties the line, `~` a wait.
+/// `\n` is Enter, `\x1b` Esc, Ctrl-U empties the line, `~` a wait; `\x0b` is Enter 119 ms after the key before it, `\x0c`
+/// Enter after 120 ms.
 fn presses(text: &str) -> VecDeque<Press> {
     let press = |c| match c {
         '\n' => Press::Key(Key::Enter),
         '\u{1b}' => Press::Key(Key::Escape),
         '~' => Press::Wait,
+        '\u{0b}' => Press::Quick(Key::Enter, 119),
+        '\u{0c}' => Press::Quick(Key::Enter, 120),
         '\u{15}' => Press::Key(Key::Clear),
         c => Press::Key(Key::Char(c)),
     };
@@ -142,6 +175,7 @@ struct Sitting {
     ended: Ended,
     records: Vec<Record>,
     drawn: Vec<String>,
+    bells: usize,
 }
 
 impl Sitting {
@@ -172,7 +206,7 @@ fn sit_with(machine: &Machine, state: State, who: &str, keys: &str, ear: Option<
 
 /// With a folder that evidence is kept in.
 fn sit_in(dir: &Path, machine: &Machine, state: State, who: &str, keys: &str, ear: Option<Ear>) -> Sitting {
-    let mut console = Script { keys: presses(keys), now: Duration::from_secs(1), drawn: Vec::new() };
+    let mut console = Script { keys: presses(keys), now: Duration::from_secs(1), drawn: Vec::new(), bells: 0 };
     let mut records = Vec::new();
     let mut append = |batch: &[Record]| {
         records.extend_from_slice(batch);
@@ -206,7 +240,7 @@ fn sit_in(dir: &Path, machine: &Machine, state: State, who: &str, keys: &str, ea
     }
     .run()
     .unwrap();
-    Sitting { ended, records, drawn: console.drawn }
+    Sitting { ended, records, drawn: console.drawn, bells: console.bells }
 }
 
 #[test]
@@ -220,6 +254,20 @@ fn a_value_is_asked_with_its_instrument_and_a_bare_number_has_its_unit() {
     let Value::Quantity(warm) = &reading.value else { panic!("{:?}", reading.value) };
     assert!((warm.si - 310.15).abs() < 1e-9, "98.6 degF is 37 degC; {}", warm.si);
     assert_eq!(reading.with.as_deref(), Some("dial"));
+}
+
+#[test]
+fn a_key_that_bounces_answers_no_second_question() {
+    let machine = machine(
+        "steps:\n  - { id: a, title: A, do: A. }\n  - { id: b, title: B, do: B. }\n  - { id: c, title: C, do: C. }\n",
+    );
+    let done = |keys: &str| {
+        let sitting = sit(&machine, State::default(), "ann", keys);
+        sitting.events().filter(|event| matches!(event, Event::Entered { .. })).count()
+    };
+    assert_eq!(done("\n\x0b"), 1, "a second Enter right after the first");
+    assert_eq!(done("\n\x0b\n"), 2, "a key of its own counts again");
+    assert_eq!(done("\n\x0c"), 2, "long enough after the first");
 }
 
 #[test]
