@@ -25,6 +25,7 @@ const TRADE: &[&str] = &[
     "sump",
     "gasket",
     "lubric",
+    "vehicle",
 ];
 
 fn rust_files(folder: &Path, found: &mut Vec<PathBuf>) {

@@ -48,6 +48,8 @@ pub struct Form {
     pub signs: IndexMap<String, Field>,
     /// The facts of one job.
     pub job: IndexMap<String, Field>,
+    /// Paths of the facts of a job by which people call what it is about.
+    pub subject: Vec<String>,
     pub place: Place,
 }
 

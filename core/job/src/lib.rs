@@ -18,7 +18,7 @@ pub mod replay;
 pub mod shared;
 pub mod state;
 pub mod steps;
-pub mod vehicle;
+mod subject;
 mod walk;
 
 pub use address::Address;

@@ -29,7 +29,8 @@ title: Kettle
 fields:
   settle: { is: time }
 job:
-  vehicle.plate: { is: text }
+  kettle.plate: { is: text }
+subject: [kettle.plate]
 ";
 
 const FAMILY: &str = "\
@@ -90,7 +91,7 @@ fn machine(steps: &str) -> Machine {
     ] {
         files.list.push(File::new(Layer::Given(1), "test", path, text));
     }
-    let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nvehicle: { plate: AB 1 }\n");
+    let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nkettle: { plate: AB 1 }\n");
     let mut problems = Vec::new();
     let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", SHOP)), files), &mut problems);
     Machine::new(plan.unwrap_or_else(|| panic!("{}", human(&problems, Look { color: false, width: 100 }))))
