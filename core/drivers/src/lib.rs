@@ -1,4 +1,4 @@
-//! Who answers what a job asks.
+#![doc = include_str!("../README.md")]
 
 pub mod answers;
 pub mod feed;

@@ -4,22 +4,28 @@ use standpipe_diagnostic::{Code, Diagnostic, nearest};
 use standpipe_quantity::{Name, Units};
 use standpipe_yaml::At;
 
+/// What a field takes.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Kind {
+    /// Words.
     Text,
     /// `true` or `false`.
     Flag,
     /// A whole number, 0 or more.
     Count,
+    /// A number without a unit.
     Number,
     /// One value of a quantity.
     Quantity(Name),
+    /// From one quantity to another of this family.
     Range(Name),
+    /// Several of a kind.
     List(Box<Kind>),
     /// Id of a table.
     Table,
     /// Name of a record of the form.
     Record(String),
+    /// One of these words.
     OneOf(Vec<String>),
 }
 

@@ -1,7 +1,4 @@
-//! The running job: a state machine without input and output.
-//!
-//! [`Machine::decide`] turns an input into events and is the only thing that runs scripts; [`State::apply`] adds an
-//! event to the state. [`Machine::pending`] says what is asked. Terminal, answers file and replay drive the same machine.
+#![doc = include_str!("../README.md")]
 
 pub mod plan;
 
