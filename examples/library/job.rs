@@ -37,7 +37,7 @@ steps:
 ";
 
 /// Runs the job in a folder that has none yet. Gives every question that was asked.
-fn fire(folder: &Path) -> Result<Vec<String>, Box<dyn Error>> {
+pub fn fire(folder: &Path) -> Result<Vec<String>, Box<dyn Error>> {
     let mut files = Files::built_in();
     let texts = [
         ("plugin.yaml", PLUGIN),
