@@ -25,6 +25,7 @@ const TRADE: &[&str] = &[
     "sump",
     "gasket",
     "lubric",
+    "vehicle",
 ];
 
 fn rust_files(folder: &Path, found: &mut Vec<PathBuf>) {
@@ -129,6 +130,24 @@ fn the_page_of_every_crate_says_what_it_imports() {
             .filter(|it| *it != "nothing")
             .collect();
         assert_eq!(said, imports, "core/{name}/README.md");
+    }
+}
+
+/// What comes from outside and may go some day is used in one place.
+#[test]
+fn one_crate_uses_each_library_that_may_have_to_be_replaced() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("core");
+    for (library, only) in [("serde_yaml", "yaml"), ("saphyr-parser", "yaml"), ("rhai", "script")] {
+        let users: Vec<String> = crates()
+            .into_iter()
+            .filter(|name| {
+                let manifest = fs::read_to_string(root.join(name).join("Cargo.toml")).unwrap();
+                manifest
+                    .lines()
+                    .any(|line| line.starts_with(&format!("{library}.")) || line.starts_with(&format!("{library} ")))
+            })
+            .collect();
+        assert_eq!(users, [only], "{library}");
     }
 }
 

@@ -125,3 +125,20 @@ fn a_confidence_that_is_none_is_refused() {
         assert!(refused.is_err(), "{wrong}");
     }
 }
+
+#[test]
+fn less_than_the_confidence_asked_for_is_not_enough_by_however_little() {
+    // Shares of 4,000 trials on either side of 95 %, a quarter of a per cent apart.
+    let read: Vec<(f64, Verdict)> = (0..40)
+        .map(|step| {
+            let (verdict, likely, _) = read(&format!("{:.3}", 44.0 + 0.005 * f64::from(step)));
+            (likely.unwrap(), verdict)
+        })
+        .collect();
+    for (share, verdict) in &read {
+        let wanted = if *share >= 0.95 { Verdict::Met } else { Verdict::NotShown };
+        assert_eq!(*verdict, wanted, "{share}");
+    }
+    let near = |below: bool| read.iter().any(|(share, _)| (share - 0.95).abs() < 0.005 && (*share < 0.95) == below);
+    assert!(near(true) && near(false), "none of them is near enough to tell: {read:?}");
+}

@@ -113,3 +113,94 @@ fn ninety_five_fahrenheit_is_thirty_five_celsius() {
     assert_eq!(verdicts(&job.enter("warm", &[("heat", "34.9 degC")]).unwrap()), [Verdict::NotMet]);
     assert_eq!(verdicts(&job.enter("warm", &[("heat", "95 degF")]).unwrap()), [Verdict::Met]);
 }
+
+fn skip(job: &mut Job) -> Result<Vec<Event>, standpipe_job::Refusal> {
+    job.input(What::Skip { because: "no time".into() })
+}
+
+#[test]
+fn what_has_a_gate_or_is_kept_can_not_be_left_out_and_the_rest_can() {
+    let mut job = Job::new(
+        "steps:
+  - id: cool
+    read: { heat: { quantity: temperature, with: reader } }
+    gate: { must: heat < 45.degC, otherwise: wait }
+  - { id: plug, do: Fit the plug., keep: true }
+  - { id: wipe, do: Wipe it. }
+",
+    );
+    assert!(skip(&mut job).unwrap_err().message.contains("it has a gate"));
+    assert_eq!(job.asks(), "cool", "nothing was recorded");
+    // A gate that was judged and not met is no way round it either.
+    job.enter("cool", &[("heat", "52")]).unwrap();
+    assert!(skip(&mut job).unwrap_err().message.contains("it has a gate"));
+    job.enter("cool", &[("heat", "40")]).unwrap();
+    assert!(skip(&mut job).unwrap_err().message.contains("`keep`"));
+    job.done("plug");
+    assert!(job.input(What::Skip { because: "  ".into() }).is_err(), "no reason");
+    skip(&mut job).unwrap();
+    assert!(job.is_finished());
+}
+
+const DIRTY: &str = "
+may_accept: [head]
+steps:
+  - id: look
+    pick: { seen: [clean, dirty] }
+    gate: { must: seen == \"clean\", otherwise: { ask: [head] } }
+    keep: true
+  - { id: close, do: Close it. }
+";
+
+#[test]
+fn a_kept_gate_is_accepted_by_nobody() {
+    let mut job = Job::new(DIRTY);
+    job.enter("look", &[("seen", "dirty")]).unwrap();
+    let refusal = job.by("eve").input(What::Accept { because: "only dust".into() }).unwrap_err();
+    assert!(refusal.message.contains("kept"), "{refusal:?}");
+    assert!(!job.state.verdicts.iter().any(|passed| passed.accepted));
+    assert!(job.by("ann").enter("close", &[]).is_err(), "the job does not go on over it");
+    // Without the mark the same person may.
+    let mut loose = Job::new(&DIRTY.replace("    keep: true\n", ""));
+    loose.enter("look", &[("seen", "dirty")]).unwrap();
+    loose.by("eve").input(What::Accept { because: "only dust".into() }).unwrap();
+    loose.by("ann").done("close");
+    assert!(loose.is_finished());
+}
+
+#[test]
+fn a_kept_gate_that_turned_after_a_correction_is_accepted_by_nobody() {
+    let turned = |procedure: &str| {
+        let mut job = Job::new(procedure);
+        job.enter("look", &[("seen", "clean")]).unwrap();
+        job.done("close");
+        job
+    };
+    for (procedure, kept) in [(DIRTY.to_owned(), true), (DIRTY.replace("    keep: true\n", ""), false)] {
+        let procedure = format!("{procedure}  - {{ id: last, do: Tidy up. }}\n");
+        let mut job = turned(&procedure);
+        let values = [("seen".to_owned(), "dirty".to_owned())].into_iter().collect();
+        job.input(What::Correct { entry: None, values, because: "looked again".into() }).unwrap();
+        if matches!(job.pending(), Pending::Entry(_)) {
+            job.done("last");
+        }
+        let accepted = job.by("eve").input(What::Accept { because: "only dust".into() });
+        assert_eq!(accepted.is_err(), kept, "{accepted:?}");
+        assert_eq!(job.is_finished(), !kept);
+    }
+}
+
+#[test]
+fn rounds_of_a_kept_step_that_are_used_up_are_accepted_by_nobody() {
+    for (keep, kept) in [(", keep: true", true), ("", false)] {
+        let mut job = Job::new(&format!(
+            "steps:
+  - {{ id: wash, repeat: {{ until: seen == \"clean\", at_most: 1, otherwise: {{ ask: [head] }} }}{keep}, steps: [
+      {{ id: look, pick: {{ seen: [clean, dirty] }} }}] }}
+"
+        ));
+        job.enter("look", &[("seen", "dirty")]).unwrap();
+        let accepted = job.by("eve").input(What::Accept { because: "only dust".into() });
+        assert_eq!(accepted.is_err(), kept, "{accepted:?}");
+    }
+}

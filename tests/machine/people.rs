@@ -61,3 +61,24 @@ fn a_corrected_name_is_held_to_the_same_as_an_entered_one() {
     assert!(correct("beneath", "ann").is_err(), "the same person");
     assert!(correct("beneath", "eve").is_ok());
 }
+
+#[test]
+fn who_did_any_of_the_work_does_not_sign_as_another_than_the_doer() {
+    let mut job = Job::new(
+        "steps:
+  - { id: first, do: Work. }
+  - { id: last, do: Work on. }
+  - { id: second, sign: { as: head, other_than: doer } }
+",
+    );
+    job.by("bob").input(What::Resume).unwrap();
+    job.done("first");
+    // The part done last is not all that was done.
+    job.by("ann").input(What::Resume).unwrap();
+    job.done("last");
+    let refusal = job.by("bob").enter("second", &[]).unwrap_err();
+    assert!(refusal.message.contains("who did the work"), "{refusal:?}");
+    assert!(job.enter("second", &[("second", "bob")]).is_err(), "nor by name");
+    job.by("eve").enter("second", &[]).unwrap();
+    assert!(job.is_finished());
+}

@@ -34,9 +34,3 @@ fn or_the_step_is_left_out_with_a_reason() {
     job.input(What::Skip { because: "area not published".into() }).unwrap();
     assert_eq!(job.asks(), "after");
 }
-
-#[test]
-fn what_has_a_gate_or_is_kept_can_not_be_left_out() {
-    let mut job = Job::new("steps:\n  - { id: a, do: A., keep: true }\n");
-    assert!(job.input(What::Skip { because: "late".into() }).is_err());
-}

@@ -265,3 +265,38 @@ fn arguments_that_are_wrong() {
     standpipe(&["run", "job.yaml"], folder.path()).refused(&["job.yaml"]);
     standpipe(&["new", "job", "../x", "--family", "heron"], folder.path()).refused(&["can't be the number"]);
 }
+
+#[test]
+fn the_help_of_a_command_offers_the_formats_that_it_takes_and_no_others() {
+    let folder = TempDir::new().unwrap();
+    let help = standpipe(&["--help"], folder.path()).out;
+    let list = help.split("Commands:").nth(1).unwrap().split("Options:").next().unwrap();
+    let commands: Vec<&str> = list
+        .lines()
+        .filter(|line| line.starts_with("  ") && !line.starts_with("   "))
+        .filter_map(|line| line.split_whitespace().next())
+        .filter(|name| *name != "help")
+        .collect();
+    assert!(commands.len() > 10, "{help}");
+    for command in commands {
+        let help = standpipe(&[command, "-h"], folder.path()).out;
+        let help = help.split_whitespace().collect::<Vec<_>>().join(" ");
+        let format = &help[help.find("--format <FORMAT>").unwrap()..];
+        let offered = format.split("[possible values: ").nth(1).unwrap().split(']').next().unwrap();
+        let offered: Vec<&str> = offered.split(", ").collect();
+        assert!(offered.starts_with(&["human"]) && offered.contains(&"json"), "{command}: {offered:?}");
+        for format in ["human", "json", "short", "junit", "csv", "html"] {
+            // Whatever else these arguments lack: only a format that is not offered is refused as one.
+            let ran = match command {
+                "new" => standpipe(&["new", "form", "one", "--format", format], folder.path()),
+                "completions" => standpipe(&["completions", "bash", "--format", format], folder.path()),
+                "schema" => standpipe(&["schema", "sheet", "--format", format], folder.path()),
+                "check" | "test" | "jobs" | "show" => standpipe(&[command, "--format", format], folder.path()),
+                _ => standpipe(&[command, "nothing", "L", "--format", format], folder.path()),
+            };
+            let refused = ran.err.contains("this command has no format");
+            let unread = ran.err.contains("unexpected argument");
+            assert!(unread || refused != offered.contains(&format), "{command} {format}: {offered:?}\n{}", ran.err);
+        }
+    }
+}

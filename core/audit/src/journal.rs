@@ -19,7 +19,6 @@ use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
 use standpipe_job::plan::{Kept, Snapshot};
 use standpipe_job::replay::{batches, entered};
-use standpipe_job::vehicle::vehicle;
 use standpipe_job::{Event, Journal, Machine, Phase, State, edition};
 use standpipe_library::Files;
 
@@ -36,7 +35,7 @@ pub struct Asked {
 pub struct Audited {
     pub folder: String,
     pub job: String,
-    pub vehicle: String,
+    pub subject: String,
     pub invented: bool,
     pub state: &'static str,
     /// Finished or abandoned: nothing follows any more.
@@ -64,7 +63,7 @@ impl Audited {
         Self {
             folder: folder.display().to_string(),
             job: folder.file_name().unwrap_or(folder.as_os_str()).to_string_lossy().into_owned(),
-            vehicle: String::new(),
+            subject: String::new(),
             invented: false,
             state: Phase::New.words(),
             closed: false,
@@ -125,7 +124,7 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
     match plans.plan(&contents.plan, &plan_file) {
         Ok(plan) => {
             let machine = Machine::new(plan);
-            audited.vehicle = vehicle(&machine.plan.job_facts(&state.supplied));
+            audited.subject = machine.plan.subject(&state.supplied);
             audited.invented = machine.plan.invented;
             if state.is_open() && machine.pending(&state).is_held() {
                 audited.state = "stopped";

@@ -1,4 +1,4 @@
-//! Looks at journals: does what they say hold? Nothing is believed that can be worked out again.
+#![doc = include_str!("../README.md")]
 
 mod against;
 mod at_hand;

@@ -1,8 +1,4 @@
-//! What can be seen to be wrong before anything runs, in all that is in force at once.
-//!
-//! Reading a document finds what is wrong with it alone. Here documents are held against one another: the names of a
-//! procedure against the steps that give them, its facts against the form, its needs against every family, its roles
-//! and instruments against the shop.
+#![doc = include_str!("../README.md")]
 
 pub mod case;
 

@@ -99,21 +99,6 @@ pub enum Command {
     },
 }
 
-impl Command {
-    /// The forms in which its results can be written.
-    pub fn formats(&self) -> &'static [Format] {
-        match self {
-            Command::Check(_) => &[Format::Human, Format::Short, Format::Json],
-            Command::Calc(_) | Command::Log(_) => &[Format::Human, Format::Json, Format::Csv],
-            Command::Audit(_) => &[Format::Human, Format::Json, Format::Csv, Format::Junit],
-            Command::Card(_) => &[Format::Human, Format::Json, Format::Html],
-            Command::Report(_) => &[Format::Human, Format::Json, Format::Csv, Format::Html],
-            Command::Test(_) => &[Format::Human, Format::Json, Format::Junit],
-            _ => &[Format::Human, Format::Json],
-        }
-    }
-}
-
 #[derive(Debug, ClapArgs)]
 pub struct Card {
     /// A job file, or FAMILY or FAMILY/VARIANT
@@ -430,7 +415,7 @@ pub struct NewJob {
     /// The procedure, where several fit the family
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
-    /// A fact of the job, such as `vehicle.odometer="120000 km"`
+    /// A fact of the job, such as `subject.odometer="120000 km"`
     #[arg(long = "set", value_name = "FACT=VALUE")]
     pub set: Vec<String>,
     /// Where to write it; by default ID.yaml here

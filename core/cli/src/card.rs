@@ -44,7 +44,13 @@ pub fn run(args: &Card, context: &Context) -> Exit {
         let data = CardData { schema: SCHEMA, ok, card: Some(view), problems: problems_json(&problems) };
         context.out_json(&json!(data));
     } else if context.html() {
-        context.out(&page::card(&view));
+        match page::card(&view) {
+            Ok(page) => context.out(&page),
+            Err(fault) => {
+                context.note(&fault.to_string());
+                return Exit::Defect;
+            }
+        }
     } else {
         context.out(&card::text(&view, context.width(), context.color_out()));
     }

@@ -1,9 +1,9 @@
-//! Arguments, and one file per command. No rules of the work live here.
+#![doc = include_str!("../README.md")]
 
 use std::io::{ErrorKind, IsTerminal};
 use std::process::ExitCode;
 
-use clap::{CommandFactory, FromArgMatches};
+use clap::FromArgMatches;
 
 use standpipe_diagnostic::columns::for_terminal;
 use standpipe_script::Way;
@@ -18,6 +18,7 @@ mod context;
 mod convert;
 mod defect;
 mod exit;
+mod formats;
 mod job_folder;
 mod jobs;
 mod log;
@@ -41,7 +42,7 @@ pub fn run() -> ExitCode {
 }
 
 fn parsed() -> Exit {
-    let matches = match args::Args::command().try_get_matches() {
+    let matches = match formats::command().try_get_matches() {
         Ok(matches) => matches,
         Err(fault) => {
             return printed(&fault);
@@ -59,7 +60,7 @@ fn parsed() -> Exit {
         None => {}
     }
     let context = context::Context::new(&args.common);
-    if let Err(problem) = context.suits(args.command.formats()) {
+    if let Err(problem) = context.suits(formats::of(matches.subcommand_name().unwrap_or_default())) {
         context.failed("standpipe.arguments/1", &[*problem]);
         return context.settled(Exit::Usage);
     }

@@ -49,7 +49,13 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         let data = RecordData { schema: SCHEMA, ok, record: Some(view), problems: problems_json(job.problems()) };
         context.out_json(&json!(data));
     } else if context.html() {
-        context.out(&page::record(&view));
+        match page::record(&view) {
+            Ok(page) => context.out(&page),
+            Err(fault) => {
+                context.note(&fault.to_string());
+                return Exit::Defect;
+            }
+        }
     } else {
         context.out(&record::text(&view, context.width(), context.color_out()));
     }

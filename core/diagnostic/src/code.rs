@@ -13,8 +13,10 @@ macro_rules! codes {
         pub enum Code { $($code),+ }
 
         impl Code {
+            /// Every code, in the order of the table above.
             pub const ALL: &'static [Code] = &[$(Code::$code),+];
 
+            /// As it is written in messages: `unknown-key`.
             pub fn name(self) -> &'static str {
                 match self { $(Code::$code => $name),+ }
             }

@@ -55,6 +55,7 @@ pub fn is_obeyed(c: char) -> bool {
         || matches!(c, '\u{061C}' | '\u{200E}' | '\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
 
+/// Columns that a text takes on a terminal.
 pub fn width(text: &str) -> usize {
     text.width()
 }

@@ -12,7 +12,9 @@ use crate::source::{Place, Source};
 /// How to show messages: `color` with escape codes, `width` in columns.
 #[derive(Clone, Copy, Debug)]
 pub struct Look {
+    /// With colours.
     pub color: bool,
+    /// Columns of the terminal.
     pub width: usize,
 }
 

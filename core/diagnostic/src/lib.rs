@@ -1,4 +1,4 @@
-//! What is wrong, where, what was expected and what to do about it.
+#![doc = include_str!("../README.md")]
 
 pub mod columns;
 pub mod source;
@@ -19,21 +19,29 @@ pub use json::json;
 pub use page::Page;
 pub use short::short;
 
+/// How grave a message is; the gravest first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
+    /// What it is about can't be relied on.
     Error,
+    /// It can be used, and is probably not as meant.
     Warning,
+    /// Nothing is wrong; something is worth knowing.
     Note,
 }
 
 /// One message. Every diagnostic has a permanent code and at least one place.
 #[derive(Clone, Debug, Serialize)]
+#[must_use = "a message that nobody gets"]
 pub struct Diagnostic {
+    /// What kind of fault it is; permanent.
     pub code: Code,
+    /// How grave it is.
     pub severity: Severity,
     /// What was found, in one line, without a full stop.
     pub message: String,
+    /// Where it was found.
     pub place: Place,
     /// A few words under the marked span.
     #[serde(skip_serializing_if = "String::is_empty")]
@@ -49,13 +57,17 @@ pub struct Diagnostic {
     pub help: Option<String>,
 }
 
+/// Another place that belongs to a message.
 #[derive(Clone, Debug, Serialize)]
 pub struct Related {
+    /// Where it is.
     pub place: Place,
+    /// What is there, in a few words.
     pub label: String,
 }
 
 impl Diagnostic {
+    /// A message of what is wrong at a place.
     pub fn error(code: Code, place: &Place, message: impl Into<String>) -> Self {
         Self {
             code,
@@ -69,30 +81,36 @@ impl Diagnostic {
         }
     }
 
+    /// A message of what is probably not as meant.
     pub fn warning(code: Code, place: &Place, message: impl Into<String>) -> Self {
         Self { severity: Severity::Warning, ..Self::error(code, place, message) }
     }
 
+    /// With a few words under the marked span.
     pub fn label(mut self, label: impl Into<String>) -> Self {
         self.label = cut(label.into());
         self
     }
 
+    /// With another place that belongs to it.
     pub fn also(mut self, place: &Place, label: impl Into<String>) -> Self {
         self.also.push(Related { place: place.clone(), label: cut(label.into()) });
         self
     }
 
+    /// With what was expected there.
     pub fn expected(mut self, expected: impl Into<String>) -> Self {
         self.expected = Some(cut(expected.into()));
         self
     }
 
+    /// With what to do about it.
     pub fn help(mut self, help: impl Into<String>) -> Self {
         self.help = Some(cut(help.into()));
         self
     }
 
+    /// Whether it is an error, neither a warning nor a note.
     pub fn is_error(&self) -> bool {
         self.severity == Severity::Error
     }

@@ -6,12 +6,14 @@ use super::Code;
 
 static PAGES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/src/pages");
 
+/// What there is to say of a code.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Page {
     /// A few sentences, a line for each paragraph.
     pub about: String,
     /// A few lines that give the code.
     pub example: String,
+    /// What to do about it.
     pub fix: String,
 }
 

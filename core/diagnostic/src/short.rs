@@ -1,5 +1,7 @@
 //! One line per message, for editors, logs and lists.
 
+use std::fmt;
+
 use super::columns::clean;
 use super::{Diagnostic, Severity, sorted};
 
@@ -17,6 +19,15 @@ fn line(problem: &Diagnostic) -> String {
     let help = problem.help.as_ref().map_or_else(String::new, |help| format!(" ({help})"));
     clean(&format!("{}: {severity}[{}]: {}{help}", problem.place, problem.code, problem.message))
 }
+
+/// As [`short`] has it, without the end of the line.
+impl fmt::Display for Diagnostic {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&line(self))
+    }
+}
+
+impl std::error::Error for Diagnostic {}
 
 #[cfg(test)]
 mod tests {

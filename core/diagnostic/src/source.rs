@@ -16,10 +16,12 @@ use serde::{Serialize, Serializer};
 pub struct Source {
     /// What to call it in a message: a path relative to its plugin or to the working folder, or `<argument 2>`.
     pub name: String,
+    /// All of it, with whatever line ends it has.
     pub text: String,
 }
 
 impl Source {
+    /// A text with the name by which messages call it.
     pub fn new(name: impl Into<String>, text: impl Into<String>) -> Arc<Self> {
         Arc::new(Self { name: name.into(), text: text.into() })
     }
@@ -46,14 +48,17 @@ impl Place {
         Self { source: source.clone(), start: 0, end: 0 }
     }
 
+    /// The text that it lies in.
     pub fn source(&self) -> &Arc<Source> {
         &self.source
     }
 
+    /// The name of the text.
     pub fn name(&self) -> &str {
         &self.source.name
     }
 
+    /// Its bytes in the text.
     pub fn range(&self) -> Range<usize> {
         self.start..self.end
     }

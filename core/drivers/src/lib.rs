@@ -1,4 +1,4 @@
-//! Who answers what a job asks.
+#![doc = include_str!("../README.md")]
 
 mod ahead;
 pub mod answers;

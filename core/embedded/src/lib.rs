@@ -1,4 +1,4 @@
-//! The plugins and scripts that are inside the program, so that it works with no files beside it.
+#![doc = include_str!("../README.md")]
 
 use include_dir::{Dir, include_dir};
 

@@ -23,9 +23,11 @@ pub struct Facts {
 /// Where a value was written, and on what authority.
 #[derive(Clone, Debug, Serialize)]
 pub struct Origin {
+    /// Where it stands.
     pub place: Place,
     /// As it stands in the file.
     pub written: String,
+    /// On what authority, where the document says.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub source: Option<Arc<SourceNote>>,
     /// The values that this one stands in for, the nearest first.
@@ -40,11 +42,13 @@ impl Default for Facts {
 }
 
 impl Facts {
+    /// The value of a path such as `body.height`.
     pub fn value(&self, path: &str) -> Option<&Value> {
         let path: Vec<&str> = path.split('.').collect();
         self.values.at(&path)
     }
 
+    /// Where the value of a path comes from; `None` for what nobody wrote.
     pub fn origin(&self, path: &str) -> Option<&Origin> {
         self.origins.get(path)
     }

@@ -11,15 +11,21 @@ use standpipe_yaml::At;
 /// A checked family.
 #[derive(Clone, Debug)]
 pub struct Family {
+    /// What it is called by.
     pub id: String,
+    /// Id of the form that it fills.
     pub form: String,
+    /// What people call it.
     pub title: Option<String>,
+    /// It is not from the real world.
     pub invented: bool,
     /// What holds while the variant is not settled.
     pub unsettled: Facts,
+    /// By id.
     pub variants: IndexMap<String, Variant>,
     /// Every table that it names.
     pub tables: Vec<At<String>>,
+    /// Where its id stands.
     pub place: Place,
 }
 

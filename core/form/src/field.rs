@@ -1,5 +1,7 @@
 //! One field of a form: what it takes, and the question that asks for it.
 
+use std::error::Error;
+use std::fmt;
 use std::ops::Range;
 
 use schemars::JsonSchema;
@@ -25,27 +27,38 @@ pub(super) struct RawField {
     pub help: Option<String>,
 }
 
+/// One field of a form.
 #[derive(Clone, Debug)]
 pub struct Field {
     /// As scripts see it: `body.height`; `weights.*` stands for any name.
     pub path: String,
+    /// What it takes.
     pub kind: Kind,
     /// It must be written down, if only as `unknown`.
     pub required: bool,
+    /// What lies outside is hardly possible.
     pub plausible: Option<(Quantity, Quantity)>,
+    /// The question that asks for it.
     pub ask: Option<String>,
+    /// What helps to answer it.
     pub help: Option<String>,
+    /// Where its name stands.
     pub place: Place,
 }
 
 /// A text that does not fit its field.
 #[derive(Clone, Debug)]
+#[must_use = "a fault that nobody gets"]
 pub struct Unfit {
+    /// What kind of fault it is.
     pub code: Code,
+    /// What was found.
     pub message: String,
     /// Bytes of the text.
     pub range: Range<usize>,
+    /// What was expected.
     pub expected: Option<String>,
+    /// What to do.
     pub help: Option<String>,
 }
 
@@ -63,6 +76,18 @@ impl Unfit {
     }
 }
 
+impl fmt::Display for Unfit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)?;
+        match &self.expected {
+            Some(expected) => write!(f, "; expected {expected}"),
+            None => Ok(()),
+        }
+    }
+}
+
+impl Error for Unfit {}
+
 impl From<ReadFault> for Unfit {
     fn from(fault: ReadFault) -> Self {
         let expected = (!fault.choices.is_empty()).then(|| fault.choices.join(", "));
@@ -71,6 +96,7 @@ impl From<ReadFault> for Unfit {
 }
 
 impl Field {
+    /// What it takes, in words: `a temperature`.
     pub fn expected(&self) -> String {
         self.kind.expected()
     }

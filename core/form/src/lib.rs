@@ -1,4 +1,4 @@
-//! Forms say what is to be known of one kind of thing; families fill them in, for each of their variants.
+#![doc = include_str!("../README.md")]
 
 mod completeness;
 mod facts;
@@ -37,9 +37,13 @@ use standpipe_diagnostic::source::Place;
 /// A checked form.
 #[derive(Clone, Debug)]
 pub struct Form {
+    /// What it is called by.
     pub id: String,
+    /// What people call it.
     pub title: Option<String>,
+    /// It is not from the real world.
     pub invented: bool,
+    /// Kinds of records, each with its fields.
     pub records: IndexMap<String, IndexMap<String, Field>>,
     /// What a family fills in, by path.
     pub fields: IndexMap<String, Field>,
@@ -47,6 +51,9 @@ pub struct Form {
     pub signs: IndexMap<String, Field>,
     /// The facts of one job.
     pub job: IndexMap<String, Field>,
+    /// Paths of the facts of a job by which people call what it is about.
+    pub subject: Vec<String>,
+    /// Where its id stands.
     pub place: Place,
 }
 
@@ -62,6 +69,7 @@ impl Form {
         })
     }
 
+    /// The field of a fact of the job.
     pub fn job_field(&self, path: &str) -> Option<&Field> {
         self.job.get(path)
     }

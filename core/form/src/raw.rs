@@ -39,6 +39,9 @@ pub(super) struct RawForm {
     recognised_by: RawFields,
     #[serde(default)]
     job: RawFields,
+    /// The facts of a job by which people call what it is about: a number, a description.
+    #[serde(default)]
+    subject: Vec<At<String>>,
 }
 
 impl Form {
@@ -58,6 +61,7 @@ impl Form {
         let fields = check.fields(&raw.fields, true);
         let signs = check.fields(&raw.recognised_by, false);
         let job = check.fields(&raw.job, false);
+        let subject = check.subject(&raw.subject, &job);
         let form = Form {
             id: raw.form.value,
             title: raw.title,
@@ -66,6 +70,7 @@ impl Form {
             fields,
             signs,
             job,
+            subject,
             place: raw.form.place,
         };
         (!problems[before..].iter().any(Diagnostic::is_error)).then_some(form)
@@ -135,6 +140,24 @@ impl Check<'_> {
             }
         }
         fields
+    }
+
+    /// Texts among the facts of the job.
+    fn subject(&mut self, written: &[At<String>], job: &IndexMap<String, Field>) -> Vec<String> {
+        let texts = || job.values().filter(|field| matches!(field.kind, Kind::Text)).map(|field| field.path.as_str());
+        for path in written {
+            if texts().any(|text| text == path.value) {
+                continue;
+            }
+            let message = format!("the form has no text `{}` among the facts of a job", path.value);
+            let mut problem = Diagnostic::error(Code::FaultyForm, &path.place, message);
+            let known: Vec<&str> = texts().collect();
+            if !known.is_empty() {
+                problem = problem.expected(known.join(", "));
+            }
+            self.problems.push(problem.help("name facts under `job:` that are texts"));
+        }
+        written.iter().map(|path| path.value.clone()).collect()
     }
 
     fn insert(&mut self, fields: &mut IndexMap<String, Field>, name: &At<String>, field: Field) {

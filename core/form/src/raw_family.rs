@@ -26,7 +26,9 @@ const VARIANT_KEYS: [&str; 2] = ["title", "recognised_by"];
 /// The keys that have to be read before the form is known.
 #[derive(Clone, Debug)]
 pub struct RawFamily {
+    /// What it is called by.
     pub id: At<String>,
+    /// Id of the form that it fills.
     pub form: At<String>,
     title: Option<String>,
     invented: bool,
@@ -34,6 +36,7 @@ pub struct RawFamily {
 }
 
 impl RawFamily {
+    /// Reads a family as written; `None` if that can't be relied on.
     pub fn read(source: &Arc<Source>, problems: &mut Problems) -> Option<RawFamily> {
         let before = problems.len();
         let root = yaml::parse(source, problems)?;

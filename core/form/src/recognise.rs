@@ -6,8 +6,10 @@ use super::family::Family;
 use super::sign::words;
 use standpipe_quantity::value::Value;
 
+/// What signs say of the variant.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Recognised {
+    /// It can only be this one.
     One(String),
     /// More than one still fits, or the family has none.
     Several(Vec<String>),

@@ -8,6 +8,7 @@ use standpipe_quantity::{Quantity, close};
 pub struct SignValue(pub Vec<Value>);
 
 impl SignValue {
+    /// Whether what was seen fits the variant.
     pub fn fits(&self, seen: &Value) -> bool {
         self.0.iter().any(|value| fits(value, seen))
     }

@@ -12,11 +12,15 @@ use standpipe_yaml::{At, Node, Sources};
 /// A source, and who vouches for the copy.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SourceNote {
+    /// The source: a document, its date, its page.
     pub from: String,
+    /// Who copied the values.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub entered_by: Option<String>,
+    /// Who compared the copy.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub checked_by: Option<String>,
+    /// Where it is said.
     pub place: Place,
 }
 

@@ -11,9 +11,13 @@ use standpipe_yaml::{self as yaml, At, Node};
 /// One value, with the path of its field.
 #[derive(Clone, Debug)]
 pub struct WrittenValue {
+    /// As scripts see it: `body.height`.
     pub path: String,
+    /// The value.
     pub value: Value,
+    /// As it stands in the file.
     pub written: String,
+    /// Where it stands.
     pub place: Place,
 }
 

@@ -1,8 +1,4 @@
-//! The running job: a state machine without input and output.
-//!
-//! [`Machine::decide`] turns an input into events and is the only thing that runs scripts; [`State::apply`] adds an
-//! event to the state. [`Machine::pending`] says what is asked. [`OpenJob`] is machine, journal and state in one: terminal
-//! and answers file give to it.
+#![doc = include_str!("../README.md")]
 
 pub mod plan;
 
@@ -21,7 +17,7 @@ pub mod replay;
 pub mod shared;
 pub mod state;
 pub mod steps;
-pub mod vehicle;
+mod subject;
 mod walk;
 
 pub use address::Address;

@@ -8,13 +8,18 @@ use standpipe_diagnostic::Problems;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_yaml as yaml;
 
+/// One document of a plugin, as yet unread.
 #[derive(Clone, Debug)]
 pub struct Document {
+    /// What it is.
     pub kind: Kind,
     /// The stem of its file.
     pub id: String,
+    /// Id of the plugin that it belongs to.
     pub plugin: String,
+    /// The layer of that plugin.
     pub layer: Layer,
+    /// Its text.
     pub source: Arc<Source>,
     /// The document that this one replaces, which may itself have replaced one.
     pub overrides: Option<Arc<Document>>,

@@ -17,16 +17,19 @@ pub const STANDARD: &str = "scripts";
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct File {
+    /// Where it came from.
     pub layer: Layer,
     /// Id of the plugin: the name of its folder.
     pub plugin: String,
     /// Within the plugin, with `/`: `families/heron.yaml`.
     pub path: String,
+    /// Its text.
     #[serde(rename = "text", serialize_with = "write_text", deserialize_with = "read_text")]
     pub source: Arc<Source>,
 }
 
 impl File {
+    /// A file of a plugin at a path inside it.
     pub fn new(layer: Layer, plugin: &str, path: &str, text: impl Into<String>) -> Self {
         let source = Source::new(format!("{plugin}/{path}"), text);
         Self { layer, plugin: plugin.into(), path: path.into(), source }
@@ -46,6 +49,7 @@ fn read_text<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Arc<Source>, 
 #[derive(Clone, Debug, Default, Serialize)]
 #[serde(transparent)]
 pub struct Files {
+    /// All files, those of earlier layers first.
     pub list: Vec<File>,
     /// Folders that were read, so that one named twice is read once, and a file can be found again on the disk.
     #[serde(skip)]

@@ -26,16 +26,22 @@ pub(super) struct RawInstrument {
     log: Option<LogMapping>,
 }
 
+/// One instrument of a shop.
 #[derive(Clone, Debug)]
 pub struct Instrument {
+    /// What procedures call it by.
     pub kind: String,
+    /// What people call it.
     pub title: Option<String>,
+    /// What it can show.
     pub range: Option<(Quantity, Quantity)>,
+    /// How far it may be off, where that is known.
     pub accuracy: Option<Accuracy>,
     /// A difference, where the scale is one of points.
     pub resolution: Option<Quantity>,
     /// The unit of its scale: that of a bare number read from it.
     pub unit: Option<String>,
+    /// When it was last compared.
     pub calibrated: Option<Date>,
     /// When its calibration runs out.
     pub due: Option<Date>,
@@ -54,14 +60,19 @@ pub struct LogMapping {
     /// Headings of the columns, by what they hold.
     #[serde(default)]
     pub columns: IndexMap<At<String>, At<String>>,
+    /// Units of columns that do not name one.
     #[serde(default)]
     pub units: IndexMap<At<String>, At<String>>,
     /// What cells stand for, by column.
     #[serde(default)]
     pub words: IndexMap<At<String>, IndexMap<At<String>, At<String>>>,
+    /// Its decimal sign.
     pub decimal: Option<At<String>>,
+    /// What stands between cells.
     pub delimiter: Option<At<String>>,
+    /// How its letters are written.
     pub encoding: Option<At<String>>,
+    /// How it writes times.
     pub time: Option<At<String>>,
 }
 
@@ -70,6 +81,7 @@ pub struct LogMapping {
 pub enum Accuracy {
     /// A share of what is read.
     OfReading(f64),
+    /// So far on either side, whatever it shows.
     Fixed(Quantity),
 }
 

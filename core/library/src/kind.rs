@@ -2,21 +2,33 @@
 
 use std::fmt;
 
+/// What a document of a plugin is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Kind {
+    /// Unit families.
     Units,
+    /// A table of values.
     Table,
+    /// What is to be known of one kind of thing.
     Form,
+    /// A form filled in.
     Family,
+    /// Steps in their order.
     Procedure,
+    /// A calculation.
     Sheet,
+    /// What a shop changes.
     Overlay,
+    /// Functions.
     Script,
+    /// A worked example.
     Case,
+    /// What logs have to show.
     Log,
 }
 
 impl Kind {
+    /// All of them.
     pub const ALL: [Kind; 10] = [
         Kind::Units,
         Kind::Table,
@@ -30,6 +42,7 @@ impl Kind {
         Kind::Log,
     ];
 
+    /// The folder of a plugin in which it lies.
     pub fn folder(self) -> &'static str {
         match self {
             Kind::Units => "units",
@@ -61,6 +74,7 @@ impl Kind {
         }
     }
 
+    /// How its files end.
     pub fn extension(self) -> &'static str {
         match self {
             Kind::Table => "csv",

@@ -1,7 +1,4 @@
-//! Plugins: found, layered over one another, and what each id stands for then.
-//!
-//! Loading reads manifests and file names only; a document is parsed when something asks for it. The same code loads
-//! from folders and from the snapshot that a job keeps.
+#![doc = include_str!("../README.md")]
 
 mod disk;
 mod document;

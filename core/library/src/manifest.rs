@@ -30,15 +30,23 @@ struct Raw {
 /// A plugin whose manifest can be relied on.
 #[derive(Clone, Debug)]
 pub struct Plugin {
+    /// What it is called by.
     pub id: String,
+    /// As its `plugin.yaml` says.
     pub version: String,
+    /// What people call it.
     pub title: Option<String>,
+    /// Plugins whose documents it uses.
     pub plugins: Vec<At<String>>,
+    /// Under what it may be passed on.
     pub licence: Option<String>,
+    /// Who vouches for it.
     pub author: Option<String>,
     /// All its data is made up.
     pub invented: bool,
+    /// Where it came from.
     pub layer: Layer,
+    /// Where its id stands.
     pub place: Place,
 }
 

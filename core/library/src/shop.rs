@@ -56,24 +56,36 @@ struct RawPerson {
 /// A checked shop file. A job without one has the default: metric units, nobody and nothing known.
 #[derive(Clone, Debug, Default)]
 pub struct Shop {
+    /// What it is called by.
     pub id: String,
+    /// What people call it.
     pub title: String,
+    /// It is not a real one.
     pub invented: bool,
+    /// How it wants to see quantities.
     pub style: Style,
+    /// By the names that they sign with.
     pub people: IndexMap<String, Person>,
+    /// By their ids.
     pub instruments: IndexMap<String, Instrument>,
     /// Folders of plugins, relative to the shop file, later ones over earlier ones.
     pub plugins: Vec<At<String>>,
+    /// Overlays in force, in their order.
     pub overlays: Vec<At<String>>,
     /// Where journals lie, relative to the shop file.
     pub journals: Option<At<String>>,
+    /// What things cost.
     pub rates: IndexMap<String, Value>,
+    /// What scripts see as `shop`.
     pub facts: IndexMap<String, Value>,
 }
 
+/// Somebody who works in the shop.
 #[derive(Clone, Debug)]
 pub struct Person {
+    /// As it is shown.
     pub name: String,
+    /// What they may sign and accept as.
     pub roles: Vec<String>,
 }
 
@@ -126,6 +138,7 @@ impl Shop {
         })
     }
 
+    /// Whether somebody has a role; false for one whom the shop does not know.
     pub fn has_role(&self, person: &str, role: &str) -> bool {
         self.people.get(person).is_some_and(|person| person.roles.iter().any(|has| has == role))
     }
@@ -135,6 +148,7 @@ impl Shop {
         self.instruments.iter().filter(|(_, it)| it.kind == kind).map(|(id, _)| id.as_str()).collect()
     }
 
+    /// The unit that an instrument shows.
     pub fn unit_of(&self, instrument: &str) -> Option<String> {
         self.instruments.get(instrument)?.unit.clone()
     }

@@ -49,6 +49,7 @@ impl Library {
         units
     }
 
+    /// The form of an id; what is wrong with it goes into `problems`.
     pub fn form(&self, id: &At<String>, units: &Units, problems: &mut Problems) -> Option<Form> {
         let document = self.find(Kind::Form, id, problems)?;
         let form = Form::read(&document.source, units, problems)?;
@@ -69,6 +70,7 @@ impl Library {
         Some((form, family))
     }
 
+    /// The table of an id; what is wrong with it goes into `problems`.
     pub fn table(&self, id: &At<String>, units: &Units, problems: &mut Problems) -> Option<Table> {
         let document = self.find(Kind::Table, id, problems)?;
         let table = Table::read(&document.id, &document.source, units, problems)?;

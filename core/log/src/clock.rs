@@ -218,6 +218,20 @@ mod tests {
     }
 
     #[test]
+    fn a_clock_that_is_set_back_is_no_midnight_until_half_a_day() {
+        let day = 86_400.0;
+        // One hour back in autumn, and what is just less and just more than half a day.
+        let hour = all(TimeForm::Clock, &["02:59:59", "02:00:00", "02:00:01"]);
+        assert_eq!(hour, [Some(10_799.0), Some(7_200.0), Some(7_201.0)]);
+        assert_eq!(all(TimeForm::Clock, &["13:00:00", "01:00:01"]), [Some(46_800.0), Some(3_601.0)]);
+        assert_eq!(all(TimeForm::Clock, &["13:00:00", "00:59:59"]), [Some(46_800.0), Some(day + 3_599.0)]);
+        // Every midnight counts.
+        let nights = all(TimeForm::Clock, &["23:00:00", "01:00:00", "23:00:00", "22:00:00", "01:00:00"]);
+        let expected = [82_800.0, day + 3_600.0, day + 82_800.0, day + 79_200.0, 2.0 * day + 3_600.0];
+        assert_eq!(nights, expected.map(Some));
+    }
+
+    #[test]
     fn dates_count_from_the_first_day_and_follow_their_offset() {
         let cells = [
             "2026-10-24T23:59:59+02:00",

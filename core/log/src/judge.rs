@@ -175,3 +175,60 @@ impl Description {
         names
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use standpipe_diagnostic::Problems;
+    use standpipe_diagnostic::source::Source;
+
+    use super::*;
+    use crate::Choices;
+
+    const KILN: &str = "\
+log: kiln-log
+form: kiln
+title: Kiln
+time: [time]
+columns:
+  heat: { title: the heat, quantity: temperature, words: [heat] }
+gap: 3 s
+plot: heat
+events:
+  opened: { title: it was opened }
+checks:
+";
+
+    /// What a check comes to on two rows of 20 and 30 degC.
+    fn judged(must: &str) -> Judged {
+        let units = Units::standard();
+        let mut problems = Problems::new();
+        let text = format!("{KILN}  - {{ id: one, title: One, must: '{must}', at_stake: much }}\n");
+        let description = Description::read(&Source::new("kiln-log.yaml", text), &units, &mut problems);
+        let description = description.unwrap_or_else(|| panic!("{problems:?}"));
+        let bytes = &b"Time [s],Heat [degC]\n0,20\n1,30\n"[..];
+        let log = Collected::read(bytes, &description.wanted, Choices::default(), &units);
+        let log = log.unwrap_or_else(|unread| panic!("{}", unread.words("it")));
+        let scripts = Scripts::new(units.clone(), Vec::new());
+        description.judge(&log, &Around::default(), &units, &scripts).remove(0)
+    }
+
+    #[test]
+    fn a_check_is_met_only_by_what_is_true() {
+        assert_eq!(judged("log.rows == 2").verdict, Verdict::Met);
+        assert_eq!(judged("log.rows == 3").verdict, Verdict::NotMet);
+        for neither in ["log.rows", "gap", "\"yes\"", "[true]", "event"] {
+            let one = judged(neither);
+            assert_eq!(one.verdict, Verdict::NotShown, "{neither}");
+            assert!(one.fault.is_some() || !one.missing.is_empty(), "{neither}: it says why");
+        }
+    }
+
+    #[test]
+    fn a_check_that_touches_what_is_not_there_or_fails_is_not_shown() {
+        let absent = judged("log.rows == 2 || event.opened < 3.s");
+        assert_eq!((absent.verdict, absent.missing), (Verdict::NotShown, vec!["when: it was opened".to_owned()]));
+        let failed = judged("log.rows < 3.s");
+        assert_eq!(failed.verdict, Verdict::NotShown);
+        assert!(failed.fault.is_some());
+    }
+}

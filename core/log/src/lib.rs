@@ -1,7 +1,4 @@
-//! Readings from files and streams: what a reader wrote, understood before it is used.
-//!
-//! Bytes are pushed in as they come, rows come out; a finished file and a growing stream go the same way, in memory that
-//! does not grow with them. Nothing is guessed: where two columns, units or decimal signs would do, it is asked.
+#![doc = include_str!("../README.md")]
 
 mod around;
 mod beside;

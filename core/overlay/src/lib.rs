@@ -1,8 +1,4 @@
-//! Overlays: what one workshop adds to a procedure, replaces, leaves out or tightens, and the values of a family that
-//! it sets.
-//!
-//! An overlay is laid over procedures as they are written, before anything is checked: what comes out is checked as if
-//! somebody had written it so, and every piece keeps the place of the file that it came from.
+#![doc = include_str!("../README.md")]
 
 mod apply;
 mod kept;

@@ -8,6 +8,7 @@ use standpipe_quantity::value::Value;
 use standpipe_script::{Expression, Fault, Name, Names, Scripts};
 use standpipe_yaml::Script;
 
+/// An expression of a procedure, compiled when it is first needed.
 #[derive(Debug)]
 pub struct Expr {
     script: Script,
@@ -19,6 +20,7 @@ pub struct Expr {
 }
 
 impl Expr {
+    /// An expression as written.
     pub fn new(script: Script) -> Self {
         Self { script, compiled: OnceCell::new(), and: Vec::new(), whole: None }
     }
@@ -35,10 +37,12 @@ impl Expr {
         expr
     }
 
+    /// Where it stands.
     pub fn place(&self) -> &Place {
         &self.script.place
     }
 
+    /// All of its text.
     pub fn text(&self) -> &str {
         self.whole.as_deref().unwrap_or(&self.script.text)
     }

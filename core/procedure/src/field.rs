@@ -1,36 +1,51 @@
 //! One value that a person enters: what it is, and how the text they type becomes it.
 
 use std::cmp::Ordering;
+use std::error::Error;
+use std::fmt;
 
 use standpipe_diagnostic::nearest;
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Style, Units, close};
 use standpipe_yaml::At;
 
+/// One value that a step asks for.
 #[derive(Clone, Debug)]
 pub struct Field {
+    /// What scripts and answers call it.
     pub name: At<String>,
+    /// What it takes.
     pub kind: FieldKind,
+    /// The question.
     pub ask: Option<String>,
     /// Kind of instrument it must be read with.
     pub instrument: Option<At<String>>,
     /// Unit of a bare number, and the unit it is shown in.
     pub unit: Option<At<String>>,
+    /// Nothing below is taken.
     pub at_least: Option<Value>,
+    /// Nothing above is taken.
     pub at_most: Option<Value>,
+    /// It may be left out; it is unknown then.
     pub optional: bool,
     /// Another field or `doer`: the person entered must not be the one named there.
     pub other_than: Option<At<String>>,
+    /// How long it counts.
     pub age: Option<super::model::Age>,
 }
 
+/// What a value is.
 #[derive(Clone, Debug)]
 pub enum FieldKind {
     /// Confirmed, nothing to enter.
     Done,
+    /// A number with a unit of this family.
     Quantity(String),
+    /// Words.
     Text,
+    /// A whole number.
     Count,
+    /// A day.
     Date,
     /// A person known to the shop, by id.
     Person,
@@ -46,13 +61,26 @@ pub enum FieldKind {
 
 /// Why a typed text is not the value that was asked for.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[must_use = "a fault that nobody gets"]
 pub struct Misread {
+    /// What stands there instead.
     pub found: String,
+    /// What was expected.
     pub expected: String,
+    /// What to do.
     pub help: Option<String>,
 }
 
+impl fmt::Display for Misread {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "found {}, expected {}", self.found, self.expected)
+    }
+}
+
+impl Error for Misread {}
+
 impl Field {
+    /// A field without limits or a question of its own.
     pub fn new(name: At<String>, kind: FieldKind) -> Self {
         Self {
             name,

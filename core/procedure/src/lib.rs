@@ -1,9 +1,7 @@
-//! Procedures: as written ([`raw`]), checked ([`check`]) and as the job machine sees them ([`model`]).
-//!
-//! A procedure is a tree of steps. What a step does is its kind, one file each under [`step`], behind one trait.
+#![doc = include_str!("../README.md")]
 
 pub mod check;
-pub mod expr;
+mod expr;
 pub mod field;
 pub mod learned;
 mod mark;
@@ -11,7 +9,7 @@ pub mod model;
 pub mod page;
 pub mod raw;
 mod raw_forms;
-pub mod step;
+mod step;
 pub mod template;
 mod whole;
 

@@ -12,17 +12,24 @@ use standpipe_diagnostic::source::Place;
 use standpipe_quantity::Quantity;
 use standpipe_yaml::At;
 
+/// A checked procedure.
 #[derive(Debug)]
 pub struct Procedure {
+    /// What it is called by.
     pub id: At<String>,
+    /// What people call it.
     pub title: String,
+    /// The form whose families it is for.
     pub form: Option<At<String>>,
+    /// It is not for real work.
     pub invented: bool,
     /// Fields of `spec` that it uses.
     pub needs: Vec<At<String>>,
     /// Procedures that can be called at any step, when something goes wrong.
     pub reachable: Vec<At<String>>,
+    /// The procedure that runs before a pause.
     pub on_pause: Option<At<String>>,
+    /// The procedure that runs after a pause.
     pub on_resume: Option<At<String>>,
     /// Lines of the tag that is hung on the work when the job is paused.
     pub tag: Vec<TagLine>,
@@ -30,48 +37,68 @@ pub struct Procedure {
     pub abandon_when: Option<Expr>,
     /// Roles that may accept a verdict that turned bad after a correction.
     pub may_accept: Vec<At<String>>,
+    /// Warnings by the word that steps name them with.
     pub cautions: IndexMap<String, At<String>>,
     /// What an audit asks of the job as it ended.
     pub points: IndexMap<String, Expr>,
     /// What a table of many jobs says of each.
     pub columns: IndexMap<String, Expr>,
+    /// In the order of the work.
     pub steps: Vec<Step>,
     /// Steps that an overlay took out.
     pub left_out: Vec<LeftOut>,
+    /// What its card tells.
     pub card: Vec<Block>,
+    /// What its record tells.
     pub record: Vec<Block>,
+    /// What is drawn.
     pub pictures: Vec<Picture>,
     /// What a finished job tells of its family.
     pub learned: IndexMap<String, Learned>,
 }
 
+/// A step that an overlay took out.
 #[derive(Debug)]
 pub struct LeftOut {
+    /// As it was.
     pub step: Step,
+    /// By whom and why.
     pub mark: Mark,
 }
 
+/// A line of the tag that hangs on paused work.
 #[derive(Debug)]
 pub struct TagLine {
+    /// What it says.
     pub text: Template,
+    /// When it is said; always, if nothing is written.
     pub when: Option<Expr>,
 }
 
+/// One step, checked.
 #[derive(Debug)]
 pub struct Step {
+    /// What answers call it by.
     pub id: At<String>,
+    /// What is shown first.
     pub title: Template,
+    /// What it does.
     pub kind: Box<dyn Kind>,
+    /// When it is done; always, if nothing is written.
     pub when: Option<Expr>,
+    /// What must hold before the next step.
     pub gate: Option<Gate>,
+    /// What it is good for.
     pub why: Option<Template>,
     /// Ids of cautions, in order.
     pub caution: Vec<At<String>>,
     /// Lines of live facts under the title.
     pub show: Vec<Template>,
+    /// What has to be attached.
     pub evidence: Option<Evidence>,
     /// What a second person looks at, now.
     pub witness: Option<Template>,
+    /// What ends what was entered here.
     pub stale: Stale,
     /// Events after which it starts over where it is half done; what is complete stands.
     pub starts_over: Vec<String>,
@@ -84,13 +111,18 @@ pub struct Step {
     pub needs: Vec<At<String>>,
     /// What overlays have done to it.
     pub marks: Vec<Mark>,
+    /// Where it stands.
     pub place: Place,
 }
 
+/// A condition that must be met to go on.
 #[derive(Debug)]
 pub struct Gate {
+    /// The condition.
     pub must: Expr,
+    /// What happens where it is not met, or not shown.
     pub otherwise: Otherwise,
+    /// What goes wrong if one goes on all the same.
     pub at_stake: Option<Template>,
     /// How likely it must be met, between 0.5 and 1.
     pub confidence: Option<f64>,
@@ -108,6 +140,7 @@ impl Gate {
     }
 }
 
+/// What happens where a gate is not met, or not shown.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Otherwise {
     /// The step is asked again.
@@ -120,13 +153,17 @@ pub enum Otherwise {
     Ask(Vec<String>),
 }
 
+/// What a step wants attached.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Evidence {
+    /// A picture.
     Photo,
+    /// A picture, if there is one.
     PhotoOptional,
 }
 
 impl Evidence {
+    /// Whether the step can't be entered without.
     pub fn required(self) -> bool {
         self == Self::Photo
     }
@@ -135,6 +172,7 @@ impl Evidence {
 /// What ends a reading or a confirmation.
 #[derive(Clone, Debug, Default)]
 pub struct Stale {
+    /// A time after which it is asked again.
     pub age: Option<Age>,
     /// `pause`, `person`, or an event that a step raises.
     pub events: Vec<String>,
@@ -146,6 +184,7 @@ pub struct Age(pub Quantity);
 
 /// The events that the machine itself raises.
 pub const PAUSE: &str = "pause";
+/// The event of another person taking over.
 pub const PERSON: &str = "person";
 /// By which something starts over whose items a correction has changed.
 pub const CORRECTION: &str = "correction";

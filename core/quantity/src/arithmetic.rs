@@ -17,6 +17,9 @@ pub fn close(a: f64, b: f64) -> bool {
 }
 
 impl Units {
+    /// The sum. A point and a difference give a point.
+    ///
+    /// Errors: two points, other dimensions, families that are distinct, a result that is not finite.
     pub fn add(&self, a: &Quantity, b: &Quantity) -> Result<Quantity, DimensionFault> {
         self.same_kind(a, b, "added")?;
         if a.point && b.point {
@@ -34,6 +37,9 @@ impl Units {
         self.finite(Quantity { si: a.si + b.si, dimension: a.dimension, point: a.point || b.point, of, written: None })
     }
 
+    /// The difference. Of two points it is a difference, of a point and a difference a point.
+    ///
+    /// Errors: as [`Units::add`].
     pub fn sub(&self, a: &Quantity, b: &Quantity) -> Result<Quantity, DimensionFault> {
         self.same_kind(a, b, "subtracted")?;
         let of = match (a.point, b.point) {
@@ -50,6 +56,9 @@ impl Units {
         self.finite(Quantity { si: a.si - b.si, dimension: a.dimension, point: a.point && !b.point, of, written: None })
     }
 
+    /// The product. It keeps a family only where the other factor is a ratio or a count.
+    ///
+    /// Errors: a point, a dimension beyond what is kept, a result that is not finite.
     pub fn mul(&self, a: &Quantity, b: &Quantity) -> Result<Quantity, DimensionFault> {
         self.no_point(a, "multiplied")?;
         self.no_point(b, "multiplied")?;
@@ -63,6 +72,9 @@ impl Units {
         self.finite(Quantity { si: a.si * b.si, dimension, point: false, of, written: None })
     }
 
+    /// The quotient. It keeps the family of what is divided only by a ratio or a count.
+    ///
+    /// Errors: as [`Units::mul`], and a division by zero.
     pub fn div(&self, a: &Quantity, b: &Quantity) -> Result<Quantity, DimensionFault> {
         self.no_point(a, "divided")?;
         self.no_point(b, "divided by")?;
@@ -74,6 +86,9 @@ impl Units {
         self.finite(Quantity { si: a.si / b.si, dimension, point: false, of, written: None })
     }
 
+    /// The same with the other sign.
+    ///
+    /// Errors: a point.
     pub fn neg(&self, a: &Quantity) -> Result<Quantity, DimensionFault> {
         self.no_point(a, "negated")?;
         // 0 - x rather than -x: zero has no sign.
@@ -81,6 +96,8 @@ impl Units {
     }
 
     /// A power; of something with a dimension only where the exponents come out whole.
+    ///
+    /// Errors: a point, exponents that do not come out whole, a result that is not finite.
     pub fn pow(&self, a: &Quantity, power: f64) -> Result<Quantity, DimensionFault> {
         self.no_point(a, "raised to a power")?;
         let Some(dimension) = a.dimension.pow(power) else {
@@ -102,6 +119,8 @@ impl Units {
     }
 
     /// The middle of several values; the one thing points can have together.
+    ///
+    /// Errors: no values, values that do not go together.
     pub fn mean(&self, values: &[Quantity]) -> Result<Quantity, DimensionFault> {
         let Some((first, rest)) = values.split_first() else {
             return Err(DimensionFault::new(Code::NonFiniteResult, "the mean of nothing"));

@@ -1,5 +1,8 @@
 //! One quantity in another unit, or in all units it has.
 
+use std::error::Error;
+use std::fmt;
+
 use super::family::Unit;
 use super::fault::{ReadFault, quote};
 use super::read::value_in;
@@ -14,6 +17,7 @@ use standpipe_diagnostic::Code;
 pub struct Converted {
     /// The quantity it is (`volume`).
     pub quantity: Name,
+    /// What was to be converted.
     pub from: Quantity,
     /// Symbol of the unit it is given in.
     pub unit: Name,
@@ -28,16 +32,28 @@ pub struct Converted {
 /// Which of the two texts is at fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {
+    /// The quantity as written.
     Quantity,
+    /// The unit that was wanted.
     Unit,
 }
 
 /// A conversion that can't be made; `fault.range` counts in the text of `side`.
 #[derive(Clone, Debug)]
 pub struct ConvertFault {
+    /// Which of the two texts is at fault.
     pub side: Side,
+    /// What is wrong with it.
     pub fault: ReadFault,
 }
+
+impl fmt::Display for ConvertFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.fault)
+    }
+}
+
+impl Error for ConvertFault {}
 
 /// Gives the quantity written as `text` in the unit `to`. The two settle together what either alone leaves open: `oz`
 /// is a mass beside grams.

@@ -16,8 +16,10 @@ const BASES: [&str; 5] = ["length", "mass", "time", "temperature", "money"];
 const PRINTED: [(usize, &str); 5] = [(1, "kg"), (0, "m"), (2, "s"), (3, "K"), (4, "¤")];
 
 impl Dimension {
+    /// That of a number.
     pub const NONE: Dimension = Dimension([0; 5]);
 
+    /// Whether it is that of a number.
     pub fn is_none(&self) -> bool {
         *self == Self::NONE
     }
@@ -27,6 +29,7 @@ impl Dimension {
         self.with(other, i8::checked_add)
     }
 
+    /// That of a quotient; `None` beyond what exponents can hold.
     pub fn div(&self, other: &Dimension) -> Option<Dimension> {
         self.with(other, i8::checked_sub)
     }

@@ -7,11 +7,15 @@ use super::{Dimension, Name, Quantity};
 /// One unit of measure: si = (x + shift) * factor.
 #[derive(Clone, Debug)]
 pub struct Unit {
+    /// As it is shown: `N·m`.
     pub symbol: Name,
+    /// What one of it is in base units.
     pub factor: f64,
+    /// si = (x + shift) * factor; 0 but for units of points.
     pub shift: f64,
     /// The definitions the factor was made of.
     pub factor_text: String,
+    /// Other ways to write it.
     pub also: Vec<String>,
     /// Its name as a property of numbers in scripts.
     pub script: Option<Name>,
@@ -20,10 +24,12 @@ pub struct Unit {
 }
 
 impl Unit {
+    /// From this unit to base units.
     pub fn to_si(&self, value: f64) -> f64 {
         (value + self.shift) * self.factor
     }
 
+    /// From base units to this unit.
     pub fn from_si(&self, si: f64) -> f64 {
         let unshifted = si / self.factor;
         if self.shift == 0.0 {
@@ -47,18 +53,27 @@ impl Unit {
 /// The units of one quantity.
 #[derive(Clone, Debug)]
 pub struct UnitFamily {
+    /// `volume`
     pub name: Name,
+    /// That of each of its units.
     pub dimension: Dimension,
+    /// Its values are points on a scale.
     pub point: bool,
     /// Family of the differences, for points.
     pub difference: Option<Name>,
+    /// Something times this remains what it is: a ratio, a count.
     pub plain: bool,
+    /// Whole numbers only.
     pub whole: bool,
+    /// Nothing lies below, in base units.
     pub lowest: Option<f64>,
+    /// Families of the same dimension that are something else.
     pub distinct_from: Vec<Name>,
     /// Symbol of the unit shown in a metric and in an inch shop.
     pub metric: Name,
+    /// The unit that people see who measure in inches.
     pub inch: Name,
+    /// By symbol.
     pub units: IndexMap<Name, Unit>,
     /// As people write it, with the symbols it could mean.
     pub ambiguous: IndexMap<String, Vec<Name>>,
@@ -76,6 +91,7 @@ impl UnitFamily {
         self.units.get(symbol)
     }
 
+    /// The symbols of its units, in the order of the file.
     pub fn symbols(&self) -> impl Iterator<Item = &str> {
         self.units.keys().map(|symbol| &**symbol)
     }

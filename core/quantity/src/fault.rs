@@ -8,13 +8,17 @@ use standpipe_diagnostic::{Code, Diagnostic};
 
 /// A text that is not the quantity asked for.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use = "a fault that nobody gets"]
 pub struct ReadFault {
+    /// What kind of fault it is.
     pub code: Code,
+    /// What was found.
     pub message: String,
     /// Bytes of the text that was read.
     pub range: Range<usize>,
     /// What could stand there instead, if that is a short list.
     pub choices: Vec<String>,
+    /// What to do.
     pub help: Option<String>,
 }
 
@@ -59,9 +63,13 @@ impl std::error::Error for ReadFault {}
 
 /// Two quantities that do not go together, or a result that is no number.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use = "a fault that nobody gets"]
 pub struct DimensionFault {
+    /// What kind of fault it is.
     pub code: Code,
+    /// What was found.
     pub message: String,
+    /// What to do.
     pub help: Option<String>,
 }
 
@@ -75,6 +83,7 @@ impl DimensionFault {
         self
     }
 
+    /// The message at a place.
     pub fn at(self, place: &Place) -> Diagnostic {
         let mut diagnostic = Diagnostic::error(self.code, place, self.message);
         diagnostic.help = self.help;

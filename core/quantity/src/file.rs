@@ -8,8 +8,8 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 use serde::de::{self, Deserializer, Visitor};
 
-use standpipe_diagnostic::source::{Place, Source};
-use standpipe_diagnostic::{Code, Diagnostic};
+use standpipe_diagnostic::source::Source;
+use standpipe_diagnostic::{Problems, has_errors};
 
 /// `units/*.yaml` of a plugin, before anything in it was checked.
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
@@ -17,21 +17,27 @@ use standpipe_diagnostic::{Code, Diagnostic};
 pub struct UnitsFile {
     /// Id of the file.
     pub units: String,
+    /// What people call it.
     #[serde(default)]
     pub title: Option<String>,
+    /// Nothing in it is from the real world.
     #[serde(default)]
     pub invented: bool,
+    /// Where its factors come from.
     #[serde(default)]
     pub sources: Vec<serde_json::Value>,
     /// Replaces units that another file defined.
     #[serde(default, rename = "override")]
     pub replaces: bool,
+    /// Families by name.
     pub quantities: IndexMap<String, RawFamily>,
 }
 
+/// The units of one quantity as written.
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawFamily {
+    /// `length^3`, `mass/length^3`, `1`.
     pub dimension: String,
     /// Families of the same dimension that are something else.
     #[serde(default)]
@@ -51,28 +57,36 @@ pub struct RawFamily {
     /// Nothing lies below, in base units.
     #[serde(default)]
     pub lowest: Option<f64>,
+    /// Which units people see; needed once for each quantity.
     #[serde(default)]
     pub shown: Option<RawShown>,
+    /// By symbol.
     pub units: IndexMap<String, RawUnit>,
     /// What people write and what it could mean.
     #[serde(default)]
     pub ambiguous: IndexMap<String, Vec<String>>,
 }
 
+/// Symbols of the units that people see.
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawShown {
+    /// For those who measure in metres.
     pub metric: String,
+    /// For those who measure in inches.
     pub inch: String,
 }
 
+/// One unit as written.
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawUnit {
+    /// What one of it is in base units.
     pub factor: Factor,
     /// si = (x + shift) * factor
     #[serde(default)]
     pub shift: Option<Factor>,
+    /// Other ways to write it.
     #[serde(default)]
     pub also: Vec<String>,
     /// Its name as a property of numbers in scripts.
@@ -132,11 +146,13 @@ impl<'de> Deserialize<'de> for Factor {
 }
 
 impl UnitsFile {
-    pub fn parse(source: &Arc<Source>) -> Result<Self, Box<Diagnostic>> {
-        serde_yaml::from_str(&source.text).map_err(|error| {
-            let start = error.location().map_or(0, |at| at.index());
-            Box::new(Diagnostic::error(Code::InvalidYaml, &Place::new(source, start..start), error.to_string()))
-        })
+    /// Reads a file without checking what it says of units; [`Units::extend`](crate::Units::extend) does that.
+    ///
+    /// Errors: everything that is wrong with it as a file, each at its line.
+    pub fn read(source: &Arc<Source>) -> Result<Self, Problems> {
+        let mut problems = Problems::new();
+        let file = standpipe_yaml::read(source, &mut problems);
+        file.filter(|_| !has_errors(&problems)).ok_or(problems)
     }
 }
 

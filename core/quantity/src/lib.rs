@@ -1,4 +1,4 @@
-//! Quantities: a number with a dimension, read from text as people write it and shown as they want to see it.
+#![doc = include_str!("../README.md")]
 
 pub mod series;
 pub mod table;

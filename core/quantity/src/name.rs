@@ -20,6 +20,7 @@ static KNOWN: Mutex<BTreeSet<&'static str>> = Mutex::new(BTreeSet::new());
 pub struct Name(&'static str);
 
 impl Name {
+    /// The name of nothing.
     pub const EMPTY: Self = Self("");
 }
 

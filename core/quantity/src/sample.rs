@@ -36,7 +36,7 @@ quantities:
 
 pub fn from_text(text: &str) -> (Units, Problems) {
     let source = Source::new("sample.yaml", text);
-    let file = UnitsFile::parse(&source).unwrap();
+    let file = UnitsFile::read(&source).unwrap();
     let mut units = Units::default();
     let problems = units.extend(&[(file, Place::whole(&source))]);
     (units, problems)

@@ -57,6 +57,7 @@ impl Scale {
         (value + self.shift) * self.factor
     }
 
+    /// From base units to this scale.
     pub fn from_si(&self, si: f64) -> f64 {
         si / self.factor - self.shift
     }

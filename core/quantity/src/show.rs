@@ -15,8 +15,10 @@ use crate::value::Value;
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum System {
+    /// `9.5 N·m`
     #[default]
     Metric,
+    /// `7.0 lbf·ft`
     Inch,
     /// `9.5 N·m (7.0 lbf·ft)`
     Both,
@@ -44,9 +46,11 @@ pub enum Purpose {
 /// How a shop wants to see quantities.
 #[derive(Clone, Debug)]
 pub struct Style {
+    /// Units of which system are shown.
     pub system: System,
     /// Units of single quantities, where the shop has its own: the first one leads, the others follow in brackets.
     pub overrides: IndexMap<String, Vec<String>>,
+    /// What the value is shown for.
     pub purpose: Purpose,
     /// Significant digits of what nobody wrote (a sample, a result shown among readings).
     pub digits: u8,
@@ -94,6 +98,7 @@ impl Default for Style {
 }
 
 impl Style {
+    /// A style without anything of a shop's own.
     pub fn new(system: System, purpose: Purpose) -> Self {
         Self { system, purpose, ..Self::default() }
     }

@@ -296,7 +296,8 @@ fn a_faulty_definition_is_reported_and_left_out() {
         assert!(units.read("5 L", Some("volume"), None).is_ok(), "{to}: the rest stays usable");
     }
     let source = Source::new("bad.yaml", "units: a\nquantities:\n  x: { dimension: length, unitz: {} }\n");
-    assert!(UnitsFile::parse(&source).is_err());
+    let problems = UnitsFile::read(&source).unwrap_err();
+    assert!(problems.iter().any(|problem| problem.place.line() == 3), "{problems:?}");
 }
 
 #[test]
@@ -304,7 +305,7 @@ fn a_later_plugin_adds_units_and_replaces_only_when_it_says_so() {
     let mut units = sample();
     let mut add = |text: &str| {
         let source = Source::new("more.yaml", text);
-        let problems = units.extend(&[(UnitsFile::parse(&source).unwrap(), Place::whole(&source))]);
+        let problems = units.extend(&[(UnitsFile::read(&source).unwrap(), Place::whole(&source))]);
         (units.clone(), problems)
     };
     let (more, problems) = add(

@@ -9,7 +9,9 @@ use super::{Quantity, Style, Units};
 /// A number at the start of a text.
 #[derive(Clone, Copy, Debug)]
 pub struct Leading {
+    /// The number.
     pub value: f64,
+    /// Digits after its point.
     pub decimals: u8,
     /// Where it ends.
     pub end: usize,
@@ -24,16 +26,22 @@ pub fn starts_with_number(text: &str) -> Option<Leading> {
 /// What a result may be, in base units.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Uncertain {
+    /// Standard uncertainty, in base units.
     pub standard: f64,
+    /// Lower end of the interval, in base units.
     pub low: f64,
+    /// Upper end of the interval, in base units.
     pub high: f64,
 }
 
 /// The same for people.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ShownUncertain {
+    /// The value with as many digits as its uncertainty allows, and its unit.
     pub value: String,
+    /// Its standard uncertainty.
     pub standard: String,
+    /// From where to where.
     pub interval: String,
 }
 

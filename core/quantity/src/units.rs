@@ -19,9 +19,9 @@ static STANDARD: LazyLock<(Arc<Units>, Problems)> = LazyLock::new(|| {
     for file in standpipe_embedded::PLUGINS.get_dir("units/units").into_iter().flat_map(|it| it.files()) {
         let Some(text) = file.contents_utf8() else { continue };
         let source = Source::new(file.path().display().to_string(), text);
-        match UnitsFile::parse(&source) {
-            Ok(parsed) => files.push((parsed, Place::whole(&source))),
-            Err(diagnostic) => problems.push(*diagnostic),
+        match UnitsFile::read(&source) {
+            Ok(file) => files.push((file, Place::whole(&source))),
+            Err(found) => problems.extend(found),
         }
     }
     let mut units = Units::default();
@@ -51,10 +51,12 @@ impl Units {
         &STANDARD.1
     }
 
+    /// All families.
     pub fn families(&self) -> impl Iterator<Item = &UnitFamily> {
         self.families.values()
     }
 
+    /// A family by name: `volume`.
     pub fn family(&self, quantity: &str) -> Option<&UnitFamily> {
         self.families.get(quantity)
     }
@@ -75,6 +77,7 @@ impl Units {
     }
 
     /// Adds the files of one plugin. What is faulty is reported and left out, the rest is usable.
+    #[must_use = "what is faulty was left out"]
     pub fn extend(&mut self, files: &[(UnitsFile, Place)]) -> Problems {
         let mut problems = Problems::new();
         for (file, place) in files {

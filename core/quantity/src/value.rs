@@ -12,14 +12,19 @@ use crate::Quantity;
 pub enum Value {
     /// Nobody entered it. Never a default, never a zero.
     Unknown,
+    /// Yes or no.
     Truth(bool),
     /// A pure number or a count.
     Number(f64),
+    /// A number with a unit.
     Quantity(Quantity),
     /// Both ends belong to it; low <= high.
     Range(Quantity, Quantity),
+    /// Words.
     Text(String),
+    /// Values of whatever kind, in order.
     List(Vec<Value>),
+    /// Values by name.
     Record(IndexMap<String, Value>),
 }
 
@@ -35,6 +40,7 @@ impl Value {
         }
     }
 
+    /// Whether nobody knows it.
     pub fn is_unknown(&self) -> bool {
         matches!(self, Value::Unknown)
     }

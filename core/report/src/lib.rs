@@ -1,4 +1,4 @@
-//! Cards, records and lists, as text and as data. Nothing is judged here: what a job says is only told.
+#![doc = include_str!("../README.md")]
 
 pub mod history;
 

@@ -2,19 +2,18 @@
 
 use super::shown::{minute, person};
 use standpipe_diagnostic::columns::{pad, width, wrap};
-use standpipe_job::vehicle::vehicle;
 use standpipe_job::{Machine, State};
 
 /// Fits a strip of paper, and a hand.
 const WIDEST: usize = 40;
 
-/// The tag of the last pause: its lines, then which job and vehicle, when, and by whom.
+/// The tag of the last pause: its lines, then which job and on what, when, and by whom.
 pub fn of(machine: &Machine, state: &State) -> String {
     let plan = &machine.plan;
     let mut lines = state.tag.clone();
     lines.push(String::new());
     lines.push(format!("Job {}", plan.job.id));
-    lines.push(vehicle(&plan.job_facts(&state.supplied)));
+    lines.push(plan.subject(&state.supplied));
     if let Some(at) = state.at {
         let by = state.actor.as_deref().map(|id| person(plan, id)).unwrap_or_default();
         lines.push(format!("Paused {}, {by}", minute(at)));

@@ -1,8 +1,4 @@
-//! Scripts: expressions in procedures, and files of functions. The only user of the script language's crate.
-//!
-//! A script is a guest: it sees its inputs and nothing else, every limit is the same in debug and release, and nothing it
-//! can do turns an error into a verdict. Where the language would answer wrongly without a word (`"12" < 5` is false, a
-//! division of whole numbers drops the rest, a misspelt property is nothing), it is made to stop instead.
+#![doc = include_str!("../README.md")]
 
 mod api;
 mod comparison;

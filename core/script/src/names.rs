@@ -1,6 +1,8 @@
 //! Where expressions get their values from, and what can come of it.
 
 use std::borrow::Cow;
+use std::error::Error;
+use std::fmt;
 use std::sync::Arc;
 
 use standpipe_diagnostic::Diagnostic;
@@ -30,6 +32,17 @@ pub enum Fault {
     Failed(Box<Diagnostic>),
 }
 
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Fault::NotShown(missing) => write!(f, "not shown: nobody knows {}", missing.join(", ")),
+            Fault::Failed(diagnostic) => write!(f, "{diagnostic}"),
+        }
+    }
+}
+
+impl Error for Fault {}
+
 /// A value that an expression mentions.
 #[derive(Clone, Debug)]
 pub struct Name {
@@ -37,6 +50,7 @@ pub struct Name {
     pub path: Vec<String>,
     /// Mentioned as `all(name)`.
     pub all: bool,
+    /// Where it is mentioned.
     pub place: Place,
 }
 
@@ -50,7 +64,10 @@ impl Name {
 /// `name == "text"` in an expression: a choice that no step offers would never be met, silently.
 #[derive(Clone, Debug)]
 pub struct ComparedText {
+    /// The name that is compared.
     pub path: Vec<String>,
+    /// The text that it is compared with.
     pub text: String,
+    /// Where the text stands.
     pub place: Place,
 }

@@ -45,6 +45,7 @@ pub struct Scripts {
 const INPUTS: &str = "inputs";
 
 impl Scripts {
+    /// With the functions of these files; every script sees every other one.
     pub fn new(units: Arc<Units>, files: Vec<ScriptFile>) -> Self {
         Self::with_needs(units, files, Vec::new(), IndexMap::new())
     }
@@ -77,6 +78,7 @@ impl Scripts {
         }
     }
 
+    /// The units that scripts name.
     pub fn units(&self) -> &Arc<Units> {
         &self.run.units
     }
@@ -176,6 +178,8 @@ impl Scripts {
     }
 
     /// Looks up everything the expression mentions, then evaluates it.
+    ///
+    /// Errors: [`Fault::NotShown`] with every name that stands for nothing known, else [`Fault::Failed`].
     pub fn evaluate(&self, expression: &Expression, names: &dyn Names) -> Result<Value, Fault> {
         let mut missing = Vec::new();
         let mut known = Known::default();

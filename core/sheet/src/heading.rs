@@ -3,12 +3,14 @@
 /// The heading of a column: `volume [L]`, or a name alone.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Heading {
+    /// Name of an input or output.
     pub name: String,
     /// The unit of numbers that carry none.
     pub unit: Option<String>,
 }
 
 impl Heading {
+    /// Reads `NAME [UNIT]`.
     pub fn read(text: &str) -> Self {
         let text = text.trim().trim_start_matches('\u{feff}');
         let split = text.strip_suffix(']').and_then(|text| text.rsplit_once('['));

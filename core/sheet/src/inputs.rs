@@ -13,6 +13,7 @@ use standpipe_script::Fault;
 /// Inputs that a sheet takes.
 #[derive(Clone, Debug, Default)]
 pub struct Checked {
+    /// By name; what may be left out and was is not there.
     pub values: IndexMap<String, Value>,
     /// What lies outside the range in which the formula holds.
     pub warnings: Vec<String>,
@@ -21,7 +22,9 @@ pub struct Checked {
 /// Why a sheet does not take its inputs: everything that is wrong with them, and what is not known.
 #[derive(Clone, Debug, Default)]
 pub struct Refused {
+    /// What is wrong.
     pub problems: Problems,
+    /// What nobody knows.
     pub unknown: Vec<String>,
 }
 
@@ -30,6 +33,7 @@ pub struct Refused {
 pub struct Places {
     /// Where what is missing could be added.
     pub whole: Option<Place>,
+    /// By name.
     pub inputs: IndexMap<String, Place>,
 }
 
@@ -129,6 +133,7 @@ impl Sheet {
 }
 
 impl Input {
+    /// What it takes, in words.
     pub fn described(&self) -> String {
         if self.list { format!("a list, each {}", self.shape.described()) } else { self.shape.described() }
     }

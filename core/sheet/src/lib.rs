@@ -1,7 +1,4 @@
-//! Calculation sheets: typed inputs with limits, a script function, typed outputs, and the source of the formula.
-//!
-//! A sheet never gives a silent number: what is missing, of another kind or outside its limits is said, and outside the
-//! range in which the formula holds there is a warning or a refusal, as the sheet declares.
+#![doc = include_str!("../README.md")]
 
 mod cell;
 mod check;
@@ -42,9 +39,11 @@ pub use shape::Shape;
 /// A sheet, checked.
 #[derive(Clone, Debug)]
 pub struct Sheet {
+    /// What it is called by.
     pub id: String,
     /// The plugin that it belongs to, which decides what scripts it sees.
     pub plugin: String,
+    /// What people call it.
     pub title: String,
     /// `script::function`.
     pub script: At<String>,
@@ -54,42 +53,57 @@ pub struct Sheet {
     pub formula: Option<String>,
     /// Where it holds.
     pub holds: Option<String>,
+    /// What to mind when its results are used.
     pub cautions: Vec<String>,
+    /// It is not from the real world.
     pub invented: bool,
+    /// By name.
     pub inputs: IndexMap<String, Input>,
+    /// By name.
     pub outputs: IndexMap<String, Output>,
+    /// Where its id stands.
     pub place: Place,
 }
 
 /// One input of a sheet.
 #[derive(Clone, Debug)]
 pub struct Input {
+    /// What it takes.
     pub shape: Shape,
+    /// A list of such.
     pub list: bool,
     /// May be left out; the function sees no such input then.
     pub optional: bool,
     /// Taken when it is left out.
     pub default: Option<Value>,
+    /// What helps to give it.
     pub help: Option<String>,
+    /// Nothing below is taken.
     pub at_least: Option<At<Quantity>>,
+    /// Nothing above is taken.
     pub at_most: Option<At<Quantity>>,
     /// Where the formula holds.
     pub valid: Option<At<(Quantity, Quantity)>>,
     /// Outside `valid` the sheet refuses instead of warning.
     pub refuses: bool,
+    /// Where its name stands.
     pub place: Place,
 }
 
 /// One output of a sheet.
 #[derive(Clone, Debug)]
 pub struct Output {
+    /// What it is.
     pub shape: Shape,
+    /// A list of such.
     pub list: bool,
     /// The function may leave it out; it is unknown then.
     pub optional: bool,
     /// The unit in which tables carry it.
     pub unit: Option<Name>,
+    /// What it tells.
     pub help: Option<String>,
+    /// Where its name stands.
     pub place: Place,
 }
 

@@ -16,6 +16,7 @@ use standpipe_script::{Explained, Fault, Scripts};
 pub struct Outcome {
     /// In the order in which the sheet declares them.
     pub outputs: IndexMap<String, Value>,
+    /// What is to be known beside the result.
     pub warnings: Vec<String>,
 }
 
@@ -25,6 +26,7 @@ impl Sheet {
         self.run_checked(scripts, self.check_inputs(inputs, scripts.units(), &Places::default())?)
     }
 
+    /// As [`Sheet::run`], with inputs that were checked before.
     pub fn run_checked(&self, scripts: &Scripts, inputs: Checked) -> Result<Outcome, Fault> {
         let result = scripts.call_for(&self.plugin, &self.script, inputs.values)?;
         self.outcome(result, inputs.warnings, scripts.units())

@@ -6,6 +6,7 @@ use standpipe_diagnostic::nearest;
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, UnitFamily, Units};
 
+/// What an input or output is.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Shape {
     /// Of this quantity; plain numbers for quantities that are no more than numbers.
@@ -16,14 +17,18 @@ pub enum Shape {
     Text(Vec<String>),
     /// A day, as the text year-month-day.
     Date,
+    /// Yes or no.
     Truth,
+    /// Values by name.
     Record(IndexMap<String, Part>),
 }
 
 /// One entry of a record.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Part {
+    /// What it is.
     pub shape: Shape,
+    /// It may be left out.
     pub optional: bool,
 }
 

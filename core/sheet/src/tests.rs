@@ -104,15 +104,15 @@ fn what_is_unknown_is_not_shown_and_what_is_wrong_is_refused() {
     assert_eq!((missing.message.as_str(), missing.place.text()), ("sheet `grow` needs `volume`", "volume"));
     let extra = refused(GROW, &[("volume", litres(1.0)), ("shape", Value::Number(1.0))], Code::FaultyInput);
     assert_eq!(extra.help.as_deref(), Some("did you mean `share`?"));
-    refused(GROW, &[("volume", Value::Number(1.0))], Code::FaultyInput);
-    refused(GROW, &[("volume", Value::Text("1 L".into()))], Code::FaultyInput);
-    refused(GROW, &[("volume", Value::Number(f64::NAN))], Code::FaultyInput);
-    refused(GROW, &[("volume", litres(5.0)), ("kind", Value::Text("evn".into()))], Code::FaultyInput);
-    refused(GROW, &[("volume", litres(5.0)), ("when", Value::Text("23.11.2026".into()))], Code::FaultyInput);
+    let _ = refused(GROW, &[("volume", Value::Number(1.0))], Code::FaultyInput);
+    let _ = refused(GROW, &[("volume", Value::Text("1 L".into()))], Code::FaultyInput);
+    let _ = refused(GROW, &[("volume", Value::Number(f64::NAN))], Code::FaultyInput);
+    let _ = refused(GROW, &[("volume", litres(5.0)), ("kind", Value::Text("evn".into()))], Code::FaultyInput);
+    let _ = refused(GROW, &[("volume", litres(5.0)), ("when", Value::Text("23.11.2026".into()))], Code::FaultyInput);
     let below = refused(GROW, &[("volume", litres(-1.0))], Code::InputBeyondLimit);
     assert!(below.message.ends_with("L, but must be at least 0 L"), "{}", below.message);
     assert_eq!(below.place.text(), "0 L");
-    refused(GROW, &[("volume", litres(101.0))], Code::InputBeyondLimit);
+    let _ = refused(GROW, &[("volume", litres(101.0))], Code::InputBeyondLimit);
 }
 
 #[test]
@@ -123,7 +123,7 @@ fn outside_the_valid_range_there_is_a_warning_or_a_refusal() {
     assert_eq!(odd, "an odd one");
     assert!(run(GROW, &[("volume", litres(10.0))]).expect("an outcome").warnings.is_empty(), "ends belong to it");
     let strict = GROW.replace("valid: 1..10 L", "valid: 1..10 L, outside: refuse");
-    refused(&strict, &[("volume", litres(20.0))], Code::InputBeyondValidity);
+    let _ = refused(&strict, &[("volume", litres(20.0))], Code::InputBeyondValidity);
 }
 
 #[test]

@@ -1,7 +1,4 @@
-//! A reader that is followed while a job runs: a growing file or standard input.
-//!
-//! [`follow`] reads in a thread of its own and knows only bytes; [`Watch`] is pure: rows and times go in, whether a reading
-//! can be relied on comes out; [`Live`] holds the two together with the log they come from. Nothing here decides anything.
+#![doc = include_str!("../README.md")]
 
 mod again;
 mod described;

@@ -63,6 +63,19 @@ fn a_reading_that_stands_still_is_frozen_and_never_one_of_now() {
 }
 
 #[test]
+fn where_the_shop_says_nothing_three_minutes_without_a_change_are_frozen() {
+    let mut watch = Watch::new(Limits::default());
+    watch.row(reading(0.0, 300.0), false);
+    for second in 1..180 {
+        assert_eq!(watch.row(reading(f64::from(second), 300.0), false), None, "{second}");
+    }
+    assert!(watch.now(179.0).is_ok());
+    let turned = watch.row(reading(180.0, 300.0), false);
+    assert_eq!(turned, Some((Turn::Frozen, "no change for 3 min".to_owned())));
+    assert!(watch.now(180.0).is_err());
+}
+
+#[test]
 fn the_same_row_again_is_no_newer_and_a_row_from_before_is_not_taken() {
     let mut watch = Watch::new(Limits::default());
     warming(&mut watch, 0.0);
@@ -100,6 +113,21 @@ fn a_time_that_was_held_is_covered_by_rows_or_not() {
     assert_eq!(watch.covers(5.0, 31.0), (false, 21.0), "a gap within it");
     assert!(watch.covers(30.0, 32.0).0);
     assert!(!Watch::new(Limits::default()).covers(0.0, 1.0).0, "no row at all");
+}
+
+#[test]
+fn a_time_that_began_before_the_first_row_has_a_gap_at_its_start() {
+    let mut watch = Watch::new(Limits::default());
+    warming(&mut watch, 100.0);
+    assert_eq!(watch.covers(60.0, 108.0), (false, 40.0));
+    assert!(!watch.covers(89.9, 108.0).0, "a little longer than a reading lasts");
+    assert!(watch.covers(90.0, 108.0).0, "ten seconds are no gap");
+    // A stream that began anew covers nothing of before.
+    watch.begin_anew();
+    for second in 130..139 {
+        watch.row(reading(f64::from(second), 310.0 + f64::from(second)), false);
+    }
+    assert_eq!(watch.covers(102.0, 138.0), (false, 28.0));
 }
 
 #[test]

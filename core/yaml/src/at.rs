@@ -44,19 +44,24 @@ pub(super) fn taken() -> Option<Handed> {
 /// A value and where it was written.
 #[derive(Clone, Debug)]
 pub struct At<T> {
+    /// The value.
     pub value: T,
+    /// Where it stands, without quotes where these can be left out.
     pub place: Place,
 }
 
 impl<T> At<T> {
+    /// A value with its place.
     pub fn new(value: T, place: Place) -> Self {
         Self { value, place }
     }
 
+    /// Another value at the same place.
     pub fn map<U>(self, f: impl FnOnce(T) -> U) -> At<U> {
         At { value: f(self.value), place: self.place }
     }
 
+    /// A borrowed value at the same place.
     pub fn as_ref(&self) -> At<&T> {
         At { value: &self.value, place: self.place.clone() }
     }

@@ -1,11 +1,4 @@
-//! YAML files, read so that every value knows its line. The only user of the YAML crates.
-//!
-//! A file is parsed once, with marks, into [`Node`]s; serde then reads typed documents from these through a deserializer
-//! of our own. So a [`At`](crate::At) field gets its place, an unknown key a suggestion, and one run reports
-//! every fault it can reach, where a stock deserializer stops at the first and names a line nearby.
-//!
-//! For types read here: no `flatten`, no `untagged` and no internal tags. serde buffers what passes through those, and
-//! the places are lost. Take a [`Node`] for what may have several shapes.
+#![doc = include_str!("../README.md")]
 
 mod access;
 mod any_node;

@@ -8,29 +8,40 @@ use standpipe_diagnostic::source::{Place, Source};
 /// A scalar, a list or a map, with its place.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Node {
+    /// What it is, with what is in it.
     pub kind: Kind,
     /// All of it: for a map from its first key to the end of its last value.
     pub place: Place,
 }
 
+/// What a node is.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Kind {
+    /// A text, as yet without a type.
     Scalar(Scalar),
+    /// A list.
     List(Vec<Node>),
+    /// Keys with their values, in the order of the file.
     Map(Vec<(At<String>, Node)>),
 }
 
 /// Text exactly as written (`8.50` stays `8.50`), and how it was quoted.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Scalar {
+    /// What was written, without quotes.
     pub text: String,
+    /// How it was quoted.
     pub style: Style,
 }
 
+/// How a text was quoted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Style {
+    /// Without quotes.
     Plain,
+    /// `'text'`
     SingleQuoted,
+    /// `"text"`
     DoubleQuoted,
     /// A `|` block.
     Literal,
@@ -46,6 +57,7 @@ impl Node {
         Self { place: Place::new(&source, 0..text.len()), kind: Kind::Scalar(Scalar { text, style: Style::Plain }) }
     }
 
+    /// The scalar, if it is one.
     pub fn as_scalar(&self) -> Option<&Scalar> {
         match &self.kind {
             Kind::Scalar(scalar) => Some(scalar),
@@ -53,10 +65,12 @@ impl Node {
         }
     }
 
+    /// The text of a scalar.
     pub fn as_text(&self) -> Option<&str> {
         self.as_scalar().map(|scalar| scalar.text.as_str())
     }
 
+    /// The items of a list.
     pub fn as_list(&self) -> Option<&[Node]> {
         match &self.kind {
             Kind::List(items) => Some(items),
@@ -64,6 +78,7 @@ impl Node {
         }
     }
 
+    /// The keys of a map.
     pub fn as_map(&self) -> Option<&[(At<String>, Node)]> {
         match &self.kind {
             Kind::Map(entries) => Some(entries),
@@ -117,6 +132,7 @@ impl Node {
 }
 
 impl Scalar {
+    /// Whether it was written without quotes.
     pub fn is_plain(&self) -> bool {
         self.style == Style::Plain
     }

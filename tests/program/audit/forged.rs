@@ -113,3 +113,41 @@ fn what_nobody_believes_is_not_shown_and_no_more() {
     assert_eq!(digits["verdict"], "not shown", "{digits}");
     assert!(digits["findings"][0]["message"].as_str().unwrap().contains(" %)"), "the share is told: {digits}");
 }
+
+#[test]
+fn nothing_is_entered_before_it_was_done() {
+    // Entered thirteen minutes after it was done; now it was done ten hours after it was entered.
+    let (code, journal) = forged("heron-van", |_, line| {
+        line.replace("\"at\":\"2026-11-23T13:21:00\",\"entered_at\"", "\"at\":\"2026-11-23T23:34:00\",\"entered_at\"")
+    });
+    let time = point(&journal, "time");
+    assert_eq!((code, time["verdict"].as_str()), (1, Some("does not hold")), "{time}");
+    let findings = time["findings"].as_array().unwrap();
+    assert!(findings.iter().any(|one| one["message"].as_str().unwrap().contains("before it was done")), "{time}");
+}
+
+#[test]
+fn five_steps_in_a_minute_are_believed_and_six_are_not() {
+    // (seconds from one entry to the next, whether it is believed): five fit into a minute of 15 s each, six of 12 s.
+    for (apart, verdict) in [(15, "holds"), (12, "not shown")] {
+        let entries = std::cell::Cell::new(0);
+        let (_, journal) = forged("heron-van", |_, line| {
+            let (Some(at), true) = (line.find("\"at\":\""), line.contains("\"event\":\"entered\"")) else {
+                return line;
+            };
+            let seconds = entries.replace(entries.get() + 1) * apart;
+            let time = format!("2026-11-24T{:02}:{:02}:{:02}", 6 + seconds / 3600, seconds / 60 % 60, seconds % 60);
+            let line = format!("{}{time}{}", &line[..at + 6], &line[at + 6 + 19..]);
+            // A time of its own at which it was entered would count instead.
+            match line.find(",\"entered_at\":\"") {
+                Some(late) => format!("{}{}", &line[..late], &line[late + ",\"entered_at\":\"\"".len() + 19..]),
+                None => line,
+            }
+        });
+        let pace = point(&journal, "pace of entries");
+        assert_eq!(pace["verdict"], verdict, "{apart} s apart: {pace}");
+        if verdict == "not shown" {
+            assert!(pace["findings"][0]["message"].as_str().unwrap().starts_with("6 of "), "{pace}");
+        }
+    }
+}

@@ -190,7 +190,7 @@ fn newer_data_list_the_jobs_that_no_longer_meet_a_gate() {
     let margin = &missed[0]["margin"];
     assert_eq!(margin["name"], "close_temperature");
     assert!((margin["off_si"].as_f64().unwrap() + 0.4).abs() < 1e-6, "{margin}");
-    assert_eq!(of("heron-van")["vehicle"], "FL 417, Parcel van, the blue one");
+    assert_eq!(of("heron-van")["subject"], "FL 417, Parcel van, the blue one");
     assert_eq!(of("plover-pickup")["recheck"]["missed"], serde_json::json!([]), "another family");
     let output = standpipe().arg("audit").arg(&jobs).arg("--against").arg(&newer).output().unwrap();
     let text = String::from_utf8(output.stdout).unwrap();

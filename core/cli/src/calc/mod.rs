@@ -14,6 +14,7 @@ use std::thread;
 
 use indexmap::IndexMap;
 
+use self::progress::Progress;
 use super::Exit;
 use super::args::{Calc, Format};
 use super::context::Context;
@@ -163,10 +164,10 @@ fn propagated(
 ) -> Result<Propagated, Box<Diagnostic>> {
     let threads = thread::available_parallelism().map_or(1, NonZero::get);
     let plan = Plan { seed: args.seed, threads, ..Plan::new(&desk.sheet, &desk.units, inputs, spreads) };
-    let bar = progress::trials();
-    let mut watch = |trials: u64| bar.set_message(trials.to_string());
+    let mut progress = Progress::of_trials();
+    let mut watch = |trials: u64| progress.tell(trials, 0);
     let found = uncertainty::propagate(&plan, &|| desk.parsed.scripts(), &mut watch);
-    bar.finish_and_clear();
+    progress.end();
     found.map_err(|fault| {
         Box::new(
             Diagnostic::error(Code::InputBeyondLimit, &desk.asked.place, fault.message()).help(

@@ -5,7 +5,8 @@ use std::num::NonZero;
 use std::path::Path;
 use std::thread;
 
-use super::{Desk, SCHEMA, given, progress};
+use super::progress::Progress;
+use super::{Desk, SCHEMA, given};
 use crate::Exit;
 use crate::args::{Calc, Format};
 use crate::context::Context;
@@ -79,7 +80,7 @@ fn stream(
     context: &Context,
     unreadable: &dyn Fn(String) -> Diagnostic,
 ) -> Exit {
-    let bar = progress::rows(size);
+    let mut progress = Progress::of_rows(size);
     let mut out = BufWriter::with_capacity(1 << 16, io::stdout().lock());
     let mut count = Count::default();
     let mut listening = out.write_all(&table.heading_line());
@@ -92,12 +93,11 @@ fn stream(
         count.faulty += batch.faulty;
         count.warned += batch.warned;
         count.first = count.first.take().or(batch.first);
-        bar.set_message(count.rows.to_string());
-        bar.set_position(batch.read_to);
+        progress.tell(count.rows, batch.read_to);
         listening.is_ok()
     });
     listening = listening.and_then(|()| out.flush());
-    bar.finish_and_clear();
+    progress.end();
     if let Err(fault) = read {
         context.report(&[unreadable(format!("after {} rows the table can't be read on: {fault}", count.rows))]);
         return Exit::Usage;

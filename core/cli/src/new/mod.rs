@@ -8,14 +8,14 @@ pub mod job;
 
 use std::io::IsTerminal;
 
-use clap::CommandFactory;
 use indexmap::{IndexMap, IndexSet};
 use serde_json::json;
 
 use self::folder::{Folder, fill, titled};
 use super::Exit;
-use super::args::{Args, New, NewFile};
+use super::args::{New, NewFile};
 use super::context::Context;
+use super::formats;
 use standpipe_diagnostic::columns::hang;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::plan::{Parsed, typed};
@@ -174,7 +174,7 @@ fn next(kind: Kind, args: &NewFile, folder: &Folder, needs: &[&str]) -> Vec<Stri
     {
         next.push(format!("open {} and put in what is yours", file.display()));
     }
-    let command = Args::command();
+    let command = formats::command();
     let mut add = |words: &str, line: String| {
         if command.find_subcommand(words).is_some() {
             next.push(line);

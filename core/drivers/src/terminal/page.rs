@@ -5,14 +5,14 @@ use super::paint::{Paint, paint};
 use super::question::Command;
 use standpipe_diagnostic::columns::{clean, fit, flow, hang, pad, spread, width, wrap};
 
-/// As much as can be taken in at a glance from under a vehicle.
+/// As much as can be taken in at a glance while one works.
 pub const MOST_LINES: usize = 12;
 
 /// What every page of a job says first.
 #[derive(Clone, Debug, Default)]
 pub struct Header {
     pub job: String,
-    pub vehicle: String,
+    pub subject: String,
     pub invented: bool,
     /// The procedure that was called, or runs for a pause; it stands where the number of the step would.
     pub beside: Option<String>,
@@ -131,7 +131,7 @@ impl Page {
         let beside = self.header.beside.as_ref().map(|title| fit(&clean(title), columns / 3));
         let right = format!("{}{}", round.unwrap_or_default(), step.or(beside).unwrap_or_default());
         let room = columns.saturating_sub(width(&right) + width(banner) + 4);
-        let whose = fit(&format!("{}  {}", clean(&self.header.job), clean(&self.header.vehicle)), room);
+        let whose = fit(&format!("{}  {}", clean(&self.header.job), clean(&self.header.subject)), room);
         let left = if banner.is_empty() { whose } else { format!("{}  {banner}", whose.trim_end()) };
         let line = spread(&left, &right, columns);
         if banner.is_empty() { line } else { line.replacen(banner, &paint(banner, Paint::Banner, colour), 1) }
@@ -286,7 +286,7 @@ mod tests {
         Page {
             header: Header {
                 job: "2026-1101".to_owned(),
-                vehicle: "FL 417, parcel van".to_owned(),
+                subject: "FL 417, parcel van".to_owned(),
                 invented: true,
                 beside: None,
             },
@@ -325,7 +325,7 @@ mod tests {
     #[test]
     fn it_fits_sixty_columns_and_never_loses_the_banner_or_the_step() {
         let mut page = page();
-        page.header.vehicle = "a vehicle with quite a long description".to_owned();
+        page.header.subject = "a thing with quite a long description".to_owned();
         let drawn = page.draw(60, false);
         assert!(drawn.lines.iter().all(|line| width(line) <= 60), "{:#?}", drawn.lines);
         assert!(drawn.lines[0].contains("INVENTED DATA") && drawn.lines[0].ends_with("round 1/3  step 27/38"));

@@ -4,7 +4,6 @@ use super::page::{Choice, Header};
 use standpipe_diagnostic::Code;
 use standpipe_job::names::JobNames;
 use standpipe_job::state::Reading;
-use standpipe_job::vehicle::vehicle;
 use standpipe_job::{Address, Machine, Phase, PromptField, Refusal, State};
 use standpipe_procedure::{FieldKind, Step};
 use standpipe_quantity::value::Value;
@@ -37,7 +36,7 @@ impl Setting<'_> {
         let plan = &self.machine.plan;
         Header {
             job: plan.job.id.clone(),
-            vehicle: vehicle(&plan.job_facts(&state.supplied)),
+            subject: plan.subject(&state.supplied),
             invented: plan.invented,
             beside: self.beside(state),
         }

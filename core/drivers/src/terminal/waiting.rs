@@ -166,7 +166,7 @@ impl Session<'_> {
             facts.push(format!("Last entry by {}, {}.", self.setting().name_of(&actor), at.strftime("%Y-%m-%d %H:%M")));
         }
         let me = self.setting().name_of(&self.who);
-        let mut page = self.page("Look at the vehicle, then go on", facts, &[Command::Note, Command::Leave]);
+        let mut page = self.page("Look at the work, then go on", facts, &[Command::Note, Command::Leave]);
         page.ask = if self.setting().looks_first() {
             format!("Enter: {me} has a look at it.")
         } else if actor == self.who {

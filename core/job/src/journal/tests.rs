@@ -278,6 +278,52 @@ fn lines_that_are_removed_swapped_added_or_repeated_break_the_chain() {
     }
 }
 
+/// Lines with other events and sums of their own that fit; each names as its predecessor what `prev` says.
+fn written_anew(dir: &Path, from: usize, change: impl Fn(&mut Record), prev: impl Fn(&[u8]) -> String) {
+    let whole = lines(dir);
+    let mut out: Vec<u8> = Vec::new();
+    let mut before = Vec::new();
+    for (index, raw) in whole.split_inclusive(|byte| *byte == b'\n').enumerate() {
+        let raw = raw.strip_suffix(b"\n").unwrap();
+        let mut new = raw.to_vec();
+        if index == from {
+            let mut line = chain::decode(raw).unwrap();
+            change(&mut line.record);
+            let prev = if index == 0 { prev(PLAN_TEXT.as_bytes()) } else { prev(&before) };
+            new = chain::encode(&prev, &line.record, line.end).unwrap().into_bytes();
+        }
+        out.extend_from_slice(&new);
+        out.push(b'\n');
+        before = new;
+    }
+    fs::write(dir.join(LINES), out).unwrap();
+}
+
+#[test]
+fn a_line_written_anew_with_a_sum_of_its_own_is_found_at_the_line_after_it() {
+    for changed in 1..5 {
+        let (dir, records) = written();
+        written_anew(dir.path(), changed, |record| record.by = "jo".to_owned(), chain::hash);
+        let found = errors(dir.path());
+        assert_eq!(found.first().map(|(line, _)| *line), Some(changed + 2), "{found:?}");
+        assert!(found[0].1.contains("does not follow the line before it"), "{found:?}");
+        assert!(Journal::read(dir.path()).unwrap().records.len() < records.len());
+        assert!(Journal::open(dir.path()).is_err());
+    }
+}
+
+#[test]
+fn a_line_that_names_another_one_before_it_is_found_there() {
+    for changed in 0..6 {
+        let (dir, _) = written();
+        written_anew(dir.path(), changed, |_| {}, |_| chain::hash(b"something else"));
+        let found = errors(dir.path());
+        assert_eq!(found.first().map(|(line, _)| *line), Some(changed + 1), "{found:?}");
+        assert!(found[0].1.contains("does not follow"), "{found:?}");
+        assert!(Journal::open(dir.path()).is_err());
+    }
+}
+
 #[test]
 fn the_journal_of_another_plan_says_so() {
     let (dir, _) = written();

@@ -1,4 +1,4 @@
-//! The job file: which vehicle, which family, which procedure, and the facts that the form asks for.
+//! The job file: which subject, which family, which procedure, and the facts that the form asks for.
 
 use std::sync::Arc;
 
@@ -44,7 +44,7 @@ impl RawJob {
         let Some(entries) = root.as_map() else {
             problems.push(
                 Diagnostic::error(Code::FaultyJob, &place, "not a job file")
-                    .expected("keys such as job, family, procedure and vehicle")
+                    .expected("keys such as job, family and procedure")
                     .help("`standpipe new job ID` asks for what is needed and writes one"),
             );
             return None;

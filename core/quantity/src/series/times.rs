@@ -3,6 +3,7 @@
 /// Parts of a window. What lies in neither `certain` nor `out` is not shown either way.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Times {
+    /// From when to when was looked, in seconds.
     pub window: (f64, f64),
     /// When it was so; rising and apart, ends included.
     pub certain: Vec<(f64, f64)>,
@@ -55,6 +56,7 @@ impl Times {
         if reaches(&self.possible()) { None } else { Some(false) }
     }
 
+    /// Whether it held all through a stretch of time, in seconds; `None` where that can't be told.
     pub fn throughout(&self, span: (f64, f64)) -> Option<bool> {
         if self.out.iter().any(|(from, to)| *from <= span.1 && *to >= span.0) {
             return Some(false);
@@ -63,6 +65,7 @@ impl Times {
         if covered { Some(true) } else { None }
     }
 
+    /// Whether it ever held; `None` where that can't be told.
     pub fn ever(&self) -> Option<bool> {
         match (self.certain.is_empty(), self.possible().is_empty()) {
             (false, _) => Some(true),
@@ -76,6 +79,7 @@ impl Times {
         self.certain.iter().map(|(from, to)| to - from).fold(0.0, f64::max)
     }
 
+    /// Seconds for which it held, taken together.
     pub fn total(&self) -> f64 {
         self.certain.iter().map(|(from, to)| to - from).sum()
     }

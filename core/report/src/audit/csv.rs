@@ -4,7 +4,7 @@ use super::{At, Audited, told};
 use crate::sheet::{csv, text};
 
 const HEADING: [&str; 10] =
-    ["job", "vehicle", "state", "last_entry", "point", "verdict", "message", "file", "line", "journal"];
+    ["job", "subject", "state", "last_entry", "point", "verdict", "message", "file", "line", "journal"];
 
 pub fn table(audited: &[Audited]) -> String {
     let mut rows = vec![HEADING.map(str::to_owned).to_vec()];
@@ -35,7 +35,7 @@ pub fn table(audited: &[Audited]) -> String {
 fn row(journal: &Audited, point: &str, verdict: &str, message: &str, place: Option<&At>) -> Vec<String> {
     vec![
         text(&journal.job),
-        text(&journal.vehicle),
+        text(&journal.subject),
         journal.state.to_owned(),
         journal.at.map(|at| at.to_string()).unwrap_or_default(),
         text(point),

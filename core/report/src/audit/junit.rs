@@ -16,7 +16,7 @@ pub fn report(audited: &[Audited]) -> String {
     );
     for (journal, cases) in &suites {
         let (tests, failures, skipped) = counted(cases);
-        let name = escaped(format!("{} {}", journal.job, journal.vehicle).trim());
+        let name = escaped(format!("{} {}", journal.job, journal.subject).trim());
         out.push_str(&format!(
             "  <testsuite name=\"{name}\" tests=\"{tests}\" failures=\"{failures}\" skipped=\"{skipped}\">\n"
         ));

@@ -23,7 +23,7 @@ pub fn text(audited: &[Audited], width: usize, colour: bool) -> String {
     let mut text = String::new();
     wrap(&heading(audited), width).iter().for_each(|line| push(&mut text, line));
     text.push('\n');
-    push(&mut text, &columns(["", "JOB", "VEHICLE", "STATE", "LAST ENTRY", "EVENTS"], width));
+    push(&mut text, &columns(["", "JOB", "WORK ON", "STATE", "LAST ENTRY", "EVENTS"], width));
     for journal in audited {
         let mut lines = vec![row(journal, width)];
         for point in &journal.points {
@@ -70,20 +70,20 @@ fn worst(journal: &Audited) -> Verdict {
 }
 
 fn row(journal: &Audited, width: usize) -> String {
-    let name = if journal.vehicle.is_empty() { &journal.folder } else { &journal.vehicle };
+    let name = if journal.subject.is_empty() { &journal.folder } else { &journal.subject };
     let at = journal.at.map(|at| at.date().to_string()).unwrap_or_default();
     columns([worst(journal).words(), &journal.job, name, journal.state, &at, &journal.events.to_string()], width)
 }
 
-/// The vehicle takes what the others leave.
-fn columns([verdict, job, vehicle, state, at, events]: [&str; 6], width: usize) -> String {
+/// The subject takes what the others leave.
+fn columns([verdict, job, subject, state, at, events]: [&str; 6], width: usize) -> String {
     let left = width.saturating_sub(VERDICT + JOB + STATE + DATE + EVENTS).max(8);
     let column = |text: &str, limit: usize| pad(&fit(text, limit - 2), limit);
     format!(
         "{}{}{}{}{}{events:>EVENTS$}",
         column(verdict, VERDICT),
         column(job, JOB),
-        column(vehicle, left),
+        column(subject, left),
         column(state, STATE),
         column(at, DATE),
     )
@@ -134,7 +134,7 @@ pub fn rechecks(audited: &[Audited], against: &str, width: usize) -> String {
         let date = journal.at.map(|at| at.date().to_string()).unwrap_or_default();
         let job = pad(&fit(&journal.job, JOB - 2), JOB);
         text.push('\n');
-        push(&mut text, &spread(&format!("{job}{}", clean(&journal.vehicle)), &date, width));
+        push(&mut text, &spread(&format!("{job}{}", clean(&journal.subject)), &date, width));
         for missed in &recheck.missed {
             let label = format!("  {}", pad(missed.verdict.words(), VERDICT - 2));
             hang(&label, &told(missed), width).iter().for_each(|line| push(&mut text, line));

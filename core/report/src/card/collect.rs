@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 
-use super::steps::{gates, steps, vehicle_of};
+use super::steps::{gates, steps, subject_of};
 use super::{
     CardView, Caution, Fact, ForVariant, Group, Instrument, Owned, Person, SCHEMA, Seen, Sign, Titled, Unknown, Variant,
 };
@@ -25,7 +25,7 @@ pub fn view(plan: &Plan, earlier: &Earlier) -> CardView {
         notice: NOTICE,
         invented: plan.invented,
         job: Some(plan.job.id.clone()),
-        vehicle: vehicle_of(plan),
+        subject: subject_of(plan),
         told: told(plan),
         family: Titled {
             id: plan.family.id.clone(),

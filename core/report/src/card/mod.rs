@@ -28,7 +28,7 @@ pub struct CardView {
     pub invented: bool,
     /// None for the card of a family, before there is a job.
     pub job: Option<String>,
-    pub vehicle: String,
+    pub subject: String,
     /// What the job file says.
     pub told: Vec<Named>,
     pub family: Titled,

@@ -2,9 +2,9 @@
 
 use super::{Gate, Step};
 use crate::shown::words;
+use standpipe_job::State;
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
-use standpipe_job::{State, vehicle};
 use standpipe_procedure::{Evidence, Otherwise, Template};
 
 /// Fills what the plan knows; what is only read on the job keeps its name.
@@ -79,6 +79,6 @@ pub(super) fn one_line(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-pub(super) fn vehicle_of(plan: &Plan) -> String {
-    vehicle::vehicle(&plan.job.facts)
+pub(super) fn subject_of(plan: &Plan) -> String {
+    plan.subject(&Default::default())
 }

@@ -12,7 +12,7 @@ pub fn text(card: &CardView, width: usize, colour: bool) -> String {
     };
     let mut out = vec![headline(&heading, card.invented, width)];
     out.extend(wrap(&format!("{}: {}", card.family.title, card.procedure.title), width));
-    out.extend(wrap(&card.vehicle, width));
+    out.extend(wrap(&card.subject, width));
     out.extend(wrap(card.notice, width));
     identify(card, &mut out, width);
     unknown(card, &mut out, width);

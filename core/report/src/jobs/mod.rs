@@ -1,4 +1,4 @@
-//! The list of jobs: which vehicle, where it stands, what is open, since when and by whom.
+//! The list of jobs: what each is about, where it stands, what is open, since when and by whom.
 
 use std::path::Path;
 
@@ -8,14 +8,13 @@ use serde::Serialize;
 
 use super::shown::{count, minute, painted, person};
 use standpipe_diagnostic::columns::clean;
-use standpipe_job::vehicle::vehicle;
 use standpipe_job::{Event, Machine, Pending, Record, replay};
 
 #[derive(Clone, Debug, Serialize)]
 pub struct Row {
     pub job: String,
     pub folder: String,
-    pub vehicle: String,
+    pub subject: String,
     pub invented: bool,
     /// `running`, `paused`, `finished` ...
     pub phase: &'static str,
@@ -41,7 +40,7 @@ pub fn row(machine: &Machine, records: &[Record], folder: &Path) -> Row {
     Row {
         job: plan.job.id.clone(),
         folder: folder.display().to_string(),
-        vehicle: vehicle(&plan.job_facts(&state.supplied)),
+        subject: plan.subject(&state.supplied),
         invented: plan.invented,
         phase: if state.is_open() && pending.is_held() { "stopped" } else { state.phase.words() },
         open: state.is_open(),
@@ -103,7 +102,7 @@ pub fn text(rows: &[Row], width: usize, colour: bool) -> String {
     let mut table = Table::new();
     table.load_style(presets::NOTHING).set_content_arrangement(ContentArrangement::Dynamic);
     table.set_width(u16::try_from(width).unwrap_or(80));
-    table.set_header(["JOB", "VEHICLE", "STANDS AT", "STATE, OPEN", "SINCE, BY"]);
+    table.set_header(["JOB", "WORK ON", "STANDS AT", "STATE, OPEN", "SINCE, BY"]);
     for row in rows {
         let step = row.step.map(|(step, all)| format!("step {step} of {all}\n")).unwrap_or_default();
         let mut remains: Vec<String> = row.remains.iter().map(|text| clean(text)).collect();
@@ -114,7 +113,7 @@ pub fn text(rows: &[Row], width: usize, colour: bool) -> String {
         let since = row.since.map(minute).unwrap_or_default();
         table.add_row([
             format!("{}{invented}", clean(&row.job)),
-            clean(&row.vehicle),
+            clean(&row.subject),
             format!("{step}{}", clean(&row.stands)),
             remains.join("\n"),
             format!("{since}\n{}", clean(&row.by)),

@@ -3,6 +3,8 @@
 
 mod rows;
 
+use std::fmt;
+
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, Value};
@@ -67,7 +69,32 @@ struct RecordPage<'a> {
     changed: Vec<String>,
 }
 
-pub fn card(view: &CardView) -> String {
+/// A page that could not be drawn: a defect of a template, never of what it shows.
+#[derive(Debug)]
+pub struct Unrendered(minijinja::Error);
+
+impl fmt::Display for Unrendered {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "the page can't be drawn, which is a defect of this program: {:#}", self.0)
+    }
+}
+
+impl std::error::Error for Unrendered {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        Some(&self.0)
+    }
+}
+
+impl From<minijinja::Error> for Unrendered {
+    fn from(fault: minijinja::Error) -> Self {
+        Self(fault)
+    }
+}
+
+/// A card as one HTML file.
+///
+/// Errors: a template that has a fault.
+pub fn card(view: &CardView) -> Result<String, Unrendered> {
     let (facts, sources) = sourced(view);
     let step = |number: &usize| view.steps.iter().find(|step| step.number == *number);
     let page = CardPage {
@@ -82,7 +109,10 @@ pub fn card(view: &CardView) -> String {
     rendered("card.html", Value::from(Serde(&page)))
 }
 
-pub fn record(view: &RecordView) -> String {
+/// A record as one HTML file.
+///
+/// Errors: a template that has a fault.
+pub fn record(view: &RecordView) -> Result<String, Unrendered> {
     let (required, sources) = rows::required(&view.required);
     let page = RecordPage {
         record: view,
@@ -145,7 +175,7 @@ fn sourced(view: &CardView) -> (Vec<FactGroup<'_>>, Vec<String>) {
     (groups, sources)
 }
 
-fn rendered(name: &str, context: Value) -> String {
+fn rendered(name: &str, context: Value) -> Result<String, Unrendered> {
     let mut environment = Environment::new();
     environment.set_auto_escape_callback(
         |name| {
@@ -161,13 +191,21 @@ fn rendered(name: &str, context: Value) -> String {
     environment.add_filter("minute", |at: &str| at.get(..16).unwrap_or(at).replace('T', " "));
     environment.add_filter("short", |hash: &str| hash.get(..12).unwrap_or(hash).to_owned());
     for (name, text) in TEMPLATES {
-        // Both can only fail on a fault of the templates, which every test that renders would show.
-        if let Err(fault) = environment.add_template(name, text) {
-            return fault.to_string();
-        }
+        environment.add_template(name, text)?;
     }
-    match environment.get_template(name).and_then(|template| template.render(context)) {
-        Ok(page) => page,
-        Err(fault) => format!("a fault of the template {name}: {fault:#}"),
+    Ok(environment.get_template(name)?.render(context)?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_template_that_fails_is_an_error_and_no_page() {
+        // There is nothing to show: the first thing that a template wants of the record is not there.
+        for name in ["card.html", "record.html", "none.html"] {
+            let fault = rendered(name, Value::UNDEFINED).unwrap_err();
+            assert!(fault.to_string().contains("a defect of this program"), "{fault}");
+        }
     }
 }

@@ -36,7 +36,6 @@ use super::shown::{Named, person};
 use super::{NOTICE, card::Titled};
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Overlaid;
-use standpipe_job::vehicle::vehicle;
 use standpipe_job::{Event, Machine, Origin, Record, State, replay};
 use standpipe_quantity::value::Value;
 
@@ -50,7 +49,7 @@ pub struct RecordView {
     /// Entered from a file of answers: its times are those of the file, nobody was asked.
     pub headless: bool,
     pub job: String,
-    pub vehicle: String,
+    pub subject: String,
     pub family: Titled,
     pub procedure: Titled,
     pub variant: Option<String>,
@@ -128,7 +127,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>, folder: O
         invented: plan.invented,
         headless: records.iter().any(|record| record.origin == Origin::Answers),
         job: plan.job.id.clone(),
-        vehicle: vehicle(&plan.job_facts(&state.supplied)),
+        subject: plan.subject(&state.supplied),
         family: Titled {
             id: plan.family.id.clone(),
             title: plan.family.title.clone().unwrap_or_else(|| plan.family.id.clone()),

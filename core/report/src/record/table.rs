@@ -11,7 +11,7 @@ use standpipe_quantity::{Quantity, Units};
 
 const OF_EVERY_JOB: [&str; 15] = [
     "job",
-    "vehicle",
+    "subject",
     "family",
     "variant",
     "procedure",
@@ -58,7 +58,7 @@ fn of_every_job(record: &RecordView) -> Vec<String> {
     let at = |at: Option<jiff::civil::DateTime>| at.map(|at| at.to_string()).unwrap_or_default();
     vec![
         text(&record.job),
-        text(&record.vehicle),
+        text(&record.subject),
         record.family.id.clone(),
         record.variant.clone().unwrap_or_default(),
         record.procedure.id.clone(),

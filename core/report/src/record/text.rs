@@ -44,7 +44,7 @@ pub(super) fn head(record: &RecordView, width: usize) -> Vec<String> {
         None => String::new(),
     };
     out.extend(wrap(&format!("{}{variant}: {}", record.family.title, record.procedure.title), width));
-    out.extend(wrap(&record.vehicle, width));
+    out.extend(wrap(&record.subject, width));
     out.push(String::new());
     out.extend(record.checked.iter().flat_map(|it| it.lines()).flat_map(|line| wrap(&line, width)));
     out.extend(record.answers().flat_map(|answer| wrap(&answer.line(), width)));

@@ -75,4 +75,5 @@ impl Table<'_> {
 
 /// The columns behind those of the sheet.
 pub const WARNINGS: &str = "warnings";
+/// The column with what is wrong with a row.
 pub const ERROR: &str = "error";

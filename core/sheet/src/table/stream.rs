@@ -47,7 +47,9 @@ impl<R: Read> Read for Bounded<R> {
 pub struct Opened<R: Read> {
     reader: Reader<R>,
     since: Arc<AtomicU64>,
+    /// Its headings.
     pub names: Vec<String>,
+    /// What stands between cells.
     pub separator: u8,
     /// The first line as it stands, for messages.
     pub head: String,
@@ -58,8 +60,11 @@ pub struct Opened<R: Read> {
 pub struct Batch {
     /// Lines of CSV, to be written as they are.
     pub text: Vec<u8>,
+    /// How many rows it has.
     pub rows: u64,
+    /// How many of them have no result.
     pub faulty: u64,
+    /// How many of them carry a warning.
     pub warned: u64,
     /// Line of the first row that has an error, and what it says.
     pub first: Option<(u64, String)>,

@@ -21,6 +21,7 @@ pub enum Error {
 pub struct Spread(pub Vec<Error>);
 
 impl Error {
+    /// Standard deviation, in base units.
     pub fn standard(self) -> f64 {
         match self {
             Error::Normal(standard) => standard,
@@ -41,10 +42,12 @@ impl Error {
 }
 
 impl Spread {
+    /// Standard deviation, in base units.
     pub fn standard(&self) -> f64 {
         self.0.iter().map(|error| error.standard().powi(2)).sum::<f64>().sqrt()
     }
 
+    /// One error, in base units.
     pub fn draw(&self, random: &mut Random) -> f64 {
         self.0.iter().map(|error| error.draw(random)).sum()
     }

@@ -18,17 +18,23 @@ use standpipe_script::{self as script, LANES, Scripts};
 /// What is to be tried.
 #[derive(Clone, Copy)]
 pub struct Plan<'a> {
+    /// What is run.
     pub sheet: &'a Sheet,
+    /// The units in use.
     pub units: &'a Units,
     /// The inputs at their best values.
     pub inputs: &'a IndexMap<String, Value>,
+    /// How far inputs may be off, by name.
     pub spreads: &'a IndexMap<String, Spread>,
+    /// The same seed gives the same trials.
     pub seed: u64,
+    /// How many threads try at once; the result is the same with any number.
     pub threads: usize,
     /// How long it is tried on this thread before others help: each has to compile the scripts first.
     pub alone: Duration,
-    /// Trials at least and at most; rounded up to whole batches.
+    /// Trials at least; rounded up to whole batches, as `most` is.
     pub least: u64,
+    /// Trials after which it ends, settled or not.
     pub most: u64,
 }
 
@@ -41,6 +47,7 @@ const VERDICTS: usize = 12;
 const ALONE: Duration = Duration::from_millis(100);
 
 impl<'a> Plan<'a> {
+    /// A plan of one thread with the usual ends.
     pub fn new(
         sheet: &'a Sheet,
         units: &'a Units,
@@ -54,6 +61,7 @@ impl<'a> Plan<'a> {
 /// What came of the trials.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Propagated {
+    /// How many there were.
     pub trials: u64,
     /// Two digits of every standard uncertainty stand, and one of them in the mean and the ends of the interval.
     pub settled: bool,
@@ -66,10 +74,14 @@ pub struct Propagated {
     pub warned: (u64, Option<String>),
 }
 
+/// What became of one output.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Found {
+    /// A number, with how far it is off.
     Number {
+        /// The mean of all trials, in base units.
         mean: f64,
+        /// How far it may be off, in base units.
         uncertain: Uncertain,
     },
     /// How often each answer came, the most frequent first.
@@ -80,10 +92,26 @@ pub enum Found {
 #[derive(Clone, Debug)]
 pub enum Fault {
     /// Some trials could not be computed: how many of how many, and what the first said.
-    Refused { refused: u64, trials: u64, first: String },
+    Refused {
+        /// How many trials were refused.
+        refused: u64,
+        /// Of how many.
+        trials: u64,
+        /// What the first of them said.
+        first: String,
+    },
 }
 
+impl std::fmt::Display for Fault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.message())
+    }
+}
+
+impl std::error::Error for Fault {}
+
 impl Fault {
+    /// In words for people.
     pub fn message(&self) -> String {
         let Fault::Refused { refused, trials, first } = self;
         format!("no uncertainty can be given: {refused} of {trials} trials are refused, the first: {first}")

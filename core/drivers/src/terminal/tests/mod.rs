@@ -27,7 +27,8 @@ title: Kettle
 fields:
   settle: { is: time }
 job:
-  vehicle.plate: { is: text }
+  kettle.plate: { is: text }
+subject: [kettle.plate]
 ";
 
 const FAMILY: &str = "\
@@ -50,6 +51,27 @@ instruments:
   gauge-1: { kind: gauge, unit: degC }
 ";
 
+/// A sheet that looks ahead by a rule that is easily worked out by hand: thirty seconds for each degree that is left.
+const SOON: &str = "\
+sheet: soon
+title: Soon
+script: soon::soon
+sources: [invented for the tests]
+inputs:
+  readings: { is: list of record, fields: { time: time, warmth: temperature } }
+  low: { is: temperature }
+  high: { is: temperature }
+outputs:
+  closes: { is: record, fields: { earliest: time } }
+";
+
+const SOON_SCRIPT: &str = "\
+/// Thirty seconds for each degree.
+fn soon(given) {
+    #{ closes: #{ earliest: (given.high - given.readings.last().warmth) / 1.degC_diff * 30.s } }
+}
+";
+
 fn machine(steps: &str) -> Machine {
     let mut files = Files::built_in();
     files.list.retain(|file| file.plugin == "units");
@@ -58,6 +80,8 @@ fn machine(steps: &str) -> Machine {
     let help = "procedure: help\ntitle: Help\nsteps: [{ id: helped, title: Help, do: Help. }]\n";
     for (path, text) in [
         ("plugin.yaml", plugin),
+        ("sheets/soon.yaml", SOON),
+        ("scripts/soon.rhai", SOON_SCRIPT),
         ("forms/kettle.yaml", FORM),
         ("families/grebe.yaml", FAMILY),
         ("procedures/main.yaml", &procedure),
@@ -65,15 +89,16 @@ fn machine(steps: &str) -> Machine {
     ] {
         files.list.push(File::new(Layer::Given(1), "test", path, text));
     }
-    let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nvehicle: { plate: AB 1 }\n");
+    let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nkettle: { plate: AB 1 }\n");
     let mut problems = Vec::new();
     let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", SHOP)), files), &mut problems);
     Machine::new(plan.unwrap_or_else(|| panic!("{}", human(&problems, Look { color: false, width: 100 }))))
 }
 
-/// Every key comes a second after the one before; `Wait` lets ten seconds pass without one.
+/// Every key comes a second after the one before, or so many milliseconds; `Wait` lets ten seconds pass without one.
 enum Press {
     Key(Key),
+    Quick(Key, u64),
     Wait,
 }
 
@@ -81,6 +106,7 @@ struct Script {
     keys: VecDeque<Press>,
     now: Duration,
     drawn: Vec<String>,
+    bells: usize,
 }
 
 impl Console for Script {
@@ -103,6 +129,10 @@ impl Console for Script {
                 self.now += Duration::from_secs(1);
                 Some(key)
             }
+            (Some(Press::Quick(key, milliseconds)), _) => {
+                self.now += Duration::from_millis(milliseconds);
+                Some(key)
+            }
             (Some(Press::Wait), _) => {
                 self.now += Duration::from_secs(10);
                 None
@@ -116,6 +146,7 @@ impl Console for Script {
     }
 
     fn bell(&mut self) -> io::Result<()> {
+        self.bells += 1;
         Ok(())
     }
 
@@ -124,12 +155,15 @@ impl Console for Script {
     }
 }
 
-/// `\n` is Enter, `\x1b` Esc, Ctrl-U empties the line, `~` a wait.
+/// `\n` is Enter, `\x1b` Esc, Ctrl-U empties the line, `~` a wait; `\x0b` is Enter 119 ms after the key before it, `\x0c`
+/// Enter after 120 ms.
 fn presses(text: &str) -> VecDeque<Press> {
     let press = |c| match c {
         '\n' => Press::Key(Key::Enter),
         '\u{1b}' => Press::Key(Key::Escape),
         '~' => Press::Wait,
+        '\u{0b}' => Press::Quick(Key::Enter, 119),
+        '\u{0c}' => Press::Quick(Key::Enter, 120),
         '\u{15}' => Press::Key(Key::Clear),
         c => Press::Key(Key::Char(c)),
     };
@@ -142,6 +176,7 @@ struct Sitting {
     /// Of this sitting.
     records: Vec<Record>,
     drawn: Vec<String>,
+    bells: usize,
 }
 
 impl Sitting {
@@ -187,7 +222,7 @@ fn sit_in(folder: &Path, machine: &Machine, who: &str, keys: &str, reader: Optio
     let records = job.records()[before..].to_vec();
     // What counts is what is on the disk.
     assert_eq!(Journal::read(&dir).unwrap().records, job.records());
-    Sitting { ended, state: job.state().clone(), records, drawn: console.drawn }
+    Sitting { ended, state: job.state().clone(), records, drawn: console.drawn, bells: console.bells }
 }
 
 #[test]
@@ -201,6 +236,20 @@ fn a_value_is_asked_with_its_instrument_and_a_bare_number_has_its_unit() {
     let Value::Quantity(warm) = &reading.value else { panic!("{:?}", reading.value) };
     assert!((warm.si - 310.15).abs() < 1e-9, "98.6 degF is 37 degC; {}", warm.si);
     assert_eq!(reading.with.as_deref(), Some("dial"));
+}
+
+#[test]
+fn a_key_that_bounces_answers_no_second_question() {
+    let machine = machine(
+        "steps:\n  - { id: a, title: A, do: A. }\n  - { id: b, title: B, do: B. }\n  - { id: c, title: C, do: C. }\n",
+    );
+    let done = |keys: &str| {
+        let sitting = sit(&machine, State::default(), "ann", keys);
+        sitting.events().filter(|event| matches!(event, Event::Entered { .. })).count()
+    };
+    assert_eq!(done("\n\x0b"), 1, "a second Enter right after the first");
+    assert_eq!(done("\n\x0b\n"), 2, "a key of its own counts again");
+    assert_eq!(done("\n\x0c"), 2, "long enough after the first");
 }
 
 #[test]

@@ -182,3 +182,23 @@ fn a_time_that_is_held_is_covered_by_the_reader_or_not() {
     assert_eq!(turns(&sitting), [Turn::Began, Turn::Reached, Turn::Stale, Turn::NotCovered], "{:#?}", sitting.drawn);
     assert!(matches!(sitting.ended.outcome, Outcome::Finished));
 }
+
+#[test]
+fn a_minute_and_a_half_before_the_range_closes_a_bell_says_so_once() {
+    let machine = machine(&WARM.replace("unit: degC", "unit: degC\n      forecast: soon"));
+    let bells = |warmths: &[f64]| {
+        let sitting = sit_by(&machine, "~", vec![rows(warmths)]);
+        assert!(sitting.saw("Window open."), "{:#?}", sitting.drawn);
+        sitting.bells
+    };
+    // One bell says that the range is reached. At 41 degC it closes in 90 s, at 41.1 in 87.
+    assert_eq!(bells(&[36.5, 37.0, 37.5, 38.0, 38.5, 41.0]), 1);
+    assert_eq!(bells(&[36.5, 37.0, 37.5, 38.0, 38.5, 41.1]), 2);
+    // Each listening takes 64 messages: two of them look ahead at readings that close soon, and one of them rings.
+    let Message::Bytes(first) = rows(&[37.0, 38.0, 39.0, 40.0, 41.0, 41.1]) else { panic!() };
+    let mut messages = vec![Message::Bytes(first)];
+    messages.extend(
+        (6..100).map(|second| Message::Bytes(format!("{second},{:.2}\n", 41.1 + f64::from(second) / 100.0).into())),
+    );
+    assert_eq!(sit_by(&machine, "~~", messages).bells, 2);
+}

@@ -1,0 +1,43 @@
+//! What a job is about, as people call it on screens, cards, tags and lists.
+
+use indexmap::IndexMap;
+
+use crate::plan::Plan;
+use standpipe_quantity::value::Value;
+
+impl Plan {
+    /// What the work is done on, in a few words: what is known of the paths that the form lists as its `subject`. Empty where
+    /// it lists none, or nothing is known. `supplied` is what was supplied later, by path.
+    pub fn subject(&self, supplied: &IndexMap<String, Value>) -> String {
+        let facts = self.job_facts(supplied);
+        words(&self.form.subject, &facts)
+    }
+}
+
+fn words(paths: &[String], facts: &Value) -> String {
+    let texts = paths.iter().filter_map(|path| match facts.at(&path.split('.').collect::<Vec<_>>()) {
+        Some(Value::Text(text)) => Some(text.as_str()),
+        _ => None,
+    });
+    texts.collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn it_is_called_by_what_the_form_lists_in_that_order() {
+        let text = |text: &str| Value::Text(text.to_owned());
+        let kiln = IndexMap::from([
+            ("yard".to_owned(), text("behind the barn")),
+            ("number".to_owned(), text("K 7")),
+            ("door".to_owned(), Value::Unknown),
+        ]);
+        let facts = Value::Record(IndexMap::from([("kiln".to_owned(), Value::Record(kiln))]));
+        let paths = ["kiln.number", "kiln.door", "kiln.yard", "kiln.none"].map(str::to_owned);
+        assert_eq!(words(&paths, &facts), "K 7, behind the barn");
+        assert_eq!(words(&[], &facts), "");
+        assert_eq!(words(&paths, &Value::Unknown), "");
+    }
+}
