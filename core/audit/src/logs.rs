@@ -1,4 +1,5 @@
-//! Logs of readings that a job kept: do their checks still come to what was written down?
+//! Logs of readings that a job kept: do their checks still come to what was written down, and do they agree with what was
+//! entered beside them?
 
 use std::path::Path;
 
@@ -7,6 +8,8 @@ use standpipe_diagnostic::Problems;
 use standpipe_job::event::{Event, KeptLog, Record};
 use standpipe_job::journal::evidence;
 use standpipe_job::plan::{Parsed, Plan};
+use standpipe_job::state::Reading;
+use standpipe_log::Contradiction;
 
 pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) -> Point {
     let mut point = Point::new("logs", file);
@@ -23,10 +26,12 @@ pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) 
     }
     let mut quiet = Problems::new();
     let parsed = Parsed::new(plan.snapshot.files.clone(), &mut quiet);
+    // What was entered after a log was kept is held against it as well.
+    let readings = standpipe_job::replay::replay(records).readings;
     for (index, kept) in kept {
         point.looked_at += 1;
         let seq = records[index].seq;
-        match again(plan, &parsed, &records[..index], kept, folder) {
+        match again(plan, &parsed, (&records[..index], &readings), kept, folder) {
             Err(why) => point.unshown(seq, format!("`{}` can't be judged again: {why}", kept.evidence.name)),
             Ok(differences) => {
                 for difference in differences {
@@ -38,11 +43,11 @@ pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) 
     point
 }
 
-/// What comes out otherwise than it was written down.
+/// What comes out otherwise than it was written down, or was entered otherwise than it was logged.
 fn again(
     plan: &Plan,
     parsed: &Parsed,
-    before: &[Record],
+    (before, readings): (&[Record], &[Reading]),
     kept: &KeptLog,
     folder: &Path,
 ) -> Result<Vec<String>, String> {
@@ -66,5 +71,18 @@ fn again(
     let known = |id: &str| judged.iter().any(|check| check.id == id);
     let strange = kept.verdicts.iter().filter(|one| !known(&one.check));
     differences.extend(strange.map(|one| format!("there is no check `{}`", one.check)));
+    let zero = standpipe_log::kept::zero(kept, before);
+    let contradicted = zero.map(|zero| description.contradictions(&log, zero, readings)).unwrap_or_default();
+    differences.extend(contradicted.iter().map(|one| {
+        let Contradiction { reading, low, high } = one;
+        let shown = parsed.units.show_range(low, high, &plan.shop.style);
+        format!(
+            "`{}` was entered as {} at {} (event {}), and within a minute of that it shows {shown}",
+            reading.name,
+            plan.show(&reading.value),
+            reading.at,
+            reading.seq
+        )
+    }));
     Ok(differences)
 }

@@ -21,6 +21,7 @@ pub(super) fn check(parsed: &Parsed, stock: &Stock, shop: Option<&Shop>, problem
         let form = stock.forms.get(description.form.as_str());
         description.check(&stock.scripts, |path| form.is_none_or(|form| has_field(form, path)), problems);
         steps(parsed, stock, &description, problems);
+        entered(parsed, stock, &description, problems);
     }
     for instrument in shop.iter().flat_map(|shop| shop.instruments.values()) {
         let Some(mapping) = &instrument.log else { continue };
@@ -56,7 +57,7 @@ fn has_field(form: &Form, path: &str) -> bool {
 fn steps(parsed: &Parsed, stock: &Stock, description: &Description, problems: &mut Problems) {
     let all: Vec<&At<String>> =
         stock.procedures.values().flat_map(|procedure| procedure.all_steps()).map(|step| &step.id).collect();
-    let some_unread = !stock.incomplete.is_empty() || parsed.library.documents(Kind::Procedure).next().is_none();
+    let some_unread = some_unread(parsed, stock);
     for step in description.events.values().flat_map(|event| &event.steps) {
         if some_unread || all.iter().any(|id| id.value == step.value) {
             continue;
@@ -65,5 +66,26 @@ fn steps(parsed: &Parsed, stock: &Stock, description: &Description, problems: &m
             Diagnostic::error(Code::FaultyLogDescription, &step.place, format!("there is no step `{}`", step.value));
         let near = nearest(step, all.iter().map(|id| id.as_str())).map(|near| format!("did you mean `{near}`?"));
         problems.push(problem.help(near.unwrap_or_else(|| "name a step of a procedure, or leave it out".to_owned())));
+    }
+}
+
+fn some_unread(parsed: &Parsed, stock: &Stock) -> bool {
+    !stock.incomplete.is_empty() || parsed.library.documents(Kind::Procedure).next().is_none()
+}
+
+/// Readings that no step asks for would never be held against a log.
+fn entered(parsed: &Parsed, stock: &Stock, description: &Description, problems: &mut Problems) {
+    if some_unread(parsed, stock) {
+        return;
+    }
+    let steps = stock.procedures.values().flat_map(|procedure| procedure.all_steps());
+    let all: Vec<&str> = steps.flat_map(|step| step.kind.fields()).map(|field| field.name.as_str()).collect();
+    let names =
+        description.wanted.columns.values().flat_map(|column| &column.entered).flat_map(|entered| &entered.names);
+    for name in names.filter(|name| !all.contains(&name.as_str())) {
+        let message = format!("no step asks for `{}`", name.value);
+        let problem = Diagnostic::error(Code::FaultyLogDescription, &name.place, message);
+        let near = nearest(name, all.iter().copied()).map(|near| format!("did you mean `{near}`?"));
+        problems.push(problem.help(near.unwrap_or_else(|| "name what a step reads, or leave it out".to_owned())));
     }
 }

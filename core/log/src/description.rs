@@ -6,17 +6,18 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::{Wanted, WantedColumn};
+use super::wanted::{Entered, Wanted, WantedColumn};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_procedure::Expr;
+use standpipe_quantity::series::Series;
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, Units};
 use standpipe_script::{Scripts, usable_name};
 use standpipe_yaml::{self as yaml, At, Node, Script};
 
 /// Names that expressions have besides the columns.
-pub const NAMES: [&str; 7] = ["spec", "window", "event", "log", "gap", "job_time", "time"];
+pub const NAMES: [&str; 8] = ["spec", "window", "event", "log", "gap", "apart", "job_time", "time"];
 
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -36,10 +37,14 @@ struct RawDescription {
     columns: IndexMap<At<String>, RawColumn>,
     gap: At<String>,
     #[serde(default)]
+    slowest: Option<At<String>>,
+    #[serde(default)]
     window: Option<Script>,
     plot: At<String>,
     #[serde(default)]
     events: IndexMap<At<String>, RawEvent>,
+    #[serde(default)]
+    moments: IndexMap<At<String>, Script>,
     checks: Vec<RawCheck>,
 }
 
@@ -56,6 +61,17 @@ struct RawColumn {
     not: Vec<At<String>>,
     #[serde(default)]
     required: bool,
+    #[serde(default)]
+    entered: Option<RawEntered>,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct RawEntered {
+    /// Names of readings of a job that are the same thing.
+    r#as: Vec<At<String>>,
+    /// How far apart the two may be.
+    within: At<String>,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -71,6 +87,8 @@ struct RawEvent {
 struct RawCheck {
     id: At<String>,
     title: At<String>,
+    #[serde(default)]
+    when: Option<Script>,
     must: Script,
     at_stake: At<String>,
 }
@@ -86,11 +104,15 @@ pub struct Description {
     pub wanted: Arc<Wanted>,
     /// Samples further apart leave open what was between them.
     pub gap: Quantity,
+    /// A reader that writes regularly, if more slowly, is taken by its own pace, up to this.
+    pub slowest: Option<Quantity>,
     /// The range that the plot shows, where none is given.
     pub window: Option<Expr>,
     /// The column that the plot shows.
     pub plot: String,
     pub events: IndexMap<String, Event>,
+    /// Values that checks have by name, each worked out once; later ones may use those before.
+    pub moments: IndexMap<String, Expr>,
     pub checks: Vec<Check>,
     pub place: Place,
 }
@@ -106,6 +128,8 @@ pub struct Event {
 pub struct Check {
     pub id: String,
     pub title: String,
+    /// Where this is false the check is of something else, and left out.
+    pub when: Option<Expr>,
     pub must: Expr,
     pub at_stake: String,
 }
@@ -122,6 +146,12 @@ impl Description {
         for name in raw.events.keys() {
             usable(name, problems);
         }
+        for name in raw.moments.keys() {
+            usable(name, problems);
+            if raw.columns.contains_key(name.as_str()) {
+                fault(problems, name, format!("`{}` is a column already", name.value), "choose another name");
+            }
+        }
         let mut seen: Vec<&str> = Vec::new();
         for check in &raw.checks {
             if seen.contains(&check.id.as_str()) {
@@ -137,17 +167,8 @@ impl Description {
                 "name a column with a quantity",
             );
         }
-        let gap = match units.read(&raw.gap, Some("time"), None) {
-            Ok(Value::Quantity(gap)) if gap.si > 0.0 => Some(gap),
-            Ok(_) => {
-                fault(problems, &raw.gap, "a gap is a time above zero".to_owned(), "write e.g. `gap: 3 s`");
-                None
-            }
-            Err(fault) => {
-                problems.push(fault.at(&raw.gap.place));
-                None
-            }
-        };
+        let gap = time(&raw.gap, "gap: 3 s", units, problems);
+        let slowest = raw.slowest.as_ref().and_then(|text| time(text, "slowest: 10 s", units, problems));
         if problems[before..].iter().any(Diagnostic::is_error) {
             return None;
         }
@@ -159,6 +180,7 @@ impl Description {
             invented: raw.invented,
             wanted: Arc::new(Wanted { time: texts(&raw.time), columns }),
             gap: gap?,
+            slowest,
             window: raw.window.map(Expr::new),
             plot: raw.plot.value,
             events: raw
@@ -166,12 +188,14 @@ impl Description {
                 .into_iter()
                 .map(|(name, event)| (name.value, Event { title: event.title.value, steps: event.steps }))
                 .collect(),
+            moments: raw.moments.into_iter().map(|(name, at)| (name.value, Expr::new(at))).collect(),
             checks: raw
                 .checks
                 .into_iter()
                 .map(|check| Check {
                     id: check.id.value,
                     title: check.title.value,
+                    when: check.when.map(Expr::new),
                     must: Expr::new(check.must),
                     at_stake: check.at_stake.value,
                 })
@@ -182,7 +206,8 @@ impl Description {
 
     /// What is wrong with its expressions; `is_fact` says whether the form has a field of that path.
     pub fn check(&self, scripts: &Scripts, is_fact: impl Fn(&str) -> bool, problems: &mut Problems) {
-        for expr in self.checks.iter().map(|check| &check.must).chain(&self.window) {
+        let of_checks = self.checks.iter().flat_map(|check| check.when.iter().chain([&check.must]));
+        for expr in self.moments.values().chain(of_checks).chain(&self.window) {
             if let Err(found) = expr.compiled(scripts) {
                 problems.extend(found);
                 continue;
@@ -190,18 +215,23 @@ impl Description {
             for name in expr.names(scripts) {
                 let first = name.path[0].as_str();
                 let known = match (first, name.path.get(1)) {
+                    ("apart", Some(column)) => self.wanted.columns.contains_key(column),
                     ("event", Some(event)) => self.events.contains_key(event),
                     ("log", Some(fact)) => super::judge::FACTS.contains(&fact.as_str()),
                     ("spec", Some(_)) => is_fact(&name.path[1..].join(".")),
-                    _ => NAMES.contains(&first) || self.wanted.columns.contains_key(first),
+                    _ => {
+                        NAMES.contains(&first)
+                            || self.wanted.columns.contains_key(first)
+                            || self.moments.contains_key(first)
+                    }
                 };
                 if known {
                     continue;
                 }
-                let all = self.wanted.columns.keys().map(String::as_str).chain(NAMES);
+                let all = self.wanted.columns.keys().chain(self.moments.keys()).map(String::as_str).chain(NAMES);
                 let mut problem =
                     Diagnostic::error(Code::FaultyLogDescription, &name.place, format!("there is no `{}` for a check of a log", name.written()))
-                        .expected("a column, `event.` and an event, `log.` and what is counted, `spec.` and a field, `window`, `gap` or `job_time`");
+                        .expected("a column, `event.` and an event, `log.` and what is counted, `spec.` and a field, `apart.` and a column, a moment, `window`, `gap` or `job_time`");
                 if let Some(near) = nearest(first, all).filter(|near| *near != first) {
                     problem = problem.help(format!("did you mean `{near}`?"));
                 }
@@ -209,6 +239,27 @@ impl Description {
             }
         }
     }
+}
+
+/// Of samples no further apart than the gap, or no further than one and a half times the pace of a slow reader.
+const LATE: f64 = 1.5;
+
+impl Description {
+    /// How far apart samples of this series may be to show what was between them, in seconds.
+    pub fn apart(&self, series: &Series) -> f64 {
+        let slowest = self.slowest.as_ref().map_or(0.0, |slowest| slowest.si * (1.0 + 1e-6));
+        let pace = series.pace().filter(|pace| *pace <= slowest).unwrap_or(0.0);
+        self.gap.si.max(LATE * pace)
+    }
+}
+
+fn time(text: &At<String>, example: &str, units: &Units, problems: &mut Problems) -> Option<Quantity> {
+    match units.read(text, Some("time"), None) {
+        Ok(Value::Quantity(time)) if time.si > 0.0 => return Some(time),
+        Ok(_) => fault(problems, text, "this is a time above zero".to_owned(), &format!("write e.g. `{example}`")),
+        Err(fault) => problems.push(fault.at(&text.place)),
+    }
+    None
 }
 
 fn fault(problems: &mut Problems, at: &At<String>, message: String, help: &str) {
@@ -249,7 +300,25 @@ fn column(name: &At<String>, raw: &RawColumn, units: &Units, problems: &mut Prob
         words: texts(&raw.words),
         not: texts(&raw.not),
         required: raw.required,
+        entered: raw.entered.as_ref().and_then(|raw_entered| entered(raw, raw_entered, units, problems)),
         stands_for: raw.text.iter().map(|(word, cells)| (word.value.clone(), texts(cells))).collect(),
+    }
+}
+
+fn entered(column: &RawColumn, raw: &RawEntered, units: &Units, problems: &mut Problems) -> Option<Entered> {
+    let family = column.quantity.as_ref().and_then(|quantity| units.family(quantity))?;
+    // How far apart two points are is a difference.
+    let asked = family.difference.as_ref().unwrap_or(&family.name);
+    match units.read(&raw.within, Some(asked), None) {
+        Ok(Value::Quantity(within)) => Some(Entered { names: raw.r#as.clone(), within: within.si }),
+        Ok(_) => {
+            fault(problems, &raw.within, "this is no quantity".to_owned(), "write a number with its unit");
+            None
+        }
+        Err(fault) => {
+            problems.push(fault.at(&raw.within.place));
+            None
+        }
     }
 }
 

@@ -3,10 +3,10 @@
 use std::borrow::Cow;
 use std::sync::Arc;
 
-use indexmap::IndexMap;
+use indexmap::{IndexMap, IndexSet};
 
 use super::collected::Collected;
-use super::description::Description;
+use super::description::{Check, Description};
 use standpipe_diagnostic::Diagnostic;
 use standpipe_job::event::Verdict;
 use standpipe_quantity::series::Series;
@@ -42,7 +42,7 @@ pub struct Judged {
 
 struct LogNames<'a> {
     series: &'a IndexMap<String, Arc<Series>>,
-    latest: IndexMap<&'static str, Value>,
+    latest: IndexMap<String, Value>,
 }
 
 impl Names for LogNames<'_> {
@@ -65,7 +65,7 @@ impl Description {
         if around.window.is_some() {
             return around.window.clone();
         }
-        let latest = around.spec.iter().map(|spec| ("spec", spec.clone())).collect();
+        let latest = around.spec.iter().map(|spec| ("spec".to_owned(), spec.clone())).collect();
         let names = LogNames { series: &IndexMap::new(), latest };
         match self.window.as_ref()?.evaluate(scripts, &names) {
             Ok(Value::Range(low, high)) => Some((low, high)),
@@ -74,9 +74,30 @@ impl Description {
     }
 
     pub fn judge(&self, log: &Collected, around: &Around, units: &Units, scripts: &Scripts) -> Vec<Judged> {
-        let names = LogNames { series: &log.series, latest: self.names(log, around, units, scripts) };
-        self.checks
-            .iter()
+        let mut names = LogNames { series: &log.series, latest: self.names(log, around, units, scripts) };
+        let mut untold: IndexMap<&str, Vec<String>> = IndexMap::new();
+        let mut faults: IndexMap<&str, Box<Diagnostic>> = IndexMap::new();
+        for (name, moment) in &self.moments {
+            let value = match moment.evaluate(scripts, &names) {
+                Ok(value) => value,
+                Err(Fault::NotShown(missing)) => {
+                    untold.insert(name, self.missing(&missing, &untold));
+                    Value::Unknown
+                }
+                Err(Fault::Failed(fault)) => {
+                    faults.insert(name, fault);
+                    Value::Unknown
+                }
+            };
+            names.latest.insert(name.clone(), value);
+        }
+        let applies = |check: &&Check| {
+            let when = check.when.as_ref().map(|when| when.evaluate(scripts, &names));
+            // Where it is not known whether a check applies, it does: it may not go unnoticed.
+            !matches!(when, Some(Ok(Value::Truth(false))))
+        };
+        let checks = self.checks.iter().filter(applies);
+        checks
             .map(|check| {
                 let (verdict, missing, fault) = match check.must.evaluate(scripts, &names) {
                     Ok(Value::Truth(true)) => (Verdict::Met, Vec::new(), None),
@@ -84,7 +105,8 @@ impl Description {
                     // Neither true nor false is no verdict, and never a good one.
                     Ok(_) => (Verdict::NotShown, vec!["its check gives neither true nor false".to_owned()], None),
                     Err(Fault::NotShown(missing)) => {
-                        (Verdict::NotShown, missing.iter().map(|name| self.missing(name)).collect(), None)
+                        let fault = missing.iter().find_map(|name| faults.get(name.as_str()).cloned());
+                        (Verdict::NotShown, self.missing(&missing, &untold), fault)
                     }
                     Err(Fault::Failed(fault)) => (Verdict::NotShown, Vec::new(), Some(fault)),
                 };
@@ -94,8 +116,19 @@ impl Description {
             .collect()
     }
 
-    /// What is not there, in words.
-    fn missing(&self, name: &str) -> String {
+    /// What is not there, in words, each once; `untold` says it of moments that could not be worked out.
+    fn missing(&self, names: &[String], untold: &IndexMap<&str, Vec<String>>) -> Vec<String> {
+        let mut words: Vec<String> = Vec::new();
+        for name in names {
+            match untold.get(name.as_str()) {
+                Some(reasons) => words.extend(reasons.iter().cloned()),
+                None => words.push(self.missing_one(name)),
+            }
+        }
+        IndexSet::<String>::from_iter(words).into_iter().collect()
+    }
+
+    fn missing_one(&self, name: &str) -> String {
         if let Some(column) = self.wanted.columns.get(name) {
             return format!("{}, which no column holds", column.title);
         }
@@ -107,39 +140,38 @@ impl Description {
         }
     }
 
-    fn names(
-        &self,
-        log: &Collected,
-        around: &Around,
-        units: &Units,
-        scripts: &Scripts,
-    ) -> IndexMap<&'static str, Value> {
+    fn names(&self, log: &Collected, around: &Around, units: &Units, scripts: &Scripts) -> IndexMap<String, Value> {
         let time = |seconds: f64| units.quantity(seconds, "s").map_or(Value::Unknown, Value::Quantity);
         let mut names = IndexMap::new();
         if let Some(spec) = &around.spec {
-            names.insert("spec", spec.clone());
+            names.insert("spec".to_owned(), spec.clone());
         }
         if let Some((low, high)) = self.window_of(around, scripts) {
-            names.insert("window", Value::Range(low, high));
+            names.insert("window".to_owned(), Value::Range(low, high));
         }
         let events = self
             .events
             .keys()
             .map(|name| (name.clone(), around.events.get(name).map_or(Value::Unknown, |seconds| time(*seconds))));
-        names.insert("event", Value::Record(events.collect()));
+        names.insert("event".to_owned(), Value::Record(events.collect()));
         if let Some((from, to)) = around.job_time
             && let (Value::Quantity(from), Value::Quantity(to)) = (time(from), time(to))
         {
-            names.insert("job_time", Value::Range(from, to));
+            names.insert("job_time".to_owned(), Value::Range(from, to));
         }
-        names.insert("gap", Value::Quantity(self.gap.clone()));
+        names.insert("gap".to_owned(), Value::Quantity(self.gap.clone()));
+        let apart = self.wanted.columns.keys().map(|name| {
+            let seconds = log.series.get(name).map_or(self.gap.si, |series| self.apart(series));
+            (name.clone(), time(seconds))
+        });
+        names.insert("apart".to_owned(), Value::Record(apart.collect()));
         let tally = &log.tally;
         let unreadable: u64 = tally.unreadable.iter().map(|first| first.count).sum::<u64>() + tally.timeless.count;
         let counts = [tally.rows, tally.backwards.count, tally.repeated.count, unreadable, tally.odd.count];
         let mut facts: IndexMap<String, Value> =
             FACTS.iter().zip(counts).map(|(name, count)| ((*name).to_owned(), Value::Number(count as f64))).collect();
         facts.insert("torn".to_owned(), Value::Truth(tally.torn));
-        names.insert("log", Value::Record(facts));
+        names.insert("log".to_owned(), Value::Record(facts));
         names
     }
 }

@@ -4,9 +4,12 @@ use std::io::Read;
 use std::path::Path;
 
 use super::{Around, Choices, Collected, Description};
+use jiff::SignedDuration;
+use jiff::civil::DateTime;
+
 use standpipe_diagnostic::Problems;
 use standpipe_diagnostic::source::Source;
-use standpipe_job::event::KeptLog;
+use standpipe_job::event::{Event, KeptLog};
 use standpipe_job::journal::evidence;
 use standpipe_job::plan::{Parsed, Plan, typed};
 use standpipe_job::{Record, replay};
@@ -51,4 +54,15 @@ pub fn around(kept: &KeptLog, plan: &Plan, before: &[Record]) -> Around {
         events: kept.events.clone(),
         job_time: kept.job_time,
     }
+}
+
+/// The moment of second 0. For what was kept before that was written down: by the first entry, whose second was.
+pub fn zero(kept: &KeptLog, before: &[Record]) -> Option<DateTime> {
+    kept.zero.or_else(|| {
+        let mut entries = before.iter().filter(|record| matches!(record.event, Event::Entered { .. }));
+        let (first, (second, _)) = (entries.next()?.at, kept.job_time?);
+        let last = entries.next_back().map_or(first, |record| record.at);
+        let milliseconds = SignedDuration::from_millis((second * 1000.0).round() as i64);
+        first.min(last).checked_sub(milliseconds).ok()
+    })
 }

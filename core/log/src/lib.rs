@@ -3,6 +3,7 @@
 //! Bytes are pushed in as they come, rows come out; a finished file and a growing stream go the same way, in memory that
 //! does not grow with them. Nothing is guessed: where two columns, units or decimal signs would do, it is asked.
 
+mod beside;
 mod cells;
 mod choices;
 mod clock;
@@ -27,6 +28,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub use beside::Contradiction;
 pub use choices::{Choices, TimeForm};
 pub use collected::{Collected, Unread};
 pub use description::{Check, Description, Event, schema};

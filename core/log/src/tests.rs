@@ -14,6 +14,7 @@ fn wanted() -> Arc<Wanted> {
         words: words.iter().map(|word| (*word).to_owned()).collect(),
         not: vec!["set point".to_owned()],
         required,
+        entered: None,
         stands_for: match quantity {
             None => IndexMap::from([("low".to_owned(), vec!["l".to_owned()])]),
             Some(_) => IndexMap::new(),

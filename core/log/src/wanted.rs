@@ -2,6 +2,8 @@
 
 use indexmap::IndexMap;
 
+use standpipe_yaml::At;
+
 #[derive(Clone, Debug, Default)]
 pub struct Wanted {
     /// Words in the heading of the column that holds the time.
@@ -19,8 +21,19 @@ pub struct WantedColumn {
     /// Words of a heading that say it is something else.
     pub not: Vec<String>,
     pub required: bool,
+    /// Readings that people enter of the same thing.
+    pub entered: Option<Entered>,
     /// What its words stand for: `D` -> `d`, `drive`.
     pub stands_for: IndexMap<String, Vec<String>>,
+}
+
+/// What a column is held against.
+#[derive(Clone, Debug)]
+pub struct Entered {
+    /// Names of readings of a job.
+    pub names: Vec<At<String>>,
+    /// How far apart the two may be, in base units.
+    pub within: f64,
 }
 
 /// A heading without what differs from one export to the next.

@@ -28,6 +28,7 @@ impl Kept<'_> {
             words: Vec::new(),
             not: Vec::new(),
             required: true,
+            entered: None,
             stands_for: IndexMap::new(),
         };
         let columns = IndexMap::from([(self.column.to_owned(), wanted)]);

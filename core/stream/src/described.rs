@@ -43,6 +43,7 @@ impl Described {
             words: Vec::new(),
             not: Vec::new(),
             required: true,
+            entered: None,
             stands_for: IndexMap::new(),
         });
         column.words.push(own);

@@ -90,6 +90,7 @@ pub fn wanted(columns: &[Column]) -> Wanted {
             words,
             not: Vec::new(),
             required: true,
+            entered: None,
             stands_for: IndexMap::new(),
         };
         (column.name.clone(), wanted)

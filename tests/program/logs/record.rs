@@ -65,9 +65,50 @@ fn kept_logs_stand_on_the_record_in_the_units_of_the_shop_and_where_they_show_no
     assert_eq!(at("level opening closed"), "49.6 °C");
     assert_eq!(at("road test began"), "outside the log");
     let of = |verdict: &str| trace["checks"].as_array().unwrap().iter().filter(|it| it["verdict"] == verdict).count();
-    assert!(of("met") > 5 && of("not met") == 1, "{:#}", trace["checks"]);
+    // The gap, and that it begins after the engine was started.
+    assert!(of("met") > 5 && of("not met") == 2, "{:#}", trace["checks"]);
     // A log of another time of the day shows nothing of this job, and nothing is drawn of it.
     let trace = &kept[1]["traces"][0];
     assert_eq!((trace["lines"].as_array().unwrap().len(), kept[1]["series"].as_array().unwrap().len()), (0, 0));
     assert!(trace["says"][1].as_str().unwrap().contains("there is no curve"), "{trace:#}");
+}
+
+#[test]
+fn a_log_that_contradicts_what_was_entered_at_the_same_time_is_said_by_audit_and_record() {
+    let folder = tempfile::tempdir().unwrap();
+    open_job(folder.path());
+    let text = fs::read_to_string(root().join("examples/logs/pickup.csv")).unwrap();
+    let warmer = |by: f64| -> String {
+        let rows = text.lines().skip(1).map(|row| {
+            let cells: Vec<&str> = row.split(',').collect();
+            format!("{},{:.1},{}\n", cells[0], cells[1].parse::<f64>().unwrap() + by, cells[2])
+        });
+        format!("timestamp,Sump temp [°C],Engine speed [rpm]\n{}", rows.collect::<String>())
+    };
+    let journal = folder.path().join("j");
+    let audited = || -> Value {
+        let audited: Value =
+            serde_json::from_slice(&standpipe(&["audit", "--format", "json"], &[&journal]).stdout).unwrap();
+        crate::reader::stored::point(&audited, "logs").clone()
+    };
+    let record = || String::from_utf8(standpipe(&["report"], &[&journal]).stdout).unwrap();
+    let keep = |name: &str, by: f64| {
+        let log = folder.path().join(name);
+        fs::write(&log, warmer(by)).unwrap();
+        let kept =
+            standpipe(&["log", "--keep", "--by", "rita", "--at", "2026-11-27T13:40:00", "--job"], &[&journal, &log]);
+        assert!(kept.status.code().unwrap() != 2, "{}", String::from_utf8_lossy(&kept.stderr));
+    };
+    // Another reader of the same fluid is a degree off: nobody is wrong.
+    keep("other-reader.csv", 1.0);
+    let logs = audited();
+    assert_eq!((logs["verdict"].as_str(), logs["looked_at"].as_u64()), (Some("holds"), Some(1)), "{logs:#}");
+    assert!(!record().contains("CONTRADICTS"));
+    // One whose rows run ahead of the job.
+    keep("sped-up.csv", 10.5);
+    let logs = audited();
+    assert_eq!(logs["verdict"], "does not hold", "{logs:#}");
+    assert_eq!(logs["findings"].as_array().unwrap().len(), 3, "start, window and closing: {logs:#}");
+    assert!(logs.to_string().contains("`sped-up.csv`: `close_temperature` was entered as 49.6 °C"), "{logs:#}");
+    assert!(record().contains("IT CONTRADICTS WHAT WAS ENTERED"), "{}", record());
 }

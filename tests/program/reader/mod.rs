@@ -3,7 +3,7 @@
 mod bench;
 mod curve;
 mod logs;
-mod stored;
+pub mod stored;
 
 use std::fs;
 use std::path::Path;

@@ -10,6 +10,7 @@ mod times;
 #[cfg(test)]
 mod tests;
 
+use std::collections::VecDeque;
 use std::sync::Arc;
 
 use crate::Scale;
@@ -19,6 +20,10 @@ pub use times::Times;
 const MOST: usize = 1 << 20;
 /// A series that grew to so many points gets room for the most at once: untouched room costs nothing, moving does.
 const MANY: usize = 1 << 14;
+/// Of fewer samples nobody can say how regularly they come. No source: own choice.
+const FEW: f64 = 20.0;
+/// Two things that hardly move are alike by chance; over so many steps they are not. No source: own choice.
+const TELLING: f64 = 5.0;
 /// Neighbours that become two, at first.
 const BUCKET: f64 = 4.0;
 
@@ -182,6 +187,26 @@ impl Series {
         (self.count > 1 && last > first).then(|| (last - first) / (self.count - 1) as f64)
     }
 
+    /// Seconds between the samples of a reader that writes regularly. None where more than one in twenty comes more than half
+    /// as late again or as early, and of so few samples that it can't be told.
+    pub fn pace(&self) -> Option<f64> {
+        // Of equal readings only the first and the last are kept, at nearly equal distances.
+        let steps = self.times.windows(2).zip(&self.gaps).filter(|(_, gap)| **gap > 0.0);
+        let mut steps: Vec<(f64, f64)> = steps
+            .map(|(pair, gap)| (f64::from(*gap), ((pair[1] - pair[0]) / f64::from(*gap)).round().max(1.0)))
+            .collect();
+        steps.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let count: f64 = steps.iter().map(|(_, count)| count).sum();
+        let mut passed = 0.0;
+        let (middle, _) = steps.iter().copied().find(|(_, steps)| {
+            passed += steps;
+            passed * 2.0 >= count
+        })?;
+        let regular = steps.iter().filter(|(gap, _)| *gap <= middle * 1.5 && *gap * 1.5 >= middle);
+        let regular: f64 = regular.map(|(_, count)| count).sum();
+        (count >= FEW && regular >= count * 0.95).then_some(middle)
+    }
+
     pub fn longest_gap(&self) -> f64 {
         self.gaps.iter().copied().fold(0f32, f32::max).into()
     }
@@ -274,6 +299,62 @@ impl Series {
             longest = longest.max(self.times[at].min(window.1) - self.times[start].max(window.0));
         }
         longest
+    }
+
+    /// The time of the first sample above a level that comes after one below it, no further apart than `gap`.
+    pub fn rose(&self, level: f64, gap: f64, window: (f64, f64)) -> Option<f64> {
+        let above = |value: f64| value > level && !crate::close(value, level);
+        (1..self.times.len())
+            .filter(|at| (window.0..=window.1).contains(&self.times[*at]))
+            .find(|at| {
+                above(self.values[*at]) && !above(self.values[at - 1]) && f64::from(self.gaps[at - 1]) <= slack(gap)
+            })
+            .map(|at| self.times[at])
+    }
+
+    /// By how much the readings rose at most within any stretch of so many seconds; none where there is no reading.
+    pub fn rise(&self, seconds: f64, window: (f64, f64)) -> Option<f64> {
+        let points: Vec<(f64, f64)> = self.within(window).collect();
+        // Places of what may still be the lowest of a stretch, their values rising.
+        let mut low: VecDeque<usize> = VecDeque::new();
+        let mut most: Option<f64> = None;
+        for (at, (time, value)) in points.iter().enumerate() {
+            while low.back().is_some_and(|back| points[*back].1 >= *value) {
+                low.pop_back();
+            }
+            low.push_back(at);
+            while low.front().is_some_and(|front| points[*front].0 < time - slack(seconds)) {
+                low.pop_front();
+            }
+            let rise = low.front().map_or(0.0, |front| value - points[*front].1);
+            most = Some(most.map_or(rise, |most| most.max(rise)));
+        }
+        most
+    }
+
+    /// Whether every reading is one that the other series had at most so many seconds before or after, to the steps in
+    /// which the coarser of the two is written. Looked at is where the other lasts as long on both sides. None where that says
+    /// nothing, since it hardly moves.
+    pub fn repeats(&self, other: &Series, late: f64, window: (f64, f64)) -> Option<bool> {
+        let (first, last) = other.span()?;
+        let window = (window.0.max(first + late), window.1.min(last - late));
+        let steps = [self.resolution(window), other.resolution(window)].into_iter().flatten();
+        let step = steps.fold(0.0, f64::max) * 1.01 + 1e-9;
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for (at, value) in self.within(window) {
+            let near = other.within((at - late, at + late));
+            let (least, most) = near.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), (_, value)| {
+                (least.min(value), most.max(value))
+            });
+            if least > most {
+                continue;
+            }
+            if value < least - step || value > most + step {
+                return Some(false);
+            }
+            (low, high) = (low.min(value), high.max(value));
+        }
+        (high - low > TELLING * step).then_some(true)
     }
 
     /// Steps between neighbours that are larger than this.

@@ -85,3 +85,49 @@ fn thinning_keeps_every_excursion_and_never_gives_more_than_there_was() {
     }
     assert_eq!(thin.when(1.0, (5.0, 2900.0), |value| value > 10.0).ever(), Some(false));
 }
+
+fn each(interval: f64, value: impl Fn(f64) -> f64) -> Series {
+    let points: Vec<(f64, f64)> = (0..200u32).map(|at| f64::from(at) * interval).map(|at| (at, value(at))).collect();
+    series(&points)
+}
+
+#[test]
+fn a_pace_is_what_nearly_all_samples_keep() {
+    assert_eq!(each(5.0, |at| at).pace(), Some(5.0));
+    // Equal readings are kept as first and last only, and count all the same.
+    assert_eq!(each(5.0, |_| 20.0).pace(), Some(5.0));
+    assert_eq!(series(&[(0.0, 1.0), (5.0, 2.0), (10.0, 3.0)]).pace(), None);
+    // Rows of a second, of which many are lost: no pace, only gaps.
+    let lost: Vec<(f64, f64)> = (0..400u32).filter(|at| at % 7 < 3).map(|at| (f64::from(at), f64::from(at))).collect();
+    assert_eq!(series(&lost).pace(), None);
+    // One stop of minutes does not change how it writes.
+    let stopped: Vec<(f64, f64)> =
+        (0..200u32).map(|at| f64::from(at) * 4.0 + if at > 90 { 300.0 } else { 0.0 }).map(|at| (at, at)).collect();
+    assert_eq!(series(&stopped).pace(), Some(4.0));
+}
+
+#[test]
+fn a_rise_is_seen_and_never_guessed_in_a_gap() {
+    let sudden = series(&[(0.0, 0.0), (1.0, 0.0), (2.0, 700.0), (3.0, 0.0), (9.0, 700.0)]);
+    assert_eq!(sudden.rose(300.0, 1.0, (0.0, 9.0)), Some(2.0));
+    assert_eq!(sudden.rose(300.0, 1.0, (3.0, 9.0)), None);
+    assert_eq!(sudden.rose(700.0, 1.0, (0.0, 9.0)), None);
+    let slow = series(&[(0.0, 20.0), (10.0, 24.0), (20.0, 22.0), (30.0, 27.0)]);
+    assert_eq!([10.0, 20.0, 30.0].map(|long| slow.rise(long, (0.0, 30.0))), [Some(5.0), Some(5.0), Some(7.0)]);
+    assert_eq!(slow.rise(10.0, (40.0, 50.0)), None);
+}
+
+#[test]
+fn a_copy_is_known_at_any_delay_and_chance_is_no_copy() {
+    // A course with a tooth in it, so that not any delay would do.
+    let course = |at: f64| 20.0 + at * 0.03 + (at / 7.0).floor() % 3.0 * 0.25;
+    let own = each(1.0, course);
+    for late in [0.0, 1.0, -2.0, 4.3] {
+        let copy = each(1.0, |at| course(at - late));
+        assert_eq!(own.repeats(&copy, 5.0, (0.0, 199.0)), Some(true), "{late}");
+        assert_eq!(copy.repeats(&own, 5.0, (0.0, 199.0)), Some(true), "{late}");
+    }
+    assert_eq!(own.repeats(&each(1.0, |at| course(at) * 1.1), 5.0, (0.0, 199.0)), Some(false));
+    assert_eq!(own.repeats(&each(1.0, |at| course(at - 60.0)), 5.0, (0.0, 199.0)), Some(false));
+    assert_eq!(each(1.0, |_| 18.0).repeats(&each(1.0, |_| 18.0), 5.0, (0.0, 199.0)), None);
+}

@@ -2,14 +2,12 @@
 
 use std::path::Path;
 
-use jiff::civil::DateTime;
-
 use super::collect::{number_in, unit_of};
 use super::readings::{around_times, course_says, has_read, samples};
 use super::sources::proven;
 use super::trace::{Checked, Paper, Trace, moment, start};
 use super::{Course, Drawn, Marked, NotDrawn, Picture, Series};
-use crate::shown::words;
+use crate::shown::{clock, show, words};
 use standpipe_diagnostic::Problems;
 use standpipe_job::event::KeptLog;
 use standpipe_job::plan::{Parsed, Plan};
@@ -87,7 +85,7 @@ fn course(
     course.window = description
         .window_of(around, &plan.scripts)
         .and_then(|(low, high)| Some([number_in(plan, &low, &course.unit)?, number_in(plan, &high, &course.unit)?]));
-    let zero = zero(kept, before);
+    let zero = standpipe_log::kept::zero(kept, before);
     course.since_start = zero.is_none();
     let from = zero.unwrap_or_else(start);
     let mut events: Vec<(f64, &str)> =
@@ -123,21 +121,18 @@ fn course(
         since_start: course.since_start,
     };
     let laid = course.since_start.then(|| "nothing says when it began".to_owned());
-    let trace = Trace { laid, ..trace }.lay(&log, &description.plot, from, description.gap.si, &paper);
+    let apart = log.series.get(&description.plot).map_or(description.gap.si, |series| description.apart(series));
+    let mut trace = Trace { laid, ..trace }.lay(&log, &description.plot, from, apart, &paper);
+    let contradicted = zero.map(|zero| description.contradictions(&log, zero, &state.readings)).unwrap_or_default();
+    trace.says.extend(contradicted.iter().map(|one| {
+        let range = plan.units.show_range(&one.low, &one.high, &plan.shop.style);
+        let (name, value) = (words(&one.reading.name), show(plan, &one.reading.value));
+        format!("IT CONTRADICTS WHAT WAS ENTERED: {name} {value} at {}; it shows {range}.", clock(one.reading.at))
+    }));
     if trace.lines.is_empty() {
         // What was read is no curve, and would look like one.
         (course.series, course.window) = (Vec::new(), None);
     }
     course.traces.push(trace);
     course
-}
-
-/// The moment of second 0. For what was kept before that was written down: by the first entry, whose second was.
-fn zero(kept: &KeptLog, before: &[Record]) -> Option<DateTime> {
-    kept.zero.or_else(|| {
-        let mut entries = before.iter().filter(|record| matches!(record.event, Event::Entered { .. }));
-        let (first, (second, _)) = (entries.next()?.at, kept.job_time?);
-        let last = entries.next_back().map_or(first, |record| record.at);
-        Some(moment(first.min(last), -second))
-    })
 }

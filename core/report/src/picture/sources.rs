@@ -184,6 +184,7 @@ mod tests {
             words: vec!["level".to_owned()],
             not: Vec::new(),
             required: true,
+            entered: None,
             stands_for: IndexMap::new(),
         };
         let columns = IndexMap::from([("level".to_owned(), level)]);

@@ -181,11 +181,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         run: |a| {
             let view = a.view(0)?;
             match (view.series.resolution(view.window), &view.series.kind) {
-                (Some(step), Kind::Measured(scale)) => {
-                    let sample = scale.quantity(step);
-                    // A step between points is a difference, which no scale of points has.
-                    give(if sample.point { Quantity::new(step, sample.dimension) } else { sample })
-                }
+                (Some(step), Kind::Measured(scale)) => give(difference(scale, step)),
                 _ => absent(&a, &view, "a change"),
             }
         },
@@ -196,6 +192,79 @@ pub(super) const FUNCTIONS: &[Function] = &[
         about: "Whether two whole series have the same values at the same times.",
         examples: &[("identical(series([0.s, 1.s], [5, 6]), series([0.s, 1.s], [5, 6]))", "true")],
         run: |a| Ok(a.view(0)?.series.same_as(&a.view(1)?.series).into()),
+    },
+    Function {
+        name: "repeats",
+        takes: &["series", "other", "late"],
+        about: "Whether a series shows nothing but another's readings, at most so much later or earlier; not known where it hardly moves.",
+        examples: &[
+            (
+                "repeats(series([0.s, 1.s, 2.s, 3.s, 4.s], [1, 2, 9, 20, 21]), series([0.s, 1.s, 2.s, 3.s, 4.s], [1, 2, 9, 20, 21]), 0.s)",
+                "true",
+            ),
+            (
+                "repeats(series([0.s, 1.s, 2.s, 3.s, 4.s], [1, 2, 9, 20, 21]), series([0.s, 1.s, 2.s, 3.s, 4.s], [1, 2, 3, 4, 5]), 0.s)",
+                "false",
+            ),
+            (
+                "repeats(series([0.s, 1.s, 2.s], [5, 6, 7]), series([0.s, 1.s, 2.s], [5, 6, 7]), 1.s)",
+                "not shown: a change that tells of the series",
+            ),
+        ],
+        run: |a| {
+            let (view, other, late) = (a.view(0)?, a.view(1)?, a.seconds(2)?);
+            let of = |view: &View| match &view.series.kind {
+                Kind::Measured(scale) => Some((scale.quantity(0.0).dimension, scale.quantity(0.0).point)),
+                Kind::Words(_) => None,
+            };
+            if of(&view).is_none() || of(&view) != of(&other) {
+                return Err(a.fail("wanted are two series of one quantity"));
+            }
+            match view.series.repeats(&other.series, late, view.window) {
+                Some(truth) => Ok(truth.into()),
+                None => absent(&a, &view, "a change that tells"),
+            }
+        },
+    },
+    Function {
+        name: "rose",
+        takes: &["series", "value", "gap"],
+        about: "When the readings first rose above a value, seen below it just before; not known where they did not, or in a gap.",
+        examples: &[
+            ("rose(series([0.s, 1.s, 2.s], [0, 0, 700]), 300, 1.s) == 2.s", "true"),
+            (
+                "rose(series([0.s, 9.s], [0, 700]), 300, 1.s)",
+                "not shown: a moment at which it rose above 300 of the series",
+            ),
+        ],
+        run: |a| {
+            let (view, level, gap) = (a.view(0)?, a.quantity(1)?, a.seconds(2)?);
+            alike(&a, &view, &level, true)?;
+            match view.series.rose(level.si, gap, view.window) {
+                Some(at) => give(a.time(at)?),
+                None => absent(&a, &view, &format!("a moment at which it rose above {}", a.run.shown(&level))),
+            }
+        },
+    },
+    Function {
+        name: "rise",
+        takes: &["series", "long"],
+        about: "By how much the readings rose at most within any stretch of that time; not known where there is none.",
+        examples: &[("rise(series([0.s, 10.s, 20.s], [20.degC, 24.degC, 27.degC]), 10.s) == 4.degC_diff", "true")],
+        run: |a| {
+            let (view, long) = (a.view(0)?, a.seconds(1)?);
+            match (view.series.rise(long, view.window), &view.series.kind) {
+                (Some(rise), Kind::Measured(scale)) => give(difference(scale, rise)),
+                _ => absent(&a, &view, "a reading"),
+            }
+        },
+    },
+    Function {
+        name: "cannot_tell",
+        takes: &["why"],
+        about: "Not known, for a check that has no means to tell; the text says why.",
+        examples: &[("1 > 2 || cannot_tell(\"which is more\")", "not shown: which is more")],
+        run: |a| Err(a.run.touch(&Absent(a.text(0)?.as_str().into()))),
     },
     Function {
         name: "crossed",
@@ -245,6 +314,12 @@ impl Arguments<'_, '_> {
 /// What is not there makes the result not shown.
 fn absent(a: &Arguments<'_, '_>, view: &View, what: &str) -> Answer {
     Err(a.run.touch(&Absent(format!("{what} of {}", view.series.name).into())))
+}
+
+/// A step between points is a difference, which no scale of points has.
+fn difference(scale: &Scale, step: f64) -> Quantity {
+    let sample = scale.quantity(step);
+    if sample.point { Quantity::new(step, sample.dimension) } else { sample }
 }
 
 pub(super) fn given(view: &View, value: f64) -> Answer {

@@ -73,10 +73,19 @@ pub(super) const FUNCTIONS: &[Function] = &[
                 "throughout(times_in(series([0.s, 1.s], [5, 5]), 5, 1.s), range(0.s, 4.s))",
                 "not shown: whether the series was 5, in a gap",
             ),
+            (
+                "throughout(times_in(series([0.s, 1.s], [5, 5]), 5, 1.s), range(1.s, 1.s))",
+                "not shown: whether the series was 5, over no time at all",
+            ),
         ],
         run: |a| {
             let (times, span) = (a.times(0)?, a.span(1)?);
-            told(&a, &times, times.throughout((a.seconds_of(&span.low)?, a.seconds_of(&span.high)?)))
+            let (from, to) = (a.seconds_of(&span.low)?, a.seconds_of(&span.high)?);
+            if to <= from {
+                // What is so for no time is so of anything.
+                return Err(a.run.touch(&Absent(format!("whether {}, over no time at all", times.what).into())));
+            }
+            told(&a, &times, times.throughout((from, to)))
         },
     },
     Function {
