@@ -169,7 +169,6 @@ pub const BAD: &[Bad] = &[
         name: "open for no time",
         change: |story, dice| {
             let at = story.closed;
-            story.closed = at;
             let before = dice.one_of(&[0.0, 0.0, 1.0, 3.0]);
             story.event("closed", |_| at);
             story.event("opened", |_| at - before);
