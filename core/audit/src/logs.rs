@@ -5,10 +5,10 @@ use std::path::Path;
 
 use super::point::Point;
 use standpipe_diagnostic::Problems;
+use standpipe_job::State;
 use standpipe_job::event::{Event, KeptLog, Record};
 use standpipe_job::journal::evidence;
 use standpipe_job::plan::{Parsed, Plan};
-use standpipe_job::state::Reading;
 use standpipe_log::Contradiction;
 
 pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) -> Point {
@@ -27,11 +27,11 @@ pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) 
     let mut quiet = Problems::new();
     let parsed = Parsed::new(plan.snapshot.files.clone(), &mut quiet);
     // What was entered after a log was kept is held against it as well.
-    let readings = standpipe_job::replay::replay(records).readings;
+    let after = standpipe_job::replay::replay(records);
     for (index, kept) in kept {
         point.looked_at += 1;
         let seq = records[index].seq;
-        match again(plan, &parsed, (&records[..index], &readings), kept, folder) {
+        match again(plan, &parsed, (&records[..index], &after), kept, folder) {
             Err(why) => point.unshown(seq, format!("`{}` can't be judged again: {why}", kept.evidence.name)),
             Ok(differences) => {
                 for difference in differences {
@@ -47,7 +47,7 @@ pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) 
 fn again(
     plan: &Plan,
     parsed: &Parsed,
-    (before, readings): (&[Record], &[Reading]),
+    (before, after): (&[Record], &State),
     kept: &KeptLog,
     folder: &Path,
 ) -> Result<Vec<String>, String> {
@@ -72,7 +72,7 @@ fn again(
     let strange = kept.verdicts.iter().filter(|one| !known(&one.check));
     differences.extend(strange.map(|one| format!("there is no check `{}`", one.check)));
     let zero = standpipe_log::kept::zero(kept, before);
-    let contradicted = zero.map(|zero| description.contradictions(&log, zero, readings)).unwrap_or_default();
+    let contradicted = zero.map(|zero| description.contradictions(&log, zero, &after.readings)).unwrap_or_default();
     differences.extend(contradicted.iter().map(|one| {
         let Contradiction { reading, low, high } = one;
         let shown = parsed.units.show_range(low, high, &plan.shop.style);
