@@ -26,7 +26,11 @@ impl Run<'_> {
         let mut whats: Vec<(DateTime, What)> = Vec::new();
         if let (false, Some((at, _))) = (feed.begun, heard.first()) {
             feed.begun = true;
+            // Where a run ended before the answer that it listened for, what was heard until then stands in the journal
+            // already: it was followed all the time.
+            let told = |name: &str, at: DateTime| self.state.streams.get(name).is_some_and(|before| before.at >= at);
             let names = feed.live.columns.iter().map(|column| &column.name);
+            let names = names.filter(|name| !told(name, *at));
             whats
                 .extend(names.filter_map(|name| Some((*at, began(&feed.live, &self.state, name, &feed.source, *at)?))));
         }
