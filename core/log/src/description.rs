@@ -337,23 +337,6 @@ fn entered(quantity: Option<&str>, raw: &RawEntered, units: &Units, problems: &m
     }
 }
 
-fn entered(column: &RawColumn, raw: &RawEntered, units: &Units, problems: &mut Problems) -> Option<Entered> {
-    let family = column.quantity.as_ref().and_then(|quantity| units.family(quantity))?;
-    // How far apart two points are is a difference.
-    let asked = family.difference.as_ref().unwrap_or(&family.name);
-    match units.read(&raw.within, Some(asked), None) {
-        Ok(Value::Quantity(within)) => Some(Entered { names: raw.r#as.clone(), within: within.si }),
-        Ok(_) => {
-            fault(problems, &raw.within, "this is no quantity".to_owned(), "write a number with its unit");
-            None
-        }
-        Err(fault) => {
-            problems.push(fault.at(&raw.within.place));
-            None
-        }
-    }
-}
-
 /// What editors are told of a description.
 pub fn schema() -> schemars::Schema {
     schemars::schema_for!(RawDescription)

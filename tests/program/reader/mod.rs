@@ -43,6 +43,26 @@ fn readings_are_taken_at_the_time_of_the_answer_and_the_journal_is_the_same_ever
     assert_eq!((again.0, bench.events("one").len()), (0, events.len()), "{}", again.1);
 }
 
+/// Wherever a run ended before an answer, what the reader did until then stands in the journal once.
+#[test]
+fn cut_off_before_an_answer_it_comes_to_the_same_turns() {
+    let bench = Bench::new(TAKEN, &log(0..0));
+    assert_eq!(bench.run("whole").0, 0);
+    let whole = fs::read_to_string(bench.path("whole/journal.jsonl")).unwrap();
+    let lines: Vec<&str> = whole.split_inclusive('\n').collect();
+    let entered = lines.iter().position(|line| line.contains("\"event\":\"entered\"")).unwrap();
+    assert!(entered >= 5, "begun, followed, reached: {whole}");
+    for kept in 1..=entered {
+        let journal = format!("cut-{kept}");
+        let folder = bench.path(&journal);
+        fs::create_dir(&folder).unwrap();
+        fs::copy(bench.path("whole/plan.json"), folder.join("plan.json")).unwrap();
+        fs::write(folder.join("journal.jsonl"), lines[..kept].concat()).unwrap();
+        assert_eq!(bench.run(&journal).0, 0);
+        assert_eq!(bench.turns(&journal), bench.turns("whole"), "after {kept} of {} lines", lines.len());
+    }
+}
+
 #[test]
 fn a_stale_reader_passes_nothing_and_says_so() {
     let bench = Bench::new(TAKEN, &log(270..600));

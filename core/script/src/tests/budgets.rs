@@ -83,6 +83,18 @@ fn both_ways_draw_the_line_at_the_same_place() {
     }
 }
 
+#[test]
+fn whole_numbers_end_at_the_same_place_both_ways() {
+    for body in [
+        "let a = abs(-9223372036854775807 - 1); ",
+        "let a = abs(-9223372036854775807); ",
+        "let a = 9007199254740993 == 9007199254740992; if a { throw \"equal\" } ",
+        "let a = -(-9223372036854775807 - 1); ",
+    ] {
+        both_ways(body, IndexMap::new());
+    }
+}
+
 /// What a script throws may be as long as a text may be; what is quoted of it is not.
 #[test]
 fn what_is_thrown_is_cut() {
