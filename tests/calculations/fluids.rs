@@ -58,12 +58,75 @@ fn viscosity_follows_the_line_of_the_standard() {
         ];
         let given: Vec<(&str, &str)> = given.iter().map(|(name, text)| (*name, text.as_str())).collect();
         let outcome = bench.run("viscosity-at-temperature", &given);
-        near(bench.number(&outcome, "viscosity", "mm2/s"), number(&row, "kv_expected_cSt"), 1e-9, &row);
+        // Computed by the simple form, which leaves out what counts for thin liquids: 2e-4 at 2.1 mm2/s, nothing from 5 upwards.
+        let thinnest = number(&row, "kv2_cSt").min(number(&row, "kv_expected_cSt"));
+        let tolerance = if thinnest < 5.0 { 1e-2 } else { 1e-9 };
+        near(bench.number(&outcome, "viscosity", "mm2/s"), number(&row, "kv_expected_cSt"), tolerance, &row);
         let inside = (40.0..=100.0).contains(&number(&row, "T_C"));
         assert_eq!(outcome.warnings.is_empty(), inside, "{row:?}");
     }
     let swapped = [("kv40", "5 mm2/s"), ("kv100", "28 mm2/s"), ("temperature", "50 degC")];
     bench.refused("viscosity-at-temperature", &swapped, "faulty-script");
+}
+
+/// Half and half of two thin liquids: the middle of their log log Z, which the table has to twelve digits.
+#[test]
+fn thin_liquids_have_the_whole_z_of_the_standard() {
+    let bench = Bench::new();
+    let all = rows("viscosity_z_terms.csv", 36);
+    let thin: Vec<(f64, f64)> = all
+        .iter()
+        .filter(|row| row["form"] == "single_exp" && number(row, "v_cSt") >= 0.6)
+        .map(|row| (number(row, "v_cSt"), number(row, "Z")))
+        .collect();
+    assert!(thin.len() >= 7, "{}", thin.len());
+    for pair in thin.windows(2) {
+        let of = |v: f64| format!("{v} mm2/s");
+        let given = [("kv_a", of(pair[0].0)), ("kv_b", of(pair[1].0)), ("share_b", "50 %".to_owned())];
+        let given: Vec<(&str, &str)> = given.iter().map(|(name, text)| (*name, text.as_str())).collect();
+        let v = bench.number(&bench.run("viscosity-of-blend", &given), "viscosity", "mm2/s");
+        let middle = (pair[0].1.log10().log10() + pair[1].1.log10().log10()) / 2.0;
+        near(v + 0.7 + (-1.47 - 1.84 * v - 0.51 * v * v).exp(), 10f64.powf(10f64.powf(middle)), 1e-10, &pair);
+    }
+    // A solvent that the sheet can say nothing of where it is hot.
+    let thinner = [("kv40", "2 mm2/s"), ("kv100", "1 mm2/s"), ("temperature", "900 degC")];
+    bench.refused("viscosity-at-temperature", &thinner, "faulty-script");
+}
+
+#[test]
+fn flow_that_is_neither_laminar_nor_turbulent_is_said() {
+    let bench = Bench::new();
+    let warned = |viscosity: &str| {
+        let given = [
+            ("volume", "1 L"),
+            ("head", "0.5 m"),
+            ("hose_length", "1.5 m"),
+            ("hose_bore", "10 mm"),
+            ("viscosity", viscosity),
+        ];
+        let outcome = bench.run("gravity-fill", &given);
+        (bench.number(&outcome, "reynolds", "1"), !outcome.warnings.is_empty())
+    };
+    let (mut laminar, mut between, mut turbulent) = (0, 0, 0);
+    for tenths in 5..120 {
+        let (reynolds, warned) = warned(&format!("{} mm2/s", f64::from(tenths) / 10.0));
+        let there = reynolds > 2000.0 && reynolds < 4000.0;
+        assert_eq!(warned, there, "{reynolds}");
+        laminar += usize::from(reynolds <= 2000.0);
+        between += usize::from(there);
+        turbulent += usize::from(reynolds >= 4000.0);
+    }
+    assert!(laminar > 0 && between > 0 && turbulent > 0, "{laminar} {between} {turbulent}");
+}
+
+#[test]
+fn an_area_as_small_as_a_coin_is_warned_of() {
+    let bench = Bench::new();
+    let warned = |area: &str| {
+        let given = [("excess", "0.1 L"), ("free_area", area), ("pipe_bore", "8 mm"), ("viscosity", "20 mm2/s")];
+        bench.run("overflow-time", &given).warnings.len()
+    };
+    assert_eq!((warned("600 mm2"), warned("600 cm2")), (1, 0));
 }
 
 #[test]

@@ -3,11 +3,11 @@
 mod bench;
 mod bolts;
 mod fluids;
+mod forecasts;
 mod heat;
 mod mixing;
 mod money;
 mod tools;
-mod warming;
 
 use indexmap::IndexMap;
 use standpipe::library::Kind;

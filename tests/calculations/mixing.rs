@@ -57,9 +57,10 @@ fn blends_follow_walther_and_other_rules_stay_near() {
         let given: Vec<(&str, &str)> = given.iter().map(|(name, text)| (*name, text.as_str())).collect();
         let found = bench.number(&bench.run("viscosity-of-blend", &given), "viscosity", "mm2/s");
         match row["kind"].as_str() {
-            // Twelve digits.
+            // Twelve digits; without the further terms of Z, which count for thin ones.
             "blend_walther_0.7" => {
-                near(found, number(row, "blend_cSt"), 1e-11, row);
+                let thinnest = number(row, "v1_cSt").min(number(row, "v2_cSt"));
+                near(found, number(row, "blend_cSt"), if thinnest < 5.0 { 5e-4 } else { 1e-11 }, row);
                 same += 1;
             }
             // Z with further terms below 2 mm2/s, and an index by mass: the sheet says how far they lie apart.

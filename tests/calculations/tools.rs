@@ -77,6 +77,17 @@ fn a_torque_wrench_is_set_and_judged_by_its_standard() {
     );
 }
 
+#[test]
+fn an_adapter_folded_back_over_most_of_the_wrench_is_refused() {
+    let bench = Bench::new();
+    let given = |offset: &'static str| {
+        [("torque", "40 N·m"), ("wrench_length", "450 mm"), ("offset", offset), ("angle", "180 °")]
+    };
+    near(bench.number(&bench.run("wrench-setting", &given("200 mm")), "setting", "N·m"), 72.0, 1e-12, &"200 mm");
+    // It would have been set to 3,000 N·m.
+    bench.refused("wrench-setting", &given("444 mm"), "faulty-script");
+}
+
 fn order(bench: &Bench, count: usize, pattern: &str) -> Vec<usize> {
     let outcome = bench.run("tightening-order", &[("count", &count.to_string()), ("pattern", pattern)]);
     let Value::List(order) = &outcome.outputs["order"] else { panic!("no list") };

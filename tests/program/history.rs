@@ -150,7 +150,7 @@ fn what_does_not_hold_is_not_finished_or_tells_too_little_is_passed_over_and_sai
         let typed = text.replacen("log: { file: ", "enter: { sump_temperature: 71.5 degC } # ", 1);
         typed.replacen("log: { file: ", "enter: { sump_temperature: 43.6 degC } # ", 1)
     });
-    assert!(said().contains("1 finished job of this family") && said().contains("found 2"), "{}", said());
+    assert!(said().contains("1 finished job of this family") && said().contains("it takes 3"), "{}", said());
     // A byte changed afterwards.
     run_van(jobs.path(), "van", |text| text);
     fs::remove_dir_all(jobs.path().join("two")).unwrap();

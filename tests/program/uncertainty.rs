@@ -308,6 +308,17 @@ fn trials_that_the_sheet_refuses_are_no_uncertainty() {
     assert!(json["outputs"]["factor"]["value"].is_number() && json["outputs"]["factor"]["uncertainty"].is_null());
 }
 
+/// Once in two thousand trials the density falls below what the sheet takes: the interval stands, and says so.
+#[test]
+fn a_trial_refused_now_and_then_takes_no_interval_away() {
+    let args = ["calc", "volume-correction", "temperature=20(1) degC", "density_15=801.0(3) kg/m3", "--format", "json"];
+    let output = Command::cargo_bin("standpipe").unwrap().args(args).output().unwrap();
+    let json: Json = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(output.status.code(), Some(0), "{json}");
+    assert!(json["outputs"]["factor"]["uncertainty"].is_object(), "{json}");
+    assert!(json.to_string().contains("refused: "), "{json}");
+}
+
 #[test]
 fn a_verdict_is_shown_with_how_often_it_came() {
     let args = ["calc", "fluid-ledger", "removed=6.35 L", "added=6.4 L", "overflow=", "temperature=20 degC"];

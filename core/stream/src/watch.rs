@@ -11,9 +11,12 @@ const INTERVALS: f64 = 3.0;
 /// A reading that does not change at all for so long is taken for frozen. No source: own choice; where a display of whole
 /// degrees changes more slowly, a shop sets `frozen_after`.
 const FROZEN: f64 = 180.0;
-/// How far back readings are kept, and how many at most: a sheet takes no more than some hundred.
-const RECENT: f64 = 300.0;
+/// How far back readings are kept, and how many at most: a sheet takes no more than some hundred. No source: own choice; half an hour
+/// shows how a warm-up bends.
+const RECENT: f64 = 1800.0;
 const MOST: usize = 20_000;
+/// What lies beyond so long a gap belongs to another course.
+const ANOTHER: f64 = 300.0;
 const MOST_TOLD: usize = 240;
 
 /// Seconds; what is not given has a default.
@@ -125,8 +128,7 @@ impl Watch {
         if self.unbroken.is_none() || gap.max(waited) > limit {
             self.unbroken = Some(reading.seen);
         }
-        // The past beyond a long gap is another warm-up.
-        if gap > RECENT {
+        if gap > ANOTHER {
             self.recent.clear();
         }
         self.recent.push_back(reading);

@@ -117,38 +117,71 @@ fn part(text: &str, known: &Known, path: &[&str]) -> f64 {
     }
 }
 
-#[test]
-fn a_trend_that_does_not_wander_is_the_straight_line() {
-    let known = Known::default();
-    let trend = "fit_trend([0, 1, 2.5, 4, 7], [1.3, 2.9, 6.2, 9.4, 14.8], [0.5, 0.5, 0.5, 0.5, 0.5], 0, 1e12)";
-    let line = "fit_line([0, 1, 2.5, 4, 7], [1.3, 2.9, 6.2, 9.4, 14.8])";
-    let slope = part(&format!("{line}.slope"), &known, &[]);
-    let end = part(&format!("{line}.start"), &known, &[]) + 7.0 * slope;
-    near(&[part(&format!("{trend}.rate"), &known, &[])], &[slope], 1e-6);
-    near(&[part(&format!("{trend}.level"), &known, &[])], &[end], 1e-6);
-    // Variance of a slope: that of a value over the sum of squares of x about its mean, 0.25 / 30.2.
-    near(&[part(&format!("{trend}.rate_variance"), &known, &[])], &[0.25 / 30.2], 1e-6);
-    // Three further on: the line there, and its variance 0.25 (1/5 + (10 - 2.9)^2 / 30.2).
-    let ahead = format!("trend_ahead({trend}, 3, 0, 1e12)");
-    near(&[part(&format!("{ahead}.level"), &known, &[])], &[end + 3.0 * slope], 1e-6);
-    near(&[part(&format!("{ahead}.level_variance"), &known, &[])], &[0.25 * (0.2 + 7.1 * 7.1 / 30.2)], 1e-6);
+/// When the series is above a target, at the probabilities asked for, with one course and what is changed of it.
+fn reached(target: f64, changed: &[(&str, &str)]) -> Vec<f64> {
+    let mut ask = vec![
+        ("shares", "[0.05, 0.5, 0.95]"),
+        ("far", "60"),
+        ("settles", "[1e9]"),
+        ("fades", "[1]"),
+        ("trembles", "[1e-6]"),
+        ("ahead", "0"),
+        ("ahead_share", "0.5"),
+        ("wander", "0"),
+        ("jump", "0"),
+        ("every", "1"),
+    ];
+    for (name, value) in changed {
+        ask.iter_mut().filter(|(own, _)| own == name).for_each(|(_, own)| *own = value);
+    }
+    let ask: Vec<String> = ask.iter().map(|(name, value)| format!("{name}: {value}")).collect();
+    let (xs, ys) = ("[-7, -6, -4.5, -3, 0]", "[1.3, 2.9, 6.2, 9.4, 14.8]");
+    let text = format!("when_reached({xs}, {ys}, [0.5, 0.5, 0.5, 0.5, 0.5], [{target}], #{{ {} }})", ask.join(", "));
+    match evaluate_with(&Known::default(), &text).unwrap_or_else(|fault| panic!("{text}: {fault:?}")) {
+        Value::List(lists) => match &lists[0] {
+            Value::List(times) => times
+                .iter()
+                .map(|time| match time {
+                    Value::Number(time) => *time,
+                    other => panic!("{other:?}"),
+                })
+                .collect(),
+            other => panic!("{other:?}"),
+        },
+        other => panic!("{other:?}"),
+    }
 }
 
 #[test]
-fn what_wanders_is_less_known_the_further_on() {
+fn a_course_that_neither_trembles_nor_settles_is_the_straight_line() {
+    let line = "fit_line([-7, -6, -4.5, -3, 0], [1.3, 2.9, 6.2, 9.4, 14.8])";
     let known = Known::default();
-    let trend = "fit_trend([0, 1, 2, 3], [0, 1, 2, 3], [0.1, 0.1, 0.1, 0.1], 0.3, 50)";
-    let now = part(&format!("{trend}.level_variance"), &known, &[]);
-    let variance = |by: i32| part(&format!("trend_ahead({trend}, {by}, 0.3, 50).level_variance"), &known, &[]);
-    near(&[variance(0)], &[now], 1e-12);
-    assert!(variance(1) > now && variance(4) > 3.0 * variance(2), "{} {} {}", variance(1), variance(2), variance(4));
-    // In two steps as in one.
-    let twice = format!("trend_ahead(trend_ahead({trend}, 2, 0.3, 50), 2, 0.3, 50).level_variance");
-    near(&[part(&twice, &known, &[])], &[variance(4)], 1e-9);
-    // What dies away goes no further than its rate times the constant.
-    let far = part(&format!("trend_ahead({trend}, 5000, 0, 50).level"), &known, &[]);
-    let rate = part(&format!("{trend}.rate"), &known, &[]);
-    near(&[far], &[part(&format!("{trend}.level"), &known, &[]) + 50.0 * rate], 1e-9);
+    let (slope, start) = (part(&format!("{line}.slope"), &known, &[]), part(&format!("{line}.start"), &known, &[]));
+    // Close enough that the search goes in small steps.
+    let found = reached(25.0, &[("far", "12")]);
+    let there = (25.0 - start) / slope;
+    near(&found[1..2], &[there], 3e-3);
+    // The line's own spread there: 0.25 (1/5 + (x + 4.1)^2 / 30.2), at most 1.645 of its roots away.
+    let spread = |x: f64| (0.25 * (0.2 + (x + 4.1).powi(2) / 30.2)).sqrt();
+    let off = |x: f64, side: f64| start + slope * x + side * 1.644_853_6 * spread(x) - 25.0;
+    assert!(off(found[0], 1.0).abs() < 0.06 && off(found[2], -1.0).abs() < 0.06, "{found:?}");
+}
+
+#[test]
+fn what_may_change_makes_a_wider_span_and_what_settles_stops() {
+    let width = |changed: &[(&str, &str)]| {
+        let found = reached(30.0, changed);
+        found[2] - found[0]
+    };
+    let plain = width(&[]);
+    for more in [("wander", "0.1"), ("trembles", "[0.3]"), ("ahead", "2")] {
+        let changed = if more.0 == "wander" { vec![more] } else { vec![more, ("fades", "[4]")] };
+        assert!(width(&changed) > 1.2 * plain, "{more:?}: {} {plain}", width(&changed));
+    }
+    // Some 2 for each of x, which die away within 2: a target 20 further on is never reached.
+    assert_eq!(reached(35.0, &[("settles", "[2]"), ("far", "1000")]), Vec::<f64>::new());
+    // Too far for the latest, not for the earliest.
+    assert!(reached(30.0, &[("wander", "0.3"), ("far", "8")]).len() < 3);
 }
 
 #[test]

@@ -41,6 +41,9 @@ pub struct Plan<'a> {
 /// Trials of one batch. 100 / (1 - level), the least that JCGM 101:2008 7.2.2 has for a 95 % interval: the batches are
 /// judged together, and a script is no cheap model.
 const BATCH: usize = 2_000;
+/// Where no more than this share of the trials is refused, an interval stands: it is made so wide that it holds as many of all trials
+/// even if every refused one lies outside. No source: own choice, a fiftieth of what lies outside anyway.
+const RARE: f64 = 0.001;
 /// Texts that differ more than this are no verdicts.
 const VERDICTS: usize = 12;
 /// Compiling takes some milliseconds. In this time programs do hundreds of thousands of trials, and most are through.
@@ -70,7 +73,7 @@ pub struct Propagated {
     /// How far each uncertain input alone moves each output: half the difference of the results at its value plus and minus
     /// its standard uncertainty.
     pub contributions: IndexMap<String, IndexMap<String, f64>>,
-    /// Trials with a warning, and the first one.
+    /// Trials with a warning or that were refused, and the first one.
     pub warned: (u64, Option<String>),
 }
 
@@ -91,7 +94,7 @@ pub enum Found {
 /// Why nothing came of them.
 #[derive(Clone, Debug)]
 pub enum Fault {
-    /// Some trials could not be computed: how many of how many, and what the first said.
+    /// More than a few trials could not be computed: how many of how many, and what the first said.
     Refused {
         /// How many trials were refused.
         refused: u64,
@@ -182,7 +185,8 @@ struct Tally {
     trials: u64,
     numbers: IndexMap<String, Series>,
     texts: IndexMap<String, BTreeMap<String, u64>>,
-    refused: Option<(u64, String)>,
+    refused: u64,
+    first: Option<String>,
     warned: u64,
     warning: Option<String>,
 }
@@ -199,27 +203,36 @@ impl Tally {
                 *own.entry(text).or_default() += count;
             }
         }
-        if let (None, Some(first)) = (&self.refused, batch.first) {
-            self.refused = Some((batch.refused, first));
-        }
+        self.refused += batch.refused;
+        self.first = self.first.take().or(batch.first);
         self.warned += batch.warned;
         self.warning = self.warning.take().or(batch.warning);
     }
 
     fn is_enough(&self, plan: &Plan<'_>) -> bool {
         let settled = self.trials >= plan.least && self.numbers.values().all(Series::is_settled);
-        settled || self.refused.is_some()
+        settled || self.refuses()
+    }
+
+    fn refuses(&self) -> bool {
+        self.refused as f64 > RARE * self.trials as f64
     }
 
     fn end(self, plan: &Plan<'_>, scripts: &Scripts) -> Result<Propagated, Fault> {
-        if let Some((refused, first)) = self.refused {
-            return Err(Fault::Refused { refused, trials: self.trials, first });
+        if self.refuses() {
+            return Err(Fault::Refused {
+                refused: self.refused,
+                trials: self.trials,
+                first: self.first.unwrap_or_default(),
+            });
         }
+        let came = self.trials - self.refused;
+        let level = LEVEL * self.trials as f64 / came as f64;
         let settled = self.numbers.values().all(Series::is_settled);
         let mut outputs = IndexMap::new();
         for name in plan.sheet.outputs.keys() {
-            if let Some(series) = self.numbers.get(name).filter(|series| series.all.len() as u64 == self.trials) {
-                let (low, high) = series.interval(LEVEL);
+            if let Some(series) = self.numbers.get(name).filter(|series| series.all.len() as u64 == came) {
+                let (low, high) = series.interval(level);
                 let uncertain = Uncertain { standard: series.standard(), low, high };
                 outputs.insert(name.clone(), Found::Number { mean: series.mean(), uncertain });
             } else if let Some(counts) = self.texts.get(name).filter(|counts| counts.len() <= VERDICTS) {
@@ -230,7 +243,10 @@ impl Tally {
             }
         }
         let contributions = contributions(plan, scripts);
-        Ok(Propagated { trials: self.trials, settled, outputs, contributions, warned: (self.warned, self.warning) })
+        // One that was refused is told beside those with a warning, before them.
+        let warning = self.first.map(|first| format!("refused: {first}")).or(self.warning);
+        let warned = (self.warned + self.refused, warning);
+        Ok(Propagated { trials: self.trials, settled, outputs, contributions, warned })
     }
 }
 

@@ -20,8 +20,10 @@ pub(super) enum Unfit {
     Straight,
     /// They make their way between two neighbours.
     Sudden,
-    /// Nothing changes, or the search came to no end.
+    /// Nothing changes.
     Unclear,
+    /// The search came to no end.
+    Endless,
 }
 
 /// For a constant that is given the rest is linear, so the constant alone is searched for over a wide grid, and the best
@@ -64,7 +66,8 @@ pub(super) fn approach(x: &[f64], y: &[f64], limit: Option<f64>) -> Result<Appro
     let typical = [constant, highest - lowest, highest - lowest];
     let (found, solution) = minimise(&from, &typical[..unknowns], &mut rest).map_err(|trouble| match trouble {
         Trouble::Dependent => Unfit::Straight,
-        Trouble::Failed(()) | Trouble::Endless => Unfit::Unclear,
+        Trouble::Failed(()) => Unfit::Unclear,
+        Trouble::Endless => Unfit::Endless,
     })?;
     Ok(at_zero(&found, &solution, limit, low, x.len() - unknowns))
 }

@@ -17,6 +17,13 @@ type Rest<'a, E> = dyn FnMut(&[f64]) -> Result<Vec<f64>, E> + 'a;
 const ROUNDS: usize = 200;
 /// A step that changes no unknown by more than this share ends the search.
 const STEP: f64 = 1e-12;
+/// Squares that shrink by no more than this share in so many rounds are at their least as far as rounding lets it be told: without
+/// this the search goes to and fro for ever where a step never gets as small as that.
+const GAIN: f64 = 1e-11;
+const IDLE: usize = 4;
+/// Where the curve goes through every value, what is left over is rounding, which shrinks and grows by chance and lets no step get
+/// as small as `STEP`: in the end one of this share is small enough.
+const NEAR: f64 = 1e-8;
 
 /// The unknowns for which the squares of what is left over add up to the least, found from a start;
 /// `typical` says how large each is, where it may come near to zero.
@@ -31,7 +38,7 @@ pub(super) fn minimise<E>(
     let mut at = start.to_vec();
     let mut left = rest(&at).map_err(Trouble::Failed)?;
     let mut least = squared(&left);
-    let mut damping = 1e-3;
+    let (mut damping, mut idle, mut near) = (1e-3, 0, false);
     let mut rows = slopes(&at, typical, rest).map_err(Trouble::Failed)?;
     let mut weight = vec![0.0; at.len()];
     heavier(&mut weight, &rows);
@@ -39,10 +46,14 @@ pub(super) fn minimise<E>(
     for _ in 0..ROUNDS {
         let step = damped(&rows, &left, damping, &weight).ok_or(Trouble::Dependent)?;
         let next: Vec<f64> = at.iter().zip(&step).map(|(value, step)| value + step).collect();
-        let still = step.iter().zip(at.iter().zip(typical)).all(|(step, (value, typical))| {
-            // An unknown that is nothing but noise around zero is measured by where the search began.
-            step.abs() <= STEP * value.abs().max(typical * 1e-6)
-        });
+        let within = |share: f64| {
+            step.iter().zip(at.iter().zip(typical)).all(|(step, (value, typical))| {
+                // An unknown that is nothing but noise around zero is measured by where the search began.
+                step.abs() <= share * value.abs().max(typical * 1e-6)
+            })
+        };
+        let still = within(STEP);
+        near = within(NEAR);
         // A place where the function can't be told, or where an unknown makes no difference, is as bad as one far off.
         let better = rest(&next).ok().filter(|left| squared(left) <= least).and_then(|left| {
             let rows = slopes(&next, typical, rest).ok()?;
@@ -53,16 +64,21 @@ pub(super) fn minimise<E>(
             Some(there) => {
                 at = next;
                 (left, rows) = there;
-                least = squared(&left);
+                let before = std::mem::replace(&mut least, squared(&left));
+                idle = if before - least <= GAIN * before { idle + 1 } else { 0 };
                 damping = (damping / 10.0).max(1e-15);
                 heavier(&mut weight, &rows);
             }
             None => damping *= 10.0,
         }
-        if still || damping > 1e15 {
+        if still || idle >= IDLE || damping > 1e15 {
             let solution = solve(rows, left).ok_or(Trouble::Dependent)?;
             return Ok((at, Solution { rest: least, ..solution }));
         }
+    }
+    if near {
+        let solution = solve(rows, left).ok_or(Trouble::Dependent)?;
+        return Ok((at, Solution { rest: least, ..solution }));
     }
     Err(Trouble::Endless)
 }

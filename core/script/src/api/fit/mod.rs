@@ -1,11 +1,12 @@
 //! Curves through readings, by least squares.
 
+mod course;
 mod exponential;
 mod marquardt;
 mod recent;
 mod robust;
 mod squares;
-mod trend;
+mod thinned;
 
 use rhai::{Array, Dynamic, Map};
 
@@ -225,6 +226,7 @@ fn exponential(a: Arguments<'_, '_>) -> Answer {
             Unfit::Straight => a.fail("the values follow a straight line, so no constant can be told"),
             Unfit::Sudden => a.fail("the values change all at once, so no constant can be told"),
             Unfit::Unclear => a.fail("no curve of this kind fits the values"),
+            Unfit::Endless => a.fail("the search for the curve came to no end, which says nothing about the values"),
         })?;
     let difference = |si: f64| -> Answer { give(apart(&a, &y[0], si)?) };
     record(vec![

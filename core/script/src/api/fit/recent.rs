@@ -1,9 +1,10 @@
-//! What recent readings say about the next ones: wild values left out, thinned, and the trend they end in.
+//! What recent readings say about the next ones: wild values left out, thinned, and how they go on.
 
-use rhai::{Array, Dynamic};
+use rhai::Dynamic;
 
+use super::course::{Beliefs, courses, reached};
 use super::robust::robust;
-use super::trend::{Trend, thin, trend};
+use super::thinned::{beside, edges, thin};
 use super::{Arguments, Function, plain_row, record};
 use crate::guest::{Answer, Stop};
 
@@ -20,25 +21,20 @@ pub(in crate::api) const FUNCTIONS: &[Function] = &[
         run: robustly,
     },
     Function {
-        name: "fit_trend",
-        takes: &["xs", "ys", "noises", "wander", "settle"],
-        about: "Level and rate at the last x, with the variance of each and their covariance, when the rate wanders by so \
-                much for each root of x and dies away with the constant settle; each y is off by its noise.",
-        examples: &[
-            ("round(fit_trend([0, 1, 2, 3], [5, 7, 9, 11], [0.1, 0.1, 0.1, 0.1], 0, 1e9).rate, 6)", "2"),
-            ("fit_trend([0, 0], [5, 5], [1, 1], 0, 1)", "error: `fit_trend`: the xs have to rise"),
-        ],
-        run: trending,
-    },
-    Function {
-        name: "trend_ahead",
-        takes: &["trend", "by", "wander", "settle"],
-        about: "What `fit_trend` found, so much further on: level, rate and their variances.",
+        name: "when_reached",
+        takes: &["xs", "ys", "noises", "targets", "ask"],
+        about: "How far beyond x = 0 a series that rises, and whose rate dies away, gets above each target, with each of the \
+                probabilities `ask.shares`: for each target a list of as many of them as are reached within `ask.far`. What is held \
+                possible stands in `ask` too: constants `settles` of the rate, `fades` of what adds to it and is gone soon; in \
+                shares of the rate how it may tremble (`trembles`), be more or less at first (`ahead`, with the probability \
+                `ahead_share`), `wander` for each root of x, and `jump`, once in `every`. Each y is off by its noise.",
         examples: &[(
-            "round(trend_ahead(fit_trend([0, 1, 2], [5, 7, 9], [0.1, 0.1, 0.1], 0, 1e9), 3, 0, 1e9).level, 4)",
-            "15",
+            "when_reached([-3, -2, -1, 0], [2, 4, 6, 8], [0.1, 0.1, 0.1, 0.1], [18], #{ shares: [0.5], far: 20, \
+             settles: [1e6], fades: [1], trembles: [0.001], ahead: 0, ahead_share: 0.5, wander: 0, jump: 0, every: 1 })\
+             .map(|one| round(one[0], 1))",
+            "5",
         )],
-        run: further,
+        run: reaching,
     },
     Function {
         name: "thin",
@@ -47,6 +43,25 @@ pub(in crate::api) const FUNCTIONS: &[Function] = &[
                 without any are left out.",
         examples: &[("thin([0, 1, 2, 3], [5, 7, 9, 11], 2).map(|one| one.y)", "6, 10")],
         run: thinned,
+    },
+    Function {
+        name: "beside",
+        takes: &["xs", "ys"],
+        about: "How far each y but the first and the last lies off the line between its neighbours, made such that it scatters as one y \
+                does by itself: for a scatter without a curve, and for wild values.",
+        examples: &[("beside([0, 1, 2, 3, 4], [0, 1, 2, 9, 4]).map(|one| round(one, 3))", "0, 2.449, 4.899")],
+        run: beside_neighbours,
+    },
+    Function {
+        name: "edges",
+        takes: &["xs", "ys", "within"],
+        about: "Where a value that is shown in steps goes from one to the next: a list of x between the two, y halfway, and count; \
+                to and fro within so much of x is one.",
+        examples: &[
+            ("edges([0, 1, 2, 3, 4], [5, 5, 6, 6, 7], 1).map(|one| one.x)", "1.5, 3.5"),
+            ("edges([0, 1, 2, 3, 4], [5, 6, 5, 6, 6], 9).map(|one| one.count)", "3"),
+        ],
+        run: edged,
     },
 ];
 
@@ -71,65 +86,89 @@ fn numbers(values: &[f64]) -> Dynamic {
     Dynamic::from_array(values.iter().map(|value| Dynamic::from_float(*value)).collect())
 }
 
-fn trending(a: Arguments<'_, '_>) -> Answer {
-    let lists = [0, 1, 2].map(|index| plain_row(&a, a.value(index)));
-    let [x, y, noise] = lists;
-    let (x, y, noise) = (x?, y?, noise?);
-    let (wander, settle) = going(&a, 3)?;
-    if x.len() != y.len() || x.len() != noise.len() || x.len() < 2 {
+fn reaching(a: Arguments<'_, '_>) -> Answer {
+    let lists = [0, 1, 2, 3].map(|index| plain_row(&a, a.value(index)));
+    let [x, y, noise, targets] = lists;
+    let (x, y, noise, targets) = (x?, y?, noise?, targets?);
+    let ask = a.record(4)?;
+    let part = |name: &str| ask.get(name).ok_or_else(|| a.fail(format!("`{name}` is missing in what is asked")));
+    let list = |name: &str| plain_row(&a, part(name)?);
+    let number = |name: &str| -> Result<f64, Stop> {
+        let row = plain_row(&a, &Dynamic::from_array(vec![part(name)?.clone()]))?;
+        Ok(row[0])
+    };
+    let (shares, far) = (list("shares")?, number("far")?);
+    let beliefs = Beliefs {
+        settles: list("settles")?,
+        fades: list("fades")?,
+        trembles: list("trembles")?,
+        ahead: number("ahead")?,
+        ahead_share: number("ahead_share")?,
+        wander: number("wander")?,
+        jump: number("jump")?,
+        every: number("every")?,
+    };
+    if x.len() != y.len() || x.len() != noise.len() || x.len() < 2 || x.len() > MOST {
         return Err(a.fail(format!(
-            "{} xs, {} ys and {} noises; it takes two at least",
+            "{} xs, {} ys and {} noises; it takes from 2 to {MOST}",
             x.len(),
             y.len(),
             noise.len()
         )));
     }
-    if x.windows(2).any(|pair| pair[1] <= pair[0]) {
-        return Err(a.fail("the xs have to rise"));
+    if x.windows(2).any(|pair| pair[1] <= pair[0]) || x[x.len() - 1] > 0.0 {
+        return Err(a.fail("the xs have to rise, up to 0 at most"));
     }
-    let found = trend(&x, &y, &noise, wander, settle).ok_or_else(|| a.fail("without any noise nothing is weighed"))?;
-    shown(&found)
-}
-
-/// Wander and settling, from an argument on.
-fn going(a: &Arguments<'_, '_>, from: usize) -> Result<(f64, f64), Stop> {
-    let (wander, settle) = (a.number(from)?, a.number(from + 1)?);
-    if wander < 0.0 || settle <= 0.0 {
-        return Err(a.fail("wander is not negative, settle is more than nothing"));
+    let members = beliefs.settles.len() * beliefs.fades.len() * beliefs.trembles.len();
+    let positive = [&beliefs.settles, &beliefs.fades, &beliefs.trembles, &noise];
+    if positive.into_iter().flatten().any(|value| *value <= 0.0) || !(1..=MOST_COURSES).contains(&members) {
+        return Err(
+            a.fail(format!("constants, trembles and noises are more than nothing, at most {MOST_COURSES} together"))
+        );
     }
-    Ok((wander, settle))
+    let sizes = [beliefs.ahead, beliefs.wander, beliefs.jump];
+    if sizes.iter().any(|size| *size < 0.0) || beliefs.every <= 0.0 || far <= 0.0 {
+        return Err(a.fail("ahead, wander and jump are not negative, every and far more than nothing"));
+    }
+    let share = |share: &f64| *share > 0.0 && *share < 1.0;
+    if !share(&beliefs.ahead_share) || !shares.iter().all(share) || shares.windows(2).any(|pair| pair[1] < pair[0]) {
+        return Err(a.fail("probabilities lie between 0 and 1, and the shares rise"));
+    }
+    let found = courses(&x, &y, &noise, &beliefs);
+    let by = -x[x.len() - 1];
+    let times = targets.iter().map(|target| numbers(&reached(&found, by, *target, far, &shares)));
+    Ok(Dynamic::from_array(times.collect()))
 }
 
-fn shown(found: &Trend) -> Answer {
-    let [level, both, rate] = found.variance;
-    record(vec![
-        ("level", Dynamic::from_float(found.level)),
-        ("rate", Dynamic::from_float(found.rate)),
-        ("level_variance", Dynamic::from_float(level)),
-        ("covariance", Dynamic::from_float(both)),
-        ("rate_variance", Dynamic::from_float(rate)),
-    ])
+/// No source: own choice, so that one call stays within some milliseconds.
+const MOST: usize = 400;
+const MOST_COURSES: usize = 100;
+
+fn edged(a: Arguments<'_, '_>) -> Answer {
+    let (x, y) = (plain_row(&a, a.value(0))?, plain_row(&a, a.value(1))?);
+    if x.len() != y.len() || x.windows(2).any(|pair| pair[1] < pair[0]) {
+        return Err(a.fail("as many xs as ys, and the xs have to rise"));
+    }
+    places(edges(&x, &y, a.number(2)?))
 }
 
-fn further(a: Arguments<'_, '_>) -> Answer {
-    let given = a.record(0)?;
-    let part = |name: &str| -> Result<f64, Stop> {
-        given
-            .get(name)
-            .and_then(|value| value.as_float().ok())
-            .ok_or_else(|| a.fail("the trend is what `fit_trend` gives"))
+fn beside_neighbours(a: Arguments<'_, '_>) -> Answer {
+    let (x, y) = (plain_row(&a, a.value(0))?, plain_row(&a, a.value(1))?);
+    if x.len() != y.len() || x.len() < 3 || x.windows(2).any(|pair| pair[1] <= pair[0]) {
+        return Err(a.fail("as many xs as ys, three at least, and the xs have to rise"));
+    }
+    Ok(numbers(&beside(&x, &y)))
+}
+
+fn places(found: Vec<(f64, f64, usize)>) -> Answer {
+    let one = |(x, y, count): (f64, f64, usize)| {
+        record(vec![
+            ("x", Dynamic::from_float(x)),
+            ("y", Dynamic::from_float(y)),
+            ("count", Dynamic::from_int(count as i64)),
+        ])
     };
-    let found = Trend {
-        level: part("level")?,
-        rate: part("rate")?,
-        variance: [part("level_variance")?, part("covariance")?, part("rate_variance")?],
-    };
-    let by = a.number(1)?;
-    if by < 0.0 {
-        return Err(a.fail("further on, not back"));
-    }
-    let (wander, settle) = going(&a, 2)?;
-    shown(&found.ahead(by, wander, settle))
+    Ok(Dynamic::from_array(found.into_iter().map(one).collect::<Result<_, Stop>>()?))
 }
 
 fn thinned(a: Arguments<'_, '_>) -> Answer {
@@ -141,15 +180,5 @@ fn thinned(a: Arguments<'_, '_>) -> Answer {
     if x.windows(2).any(|pair| pair[1] < pair[0]) {
         return Err(a.fail("the xs have to rise"));
     }
-    let list: Array = thin(&x, &y, stretches)
-        .into_iter()
-        .map(|(x, y, count)| {
-            record(vec![
-                ("x", Dynamic::from_float(x)),
-                ("y", Dynamic::from_float(y)),
-                ("count", Dynamic::from_int(count as i64)),
-            ])
-        })
-        .collect::<Result<_, Stop>>()?;
-    Ok(Dynamic::from_array(list))
+    places(thin(&x, &y, stretches))
 }
