@@ -137,7 +137,7 @@ fn a_script_that_is_missing_never_ends_or_eats_memory_gives_no_result_and_no_han
         );
         fs::write(
             folder.path().join("lamp/sheets/grow.yaml"),
-            "sheet: grow\ntitle: G\nscript: grow::run\nsource: none\noutputs: { x: { is: count } }\n",
+            "sheet: grow\ntitle: G\nscript: grow::run\nsources: [none]\noutputs: { x: { is: count } }\n",
         )
         .unwrap();
         if let Some(body) = body {

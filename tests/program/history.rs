@@ -88,7 +88,7 @@ fn readings_that_were_typed_tell_it_as_well_and_the_newest_job_comes_first() {
             .map(|(at, read)| {
                 format!(
                     "  - {{ step: cool-enough-to-open, at: \"{at}\", by: rita, enter: {{ sump_temperature: {read} degC }}, \
-                     with: {{ sump_temperature: reader }} }}\n"
+                     instruments: {{ sump_temperature: reader }} }}\n"
                 )
             })
             .collect();

@@ -95,7 +95,7 @@ fn harmless(arguments: &[&str], folder: &Path) -> String {
 fn nothing_that_a_terminal_obeys_is_written() {
     let folder = TempDir::new().unwrap();
     let path = folder.path();
-    let manifest = "version: \"1.0.0\"\nlicence: MIT\nauthor: tests\nneeds: [units, calculations]\n";
+    let manifest = "version: \"1.0.0\"\nlicence: MIT\nauthor: tests\nplugins: [units, calculations]\n";
     for (folder, id) in [(HOSTILE, "hostile"), ("mine", "mine")] {
         for inner in ["tables", "scripts", "sheets"] {
             fs::create_dir_all(path.join(folder).join(inner)).unwrap();
@@ -112,8 +112,8 @@ fn nothing_that_a_terminal_obeys_is_written() {
     fs::write(path.join("mine/scripts/c.rhai"), format!("fn f(x) {{ throw \"{HOSTILE}\" }}\n")).unwrap();
     let escaped = HOSTILE.chars().map(|c| format!("\\u{:04X}", c as u32)).collect::<String>();
     let sheet = format!(
-        "sheet: throws\ntitle: \"{escaped}\"\ninvented: true\nscript: c::f\nsource: \"{escaped}\"\n\
-         inputs: {{ a: {{ quantity: length }} }}\noutputs: {{ b: {{ quantity: length, unit: mm }} }}\n"
+        "sheet: throws\ntitle: \"{escaped}\"\ninvented: true\nscript: c::f\nsources: [\"{escaped}\"]\n\
+         inputs: {{ a: {{ is: length }} }}\noutputs: {{ b: {{ is: length, unit: mm }} }}\n"
     );
     fs::write(path.join("mine/sheets/throws.yaml"), sheet).unwrap();
     let said = harmless(&["show", "sheet", "throws", "--plugins", "mine"], path);

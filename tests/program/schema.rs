@@ -260,7 +260,16 @@ fn a_key_that_was_given_up_does_not_come_back() {
 }
 
 /// Keys that take another kind of thing in another place, and why they may.
-const TWO_SHAPES: &[(&str, &str)] = &[];
+const TWO_SHAPES: &[(&str, &str)] = &[
+    ("ask", "a question; behind `otherwise:` the roles that are asked"),
+    ("at", "when an answer was given; of what is learned, the steps at which it is read"),
+    ("cautions", "of a procedure by the names under which its steps call them up; of a sheet one after the other"),
+    ("facts", "those that a shop states; on a card, the names of those that it shows"),
+    ("of", "the expression that an `each` goes over; of a course, the names that are drawn"),
+    ("one_of", "choices; where each has an explanation, or the cells that mean it, by its name"),
+    ("time", "the words that name the column of time in a log; of one log, how its times are written"),
+    ("words", "the words that name a column of a log; of an instrument, what the words in its logs stand for"),
+];
 
 #[test]
 fn a_key_takes_the_same_kind_of_thing_wherever_it_stands() {

@@ -52,7 +52,7 @@ fn inputs_of(text: &str) -> Vec<(String, f64, Option<f64>)> {
 fn sheet(formula: &str, names: &[String]) -> (Sheet, Source) {
     let inputs: String = names.iter().map(|name| format!("  {name}: {{ is: ratio }}\n")).collect();
     let text = format!(
-        "sheet: formula\ntitle: Formula\nscript: arithmetic::formula\nsource: none\ninputs:\n{inputs}outputs:\n  \
+        "sheet: formula\ntitle: Formula\nscript: arithmetic::formula\nsources: [none]\ninputs:\n{inputs}outputs:\n  \
          result: {{ is: ratio }}\n"
     );
     let mut problems = Vec::new();

@@ -70,7 +70,7 @@ struct RawColumn {
 #[serde(deny_unknown_fields)]
 struct RawEntered {
     /// Names of readings of a job that are the same thing.
-    r#as: Vec<At<String>>,
+    names: Vec<At<String>>,
     /// How far apart the two may be.
     within: At<String>,
 }
@@ -325,7 +325,7 @@ fn entered(quantity: Option<&str>, raw: &RawEntered, units: &Units, problems: &m
     // How far apart two points are is a difference.
     let asked = family.difference.as_ref().unwrap_or(&family.name);
     match units.read(&raw.within, Some(asked), None) {
-        Ok(Value::Quantity(within)) => Some(Entered { names: raw.r#as.clone(), within: within.si }),
+        Ok(Value::Quantity(within)) => Some(Entered { names: raw.names.clone(), within: within.si }),
         Ok(_) => {
             fault(problems, &raw.within, "this is no quantity".to_owned(), "write a number with its unit");
             None

@@ -95,8 +95,13 @@ fn value_with_unit(place: &Place) -> Option<&str> {
 
 fn lexical(error: &LexError, plain: impl Fn(String) -> Diagnostic) -> Diagnostic {
     match error {
-        LexError::UnexpectedInput(text) => plain(format!("`{text}` is not expected here"))
-            .help("a comparison is written `==`; several conditions are joined with `&&` or `||`"),
+        LexError::UnexpectedInput(text) => {
+            let found = plain(format!("`{text}` is not expected here"));
+            match found.help {
+                Some(_) => found,
+                None => found.help("a comparison is written `==`; several conditions are joined with `&&` or `||`"),
+            }
+        }
         LexError::UnterminatedString => plain("a text has no closing quote".into()),
         LexError::StringTooLong(_) => plain("a text is too long".into()),
         LexError::MalformedEscapeSequence(text) => plain(format!("`{text}` means nothing in a text")),

@@ -23,7 +23,7 @@ const FILES: &[(&str, &str)] = &[
          \x20   gate:\n      must: at_close in range(36.degC, 44.degC)\n      otherwise: stop\n\
          pictures:\n\
          \x20 - picture: heat\n    title: Heat\n    pages: [record]\n    course:\n      of: [warmth, at_close]\n\
-         \x20     window: range(36.degC, 44.degC)\n      events: [close]\n",
+         \x20     window: range(36.degC, 44.degC)\n      marks: [close]\n",
     ),
     (
         "shop.yaml",

@@ -27,7 +27,8 @@ impl Run<'_> {
             feed.begun = true;
             // Where a run ended before the answer that it listened for, what was heard until then stands in the journal
             // already: it was followed all the time.
-            let told = |name: &str, at: DateTime| self.job.state().streams.get(name).is_some_and(|before| before.at >= at);
+            let told =
+                |name: &str, at: DateTime| self.job.state().streams.get(name).is_some_and(|before| before.at >= at);
             let names = feed.live.columns.iter().map(|column| &column.name);
             let names = names.filter(|name| !told(name, *at));
             let began = names.filter_map(|name| began(&feed.live, self.job.state(), name, &feed.source, *at));

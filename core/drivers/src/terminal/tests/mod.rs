@@ -216,7 +216,7 @@ fn sit_in(folder: &Path, machine: &Machine, who: &str, keys: &str, reader: Optio
     let mut job = OpenJob::open(&dir, hold).unwrap();
     let before = job.records().len();
     let keys = presses(&keys.replace('@', &folder.display().to_string()));
-    let mut console = Script { keys, now: Duration::from_secs(1), drawn: Vec::new() };
+    let mut console = Script { keys, now: Duration::from_secs(1), drawn: Vec::new(), bells: 0 };
     let clock = || "2026-11-23T08:00:00".parse().unwrap();
     let ended = Session::new(&mut job, &clock, &mut console, who.to_owned(), reader).run().unwrap();
     let records = job.records()[before..].to_vec();
@@ -244,7 +244,7 @@ fn a_key_that_bounces_answers_no_second_question() {
         "steps:\n  - { id: a, title: A, do: A. }\n  - { id: b, title: B, do: B. }\n  - { id: c, title: C, do: C. }\n",
     );
     let done = |keys: &str| {
-        let sitting = sit(&machine, State::default(), "ann", keys);
+        let sitting = sit(&machine, "ann", keys);
         sitting.events().filter(|event| matches!(event, Event::Entered { .. })).count()
     };
     assert_eq!(done("\n\x0b"), 1, "a second Enter right after the first");
