@@ -22,5 +22,6 @@ mod reader;
 mod readme;
 mod schema;
 mod shop_repository;
+mod short_unit;
 mod special_files;
 mod uncertainty;
