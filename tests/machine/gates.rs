@@ -123,7 +123,7 @@ fn what_has_a_gate_or_is_kept_can_not_be_left_out_and_the_rest_can() {
     let mut job = Job::new(
         "steps:
   - id: cool
-    read: { heat: { quantity: temperature, with: reader } }
+    read: { heat: { is: temperature, instrument: reader } }
     gate: { must: heat < 45.degC, otherwise: wait }
   - { id: plug, do: Fit the plug., keep: true }
   - { id: wipe, do: Wipe it. }

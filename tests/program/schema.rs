@@ -225,7 +225,8 @@ fn keys_of(kind: &str) -> Vec<(String, Value)> {
 const RETIRED: &[(&str, &[&str])] = &[
     ("quantity", &[]),
     ("flag", &[]),
-    ("list", &[]),
+    // The answers of a file of answers.
+    ("list", &["answers"]),
     ("truth", &[]),
     ("date", &[]),
     ("count", &[]),

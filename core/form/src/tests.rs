@@ -314,7 +314,7 @@ fn faults_of_a_form_are_told_at_their_place() {
         (
             "{ is: truth }",
             "{ is: truth, plausible: 1..2 }",
-            "8:40: error[faulty-form]: `1..2` says what is plausible of something that is no number",
+            "8:41: error[faulty-form]: `1..2` says what is plausible of something that is no number",
         ),
         (
             "teeth-count",

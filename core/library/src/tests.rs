@@ -77,9 +77,9 @@ fn a_faulty_plugin_takes_with_it_what_needs_it_and_nothing_else() {
         (Code::NoManifest, "broken/plugin.yaml:1:9"),
         (Code::NoManifest, "broken/plugin.yaml:2:10"),
         (Code::NoManifest, "without-manifest/forms/g.yaml:1:1"),
-        (Code::MissingPlugin, "on-broken/plugin.yaml:3:9"),
-        (Code::MissingPlugin, "on-top/plugin.yaml:3:9"),
-        (Code::MissingPlugin, "typo/plugin.yaml:3:9"),
+        (Code::MissingPlugin, "on-broken/plugin.yaml:3:11"),
+        (Code::MissingPlugin, "on-top/plugin.yaml:3:11"),
+        (Code::MissingPlugin, "typo/plugin.yaml:3:11"),
     ];
     assert_eq!(found, expected.map(|(code, place)| (code, place.to_string())));
     assert!(problems.iter().any(|p| p.help.as_deref() == Some("did you mean `sound`?")));

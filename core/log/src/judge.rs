@@ -190,7 +190,7 @@ form: kiln
 title: Kiln
 time: [time]
 columns:
-  heat: { title: the heat, quantity: temperature, words: [heat] }
+  heat: { title: the heat, is: temperature, words: [heat] }
 gap: 3 s
 plot: heat
 events:

@@ -40,7 +40,7 @@ impl Decision<'_> {
             .state
             .readings
             .iter()
-            .filter(|reading| reading.computed && after(&reading.address, reading.seq))
+            .filter(|reading| reading.computed && !reading.rejected && after(&reading.address, reading.seq))
             .cloned()
             .collect();
         for reading in &computed {
