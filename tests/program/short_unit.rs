@@ -32,7 +32,7 @@ fn run(changes: &[(&str, &str)]) -> (i32, Vec<Value>, String) {
         .arg(&journal)
         .output()
         .unwrap();
-    let said = String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr);
+    let said = String::from_utf8_lossy(&output.stdout).into_owned() + &*String::from_utf8_lossy(&output.stderr);
     let lines = std::fs::read_to_string(journal.join("journal.jsonl")).unwrap();
     (output.status.code().unwrap(), lines.lines().map(|line| serde_json::from_str(line).unwrap()).collect(), said)
 }
