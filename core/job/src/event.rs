@@ -328,6 +328,7 @@ pub enum Event {
     Undone {
         addresses: Vec<Address>,
         /// The step that says so.
+        #[serde(rename = "undone_by")]
         by: String,
     },
     Called {

@@ -194,7 +194,8 @@ fn a_minute_and_a_half_before_the_range_closes_a_bell_says_so_once() {
             let one = Message::Bytes(format!("{},{warmth:.2}\n", 5 + index).into());
             std::iter::once(one).chain((1..64).map(|_| Message::Bytes(Vec::new())))
         }));
-        let sitting = sit_by(&machine, "~~~~", messages);
+        // A listening that hears nothing for ten seconds would ring for that.
+        let sitting = sit_by(&machine, &"~".repeat(1 + last.len()), messages);
         assert!(sitting.saw("Window open."), "{:#?}", sitting.drawn);
         sitting.bells
     };
