@@ -2,7 +2,7 @@
 
 use standpipe_job::{Event, What};
 
-use crate::bench::Job;
+use crate::bench::{Job, plan};
 
 const MAIN: &str = "
 reachable: [trouble]
@@ -54,6 +54,31 @@ fn steps_that_trouble_has_undone_are_due_again_and_what_they_gave_counts_no_more
     job.done("end");
     assert!(job.is_finished());
     assert_eq!(job.replayed().verdicts.len(), job.state.verdicts.len());
+}
+
+#[test]
+fn a_repeat_of_included_steps_is_undone_as_well_and_a_step_that_is_not_there_is_no_step_to_undo() {
+    let main = "
+reachable: [trouble]
+steps:
+  - id: rounds
+    repeat: { until: seen == \"drip\", at_most: 3, otherwise: stop }
+    steps:
+      - { id: inside, include: looking }
+  - { id: end, do: End. }
+";
+    let looking = "steps:\n  - { id: look, pick: { seen: [drip, nothing] } }\n";
+    let trouble = |id: &str| format!("steps:\n  - {{ id: gone, do: Lay it aside., undoes: [{id}] }}\n");
+    let mut job = Job::with(main, &[("looking", looking), ("trouble", &trouble("rounds"))]);
+    job.enter("look", &[("seen", "drip")]).unwrap();
+    assert_eq!(job.asks(), "end");
+    job.input(What::Call { procedure: "trouble".into() }).unwrap();
+    job.done("gone");
+    assert_eq!(job.asks(), "look[2]");
+
+    let refused = plan(main, &[("looking", looking), ("trouble", &trouble("round"))]).err().unwrap();
+    assert!(refused.contains("no step `round` that could be undone"), "{refused}");
+    assert!(refused.contains("did you mean `rounds`?"), "{refused}");
 }
 
 #[test]

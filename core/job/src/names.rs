@@ -55,7 +55,7 @@ impl<'a> JobNames<'a> {
         // What has been ended since was not ended when the verdict was passed.
         self.state.readings.iter().filter(move |reading| {
             reading.name == name
-                && (reading.seq < before || place.is_some_and(|place| state.came_late(plan, reading, place)))
+                && (reading.seq < before || place.is_some_and(|place| came_late(plan, state, reading, place)))
                 && !reading.rejected
                 && (again || !reading.ended)
         })
@@ -142,6 +142,14 @@ impl JobNames<'_> {
             Some(value) => self.plan.show(&value),
         }
     }
+}
+
+/// Whether a reading is the first of its entry and belongs before a step, although it was entered after that step was done:
+/// what a correction has made due is entered so.
+fn came_late(plan: &Plan, state: &State, reading: &Reading, place: &Address) -> bool {
+    let own = |other: &&Reading| other.name == reading.name && other.address == reading.address && !other.rejected;
+    plan.precedes(&reading.address, place)
+        && state.readings.iter().find(own).is_some_and(|first| first.seq == reading.seq)
 }
 
 /// Seconds from one time to a later one.

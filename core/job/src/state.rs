@@ -7,7 +7,6 @@ use super::address::Address;
 use super::event::{Event, Record, Turn, Verdict};
 use super::shared::Shared;
 use super::steps::{At, Steps};
-use crate::plan::Plan;
 use standpipe_procedure::Progress;
 use standpipe_quantity::value::Value;
 
@@ -176,14 +175,6 @@ impl State {
     /// The latest reading of a name, whatever its age.
     pub fn latest(&self, name: &str) -> Option<&Reading> {
         self.readings.iter().rev().find(|reading| reading.name == name && !reading.ended && !reading.rejected)
-    }
-
-    /// Whether a reading is the first of its entry and belongs before a step, although it was entered after that step was
-    /// done: what a correction has made due is entered so.
-    pub fn came_late(&self, plan: &Plan, reading: &Reading, place: &Address) -> bool {
-        let own = |other: &&Reading| other.name == reading.name && other.address == reading.address && !other.rejected;
-        plan.precedes(&reading.address, place)
-            && self.readings.iter().find(own).is_some_and(|first| first.seq == reading.seq)
     }
 
     pub fn apply(&mut self, record: &Record) {

@@ -2,7 +2,7 @@
 
 use indexmap::{IndexMap, IndexSet};
 
-use super::{Decision, needs_reason};
+use super::{Changed, Decision, needs_reason};
 use crate::event::Event;
 use crate::input::Refusal;
 use standpipe_diagnostic::{Code, nearest};
@@ -29,7 +29,7 @@ impl Decision<'_> {
                 because: because.to_owned(),
             });
         }
-        self.follow(changed.clone(), false, |_, seq| seq > earliest);
+        self.follow(Changed::names(changed.clone()), |_, seq| seq > earliest);
         if self.plan.sign_names().iter().any(|(name, _)| changed.contains(name))
             && let Some(reading) = changed.iter().find_map(|name| self.state.latest(name))
         {

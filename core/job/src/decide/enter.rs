@@ -2,7 +2,7 @@
 
 use indexmap::{IndexMap, IndexSet};
 
-use super::{Change, Decision};
+use super::{Change, Changed, Decision};
 use crate::address::Address;
 use crate::event::{Event, Origin, Verdict, Witness};
 use crate::input::{Entry, Refusal, Unfit};
@@ -132,7 +132,7 @@ impl Decision<'_> {
         let later = |other: &Address| plan.precedes(address, other);
         let passed = self.state.verdicts.iter().any(|passed| !passed.superseded && later(&passed.address));
         if passed || self.state.steps.iter().any(|(other, known)| !known.settlements.is_empty() && later(other)) {
-            self.follow(given, false, |place, _| later(place));
+            self.follow(Changed::names(given), |place, _| later(place));
         }
     }
 

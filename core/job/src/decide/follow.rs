@@ -14,18 +14,27 @@ use crate::names::JobNames;
 use crate::state::{Passed, Reading};
 use standpipe_procedure::{Expr, Next, Progress, With};
 use standpipe_quantity::value::Value;
-use standpipe_script::Fault;
+use standpipe_script::{Fault, Scripts};
 
-/// The names that have changed, and whether facts of the job have.
-struct Changed {
-    names: IndexSet<String>,
-    facts: bool,
+/// The names that have changed, and whether what is known of the family or the job has.
+#[derive(Default)]
+pub(super) struct Changed {
+    pub names: IndexSet<String>,
+    pub facts: bool,
 }
 
 impl Changed {
-    fn touch(&self, decision: &Decision<'_>, expr: &Expr) -> bool {
-        expr.names(&decision.plan.scripts).any(|name| match name.path.first() {
-            Some(first) if first == "job" => self.facts,
+    pub fn names(names: IndexSet<String>) -> Self {
+        Self { names, facts: false }
+    }
+
+    pub fn facts() -> Self {
+        Self { facts: true, ..Self::default() }
+    }
+
+    pub fn touch(&self, scripts: &Scripts, expr: &Expr) -> bool {
+        expr.names(scripts).any(|name| match name.path.first().map(String::as_str) {
+            Some("spec" | "job") => self.facts,
             Some(first) => self.names.contains(first),
             None => false,
         })
@@ -34,8 +43,7 @@ impl Changed {
 
 impl Decision<'_> {
     /// `after`: what was computed or judged at an address, on what came before an event, and rests on what has changed.
-    pub(super) fn follow(&mut self, names: IndexSet<String>, facts: bool, after: impl Fn(&Address, u64) -> bool) {
-        let mut changed = Changed { names, facts };
+    pub(super) fn follow(&mut self, mut changed: Changed, after: impl Fn(&Address, u64) -> bool) {
         let computed: Vec<Reading> = self
             .state
             .readings
@@ -56,10 +64,7 @@ impl Decision<'_> {
         for verdict in &passed {
             self.judge_again(verdict, &changed);
         }
-        self.reopen(&Change::Values(&changed.names));
-        if facts {
-            self.reopen(&Change::Facts);
-        }
+        self.reopen(&Change::Values(&changed));
     }
 
     fn compute_again(&mut self, old: &Reading, changed: &mut Changed) {
@@ -73,11 +78,11 @@ impl Decision<'_> {
             }
             _ => return,
         };
-        let mut used: Vec<String> = exprs.iter().flat_map(|(_, expr)| expr.uses(&plan.scripts)).collect();
-        used.dedup();
-        if !exprs.iter().any(|(_, expr)| changed.touch(self, expr)) {
+        if !exprs.iter().any(|(_, expr)| changed.touch(&plan.scripts, expr)) {
             return;
         }
+        let mut used: Vec<String> = exprs.iter().flat_map(|(_, expr)| expr.uses(&plan.scripts)).collect();
+        used.dedup();
         let names = JobNames::at(plan, &self.state, &old.address, old.at, old.seq);
         let (mut inputs, mut missing) = (IndexMap::new(), Vec::new());
         for (name, expr) in exprs {
@@ -133,7 +138,7 @@ impl Decision<'_> {
     fn judge_again(&mut self, old: &Passed, changed: &Changed) {
         let plan = self.plan;
         let Some(gate) = plan.step(&old.address.step).and_then(|step| step.gate.as_ref()) else { return };
-        if !changed.touch(self, &gate.must) {
+        if !changed.touch(&plan.scripts, &gate.must) {
             return;
         }
         let names = JobNames::at(plan, &self.state, &old.address, old.at, old.as_of);

@@ -1,6 +1,6 @@
 //! From an input to events. The only place that runs scripts.
 
-use indexmap::{IndexMap, IndexSet};
+use indexmap::IndexMap;
 use jiff::civil::DateTime;
 
 use super::address::Address;
@@ -24,6 +24,7 @@ mod reopen;
 mod stream;
 mod undo;
 
+use follow::Changed;
 use reopen::Change;
 
 pub use stream::Watched;
@@ -292,8 +293,8 @@ impl<'a> Decision<'a> {
         self.emit(Event::Supplied { path: path.to_owned(), value, typed: typed.to_owned(), source: source.to_owned() });
         // What is known of the family could not be used before it was known; what was said of the job could.
         match path.starts_with("job.") {
-            true => self.follow(IndexSet::new(), true, |_, _| true),
-            false => self.reopen(&Change::Facts),
+            true => self.follow(Changed::facts(), |_, _| true),
+            false => self.reopen(&Change::Values(&Changed::facts())),
         }
         Ok(())
     }

@@ -7,6 +7,7 @@
 use indexmap::IndexSet;
 
 use super::Decision;
+use super::follow::Changed;
 use crate::address::Address;
 use crate::event::Event;
 use crate::names::JobNames;
@@ -19,13 +20,11 @@ use standpipe_script::Fault;
 
 /// What has changed.
 pub(super) enum Change<'a> {
-    /// Values of these names, where they stand: they were corrected, or an entry came in that should have been there.
-    Values(&'a IndexSet<String>),
+    /// Values where they stand: they were corrected, became known, or an entry came in that should have been there.
+    Values(&'a Changed),
     /// The entry at this address, which gives these names, had ended and was made anew: what rested on it rests on the new
     /// one.
     Anew(&'a Address, &'a IndexSet<String>),
-    /// What is known of the family or of the job.
-    Facts,
 }
 
 /// Something that was settled, with the expression that settled it.
@@ -48,7 +47,7 @@ impl Decision<'_> {
             let Settled { address, what, value: old, settlement, step, expr } = settled;
             let names = match change {
                 Change::Anew(..) => self.names(address.round()),
-                _ => JobNames::at(plan, &self.state, &address, settlement.at, settlement.seq),
+                Change::Values(_) => JobNames::at(plan, &self.state, &address, settlement.at, settlement.seq),
             };
             let (value, missing) = match expr.evaluate(&plan.scripts, &names) {
                 Ok(value) => (value, Vec::new()),
@@ -77,19 +76,15 @@ impl Decision<'_> {
 
     fn rests_on(&self, settled: &Settled<'_>, change: &Change<'_>) -> bool {
         let scripts = &self.plan.scripts;
-        let uses = || settled.expr.uses(scripts);
         match change {
-            Change::Values(names) => uses().iter().any(|name| names.contains(name)),
-            Change::Anew(address, names) => uses().iter().filter(|name| names.contains(*name)).any(|name| {
-                let before =
-                    self.state.readings.iter().rev().find(|reading| {
+            Change::Values(changed) => changed.touch(scripts, settled.expr),
+            Change::Anew(address, names) => {
+                settled.expr.uses(scripts).iter().filter(|name| names.contains(*name)).any(|name| {
+                    let before = self.state.readings.iter().rev().find(|reading| {
                         reading.name == *name && reading.seq < settled.settlement.seq && !reading.rejected
                     });
-                before.is_some_and(|reading| reading.address.whole() == **address)
-            }),
-            Change::Facts => {
-                let facts = |first: &String| matches!(first.as_str(), "spec" | "job");
-                settled.expr.names(scripts).any(|name| name.path.first().is_some_and(facts))
+                    before.is_some_and(|reading| reading.address.whole() == **address)
+                })
             }
         }
     }

@@ -35,10 +35,7 @@ impl Decision<'_> {
                     self.emit(Event::Undone { addresses, by: by.to_owned() });
                 }
             }
-            Children::Steps(children) if step.kind.most_rounds().is_none() => {
-                children.iter().for_each(|child| self.undo_step(child, by));
-            }
-            Children::Steps(children) => self.new_round(step, children, by),
+            Children::Steps(_) => self.new_round(step, by),
             Children::Procedure(id) => {
                 if let Some(procedure) = plan.procedure(id.as_str()) {
                     procedure.steps.iter().for_each(|child| self.undo_step(child, by));
@@ -47,8 +44,13 @@ impl Decision<'_> {
         }
     }
 
-    fn new_round(&mut self, step: &Step, children: &[Step], by: &str) {
-        let inside = |address: &Address| children.iter().any(|child| child.id.as_str() == address.step);
+    fn new_round(&mut self, step: &Step, by: &str) {
+        let plan = self.plan;
+        // Not the addresses of an inner `repeat`: they carry its rounds as well.
+        let inside = |address: &Address| {
+            plan.enclosing_repeat(&address.step) == Some(step.id.as_str())
+                && plan.step(&address.step).is_some_and(|inner| inner.kind.most_rounds().is_none())
+        };
         let rounds = self
             .state
             .steps

@@ -9,6 +9,7 @@ use indexmap::{IndexMap, IndexSet};
 use super::facts::shop_facts;
 use super::job_sheet::{JobSheet, RawJob};
 use super::reach::{Reached, check_together, reach};
+use super::sequence::Span;
 use super::snapshot::Snapshot;
 use super::{Plan, Shared, places};
 use standpipe_diagnostic::source::{Place, Source};
@@ -212,7 +213,7 @@ pub(super) fn parts(inputs: Inputs, problems: &mut Problems) -> Option<Parts> {
     }
     let used = plugins_used(&parsed, plugins, &job, &form, &sheets);
     let files = parsed.library.snapshot(used.iter().map(String::as_str));
-    let Outline { order, enclosing, spans } = outline(&procedures, &job.procedure);
+    let Outline { order, enclosing, spans, .. } = outline(&procedures, &job.procedure);
     let by_overlay = |it: &Overlay| it.invented && laid_over.contains(&it.id);
     let invented = family.invented || shop.invented || procedures.values().any(|it| it.invented);
     let shared = Shared {
@@ -347,7 +348,9 @@ fn beside(parsed: &Parsed, overlays: &[Overlay], problems: &mut Problems) -> Ind
 struct Outline {
     order: Vec<String>,
     enclosing: IndexMap<String, (String, u32)>,
-    spans: IndexMap<String, (usize, usize)>,
+    spans: IndexMap<String, Span>,
+    /// The `repeat`s around what is walked, outermost first.
+    around: Vec<String>,
 }
 
 impl Outline {
@@ -356,11 +359,15 @@ impl Outline {
             if let Some((id, most)) = repeat {
                 self.enclosing.insert(step.id.value.clone(), (id.to_owned(), most));
             }
-            let start = self.order.len();
+            let first = self.order.len();
+            let mut repeats = self.around.clone();
             match (step.kind.children(), step.kind.most_rounds()) {
                 (Children::None, _) => self.order.push(step.id.value.clone()),
                 (Children::Steps(steps), most) => {
+                    self.around.push(step.id.value.clone());
+                    repeats.clone_from(&self.around);
                     self.walk(procedures, steps, Some((&step.id, most.unwrap_or(1))));
+                    self.around.pop();
                 }
                 (Children::Procedure(id), _) => {
                     if let Some(procedure) = procedures.get(id.as_str()) {
@@ -368,7 +375,8 @@ impl Outline {
                     }
                 }
             }
-            self.spans.insert(step.id.value.clone(), (start, self.order.len().saturating_sub(1)));
+            let last = self.order.len().saturating_sub(1);
+            self.spans.insert(step.id.value.clone(), Span { first, last, repeats });
         }
     }
 }

@@ -32,6 +32,7 @@ pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
 pub use kept::{Kept, kept, snapshot_of};
 pub use overlaid::Overlaid;
 pub use reach::{circles, left_open, reach};
+use sequence::Span;
 pub use snapshot::{Snapshot, sha256};
 
 #[derive(Clone)]
@@ -73,8 +74,8 @@ pub struct Shared {
     order: Vec<String>,
     /// The `repeat` that encloses a step, with its most rounds.
     enclosing: IndexMap<String, (String, u32)>,
-    /// First and last place in `order` of every step of the main procedure, of a `repeat` or `include` those of what is inside.
-    spans: IndexMap<String, (usize, usize)>,
+    /// Where every step of the main procedure lies.
+    spans: IndexMap<String, Span>,
 }
 
 impl Deref for Plan {

@@ -4,7 +4,7 @@ use indexmap::{IndexMap, IndexSet};
 
 use super::Parsed;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_form::{self as form, Form};
 use standpipe_library::Kind;
 use standpipe_overlay::{Overlay, Written};
@@ -159,7 +159,24 @@ pub fn check_together(
             compile(step, scripts, problems);
         }
     }
+    undone(procedures, problems);
     left_open(&procedures.values().collect::<Vec<_>>(), scripts, problems);
+}
+
+/// A step that is not there can't be undone: what is meant would stand although it is gone.
+fn undone(procedures: &IndexMap<String, Procedure>, problems: &mut Problems) {
+    let steps: Vec<&Step> = procedures.values().flat_map(Procedure::all_steps).collect();
+    for id in steps.iter().flat_map(|step| &step.undoes) {
+        if steps.iter().any(|step| step.id.value == id.value) {
+            continue;
+        }
+        let message = format!("no step `{}` that could be undone", id.value);
+        let problem = Diagnostic::error(Code::UnknownReference, &id.place, message);
+        problems.push(match nearest(&id.value, steps.iter().map(|step| step.id.as_str())) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help("name a step of the procedures that the job can come to"),
+        });
+    }
 }
 
 fn expressions(step: &Step) -> impl Iterator<Item = &Expr> {

@@ -1,36 +1,30 @@
 //! What comes before what, as the main procedure has it written.
 
+use std::cmp::Ordering;
+
 use super::Plan;
 use crate::Address;
+
+/// Where a step lies in the order of the work.
+pub(super) struct Span {
+    /// First and last place in the order; of a `repeat` or an `include` those of what is inside.
+    pub first: usize,
+    pub last: usize,
+    /// The `repeat`s around it, outermost first. One counts as around itself: its own addresses carry its rounds.
+    pub repeats: Vec<String>,
+}
 
 impl Plan {
     /// Whether a step in its round comes before another in the order of the work. Steps of procedures that are called have no
     /// place in that order.
     pub fn precedes(&self, one: &Address, other: &Address) -> bool {
-        let (Some((_, end)), Some((start, _))) = (self.spans.get(&one.step), self.spans.get(&other.step)) else {
-            return false;
-        };
-        let shared =
-            self.repeats(&one.step).iter().zip(self.repeats(&other.step)).take_while(|(a, b)| **a == *b).count();
-        let rounds = |address: &Address| address.rounds.get(..shared.min(address.rounds.len())).map(<[u32]>::to_vec);
-        match rounds(one).cmp(&rounds(other)) {
-            std::cmp::Ordering::Less => true,
-            std::cmp::Ordering::Equal => end < start,
-            std::cmp::Ordering::Greater => false,
+        let Some((span, later)) = self.spans.get(&one.step).zip(self.spans.get(&other.step)) else { return false };
+        let shared = span.repeats.iter().zip(&later.repeats).take_while(|(a, b)| a == b).count();
+        let rounds = |address: &'_ Address| shared.min(address.rounds.len());
+        match one.rounds[..rounds(one)].cmp(&other.rounds[..rounds(other)]) {
+            Ordering::Less => true,
+            Ordering::Equal => span.last < later.first,
+            Ordering::Greater => false,
         }
-    }
-
-    /// The `repeat`s around a step, outermost first; one counts as around itself, since its own addresses carry its rounds.
-    fn repeats(&self, step: &str) -> Vec<&str> {
-        let own = self.step(step).is_some_and(|step| step.kind.most_rounds().is_some());
-        let mut all: Vec<&str> = self.enclosing_repeat(step).into_iter().collect();
-        while let Some(outer) = all.last().and_then(|repeat| self.enclosing_repeat(repeat)) {
-            all.push(outer);
-        }
-        all.reverse();
-        if own {
-            all.extend(self.spans.get_key_value(step).map(|(id, _)| id.as_str()));
-        }
-        all
     }
 }
