@@ -50,7 +50,7 @@ fn asked(family: &str) -> Asked {
             positions: &["park", "reverse", "neutral", "drive", "manual"],
             hold: 4.0,
             idle: 720.0,
-            open_at: (37.2, 38.5),
+            open_at: (52.2, 53.5),
         },
         _ => Asked {
             positions: &["neutral", "drive", "sport", "reverse", "park"],
@@ -76,7 +76,7 @@ impl Story {
         let asked = asked(family);
         let cold = dice.between(14.0, 24.0);
         let bay = cold + dice.between(-2.0, 2.0);
-        let (rise, slowness) = (dice.between(55.0, 80.0), dice.between(1_800.0, 2_600.0));
+        let (rise, slowness) = (dice.between(75.0, 100.0), dice.between(1_800.0, 2_600.0));
         let start = way.before + dice.between(40.0, 120.0);
         let reached = |celsius: f64| -slowness * (1.0 - (celsius - cold) / rise).ln();
         let warm = start + reached(dice.between(asked.open_at.0, asked.open_at.1));
@@ -154,7 +154,7 @@ impl Story {
     }
 
     pub fn start_below(&self) -> f64 {
-        if self.family == "heron" { 28.0 } else { 34.0 }
+        if self.family == "heron" { 41.0 } else { 34.0 }
     }
 
     pub fn idle(&self) -> f64 {

@@ -283,11 +283,11 @@ fn a_shown_range_is_never_wider_than_the_range() {
         units.show_value(&value, style)
     };
     let both = Style::new(System::Both, Purpose::Reading);
-    assert_eq!(range("36..44 degC", "temperature", &both), "36..44 °C (96.8..111.2 °F)");
+    assert_eq!(range("51..58 degC", "temperature", &both), "51..58 °C (123.8..136.4 °F)");
     assert_eq!(range("35..45 degC", "temperature", &both), "35..45 °C (95..113 °F)");
     assert_eq!(range("35.0..45.0 degC", "temperature", &both), "35.0..45.0 °C (95..113 °F)");
     let whole = Purpose::Setting { resolution: Some(read("1 degF_diff", "temperature-difference")) };
-    assert_eq!(range("36..44 degC", "temperature", &Style::new(System::Inch, whole)), "97..111 °F");
+    assert_eq!(range("51..58 degC", "temperature", &Style::new(System::Inch, whole)), "124..136 °F");
     assert_eq!(range("5..6 L", "volume", &both), "5..6 L (5.3..6.3 US qt)");
     assert_eq!(range("50000..90000 km", "distance", &both), "50000..90000 km (31069..55923 mile)");
     assert_eq!(range("800..900 kg/m3", "density", &both), "800..900 kg/m³ (6.677..7.510 lb/US gal)");

@@ -120,7 +120,7 @@ impl Units {
         })
     }
 
-    /// Both ends with one unit: `36..44 °C`. Whatever the rounding, what is shown lies inside.
+    /// Both ends with one unit: `51..58 °C`. Whatever the rounding, what is shown lies inside.
     pub fn show_range(&self, low: &Quantity, high: &Quantity, style: &Style) -> String {
         let resolution = match &style.purpose {
             Purpose::Setting { resolution } | Purpose::AtLeast { resolution } | Purpose::AtMost { resolution } => {

@@ -137,7 +137,7 @@ fn a_table_of_the_fleet_has_a_line_for_each_job() {
     assert_eq!((cell("2026-1106", "ledger"), cell("2026-1106", "accepted")), ("short".into(), "1".into()));
     assert_eq!(cell("2026-1102", "state"), "stopped");
     assert_eq!(cell("2026-1102", "due on"), "", "what is not known stays empty");
-    assert_eq!(cell("2026-1101", "level set at [°C]"), "42.4");
+    assert_eq!(cell("2026-1101", "level set at [°C]"), "56.4");
     assert_eq!(cell("2026-1101", "seal").len(), 64);
     // The same job by itself.
     let (_, alone) = text(&["report", &format!("{folder}/heron-van"), "--format", "csv"]);

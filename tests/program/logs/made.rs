@@ -45,7 +45,7 @@ struct Story {
     high_idle: bool,
 }
 
-const STORY: Story = Story { starts_at: 21.5, stay: 8.0, lever: ["P", "R", "N", "D", "M"], high_idle: false };
+const STORY: Story = Story { starts_at: 36.5, stay: 8.0, lever: ["P", "R", "N", "D", "M"], high_idle: false };
 
 impl Story {
     fn at(&self, at: f64, dice: &mut Dice) -> Moment {
@@ -55,7 +55,7 @@ impl Story {
         // Warms by a fortieth of a degree a second, faster on the road; no source, only to look like a warm-up.
         let road = (at.min(1140.0) - 960.0).max(0.0) * 0.12;
         let sump = self.starts_at + warmed * 0.026 + road + 0.04 * dice.even();
-        let coolant = 18.0 + 72.0 * (1.0 - (-warmed / 260.0).exp()) + 0.1 * dice.even();
+        let coolant = 33.0 + 57.0 * (1.0 - (-warmed / 260.0).exp()) + 0.1 * dice.even();
         let idle = if self.high_idle && at > 600.0 { 1150.0 } else { 720.0 };
         let speed = match (running, driving) {
             (false, _) => 0.0,
@@ -216,7 +216,7 @@ fn thousandths() -> Vec<u8> {
 /// Started warm, the selector hurried, a faster idle later.
 fn hurried() -> Vec<u8> {
     let mut dice = Dice::new("hurried");
-    let story = Story { starts_at: 33.0, stay: 2.0, high_idle: true, ..STORY };
+    let story = Story { starts_at: 46.5, stay: 2.0, high_idle: true, ..STORY };
     let head = "Time,Sump temp [°C],Engine speed [rpm],Selector".to_owned();
     let rows = story
         .moments(0.0, 900.0, 1.0, &mut dice)
@@ -300,7 +300,7 @@ fn days(with_dates: bool) -> Vec<u8> {
     let from = 20.0 * 3600.0;
     let rows = (0..1100).map(|index| {
         let at = from + 180.0 * f64::from(index);
-        let sump = 30.0 + 8.0 * (at / 86_400.0 * std::f64::consts::TAU).sin() + 0.05 * dice.even();
+        let sump = 45.0 + 8.0 * (at / 86_400.0 * std::f64::consts::TAU).sin() + 0.05 * dice.even();
         let date =
             if with_dates { format!("2026-11-{:02}T", 5 + (at / 86_400.0).floor() as u32) } else { String::new() };
         format!("{date}{},{sump:.1},0", clock(at))

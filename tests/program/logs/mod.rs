@@ -2,7 +2,7 @@
 //!
 //! A case is a file `tests/logs/NAME.txt`: the first line holds the arguments after `standpipe log`, the second the exit
 //! code; every line after that must stand in what the program writes, whatever lies around it. Blanks count as one.
-//! The examples are made by `made.rs`: `STANDPIPE_REWRITE=1 cargo test --test logs` makes them anew.
+//! The examples are made by `made.rs`: `STANDPIPE_REWRITE=1 cargo test --test program logs` makes them anew.
 
 // A test says by failing what was wrong.
 mod made;
@@ -120,7 +120,7 @@ fn the_cleaned_readings_are_a_row_for_every_row() {
     let lines: Vec<&str> = text.lines().collect();
     assert_eq!(lines.len(), 1501);
     assert_eq!(lines[0], "clock,time [s],sump_temperature [°C],engine_speed [rpm]");
-    assert!(lines[1].starts_with("08:15:50,0,21."), "{}", lines[1]);
+    assert!(lines[1].starts_with("08:15:50,0,36."), "{}", lines[1]);
     // What is read again from the cleaned readings is the same.
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("cleaned.csv");

@@ -167,7 +167,7 @@ fn a_record_tells_by_itself_whether_the_level_was_set() {
     let document = parsed("record", &html);
     let block = all(&document, "section").find(|it| text_of(*it).contains("Was the level set properly?")).unwrap();
     let told = text_of(block);
-    for fact in ["thin drip", "36..44 °C", "42.4 °C", "5.00 L"] {
+    for fact in ["thin drip", "51..58 °C", "56.4 °C", "5.00 L"] {
         assert!(told.contains(fact), "{fact} is missing in {told}");
     }
     assert_eq!(block.descendants().filter(|node| node.attribute("class") == Some("mark met")).count(), 10);
@@ -177,7 +177,7 @@ fn a_record_tells_by_itself_whether_the_level_was_set() {
     let picture =
         json["record"]["pictures"].as_array().unwrap().iter().find(|it| it["id"] == "level-temperature").unwrap();
     let course = &picture["drawn"]["course"];
-    assert_eq!(course["window"], serde_json::json!([36.0, 44.0]));
+    assert_eq!(course["window"], serde_json::json!([51.0, 58.0]));
     let first = &course["series"][0]["points"];
     assert!(first.as_array().unwrap().iter().any(|point| point["counts"] == false), "tries are drawn too: {first}");
 }

@@ -294,7 +294,7 @@ mod tests {
             position: Some((27, 38)),
             title: "Look at the opening".to_owned(),
             cautions: vec!["Jo in the seat. Only Rita beneath.".to_owned()],
-            facts: vec!["Water 38.6 °C, window 36..44 °C.".to_owned()],
+            facts: vec!["Water 53.6 °C, window 51..58 °C.".to_owned()],
             choices: ["nothing", "thin drip", "stream", "stream for over 4 min"]
                 .map(|name| Choice { name: name.to_owned(), meaning: None })
                 .to_vec(),
@@ -312,7 +312,7 @@ mod tests {
                 "2026-1101  FL 417, parcel van  INVENTED DATA        round 1 of 3   step 27 of 38",
                 "LOOK AT THE OPENING",
                 "! Jo in the seat. Only Rita beneath.",
-                "Water 38.6 °C, window 36..44 °C.",
+                "Water 53.6 °C, window 51..58 °C.",
                 "",
                 "1 nothing   2 thin drip   3 stream   4 stream for over 4 min",
                 "",
