@@ -62,7 +62,7 @@ pub fn fire(folder: &Path) -> Result<Vec<String>, Box<dyn Error>> {
     let mut what = What::Open;
     loop {
         let input = Input {
-            at: "2026-11-23T08:00:00".parse()?,
+            at: "2026-11-23T08:00:00+01:00".parse()?,
             entered_at: None,
             by: "ann".to_owned(),
             origin: Origin::Answers,

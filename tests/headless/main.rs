@@ -121,8 +121,8 @@ fn a_day_runs_to_its_end_and_the_journal_tells_it_again() {
     assert_eq!(format!("{:?}", replay(&records)), format!("{:?}", outcome.state));
     let late =
         records.iter().find(|record| matches!(&record.event, Event::Noted { text, .. } if text == "late")).unwrap();
-    assert_eq!(late.at.to_string(), "2026-11-23T09:00:00");
-    assert_eq!(late.entered_at.unwrap().to_string(), "2026-11-23T09:37:00");
+    assert_eq!(late.at.to_string(), "2026-11-23T09:00:00+00:00");
+    assert_eq!(late.entered_at.unwrap().to_string(), "2026-11-23T09:37:00+00:00");
     assert_eq!(evidence::named(&records).count(), 1);
     assert!(evidence::verify(&bench.journal(), &records).is_empty());
     let kept = evidence::path_of(&bench.journal(), evidence::named(&records).next().unwrap().1).unwrap();
@@ -295,7 +295,7 @@ fn a_job_that_was_left_under_way_by_hand_is_resumed_first() {
     let bench = Bench::new(DAY);
     {
         let mut job = OpenJob::open(&bench.journal(), Hold::Begin(Box::new(bench.plan()))).unwrap();
-        job.give(Given::typed("ann", What::Open), "2026-11-23T08:00:00".parse().unwrap()).unwrap();
+        job.give(Given::typed("ann", What::Open), "2026-11-23T08:00:00+00:00".parse().unwrap()).unwrap();
     }
     let outcome = bench.run(&first(1));
     assert_eq!((outcome.end, message(&outcome).1), (End::Refused, 3));

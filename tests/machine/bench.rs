@@ -2,12 +2,11 @@
 
 use indexmap::IndexMap;
 use jiff::ToSpan;
-use jiff::civil::DateTime;
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Look, Problems, human};
 use standpipe_job::plan::{Inputs, Plan, build};
 use standpipe_job::replay::replay;
-use standpipe_job::{Entry, Event, Input, Machine, Origin, Pending, Prompt, Record, Refusal, State, What};
+use standpipe_job::{Entry, Event, Input, Machine, Moment, Origin, Pending, Prompt, Record, Refusal, State, What};
 use standpipe_library::{File, Files, Layer};
 
 pub const FORM: &str = "\
@@ -62,7 +61,7 @@ pub struct Job {
     pub machine: Machine,
     pub state: State,
     pub records: Vec<Record>,
-    now: DateTime,
+    now: Moment,
     by: String,
 }
 
@@ -112,7 +111,7 @@ impl Job {
 
     pub fn on(plan: Result<Plan, String>) -> Self {
         let plan = plan.unwrap_or_else(|problems| panic!("{problems}"));
-        let now = "2026-11-23T08:00:00".parse().unwrap();
+        let now = "2026-11-23T08:00:00+01:00".parse().unwrap();
         let mut job =
             Self { machine: Machine::new(plan), state: State::default(), records: Vec::new(), now, by: "ann".into() };
         job.input(What::Open).unwrap();

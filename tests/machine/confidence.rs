@@ -2,9 +2,8 @@
 
 use std::borrow::Cow;
 
-use jiff::civil::DateTime;
 use standpipe_job::names::JobNames;
-use standpipe_job::{Event, Verdict};
+use standpipe_job::{Event, Moment, Verdict};
 use standpipe_script::Names;
 
 use crate::bench::Job;
@@ -108,7 +107,7 @@ fn what_was_typed_without_an_instrument_or_computed_is_not_shown() {
 fn facts_are_lent_to_a_gate_and_not_copied() {
     let mut job = Job::new(SURE);
     job.enter("cool", &[("heat", "43.9")]).unwrap();
-    let names = JobNames::new(&job.machine.plan, &job.state, DateTime::MIN, 1);
+    let names = JobNames::new(&job.machine.plan, &job.state, Moment::default(), 1);
     for name in ["spec", "job", "shop", "heat"] {
         let (once, again) = (names.latest(name).unwrap(), names.latest(name).unwrap());
         assert!(

@@ -4,11 +4,10 @@ use std::fs;
 use std::path::Path;
 
 use jiff::ToSpan;
-use jiff::civil::DateTime;
 use standpipe_diagnostic::Code;
 use standpipe_job::{
-    AnswerKind, Asked, Entry, Event, Given, Hold, Input, InputId, Journal, Kept, NotKept, On, OpenJob, Origin, Pending,
-    Phase, Refusal, Unfit, What, When,
+    AnswerKind, Asked, Entry, Event, Given, Hold, Input, InputId, Journal, Kept, Moment, NotKept, On, OpenJob, Origin,
+    Pending, Phase, Refusal, Unfit, What, When,
 };
 use tempfile::TempDir;
 
@@ -22,8 +21,8 @@ steps:
   - { id: look, pick: { drip: [nothing, thin drip] } }
 ";
 
-fn now() -> DateTime {
-    "2026-11-23T08:00:00".parse().unwrap()
+fn now() -> Moment {
+    "2026-11-23T08:00:00+01:00".parse().unwrap()
 }
 
 fn begun(steps: &str) -> (TempDir, OpenJob) {
@@ -67,7 +66,7 @@ fn an_input_that_comes_twice_is_kept_once_and_known_after_the_job_was_closed() {
     assert!(!events.is_empty());
     let count = on_disk(&job);
     // The answer got lost, and it is sent again: the same words, much later.
-    assert_eq!(job.give(warm.clone(), now() + 5.minutes()).unwrap(), Kept::Before(events.clone()));
+    assert_eq!(job.give(warm.clone(), now().saturating_add(5.minutes())).unwrap(), Kept::Before(events.clone()));
     let folder = job.dir().to_owned();
     drop(job);
     let mut again = OpenJob::open(&folder, Hold::Write).unwrap();
@@ -225,11 +224,14 @@ fn entries_of_another_than_who_has_the_work_in_hand_are_refused_and_both_times_o
     let (_dir, mut job) = begun(STEPS);
     let refused = refusal(job.give(Given::typed("bob", entry("warm", &[("heat", "40")])), now()));
     assert!(refused.message.contains("in the hands of ann"), "{}", refused.message);
-    let later = now() + 3.minutes();
-    let late = Given { when: When::Done(now() + 1.minute()), ..Given::typed("ann", entry("warm", &[("heat", "40")])) };
+    let later = now().saturating_add(3.minutes());
+    let late = Given {
+        when: When::Done(now().saturating_add(1.minute())),
+        ..Given::typed("ann", entry("warm", &[("heat", "40")]))
+    };
     job.give(late, later).unwrap();
     let record = job.records().iter().find(|record| matches!(record.event, Event::Entered { .. })).unwrap();
-    assert_eq!((record.at, record.entered_at), (now() + 1.minute(), Some(later)));
+    assert_eq!((record.at, record.entered_at), (now().saturating_add(1.minute()), Some(later)));
 }
 
 #[test]

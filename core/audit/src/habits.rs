@@ -4,7 +4,7 @@
 
 use std::collections::VecDeque;
 
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::point::{Point, Verdict};
 use super::seen::{Look, Seen};
@@ -28,8 +28,8 @@ const BELIEVED: f64 = 1e-3;
 pub struct Habits {
     pace: Point,
     digits: Point,
-    window: VecDeque<(DateTime, Address)>,
-    busiest: Option<(usize, u64, DateTime)>,
+    window: VecDeque<(Moment, Address)>,
+    busiest: Option<(usize, u64, Moment)>,
     entries: usize,
     last: Option<Address>,
     round: usize,
@@ -50,7 +50,7 @@ impl Habits {
         }
     }
 
-    fn entry(&mut self, line: u64, at: DateTime, address: Address) {
+    fn entry(&mut self, line: u64, at: Moment, address: Address) {
         // The items of one step may be confirmed together.
         if self.last.as_ref() == Some(&address) {
             return;

@@ -2,9 +2,9 @@
 
 use std::path::Path;
 
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use super::against::{Recheck, plan_under, recheck};
 use super::decided::Decided;
@@ -42,7 +42,7 @@ pub struct Audited {
     pub closed: bool,
     /// When the last event was entered.
     #[schemars(with = "Option<String>")]
-    pub at: Option<DateTime>,
+    pub at: Option<Moment>,
     pub events: usize,
     /// Version of this program that began it.
     pub written_by: String,

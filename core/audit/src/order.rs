@@ -1,6 +1,6 @@
 //! Is the order of events one that can be, and does time go forwards?
 
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::point::Point;
 use super::seen::{Look, Seen};
@@ -10,7 +10,7 @@ use standpipe_job::{Event, Phase};
 pub struct Order {
     order: Point,
     time: Point,
-    last: Option<DateTime>,
+    last: Option<Moment>,
 }
 
 impl Order {

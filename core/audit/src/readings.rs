@@ -135,7 +135,7 @@ fn misplaced(read: &ReadFrom, then: &Then, second: f64) -> Option<String> {
         return (newer > most).then(|| format!("the reader had sent rows for {newer:.0} s more by then"));
     };
     match (then.time.form, then.time.day) {
-        (TimeForm::Date, Some(day)) if zero != day.to_datetime(Time::midnight()) => {
+        (TimeForm::Date, Some(day)) if zero.wall() != day.to_datetime(Time::midnight()) => {
             Some(format!("its rows count from {day}, not from {zero}"))
         }
         (TimeForm::Clock, _) if zero.time() != Time::midnight() => {

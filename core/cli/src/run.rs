@@ -2,9 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use jiff::ZonedDateTime;
-use jiff::civil::DateTime;
 use serde_json::json;
+use standpipe_job::Moment;
 
 use super::Exit;
 use super::args::Run;
@@ -165,7 +164,7 @@ fn at_terminal(mut job: OpenJob, resumed: bool, args: &Run, context: &Context, p
         }
     };
     let seat = terminal::Seat { who: args.by.clone().unwrap_or_default(), colour: context.color_err(), reader };
-    let ended = terminal::run_terminal(&mut job, &now, seat);
+    let ended = terminal::run_terminal(&mut job, &Moment::now, seat);
     let ended = match ended {
         Ok(ended) => ended,
         Err(fault) => {
@@ -186,11 +185,6 @@ fn at_terminal(mut job: OpenJob, resumed: bool, args: &Run, context: &Context, p
         terminal::Outcome::Stuck => Exit::Defect,
     };
     finish(&job, resumed, &problems, exit, context)
-}
-
-/// Local time, as the clock on the wall has it.
-pub fn now() -> DateTime {
-    ZonedDateTime::now().datetime().round(jiff::Unit::Second).unwrap_or_default()
 }
 
 fn checked(job: &OpenJob, resumed: bool, view: RecordView) -> RecordView {

@@ -1,6 +1,6 @@
 //! A job and whoever answers it: the one loop that all of them share.
 
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use standpipe_job::{Given, Kept, NotKept, OpenJob};
 
@@ -23,7 +23,7 @@ pub trait Driver {
 }
 
 /// Gives a job what its driver says until that leaves it.
-pub fn drive<D: Driver>(driver: &mut D, clock: &dyn Fn() -> DateTime) -> D::Left {
+pub fn drive<D: Driver>(driver: &mut D, clock: &dyn Fn() -> Moment) -> D::Left {
     loop {
         let given = match driver.next() {
             Ok(given) => given,

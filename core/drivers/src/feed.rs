@@ -4,8 +4,9 @@
 use std::collections::VecDeque;
 use std::io::Read;
 
-use jiff::civil::{DateTime, Time};
-use jiff::{SignedDuration, ToSpan};
+use jiff::SignedDuration;
+use jiff::civil::Time;
+use standpipe_job::Moment;
 
 use standpipe_log::TimeForm;
 use standpipe_stream::{Heard, Live, OneRow};
@@ -21,14 +22,14 @@ pub struct Feed {
     input: Box<dyn Read>,
     rows: VecDeque<OneRow>,
     /// The reader's time 0.
-    base: Option<DateTime>,
+    base: Option<Moment>,
     read: bool,
     /// It has been said that it is followed.
     pub begun: bool,
     /// Of a finished log: when it began, where its time counts from its start.
     log: Option<Option<Time>>,
     /// Up to when it was heard.
-    pub heard: Option<DateTime>,
+    pub heard: Option<Moment>,
 }
 
 impl Feed {
@@ -53,7 +54,7 @@ impl Feed {
 
     /// What is heard up to a time, each with its own; `from`: the time of the job, by which a clock without a date is
     /// understood and a time that was counted from a start begins.
-    pub fn until(&mut self, at: DateTime, from: DateTime) -> std::io::Result<Vec<(DateTime, Heard)>> {
+    pub fn until(&mut self, at: Moment, from: Moment) -> std::io::Result<Vec<(Moment, Heard)>> {
         let mut heard = Vec::new();
         while let Some(row) = self.next(from)? {
             let Some(moment) = self.moment(row.at) else { break };
@@ -76,24 +77,24 @@ impl Feed {
     }
 
     /// The moment of the reader's time 0.
-    pub fn base(&self) -> Option<DateTime> {
+    pub fn base(&self) -> Option<Moment> {
         self.base
     }
 
     /// Seconds of a moment by the reader's time.
-    pub fn seconds(&self, moment: DateTime) -> f64 {
+    pub fn seconds(&self, moment: Moment) -> f64 {
         self.base.map_or(0.0, |base| moment.duration_since(base).as_secs_f64())
     }
 
-    fn moment(&self, seconds: f64) -> Option<DateTime> {
+    fn moment(&self, seconds: f64) -> Option<Moment> {
         let milliseconds = (seconds * 1000.0).round();
         if milliseconds.abs() > 1e15 {
             return None;
         }
-        self.base?.checked_add(SignedDuration::from_millis(milliseconds as i64)).ok()
+        self.base?.checked_add(SignedDuration::from_millis(milliseconds as i64))
     }
 
-    fn next(&mut self, from: DateTime) -> std::io::Result<Option<OneRow>> {
+    fn next(&mut self, from: Moment) -> std::io::Result<Option<OneRow>> {
         while self.rows.is_empty() && !self.read {
             let mut buffer = vec![0; CHUNK];
             let got = self.input.read(&mut buffer)?;
@@ -107,25 +108,25 @@ impl Feed {
         Ok(row)
     }
 
-    fn zero(&self, first: &OneRow, from: DateTime) -> Option<DateTime> {
+    fn zero(&self, first: &OneRow, from: Moment) -> Option<Moment> {
         let time = &self.live.understood()?.time;
-        let midnight = from.date().to_datetime(Time::midnight());
+        let midnight = from.at_wall(from.date().to_datetime(Time::midnight()));
         // The day on which a time of day is nearest to that of the job.
         let nearest = |seconds: f64| {
             let off = seconds - from.duration_since(midnight).as_secs_f64();
             let days = if off > HALF_A_DAY { -1 } else { i64::from(off < -HALF_A_DAY) };
-            midnight.checked_add(days.days()).ok()
+            midnight.checked_add(SignedDuration::from_hours(24 * days))
         };
         match (time.form, self.log) {
-            (TimeForm::Date, _) => Some(time.day?.to_datetime(Time::midnight())),
+            (TimeForm::Date, _) => Some(from.at_wall(time.day?.to_datetime(Time::midnight()))),
             (TimeForm::Clock, _) => nearest(first.at),
             (TimeForm::Elapsed, None) => {
-                from.checked_sub(SignedDuration::from_millis((first.at * 1000.0).round() as i64)).ok()
+                from.checked_add(SignedDuration::from_millis((first.at * -1000.0).round() as i64))
             }
             (TimeForm::Elapsed, Some(starts)) => {
                 let starts = starts?;
                 let seconds = starts.duration_since(Time::midnight()).as_secs_f64();
-                nearest(seconds)?.checked_add(SignedDuration::from_millis((seconds * 1000.0).round() as i64)).ok()
+                nearest(seconds)?.checked_add(SignedDuration::from_millis((seconds * 1000.0).round() as i64))
             }
         }
     }

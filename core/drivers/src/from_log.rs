@@ -2,7 +2,7 @@
 //! leaves open is a question; nothing is guessed.
 
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::answers::FromLog;
 use super::logs::{Logs, read_from, unplaced};
@@ -16,7 +16,7 @@ use standpipe_stream::as_typed;
 /// What was taken, and when it was read.
 #[derive(Clone, Debug)]
 pub struct Logged {
-    pub at: DateTime,
+    pub at: Moment,
     pub read: ReadFrom,
 }
 
@@ -26,7 +26,7 @@ pub enum Look {
     Shown {
         typed: String,
         shown: String,
-        row: DateTime,
+        row: Moment,
         read: Box<ReadFrom>,
     },
     Open(Question),
@@ -49,7 +49,7 @@ impl Logs {
         job: &OpenJob,
         field: &PromptField,
         (log, kept): (&FromLog, &EvidenceRef),
-        at: DateTime,
+        at: Moment,
         last: bool,
     ) -> Look {
         let plan = job.plan();

@@ -10,7 +10,7 @@ pub fn is_listening(state: &State) -> bool {
 }
 
 /// What the machine is told; nothing of most readings.
-pub fn told(machine: &Machine, state: &State, heard: Heard, now: jiff::civil::DateTime) -> Option<What> {
+pub fn told(machine: &Machine, state: &State, heard: Heard, now: standpipe_job::Moment) -> Option<What> {
     match heard {
         Heard::Sample { name, value } => {
             let value = Value::Quantity(value);
@@ -25,7 +25,7 @@ pub fn told(machine: &Machine, state: &State, heard: Heard, now: jiff::civil::Da
 }
 
 /// What is said when a reader is first followed; after an earlier sitting there is a gap, which is not shown.
-pub fn began(live: &Live, state: &State, name: &str, source: &str, at: jiff::civil::DateTime) -> Option<What> {
+pub fn began(live: &Live, state: &State, name: &str, source: &str, at: standpipe_job::Moment) -> Option<What> {
     let described = live.described(name)?;
     let gap = state.streams.get(name).map(|before| {
         let quiet = at.duration_since(before.at).as_secs_f64();

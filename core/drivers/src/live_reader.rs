@@ -4,7 +4,7 @@
 use std::sync::mpsc::TryRecvError;
 
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::ahead::{Ahead, ahead};
 use super::listen::{began, covered_as, is_listening, told};
@@ -81,7 +81,7 @@ impl LiveReader {
     /// left, the reader is silent, or the window soon closes.
     ///
     /// Errors: the journal can't be written.
-    pub fn listen(&mut self, job: &mut OpenJob, by: &str, now: f64, at: DateTime) -> Result<bool, NotKept> {
+    pub fn listen(&mut self, job: &mut OpenJob, by: &str, now: f64, at: Moment) -> Result<bool, NotKept> {
         let mut heard = Vec::new();
         for message in self.messages() {
             heard.extend(self.live.take(message, now));
@@ -192,7 +192,7 @@ impl LiveReader {
     /// Records whether readings came all through a time that was held.
     ///
     /// Errors: the journal can't be written.
-    pub fn cover(&self, job: &mut OpenJob, by: &str, (from, to): (f64, f64), at: DateTime) -> Result<(), NotKept> {
+    pub fn cover(&self, job: &mut OpenJob, by: &str, (from, to): (f64, f64), at: Moment) -> Result<(), NotKept> {
         for column in &self.live.columns {
             let Some(watch) = self.live.watch(&column.name).filter(|_| self.begun) else { continue };
             let (covered, gap) = watch.covers(from, to);
@@ -203,7 +203,7 @@ impl LiveReader {
 }
 
 /// Records what a reader did; a refusal is of no use to anybody here.
-fn note(job: &mut OpenJob, by: &str, what: What, at: DateTime) -> Result<(), NotKept> {
+fn note(job: &mut OpenJob, by: &str, what: What, at: Moment) -> Result<(), NotKept> {
     let given = Given { id: None, on: None, by: by.to_owned(), origin: Origin::Log, when: When::Now, what };
     match job.give(given, at) {
         Ok(_) | Err(NotKept::Refused(_)) => Ok(()),

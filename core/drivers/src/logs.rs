@@ -115,7 +115,7 @@ impl Logs {
         (dir, kept): (&Path, &EvidenceRef),
         log: &FromLog,
         source: &Source,
-        at: jiff::civil::DateTime,
+        at: standpipe_job::Moment,
     ) -> Result<&mut Feed, Fault> {
         let choices = self.choices(plan, log, &source.column)?;
         let key = format!("{} {} {:?} {choices:?}", kept.sha256, source.column, log.starts);

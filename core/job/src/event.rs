@@ -1,7 +1,7 @@
 //! What happened: the only thing a job is made of.
 
+use crate::moment::Moment;
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -17,10 +17,10 @@ pub struct Record {
     /// Number of the event in its journal, from 1.
     pub seq: u64,
     /// When it was done.
-    pub at: DateTime,
+    pub at: Moment,
     /// When it was entered, if later than it was done.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub entered_at: Option<DateTime>,
+    pub entered_at: Option<Moment>,
     /// Who did it: the id of a person, or empty for what the machine concluded before anyone acted.
     pub by: String,
     pub origin: Origin,
@@ -135,7 +135,7 @@ pub struct ReadFrom {
     pub said: IndexMap<String, String>,
     /// The moment of second 0 on the clock of the rows. None where a row counted when it came.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub zero: Option<DateTime>,
+    pub zero: Option<Moment>,
     /// By the name of the value. Empty where rows only came meanwhile.
     #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
     pub values: IndexMap<String, TakenFrom>,
@@ -167,7 +167,7 @@ pub struct KeptLog {
     pub window: Option<Value>,
     /// The moment of second 0 on the clock of the log, where that is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub zero: Option<DateTime>,
+    pub zero: Option<Moment>,
     /// What happened when, in seconds on the clock of the log.
     #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
     pub events: IndexMap<String, f64>,

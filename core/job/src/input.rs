@@ -1,7 +1,7 @@
 //! What comes in, and why it may be refused.
 
+use crate::moment::Moment;
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize};
 
 use super::event::{EvidenceRef, KeptLog, Origin, ReadFrom, Turn};
@@ -12,8 +12,8 @@ use standpipe_quantity::value::Value;
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Input {
-    pub at: DateTime,
-    pub entered_at: Option<DateTime>,
+    pub at: Moment,
+    pub entered_at: Option<Moment>,
     pub by: String,
     pub origin: Origin,
     pub what: What,

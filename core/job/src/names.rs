@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::cell::OnceCell;
 
-use jiff::civil::DateTime;
+use crate::moment::Moment;
 
 use super::address::Address;
 use super::state::{Reading, State};
@@ -17,7 +17,7 @@ pub const WAS_PAUSED: &str = "was_paused";
 pub struct JobNames<'a> {
     plan: &'a Plan,
     state: &'a State,
-    now: DateTime,
+    now: Moment,
     round: u32,
     /// Only what came before this event counts; for judging again after a correction.
     as_of: Option<u64>,
@@ -29,22 +29,22 @@ pub struct JobNames<'a> {
 }
 
 impl<'a> JobNames<'a> {
-    pub fn new(plan: &'a Plan, state: &'a State, now: DateTime, round: u32) -> Self {
+    pub fn new(plan: &'a Plan, state: &'a State, now: Moment, round: u32) -> Self {
         Self::looking(plan, state, now, round, None)
     }
 
     /// As things stood at a step before an event, with what has been corrected since, and with entries that were due before
     /// that step and came in late.
-    pub fn at(plan: &'a Plan, state: &'a State, place: &'a Address, at: DateTime, seq: u64) -> Self {
+    pub fn at(plan: &'a Plan, state: &'a State, place: &'a Address, at: Moment, seq: u64) -> Self {
         Self { place: Some(place), ..Self::looking(plan, state, at, place.round(), Some(seq)) }
     }
 
     /// As things stood when all was entered, with nothing too old or ended by a pause: for looking back.
     pub fn in_the_end(plan: &'a Plan, state: &'a State) -> Self {
-        Self::looking(plan, state, DateTime::MIN, 0, Some(u64::MAX))
+        Self::looking(plan, state, Moment::default(), 0, Some(u64::MAX))
     }
 
-    fn looking(plan: &'a Plan, state: &'a State, now: DateTime, round: u32, as_of: Option<u64>) -> Self {
+    fn looking(plan: &'a Plan, state: &'a State, now: Moment, round: u32, as_of: Option<u64>) -> Self {
         Self { plan, state, now, round, as_of, place: None, spec: OnceCell::new(), job: OnceCell::new() }
     }
 
@@ -153,7 +153,7 @@ fn came_late(plan: &Plan, state: &State, reading: &Reading, place: &Address) -> 
 }
 
 /// Seconds from one time to a later one.
-pub fn seconds_between(from: DateTime, to: DateTime) -> f64 {
+pub fn seconds_between(from: Moment, to: Moment) -> f64 {
     to.duration_since(from).as_secs_f64()
 }
 

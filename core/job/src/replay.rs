@@ -149,6 +149,6 @@ pub fn answers_at_the_last_time(records: &[Record], ends: &[u64]) -> usize {
 }
 
 /// When an event was entered: what happened earlier may be entered late.
-pub fn entered(record: &Record) -> jiff::civil::DateTime {
+pub fn entered(record: &Record) -> crate::moment::Moment {
     record.entered_at.unwrap_or(record.at)
 }

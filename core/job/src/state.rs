@@ -1,7 +1,7 @@
 //! What a job's events add up to. `apply` runs no script and reads no plan.
 
+use crate::moment::Moment;
 use indexmap::{IndexMap, IndexSet};
-use jiff::civil::DateTime;
 
 use super::address::Address;
 use super::event::{Event, Record, Turn, Verdict};
@@ -14,7 +14,7 @@ use standpipe_quantity::value::Value;
 pub struct State {
     /// Number of the last event.
     pub seq: u64,
-    pub at: Option<DateTime>,
+    pub at: Option<Moment>,
     /// In whose hands the work is.
     pub actor: Option<String>,
     /// Everyone who entered something.
@@ -47,7 +47,7 @@ pub struct State {
 pub struct Stream {
     pub turn: Turn,
     /// When it turned so.
-    pub at: DateTime,
+    pub at: Moment,
     /// Inside the range that was awaited last; nothing is known before a reading came or after it went stale.
     pub inside: Option<bool>,
     /// The step that awaited the range.
@@ -117,7 +117,7 @@ pub struct StepState {
 pub struct Settlement {
     /// Number of the event.
     pub seq: u64,
-    pub at: DateTime,
+    pub at: Moment,
 }
 
 /// A value that has a name.
@@ -128,7 +128,7 @@ pub struct Reading {
     /// The event that brought it.
     pub seq: u64,
     pub address: Address,
-    pub at: DateTime,
+    pub at: Moment,
     /// Seconds after which it is stale.
     pub fresh_for: Option<f64>,
     /// Computed rather than entered.
@@ -153,7 +153,7 @@ pub struct Passed {
     pub accepted: bool,
     /// The event before which the values count that it looked at.
     pub as_of: u64,
-    pub at: DateTime,
+    pub at: Moment,
     /// In what share of trials it was met, where the gate asks for that.
     pub likely: Option<f64>,
 }

@@ -30,7 +30,7 @@ pub fn job_day(records: &[Record], (first, last): (f64, f64), starts: Option<Tim
     days.dedup();
     let within = |day: Date| {
         let midnight = day.to_datetime(Time::midnight());
-        let second = |record: &Record| record.at.duration_since(midnight).as_secs_f64() - zero;
+        let second = |record: &Record| record.at.wall().duration_since(midnight).as_secs_f64() - zero;
         entered().filter(|record| (first..=last).contains(&second(record))).count()
     };
     let best = days.into_iter().map(|day| (within(day), day)).max()?;
@@ -71,7 +71,7 @@ pub fn around(
     };
     for (name, event) in &description.events {
         let at = event.steps.iter().filter_map(entered).max();
-        if let Some(at) = at.and_then(|at| dial.of(at)) {
+        if let Some(at) = at.and_then(|at| dial.of(at.wall())) {
             around.events.insert(name.clone(), at);
         }
     }
@@ -114,7 +114,7 @@ pub fn around(
         }
     }
     let times = records.iter().filter(|record| matches!(record.event, Event::Entered { .. }));
-    let times: Vec<f64> = times.filter_map(|record| dial.of(record.at)).collect();
+    let times: Vec<f64> = times.filter_map(|record| dial.of(record.at.wall())).collect();
     if let (Some(first), Some(last)) = (times.first(), times.last()) {
         around.job_time = Some((first.min(*last), last.max(*first)));
     }
@@ -164,12 +164,12 @@ mod tests {
     #[test]
     fn a_log_without_dates_is_of_the_day_on_which_the_job_was_done() {
         let hour = 3600.0;
-        let night = records(&["2026-11-05T23:50:00", "2026-11-05T23:58:00", "2026-11-06T00:04:00"]);
+        let night = records(&["2026-11-05T23:50:00+01:00", "2026-11-05T23:58:00+01:00", "2026-11-06T00:04:00+01:00"]);
         // From 23:55 to 00:07: its second 0 is the midnight before it began, not the one that it passes.
         let over = (24.0 * hour - 300.0, 24.0 * hour + 420.0);
         assert_eq!(job_day(&night, over, None), Some(date(2026, 11, 5)));
         // Entered in the morning, signed two days later.
-        let late = records(&["2026-11-05T08:20:00", "2026-11-05T08:30:00", "2026-11-07T16:00:00"]);
+        let late = records(&["2026-11-05T08:20:00+01:00", "2026-11-05T08:30:00+01:00", "2026-11-07T16:00:00+01:00"]);
         assert_eq!(job_day(&late, (8.0 * hour, 9.0 * hour), None), Some(date(2026, 11, 5)));
         assert_eq!(job_day(&late, (0.0, hour), Some(time(15, 30, 0, 0))), Some(date(2026, 11, 7)));
         assert_eq!(job_day(&late, (2.0 * hour, 3.0 * hour), None), Some(date(2026, 11, 7)), "none fits: the latest");

@@ -1,6 +1,6 @@
 //! What was entered in a job beside what a log shows of the same minute: the two have to agree.
 
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::collected::Collected;
 use super::description::Description;
@@ -27,14 +27,14 @@ impl Description {
     pub fn contradictions<'a>(
         &self,
         log: &Collected,
-        zero: DateTime,
+        zero: Moment,
         readings: impl IntoIterator<Item = &'a Reading>,
     ) -> Vec<Contradiction<'a>> {
         let counting = readings.into_iter().filter(|reading| reading.counts && !reading.rejected && !reading.computed);
         counting.filter_map(|reading| self.contradiction(log, zero, reading)).collect()
     }
 
-    fn contradiction<'a>(&self, log: &Collected, zero: DateTime, reading: &'a Reading) -> Option<Contradiction<'a>> {
+    fn contradiction<'a>(&self, log: &Collected, zero: Moment, reading: &'a Reading) -> Option<Contradiction<'a>> {
         let Value::Quantity(value) = &reading.value else { return None };
         let of = |entered: &super::wanted::Entered| entered.names.iter().any(|name| name.value == reading.name);
         let (name, column) = self.wanted.columns.iter().find(|(_, column)| column.entered.as_ref().is_some_and(of))?;

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::{Around, Choices, Collected, Description};
 use jiff::SignedDuration;
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use standpipe_diagnostic::Problems;
 use standpipe_diagnostic::source::Source;
@@ -57,12 +57,12 @@ pub fn around(kept: &KeptLog, plan: &Plan, before: &[Record]) -> Around {
 }
 
 /// The moment of second 0. For what was kept before that was written down: by the first entry, whose second was.
-pub fn zero(kept: &KeptLog, before: &[Record]) -> Option<DateTime> {
+pub fn zero(kept: &KeptLog, before: &[Record]) -> Option<Moment> {
     kept.zero.or_else(|| {
         let mut entries = before.iter().filter(|record| matches!(record.event, Event::Entered { .. }));
         let (first, (second, _)) = (entries.next()?.at, kept.job_time?);
         let last = entries.next_back().map_or(first, |record| record.at);
         let milliseconds = SignedDuration::from_millis((second * 1000.0).round() as i64);
-        first.min(last).checked_sub(milliseconds).ok()
+        first.min(last).checked_add(-milliseconds)
     })
 }

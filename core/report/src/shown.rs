@@ -1,8 +1,8 @@
 //! Values and texts, as people read them and as programs do.
 
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use standpipe_diagnostic::columns::{clean, hang, spread};
 use standpipe_job::plan::{Overlaid, Plan};
@@ -63,11 +63,11 @@ pub fn words(name: &str) -> String {
     name.replace(['_', '-'], " ").replace('.', " ")
 }
 
-pub fn minute(at: DateTime) -> String {
+pub fn minute(at: Moment) -> String {
     at.strftime("%Y-%m-%d %H:%M").to_string()
 }
 
-pub fn clock(at: DateTime) -> String {
+pub fn clock(at: Moment) -> String {
     at.strftime("%H:%M").to_string()
 }
 

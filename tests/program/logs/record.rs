@@ -38,7 +38,7 @@ fn kept_logs_stand_on_the_record_in_the_units_of_the_shop_and_where_they_show_no
     fs::write(&other, format!("timestamp,Sump temp degF,Engine speed [rpm]\n{}", rows.collect::<String>())).unwrap();
     let journal = folder.path().join("j");
     for log in [other, root().join("examples/logs/road.csv")] {
-        let args = ["log", "--keep", "--by", "rita", "--at", "2026-11-27T13:40:00", "--job"];
+        let args = ["log", "--keep", "--by", "rita", "--at", "2026-11-27T13:40:00+01:00", "--job"];
         let kept = standpipe(&args, &[&journal, &log]);
         assert!(kept.status.code().unwrap() != 2, "{}", String::from_utf8_lossy(&kept.stderr));
     }
@@ -54,7 +54,7 @@ fn kept_logs_stand_on_the_record_in_the_units_of_the_shop_and_where_they_show_no
     let (course, trace) = (kept[0], &kept[0]["traces"][0]);
     // Window of the family; opened and closed by the steps of the job, as `examples/answers/plover-pickup.yaml` has them.
     assert_eq!((&course["unit"], &course["window"]), (&json!("°C"), &json!([47.0, 56.0])));
-    let gap = json!(["2026-11-27T11:19:58", "2026-11-27T11:22:00"]);
+    let gap = json!(["2026-11-27T11:19:58+01:00", "2026-11-27T11:22:00+01:00"]);
     assert_eq!(trace["gaps"]["longest"], gap, "{} {} {}", trace["says"], trace["gaps"], trace["drawn"]);
     assert_eq!(trace["lines"].as_array().unwrap().len(), 2);
     let at = |event: &str| {
@@ -95,8 +95,10 @@ fn a_log_that_contradicts_what_was_entered_at_the_same_time_is_said_by_audit_and
     let keep = |name: &str, by: f64| {
         let log = folder.path().join(name);
         fs::write(&log, warmer(by)).unwrap();
-        let kept =
-            standpipe(&["log", "--keep", "--by", "rita", "--at", "2026-11-27T13:40:00", "--job"], &[&journal, &log]);
+        let kept = standpipe(
+            &["log", "--keep", "--by", "rita", "--at", "2026-11-27T13:40:00+01:00", "--job"],
+            &[&journal, &log],
+        );
         assert!(kept.status.code().unwrap() != 2, "{}", String::from_utf8_lossy(&kept.stderr));
     };
     // Another reader of the same fluid is a degree off: nobody is wrong.

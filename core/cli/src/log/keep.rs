@@ -9,7 +9,7 @@ use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::event::{KeptLog, LogVerdict, Origin};
 use standpipe_job::journal::evidence;
 use standpipe_job::plan::typed;
-use standpipe_job::{Given, OpenJob, What, When};
+use standpipe_job::{Given, Moment, OpenJob, What, When};
 use standpipe_log::{Around, Choices, Description, Ground, Judged};
 use standpipe_quantity::value::Value;
 
@@ -34,11 +34,12 @@ pub fn keep(
         );
         return None;
     }
-    let at: DateTime = match &args.at {
-        None => crate::run::now(),
-        Some(text) => match text.parse() {
-            Ok(at) => at,
-            Err(_) => {
+    let clock = job.state().at.unwrap_or_default();
+    let at = match &args.at {
+        None => Moment::now(),
+        Some(text) => match text.parse().ok().or_else(|| Some(clock.at_wall(text.parse().ok()?))) {
+            Some(at) => at,
+            None => {
                 let place = typed("--at", text).place;
                 problems.push(
                     Diagnostic::error(Code::WrongArguments, &place, format!("`{text}` is not a date with a time"))
@@ -78,7 +79,7 @@ pub fn keep(
         description: description_kept,
         said: choices.written(),
         window: around.window.clone().map(|(low, high)| Value::Range(low, high)),
-        zero,
+        zero: zero.map(|zero| clock.at_wall(zero)),
         events: around.events.clone(),
         job_time: around.job_time,
         verdicts: verdicts.collect(),

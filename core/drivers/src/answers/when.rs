@@ -1,14 +1,18 @@
-//! Times in an answers file: `2026-11-23T08:05:00`, or `+2 min` after the answer before.
+//! Times in an answers file: `2026-11-23T08:05:00+01:00`, `2026-11-23 08:05` by the same clock as the answer before, or
+//! `+2 min` after that answer.
 
 use jiff::SignedDuration;
 use jiff::civil::DateTime;
 
 use standpipe_diagnostic::{Code, Diagnostic};
+use standpipe_job::Moment;
 use standpipe_yaml::At;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum When {
-    At(DateTime),
+    At(Moment),
+    /// By the clock of the answer before; at first by UTC.
+    OnTheClock(DateTime),
     /// After the answer before.
     After(SignedDuration),
 }
@@ -21,33 +25,37 @@ impl When {
         let text = written.value.trim();
         let read = match text.strip_prefix('+') {
             Some(rest) => duration(rest).map(When::After),
-            None => time(text).map(When::At),
+            None => time(text),
         };
         read.ok_or_else(|| {
             Box::new(
                 Diagnostic::error(Code::UnfitAnswer, &written.place, format!("`{text}` is not a time"))
                     .expected("a date and a time of day, such as 2026-11-23T08:05:00, or a time after the answer before, such as \"+2 min\"")
-                    .help("local time without a zone; s, min, h and d after a `+`"),
+                    .help("`+01:00` behind a time says how far the clock is ahead of UTC, and holds until another does; s, min, h and d after a `+`"),
             )
         })
     }
 
     /// The time it means; `None` if it counts from an answer before and there is none, or lies beyond the calendar.
-    pub fn after(self, before: Option<DateTime>) -> Option<DateTime> {
+    pub fn after(self, before: Option<Moment>) -> Option<Moment> {
         match self {
-            When::At(time) => Some(time),
-            When::After(wait) => before?.checked_add(wait).ok(),
+            When::At(moment) => Some(moment),
+            When::OnTheClock(wall) => Some(before.unwrap_or_default().at_wall(wall)),
+            When::After(wait) => before?.checked_add(wait),
         }
     }
 }
 
-/// A date alone would silently mean midnight, and an offset would silently be dropped.
-fn time(text: &str) -> Option<DateTime> {
+/// A date alone would silently mean midnight.
+fn time(text: &str) -> Option<When> {
     let of_day = text.get(10..)?;
-    if !of_day.starts_with(['T', 't', ' ']) || of_day.contains(['+', '-', '[', 'Z', 'z']) {
+    if !of_day.starts_with(['T', 't', ' ']) || of_day.contains('[') {
         return None;
     }
-    text.parse().ok()
+    match of_day.contains(['+', '-', 'Z', 'z']) {
+        true => text.parse().ok().map(When::At),
+        false => text.parse().ok().map(When::OnTheClock),
+    }
 }
 
 /// `2 min`, `1 h 30 min`.
@@ -81,8 +89,11 @@ mod tests {
 
     #[test]
     fn times_are_absolute_or_count_from_the_answer_before() {
-        let eight: DateTime = "2026-11-23T08:00:00".parse().unwrap();
+        let eight: Moment = "2026-11-23T08:00:00+01:00".parse().unwrap();
         let cases = [
+            ("2026-11-23T08:05:00+02:00", "2026-11-23T08:05:00+02:00"),
+            ("2026-11-23 08:05-03:30", "2026-11-23T08:05:00-03:30"),
+            ("2026-11-23T08:05:00Z", "2026-11-23T08:05:00+00:00"),
             ("2026-11-23T08:05:00", "2026-11-23T08:05:00"),
             ("2026-11-23 08:05", "2026-11-23T08:05:00"),
             ("+2 min", "2026-11-23T08:02:00"),
@@ -94,6 +105,7 @@ mod tests {
         ];
         for (text, expected) in cases {
             let found = read(text).and_then(|when| when.after(Some(eight)));
+            let expected = if expected.len() > 19 { expected.to_owned() } else { format!("{expected}+01:00") };
             assert_eq!(found, Some(expected.parse().unwrap()), "{text}");
         }
     }
@@ -114,12 +126,17 @@ mod tests {
             "-2 min",
             "+ min",
         ];
-        let zones = ["2026-11-23T08:05:00Z", "2026-11-23T08:05:00+02:00", "2026-11-23T25:05:00", "2026-02-30T08:00:00"];
+        let zones = [
+            "2026-11-23T08:05:00+01:00[Europe/Rome]",
+            "2026-11-23T08:05:00+01:00:30",
+            "2026-11-23T25:05:00",
+            "2026-02-30T08:00:00",
+        ];
         for text in words.into_iter().chain(zones) {
             assert_eq!(read(text), None, "{text}");
         }
         assert_eq!(read("+99999999999 d").and_then(|when| when.after(None)), None);
-        let late = "9999-12-31T23:59:00".parse().unwrap();
+        let late = "9999-12-31T23:59:00+00:00".parse().unwrap();
         assert_eq!(read("+9 d").and_then(|when| when.after(Some(late))), None, "the end of the calendar");
     }
 }

@@ -1,7 +1,7 @@
 //! A reader beside answers: what it did up to each of them, and its reading of then.
 
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::{Due, Fault, Run, Timed, unread};
 use crate::listen::began;
@@ -28,7 +28,7 @@ impl Run<'_> {
             // Where a run ended before the answer that it listened for, what was heard until then stands in the journal
             // already: it was followed all the time.
             let told =
-                |name: &str, at: DateTime| self.job.state().streams.get(name).is_some_and(|before| before.at >= at);
+                |name: &str, at: Moment| self.job.state().streams.get(name).is_some_and(|before| before.at >= at);
             let names = feed.live.columns.iter().map(|column| &column.name);
             let names = names.filter(|name| !told(name, *at));
             let began = names.filter_map(|name| began(&feed.live, self.job.state(), name, &feed.source, *at));
@@ -42,7 +42,7 @@ impl Run<'_> {
     pub(super) fn read_now(
         &mut self,
         prompt: &Prompt,
-        at: DateTime,
+        at: Moment,
         place: &Place,
     ) -> Result<(String, String, Option<ReadFrom>), Fault> {
         let refused = |message: String| {

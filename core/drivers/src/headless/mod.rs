@@ -7,7 +7,7 @@ use std::collections::VecDeque;
 use std::path::Path;
 
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::answers::{Answer, Answers, Given as Says};
 use super::drive::{Driver, drive};
@@ -94,7 +94,7 @@ pub fn run(job: &mut OpenJob, answers: &Answers, folder: &Path, feed: Option<&mu
     let skipped = count_recorded(&queue, run.job.records(), run.job.ends());
     run.queue = queue.split_off(skipped);
     // Every input has the time of its answer; no clock is looked at.
-    let end = drive(&mut run, &|| DateTime::default());
+    let end = drive(&mut run, &|| Moment::default());
     run.outcome(end, skipped)
 }
 
@@ -102,8 +102,8 @@ pub fn run(job: &mut OpenJob, answers: &Answers, folder: &Path, feed: Option<&mu
 #[derive(Clone, Copy)]
 struct Timed<'a> {
     answer: &'a Answer,
-    at: DateTime,
-    entered_at: Option<DateTime>,
+    at: Moment,
+    entered_at: Option<Moment>,
 }
 
 impl Outcome {
@@ -126,7 +126,7 @@ impl Timed<'_> {
         Given { id: None, on: None, by: self.answer.by.clone(), origin, when, what }
     }
 
-    fn entered(&self) -> DateTime {
+    fn entered(&self) -> Moment {
         self.entered_at.unwrap_or(self.at)
     }
 }
@@ -184,8 +184,8 @@ struct Run<'a> {
 enum Due {
     Open,
     /// What a reader did, if the machine takes note of it where the job then stands.
-    Heard(DateTime, Heard),
-    Told(DateTime, What),
+    Heard(Moment, Heard),
+    Told(Moment, What),
     /// To be looked what the answer comes to.
     Look,
     Answer(What, Origin),

@@ -1,6 +1,6 @@
 //! A value taken from the file of a log instead of being typed: what the log leaves open is asked.
 
-use jiff::ToSpan;
+use jiff::SignedDuration;
 use jiff::civil::Time;
 
 use super::Outcome;
@@ -60,14 +60,15 @@ impl Session<'_> {
                 Look::Shown { shown, row, .. } if !asked => {
                     let mut page = page.clone();
                     page.facts = vec![format!("Last row {}: {shown}.", row.strftime("%Y-%m-%d %H:%M:%S"))];
-                    let begun = row.strftime("%H:%M:%S").to_string();
+                    let begun = row.strftime("%H:%M:%S");
                     match self.time(&page, "Read at what time? [HH:MM:SS]", &begun)? {
                         Err(outcome) => return Ok(Flow::End(outcome)),
                         Ok(None) => return Ok(Flow::Go),
                         Ok(Some(time)) => {
                             // A time later than the last row is the day before.
-                            let day = row.date().to_datetime(time);
-                            at = if day > row && day > now { day.checked_sub(1.days()).unwrap_or(day) } else { day };
+                            let day = row.at_wall(row.date().to_datetime(time));
+                            let before = day.saturating_add(SignedDuration::from_hours(-24));
+                            at = if day > row && day > now { before } else { day };
                             asked = true;
                         }
                     }

@@ -21,7 +21,7 @@ mod step;
 mod tests;
 mod waiting;
 
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use crate::live_reader::LiveReader;
 use standpipe_diagnostic::source::{Place, Source};
@@ -70,7 +70,7 @@ pub struct Seat {
 /// Asks until the job ends or somebody leaves it.
 ///
 /// Errors: there is nobody to ask, the terminal is gone, or the journal can't be written.
-pub fn run_terminal(job: &mut OpenJob, clock: &dyn Fn() -> DateTime, seat: Seat) -> Result<Ended, Box<Diagnostic>> {
+pub fn run_terminal(job: &mut OpenJob, clock: &dyn Fn() -> Moment, seat: Seat) -> Result<Ended, Box<Diagnostic>> {
     let mut console = console::Terminal::open(seat.colour).ok_or_else(nobody_there)?;
     session::Session::new(job, clock, &mut console, seat.who, seat.reader).run()
 }

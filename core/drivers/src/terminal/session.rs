@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::time::Duration;
 
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::console::Console;
 use super::ear::BEAT;
@@ -41,7 +41,7 @@ pub(super) enum Again {
 
 pub(super) struct Session<'a> {
     pub job: &'a mut OpenJob,
-    pub clock: &'a dyn Fn() -> DateTime,
+    pub clock: &'a dyn Fn() -> Moment,
     pub who: String,
     pub console: &'a mut dyn Console,
     /// Why the last answer was not taken; shown with the next page.
@@ -94,7 +94,7 @@ const MANY: &str = "(number, then Enter)";
 impl<'a> Session<'a> {
     pub fn new(
         job: &'a mut OpenJob,
-        clock: &'a dyn Fn() -> DateTime,
+        clock: &'a dyn Fn() -> Moment,
         console: &'a mut dyn Console,
         who: String,
         reader: Option<LiveReader>,
@@ -204,7 +204,7 @@ impl<'a> Session<'a> {
     }
 
     /// What was read at a time, and is entered now.
-    pub fn give_read(&self, by: &str, origin: Origin, what: What, at: Option<DateTime>) -> Flow {
+    pub fn give_read(&self, by: &str, origin: Origin, what: What, at: Option<Moment>) -> Flow {
         let when = at.filter(|at| *at != (self.clock)()).map_or(When::Now, When::Done);
         Flow::Give(Box::new(Given { id: None, on: None, by: by.to_owned(), origin, when, what }))
     }

@@ -24,7 +24,7 @@ pub struct Entered {
     pub address: Address,
     /// Title of its step, and the round.
     pub title: String,
-    pub at: jiff::civil::DateTime,
+    pub at: standpipe_job::Moment,
 }
 
 pub struct Setting<'a> {

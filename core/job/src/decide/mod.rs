@@ -1,7 +1,7 @@
 //! From an input to events. The only place that runs scripts.
 
+use crate::moment::Moment;
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
 
 use super::address::Address;
 use super::edition;
@@ -80,7 +80,7 @@ impl<'a> Decision<'a> {
         self.state.seq
     }
 
-    fn now(&self) -> DateTime {
+    fn now(&self) -> Moment {
         self.input.at
     }
 
@@ -101,7 +101,7 @@ impl<'a> Decision<'a> {
             }
             return Err(refusal);
         }
-        let odd = |at: &DateTime| !YEARS.contains(&at.year());
+        let odd = |at: &Moment| !YEARS.contains(&at.date().year());
         if let Some(at) = [Some(self.input.at), self.input.entered_at].into_iter().flatten().find(odd) {
             let years = format!("a year from {} to {}", YEARS.start(), YEARS.end());
             return Err(Refusal::new(Code::UnfitAnswer, format!("nothing is done at {at}")).expected(years));

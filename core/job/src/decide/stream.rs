@@ -1,7 +1,7 @@
 //! Readings of a reader that is followed: where they reach or leave the range that a step awaits.
 
+use crate::moment::Moment;
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
 
 use super::{Decision, Machine};
 use crate::address::Address;
@@ -42,7 +42,7 @@ impl Decision<'_> {
 }
 
 /// Whether a reading reaches or leaves the range that is watched for it, and the step that awaits that.
-fn turned(plan: &Plan, state: &State, name: &str, value: &Value, now: DateTime) -> Option<(Address, event::Turn)> {
+fn turned(plan: &Plan, state: &State, name: &str, value: &Value, now: Moment) -> Option<(Address, event::Turn)> {
     let watched = watched(plan, state, name)?;
     let inside = watched.holds(value)?;
     let before = state.streams.get(name);
@@ -90,7 +90,7 @@ impl Machine {
     }
 
     /// Whether something would be recorded of a reading; far cheaper than to decide it.
-    pub fn notices(&self, state: &State, name: &str, value: &Value, now: DateTime) -> bool {
+    pub fn notices(&self, state: &State, name: &str, value: &Value, now: Moment) -> bool {
         turned(&self.plan, state, name, value, now).is_some()
     }
 

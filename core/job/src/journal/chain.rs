@@ -109,9 +109,9 @@ fn strictly(content: &[u8], line: &Line) -> Result<(), String> {
     strict::difference(&found, &again).map_or(Ok(()), Err)
 }
 
-fn odd_time(record: &Record) -> Option<jiff::civil::DateTime> {
+fn odd_time(record: &Record) -> Option<crate::moment::Moment> {
     let times = [Some(record.at), record.entered_at];
-    times.into_iter().flatten().find(|at| !YEARS.contains(&at.year()))
+    times.into_iter().flatten().find(|at| !YEARS.contains(&at.date().year()))
 }
 
 /// The bytes that the sum covers, and the sum; `None` if the line has none at its end.

@@ -3,7 +3,7 @@
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 
-use jiff::civil::DateTime;
+use crate::moment::Moment;
 use serde::Deserialize;
 
 use super::LINES;
@@ -13,12 +13,12 @@ const END: u64 = 4096;
 
 #[derive(Deserialize)]
 struct Last {
-    at: DateTime,
+    at: Moment,
     event: String,
 }
 
 /// `None` for a job that is not finished, or whose journal can't be read. Whether the journal holds is another question.
-pub fn finished_at(dir: &Path) -> Option<DateTime> {
+pub fn finished_at(dir: &Path) -> Option<Moment> {
     let mut file = standpipe_disk::open(&dir.join(LINES)).ok()?;
     let length = file.seek(SeekFrom::End(0)).ok()?;
     file.seek(SeekFrom::Start(length.saturating_sub(END))).ok()?;

@@ -12,7 +12,7 @@ use standpipe_quantity::{Dimension, Quantity, Written};
 const PLAN_TEXT: &str = "{\"plan\":\"für die Übung\"}";
 
 fn record(seq: u64, event: Event) -> Record {
-    let at = "2026-11-23T08:05:00".parse().unwrap();
+    let at = "2026-11-23T08:05:00+01:00".parse().unwrap();
     Record { seq, at, entered_at: None, by: "rita".to_owned(), origin: Origin::Typed, event }
 }
 

@@ -3,7 +3,7 @@
 use std::mem::discriminant;
 use std::ops::Range;
 
-use jiff::civil::DateTime;
+use crate::moment::Moment;
 
 use super::{Given, InputId, Kept, NotKept, On, OpenJob, When, is_beside};
 use crate::event::{Event, Origin, Record};
@@ -15,7 +15,7 @@ impl OpenJob {
     /// Takes an input; `now` is the time of its coming.
     ///
     /// Errors: why nothing was recorded. The job stands as it stood.
-    pub fn give(&mut self, given: Given, now: DateTime) -> Result<Kept, NotKept> {
+    pub fn give(&mut self, given: Given, now: Moment) -> Result<Kept, NotKept> {
         if let Some(before) = given.id.and_then(|id| self.ids.get(&id)) {
             return self.again(&given, before.0..before.1 + 1);
         }

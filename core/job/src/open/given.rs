@@ -4,7 +4,7 @@ use std::fmt::{self, Display, Formatter};
 use std::ops::Range;
 use std::str::FromStr;
 
-use jiff::civil::DateTime;
+use crate::moment::Moment;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use crate::event::Origin;
@@ -76,9 +76,9 @@ pub enum When {
     /// As it is given.
     Now,
     /// Earlier; it is entered as it is given, and both times are kept.
-    Done(DateTime),
+    Done(Moment),
     /// By another clock than that of the job: that of answers, or of a model.
-    Told { at: DateTime, entered_at: Option<DateTime> },
+    Told { at: Moment, entered_at: Option<Moment> },
 }
 
 /// What an input was made on.

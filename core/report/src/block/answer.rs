@@ -1,8 +1,8 @@
 //! What a block of a record comes to: one sentence, told from the verdicts that show it.
 
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use super::{Shown, lacks, said};
 use crate::shown::{and, minute};
@@ -22,7 +22,7 @@ pub struct Answer {
     /// What is shown or not, and what was found or why it is not.
     pub text: String,
     #[schemars(with = "Option<String>")]
-    pub at: Option<DateTime>,
+    pub at: Option<Moment>,
 }
 
 impl Answer {
@@ -31,7 +31,7 @@ impl Answer {
         names: &JobNames<'_>,
         asked: &page::Answer,
         shown_by: &[Shown],
-        at: Option<DateTime>,
+        at: Option<Moment>,
     ) -> Self {
         let what = said(plan, names, &asked.what).text;
         let mut against: Vec<(Lack, String)> = shown_by.iter().filter_map(lack).collect();

@@ -5,9 +5,10 @@ mod collect;
 mod earlier;
 mod text;
 
-use jiff::civil::{Date, DateTime};
+use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 pub use answer::Answer;
 pub(super) use collect::{as_entered, inputs, lacks, on_the_way, said};
@@ -125,7 +126,7 @@ pub struct Shown {
     /// What was entered and found there.
     pub found: Vec<String>,
     #[schemars(with = "Option<String>")]
-    pub at: Option<DateTime>,
+    pub at: Option<Moment>,
     pub by: String,
     pub witness: Option<String>,
     pub tries: usize,

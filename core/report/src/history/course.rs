@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use standpipe_diagnostic::Problems;
 use standpipe_job::event::KeptLog;
@@ -34,7 +34,7 @@ pub struct Course {
     /// Seconds since the first.
     pub readings: Vec<(f64, Quantity)>,
     pub from: Origin,
-    pub last_at: DateTime,
+    pub last_at: Moment,
 }
 
 /// The longest of the courses at these steps: each step in each round has one of its own.
@@ -58,7 +58,7 @@ fn course(
     records: &[Record],
     folder: &Path,
 ) -> Option<Course> {
-    let mut points: Vec<(DateTime, &Quantity)> = entered
+    let mut points: Vec<(Moment, &Quantity)> = entered
         .iter()
         .filter_map(|reading| match &reading.value {
             Value::Quantity(quantity) => Some((reading.at, quantity)),
@@ -68,7 +68,7 @@ fn course(
     points.sort_by_key(|(at, _)| *at);
     points.dedup_by_key(|(at, _)| *at);
     let (first_at, last_at) = (points.first()?.0, points.last()?.0);
-    let seconds = |at: DateTime| at.duration_since(first_at).as_secs_f64();
+    let seconds = |at: Moment| at.duration_since(first_at).as_secs_f64();
     let own = Course {
         readings: points.iter().map(|(at, value)| (seconds(*at), (*value).clone())).collect(),
         from: Origin::Entered,
@@ -90,11 +90,11 @@ fn of_entries(
     plan: &Plan,
     learned: &Learned,
     address: &Address,
-    (first, last): (DateTime, DateTime),
+    (first, last): (Moment, Moment),
     records: &[Record],
     folder: &Path,
 ) -> Option<Rows> {
-    let entries: Vec<(DateTime, &ReadFrom, &TakenFrom)> = records
+    let entries: Vec<(Moment, &ReadFrom, &TakenFrom)> = records
         .iter()
         .filter_map(|record| match &record.event {
             Event::Entered { address: at, read: Some(read), .. } if at == address => {
@@ -132,7 +132,7 @@ fn part(read: &ReadFrom) -> Option<&str> {
 fn of_kept_logs(
     plan: &Plan,
     learned: &Learned,
-    between: (DateTime, DateTime),
+    between: (Moment, Moment),
     records: &[Record],
     folder: &Path,
 ) -> Option<Rows> {
@@ -150,7 +150,7 @@ fn of_kept_log(
     parsed: &Parsed,
     learned: &Learned,
     kept: &KeptLog,
-    (began, (first, last)): (DateTime, (DateTime, DateTime)),
+    (began, (first, last)): (Moment, (Moment, Moment)),
     folder: &Path,
 ) -> Option<Vec<(f64, Quantity)>> {
     let description = standpipe_log::kept::described(kept, parsed, folder).ok()?;
@@ -160,7 +160,7 @@ fn of_kept_log(
     let series::Kind::Measured(scale) = &series.kind else { return None };
     // Where on the log's clock the first entry of the job lies.
     let start = kept.job_time?.0;
-    let second = |at: DateTime| start + at.duration_since(began).as_secs_f64();
+    let second = |at: Moment| start + at.duration_since(began).as_secs_f64();
     let (low, high) = (second(first), second(last));
     let rows =
         series.times.iter().zip(&series.values).filter(|(at, value)| (low..=high).contains(*at) && value.is_finite());

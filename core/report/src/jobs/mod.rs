@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use comfy_table::{ContentArrangement, Table, presets};
-use jiff::civil::DateTime;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use super::shown::{count, minute, painted, person};
 use standpipe_diagnostic::columns::clean;
@@ -26,7 +26,7 @@ pub struct Row {
     /// What is open, in the words of the tag, or what holds the job.
     pub remains: Vec<String>,
     /// Since when it has stood there.
-    pub since: Option<DateTime>,
+    pub since: Option<Moment>,
     pub by: String,
 }
 

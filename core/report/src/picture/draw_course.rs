@@ -1,6 +1,6 @@
 //! Readings over time, and the logs that they came from.
 
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::draw::{WIDTH, ends};
 use super::scale::{Scale, plain};
@@ -46,7 +46,7 @@ pub(super) fn draw_course(course: &Course) -> Svg {
     let times = || course.times().chain(points().map(|(at, _)| at));
     let room = ((high - low) * 0.08).max(1.0);
     let x = TimeAxis::new(times(), left + 8.0, right - 8.0);
-    let is_of_one_day = times().min().map(DateTime::date) == times().max().map(DateTime::date);
+    let is_of_one_day = times().min().map(Moment::date) == times().max().map(Moment::date);
     let y = Scale::new(low - room, high + room, bottom, top);
     let mut svg = Svg::new(WIDTH, height);
     gaps(&mut svg, course, &x, (top, bottom));
@@ -123,9 +123,9 @@ pub(super) fn draw_course(course: &Course) -> Svg {
 /// Readings and events in the order of their times.
 fn table(course: &Course) -> Table {
     let times = || course.times();
-    let is_of_one_day = times().min().map(DateTime::date) == times().max().map(DateTime::date);
-    let when = |at: DateTime| if is_of_one_day { clock(at) } else { at.strftime("%m-%d %H:%M").to_string() };
-    let mut rows: Vec<(DateTime, Vec<String>)> = Vec::new();
+    let is_of_one_day = times().min().map(Moment::date) == times().max().map(Moment::date);
+    let when = |at: Moment| if is_of_one_day { clock(at) } else { at.strftime("%m-%d %H:%M").to_string() };
+    let mut rows: Vec<(Moment, Vec<String>)> = Vec::new();
     for series in &course.series {
         rows.extend(series.points.iter().map(|sample| {
             let counts = if sample.counts { "" } else { " × did not count" };

@@ -14,9 +14,9 @@ mod svg;
 mod time_axis;
 mod trace;
 
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 pub use collect::{for_card, for_record};
 pub use draw::draw;
@@ -92,7 +92,7 @@ pub struct Series {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Sample {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub value: f64,
     pub shown: String,
     /// Not so for a reading that its gate refused, or that came too early.
@@ -102,7 +102,7 @@ pub struct Sample {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Marked {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub title: String,
 }
 
@@ -125,7 +125,7 @@ pub struct Amount {
     #[serde(flatten)]
     pub amount: Shown,
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
 }
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::collect::{number_in, unit_of, value};
 use super::trace::{Paper, moment};
@@ -30,7 +30,7 @@ fn quantity(reading: &Reading) -> Option<&Quantity> {
 const MARGIN: f64 = 0.1;
 
 /// The time of a picture of a log; none where too little happened to say it.
-pub(super) fn around_times(times: impl Iterator<Item = DateTime> + Clone) -> Option<(DateTime, DateTime)> {
+pub(super) fn around_times(times: impl Iterator<Item = Moment> + Clone) -> Option<(Moment, Moment)> {
     let (first, last) = (times.clone().min()?, times.max()?);
     let margin = (seconds_between(first, last) * MARGIN).max(60.0);
     (first < last).then(|| (moment(first, -margin), moment(last, margin)))
@@ -130,7 +130,7 @@ pub(super) fn course(
 
 impl Course {
     /// When something was read or happened.
-    pub(super) fn times(&self) -> impl Iterator<Item = DateTime> + Clone {
+    pub(super) fn times(&self) -> impl Iterator<Item = Moment> + Clone {
         let read = self.series.iter().flat_map(|series| &series.points).map(|sample| sample.at);
         read.chain(self.events.iter().map(|event| event.at))
     }

@@ -4,7 +4,8 @@ use std::path::Path;
 
 use indexmap::IndexMap;
 use jiff::ToSpan;
-use jiff::civil::{DateTime, Time};
+use jiff::civil::{Date, Time};
+use standpipe_job::Moment;
 
 use super::trace::{Paper, Trace, moment};
 use crate::shown::words;
@@ -25,9 +26,9 @@ struct Rows<'a> {
     said: &'a IndexMap<String, String>,
     column: &'a str,
     quantity: &'a str,
-    zero: Option<DateTime>,
+    zero: Option<Moment>,
     /// When a reading was entered, and the second of its row.
-    entered: Vec<(DateTime, f64)>,
+    entered: Vec<(Moment, f64)>,
 }
 
 /// The curves of all rows that readings of these names were taken from at steps of `here`.
@@ -123,28 +124,30 @@ impl Rows<'_> {
     }
 
     /// The moment of second 0, and how it was found where the rows do not simply say it.
-    fn zero_of(&self, log: &Collected) -> Option<(DateTime, Option<String>)> {
+    fn zero_of(&self, log: &Collected) -> Option<(Moment, Option<String>)> {
         if let Some(zero) = self.zero {
             return Some((zero, None));
         }
-        let midnights: Vec<DateTime> = match (log.understood.time.form, log.understood.time.day) {
-            (TimeForm::Date, Some(day)) => vec![day.to_datetime(Time::midnight())],
+        let clock = self.entered.first().map(|(at, _)| *at).unwrap_or_default();
+        let midnight = |day: Date| clock.at_wall(day.to_datetime(Time::midnight()));
+        let midnights: Vec<Moment> = match (log.understood.time.form, log.understood.time.day) {
+            (TimeForm::Date, Some(day)) => vec![midnight(day)],
             (TimeForm::Clock, _) => {
                 let day = self.entered.first()?.0.date();
                 let days = (0..8i64).filter_map(|back| day.checked_sub(back.days()).ok());
-                days.map(|day| day.to_datetime(Time::midnight())).collect()
+                days.map(midnight).collect()
             }
             _ => Vec::new(),
         };
-        let is_right = |zero: &DateTime| {
-            let late = |(at, row): &(DateTime, f64)| seconds_between(moment(*zero, *row), *at);
+        let is_right = |zero: &Moment| {
+            let late = |(at, row): &(Moment, f64)| seconds_between(moment(*zero, *row), *at);
             !self.entered.is_empty() && self.entered.iter().all(|entry| (-1.0..=LATEST).contains(&late(entry)))
         };
         if let Some(zero) = midnights.into_iter().find(is_right) {
             return Some((zero, None));
         }
         // No reading is entered before its row came: the entry that followed its row the soonest is the nearest.
-        let zero_by = |(at, row): &(DateTime, f64)| moment(*at, -row);
+        let zero_by = |(at, row): &(Moment, f64)| moment(*at, -row);
         let soonest = self.entered.iter().min_by_key(|entry| zero_by(entry))?;
         let laid = format!("its clock laid on that of the job by the reading entered at {}", soonest.0.time());
         Some((zero_by(soonest), Some(laid)))
@@ -195,8 +198,9 @@ mod tests {
         };
         let rows = EvidenceRef { sha256: String::new(), name: String::new(), of: None };
         let said = IndexMap::new();
-        let at =
-            |(hour, minute, second, row): &(i8, i8, i8, f64)| (date(2026, 11, 23).at(*hour, *minute, *second, 0), *row);
+        let at = |(hour, minute, second, row): &(i8, i8, i8, f64)| {
+            (Moment::new(date(2026, 11, 23).at(*hour, *minute, *second, 0), 60), *row)
+        };
         let entered = entered.iter().map(at).collect();
         let (column, quantity) = ("level", "temperature");
         let rows = Rows { rows: &rows, log: false, said: &said, column, quantity, zero: None, entered };
@@ -208,13 +212,13 @@ mod tests {
     fn a_clock_that_agrees_is_taken_and_another_is_laid_by_the_soonest_entry() {
         let clock = "time,level [degC]\n08:00:00,30.1\n08:00:02,30.2\n08:00:04,30.3\n";
         let row = 8.0 * 3600.0 + 4.0;
-        assert_eq!(zero_of(clock, &[(8, 0, 6, row)]), ("2026-11-23T00:00:00".to_owned(), false));
+        assert_eq!(zero_of(clock, &[(8, 0, 6, row)]), ("2026-11-23T00:00:00+01:00".to_owned(), false));
         // An hour behind; the second entry came sooner after its row than the first.
         let entries = [(9, 0, 9, row), (9, 1, 3, row + 60.0)];
-        assert_eq!(zero_of(clock, &entries), ("2026-11-23T00:59:59".to_owned(), true));
+        assert_eq!(zero_of(clock, &entries), ("2026-11-23T00:59:59+01:00".to_owned(), true));
         let night = "time,level [degC]\n23:59:58,30.1\n00:00:00,30.2\n00:00:02,30.3\n";
-        assert_eq!(zero_of(night, &[(0, 0, 3, 86_402.0)]), ("2026-11-22T00:00:00".to_owned(), false));
+        assert_eq!(zero_of(night, &[(0, 0, 3, 86_402.0)]), ("2026-11-22T00:00:00+01:00".to_owned(), false));
         let elapsed = "time [s],level [degC]\n0,30.1\n2,30.2\n4,30.3\n";
-        assert_eq!(zero_of(elapsed, &[(8, 0, 5, 4.0)]), ("2026-11-23T08:00:01".to_owned(), true));
+        assert_eq!(zero_of(elapsed, &[(8, 0, 5, 4.0)]), ("2026-11-23T08:00:01+01:00".to_owned(), true));
     }
 }

@@ -2,7 +2,7 @@
 //! else be pressed together at both ends.
 
 use jiff::SignedDuration;
-use jiff::civil::DateTime;
+use standpipe_job::Moment;
 
 use super::scale::multiples;
 use standpipe_job::names::seconds_between;
@@ -20,21 +20,21 @@ pub(super) struct TimeAxis {
 }
 
 struct Stretch {
-    begin: DateTime,
+    begin: Moment,
     seconds: f64,
     from: f64,
     to: f64,
 }
 
 impl TimeAxis {
-    pub fn new(times: impl Iterator<Item = DateTime>, from: f64, to: f64) -> Self {
-        let mut times: Vec<DateTime> = times.collect();
+    pub fn new(times: impl Iterator<Item = Moment>, from: f64, to: f64) -> Self {
+        let mut times: Vec<Moment> = times.collect();
         times.sort_unstable();
         let gaps = || times.windows(2).map(|pair| seconds_between(pair[0], pair[1]));
         let busy: f64 = gaps().filter(|gap| *gap < SHORTEST_CUT).sum();
         let is_cut = |gap: f64| gap >= SHORTEST_CUT && gap > busy;
         let mut stretches: Vec<Stretch> = Vec::new();
-        let mut last: Option<DateTime> = None;
+        let mut last: Option<Moment> = None;
         for at in times {
             match (stretches.last_mut(), last) {
                 (Some(stretch), Some(before)) if !is_cut(seconds_between(before, at)) => {
@@ -58,7 +58,7 @@ impl TimeAxis {
         Self { stretches }
     }
 
-    pub fn place(&self, at: DateTime) -> f64 {
+    pub fn place(&self, at: Moment) -> f64 {
         let stretch = self.stretches.iter().rfind(|stretch| stretch.begin <= at).or(self.stretches.first());
         stretch.map_or(0.0, |stretch| {
             let share = (seconds_between(stretch.begin, at) / stretch.seconds.max(60.0)).clamp(0.0, 1.0);
@@ -67,8 +67,8 @@ impl TimeAxis {
     }
 
     /// Whether nothing cuts the axis between two times.
-    pub fn runs_through(&self, one: DateTime, other: DateTime) -> bool {
-        let of = |at: DateTime| self.stretches.iter().rposition(|stretch| stretch.begin <= at);
+    pub fn runs_through(&self, one: Moment, other: Moment) -> bool {
+        let of = |at: Moment| self.stretches.iter().rposition(|stretch| stretch.begin <= at);
         of(one) == of(other)
     }
 
@@ -84,18 +84,18 @@ impl TimeAxis {
     }
 
     /// Where each stretch begins, and when.
-    pub fn begins(&self) -> impl Iterator<Item = (f64, DateTime)> {
+    pub fn begins(&self) -> impl Iterator<Item = (f64, Moment)> {
         self.stretches.iter().map(|stretch| (stretch.from, stretch.begin))
     }
 
     /// Round times of the day, as many as there is room for.
-    pub fn ticks(&self) -> Vec<(f64, DateTime)> {
+    pub fn ticks(&self) -> Vec<(f64, Moment)> {
         let minutes: f64 = self.stretches.iter().map(|stretch| stretch.seconds / 60.0).sum();
         let step = [1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 240.0, 720.0, 1440.0]
             .into_iter()
             .find(|step| minutes / step <= 6.0)
             .unwrap_or(minutes / 4.0);
-        let mut ticks: Vec<(f64, DateTime)> = Vec::new();
+        let mut ticks: Vec<(f64, Moment)> = Vec::new();
         for stretch in &self.stretches {
             let clock = stretch.begin.time();
             let past =
@@ -122,11 +122,11 @@ mod tests {
     use super::*;
     use jiff::civil::date;
 
-    fn at(day: i8, hour: i8, minute: i8) -> DateTime {
-        date(2026, 11, day).at(hour, minute, 0, 0)
+    fn at(day: i8, hour: i8, minute: i8) -> Moment {
+        Moment::new(date(2026, 11, day).at(hour, minute, 0, 0), 60)
     }
 
-    fn axis(times: &[DateTime]) -> TimeAxis {
+    fn axis(times: &[Moment]) -> TimeAxis {
         TimeAxis::new(times.iter().copied(), 0.0, 300.0)
     }
 
@@ -152,13 +152,13 @@ mod tests {
         let axis = axis(&[at(23, 16, 3), at(23, 16, 40), at(24, 7, 31), at(25, 8, 2), at(25, 9, 0)]);
         let ticks = axis.ticks();
         assert!(ticks.windows(2).all(|pair| pair[1].0 - pair[0].0 >= LABEL), "{ticks:?}");
-        assert!(ticks.iter().any(|(_, at)| at.minute() % 15 == 0));
+        assert!(ticks.iter().any(|(_, at)| at.time().minute() % 15 == 0));
         assert_eq!(axis.breaks().len(), 2);
     }
 
     #[test]
     fn thirty_nights_or_a_single_moment_still_lie_on_the_paper() {
-        let nights: Vec<DateTime> = (1..=30).map(|day| at(day, 8, 0)).collect();
+        let nights: Vec<Moment> = (1..=30).map(|day| at(day, 8, 0)).collect();
         let nights = axis(&nights);
         let places: Vec<f64> = (1..=30).map(|day| nights.place(at(day, 8, 0))).collect();
         assert!(places.windows(2).all(|pair| pair[0] < pair[1]) && places[29] <= 300.0 + 1e-9, "{places:?}");

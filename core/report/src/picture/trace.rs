@@ -1,9 +1,9 @@
 //! What a log shows beside the readings that were entered: its own curve, thinned, and its figures.
 
 use jiff::SignedDuration;
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use super::Marked;
 use super::collect::number_in;
@@ -33,12 +33,12 @@ pub struct Trace {
     /// Readings in the whole file, and when the first and the last were.
     pub rows: u64,
     #[schemars(with = "Option<[String; 2]>")]
-    pub span: Option<[DateTime; 2]>,
+    pub span: Option<[Moment; 2]>,
     /// How the clock of the log was laid on that of the job, where it was not simply the same.
     pub laid: Option<String>,
     /// The part that is drawn; all figures are of it.
     #[schemars(with = "Option<[String; 2]>")]
-    pub drawn: Option<[DateTime; 2]>,
+    pub drawn: Option<[Moment; 2]>,
     pub lowest: Option<Extreme>,
     pub highest: Option<Extreme>,
     pub inside: Option<Inside>,
@@ -47,7 +47,7 @@ pub struct Trace {
     pub at_events: Vec<AtEvent>,
     /// Second 0 of `lines`.
     #[schemars(with = "Option<String>")]
-    pub zero: Option<DateTime>,
+    pub zero: Option<Moment>,
     /// Seconds and values, of each narrow stretch the lowest and the highest; a new line begins after each gap.
     pub lines: Vec<Vec<[f64; 2]>>,
     /// Verdicts that were passed on it when it was kept.
@@ -59,7 +59,7 @@ pub struct Trace {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Extreme {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub value: f64,
     pub shown: String,
 }
@@ -80,14 +80,14 @@ pub struct Gaps {
     /// All of them together.
     pub seconds: f64,
     #[schemars(with = "Option<[String; 2]>")]
-    pub longest: Option<[DateTime; 2]>,
+    pub longest: Option<[Moment; 2]>,
 }
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct AtEvent {
     pub event: String,
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     /// None in a gap or outside of the log; `shown` says which.
     pub value: Option<f64>,
     pub shown: String,
@@ -107,7 +107,7 @@ pub(super) struct Paper<'a> {
     pub window: Option<[f64; 2]>,
     pub events: &'a [Marked],
     /// The time of the picture; none: all of the log.
-    pub drawn: Option<(DateTime, DateTime)>,
+    pub drawn: Option<(Moment, Moment)>,
     /// Moments are counted from the start of the log.
     pub since_start: bool,
 }
@@ -123,7 +123,7 @@ impl Trace {
     }
 
     /// `gap`: seconds beyond which nothing is known between two readings; `zero`: the moment of second 0.
-    pub(super) fn lay(self, log: &Collected, name: &str, zero: DateTime, gap: f64, paper: &Paper<'_>) -> Self {
+    pub(super) fn lay(self, log: &Collected, name: &str, zero: Moment, gap: f64, paper: &Paper<'_>) -> Self {
         let Some(series) = log.series.get(name) else {
             let why = format!("it has no {}", self.name);
             return self.missing(why);
@@ -133,7 +133,7 @@ impl Trace {
         };
         let column = log.understood.columns.iter().find(|column| column.name == name);
         let moment = |second: f64| moment(zero, second);
-        let seconds = |at: DateTime| seconds_between(zero, at);
+        let seconds = |at: Moment| seconds_between(zero, at);
         let window = paper.drawn.map_or(span, |(from, to)| (seconds(from).max(span.0), seconds(to).min(span.1)));
         let mut trace = Self {
             column: column.map(|column| column.heading.clone()).unwrap_or_default(),
@@ -200,7 +200,7 @@ impl Trace {
     fn sentences(&self, gap: f64, paper: &Paper<'_>) -> Vec<String> {
         let [first, last] = self.span.unwrap_or_default();
         let of_one_day = first.date() == last.date();
-        let when = |at: DateTime| match (of_one_day, paper.since_start) {
+        let when = |at: Moment| match (of_one_day, paper.since_start) {
             (true, false) => at.strftime("%H:%M:%S").to_string(),
             (false, false) => at.strftime("%Y-%m-%d %H:%M:%S").to_string(),
             (_, true) => format!("{} after its start", lasting(seconds_between(start(), at))),
@@ -269,14 +269,14 @@ fn numbers(series: &Series, paper: &Paper<'_>) -> Option<impl Fn(f64) -> f64 + u
     Some(move |si: f64| zero + (one - zero) * si)
 }
 
-pub(super) fn moment(zero: DateTime, second: f64) -> DateTime {
+pub(super) fn moment(zero: Moment, second: f64) -> Moment {
     let milliseconds = (second * 1000.0).round().clamp(-1e14, 1e14) as i64;
     zero.saturating_add(SignedDuration::from_millis(milliseconds))
 }
 
 /// Second 0 of a log of which nobody said when it began.
-pub(super) fn start() -> DateTime {
-    jiff::civil::date(1, 1, 1).at(0, 0, 0, 0)
+pub(super) fn start() -> Moment {
+    Moment::new(jiff::civil::date(1, 1, 1).at(0, 0, 0, 0), 0)
 }
 
 /// Letters for events, from A.

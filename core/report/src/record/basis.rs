@@ -1,9 +1,9 @@
 //! What the job rests on: what was required, measured, seen, computed and assumed.
 
 use indexmap::{IndexMap, IndexSet};
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use super::steps::{StepView, results};
 use crate::mentions;
@@ -30,7 +30,7 @@ pub struct Read {
     pub named: Named,
     pub typed: Option<String>,
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     pub with: Option<String>,
     #[schemars(with = "String")]

@@ -1,9 +1,10 @@
 //! What stands out in a job: corrections, what was left out, accepted, supplied or called, pauses, rounds, notes.
 
 use indexmap::IndexMap;
-use jiff::civil::{Date, DateTime};
+use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use super::steps::StepView;
 use crate::shown::{person, show};
@@ -31,7 +32,7 @@ pub(super) struct Marks {
 /// A log of readings that was kept.
 #[derive(Clone, Debug, Serialize)]
 pub struct LogMark {
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     #[serde(flatten)]
     pub kept: KeptLog,
@@ -58,7 +59,7 @@ pub struct Round {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Correction {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     pub name: String,
     pub before: String,
@@ -71,7 +72,7 @@ pub struct Correction {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Skipped {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     #[schemars(with = "String")]
     pub address: Address,
@@ -82,7 +83,7 @@ pub struct Skipped {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Accepted {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     #[schemars(with = "String")]
     pub address: Address,
@@ -95,7 +96,7 @@ pub struct Accepted {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Supplied {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     pub path: String,
     pub shown: String,
@@ -106,22 +107,22 @@ pub struct Supplied {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Call {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     pub procedure: String,
     pub title: String,
     #[schemars(with = "Option<String>")]
-    pub returned: Option<DateTime>,
+    pub returned: Option<Moment>,
 }
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Pause {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     pub tag: Vec<String>,
     #[schemars(with = "Option<String>")]
-    pub resumed: Option<DateTime>,
+    pub resumed: Option<Moment>,
     pub resumed_by: Option<String>,
     /// The work went from one to another.
     pub taken_over: bool,
@@ -132,7 +133,7 @@ pub struct Pause {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Note {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     #[schemars(with = "Option<String>")]
     pub address: Option<Address>,
@@ -142,7 +143,7 @@ pub struct Note {
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Photo {
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     pub by: String,
     #[schemars(with = "Option<String>")]
     pub address: Option<Address>,
@@ -242,7 +243,7 @@ pub(super) fn marks(machine: &Machine, records: &[Record], steps: &[StepView]) -
 }
 
 /// Calls, pauses, and what the journal says of itself.
-fn sitting(machine: &Machine, marks: &mut Marks, event: &Event, at: DateTime, by: String) {
+fn sitting(machine: &Machine, marks: &mut Marks, event: &Event, at: Moment, by: String) {
     match event {
         Event::Called { procedure, .. } => marks.calls.push(Call {
             at,
@@ -301,7 +302,7 @@ fn sitting(machine: &Machine, marks: &mut Marks, event: &Event, at: DateTime, by
     }
 }
 
-fn photo(at: DateTime, by: &str, address: Option<&Address>, kept: &EvidenceRef) -> Photo {
+fn photo(at: Moment, by: &str, address: Option<&Address>, kept: &EvidenceRef) -> Photo {
     Photo { at, by: by.to_owned(), address: address.cloned(), name: kept.name.clone(), sha256: kept.sha256.clone() }
 }
 

@@ -15,9 +15,9 @@ mod text;
 
 use std::path::Path;
 
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 pub use basis::{Assumed, Computed, Read, Required};
 pub use checked::Checked;
@@ -102,7 +102,7 @@ pub struct MadeWith {
     /// Hash of the whole journal, once it is closed.
     pub seal: Option<String>,
     #[schemars(with = "Option<String>")]
-    pub last_entry: Option<DateTime>,
+    pub last_entry: Option<Moment>,
 }
 
 /// `folder`: that of the journal, where its evidence lies; none where what logs show is not wanted.

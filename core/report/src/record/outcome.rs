@@ -1,8 +1,8 @@
 //! How a job came out, in two lines that can be read aloud, and what it left open.
 
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use super::marks::Marks;
 use super::steps::{StepView, What};
@@ -15,7 +15,7 @@ pub struct Outcome {
     pub state: &'static str,
     pub lines: [String; 2],
     #[schemars(with = "Option<String>")]
-    pub begun: Option<DateTime>,
+    pub begun: Option<Moment>,
     pub gates_met: usize,
     pub gates_not_met: usize,
     pub gates_not_shown: usize,

@@ -1,7 +1,8 @@
 //! The steps of a record as text: a line for what went as it should, more where something is to be told.
 
-use jiff::civil::{Date, DateTime};
+use jiff::civil::Date;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use super::RecordView;
 use super::steps::{Deed, Entry, StepView, What};
@@ -129,7 +130,7 @@ fn told(step: &StepView) -> Vec<String> {
 }
 
 /// The time of day, with the date where that is not the day under which the step stands.
-fn time(step: &StepView, at: DateTime) -> String {
+fn time(step: &StepView, at: Moment) -> String {
     match step.deeds.first() {
         Some(first) if first.at.date() != at.date() => minute(at),
         _ => clock(at),

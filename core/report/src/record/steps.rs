@@ -1,9 +1,9 @@
 //! Every step that was come to, with all that happened at it, in order.
 
 use indexmap::IndexMap;
-use jiff::civil::DateTime;
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_job::Moment;
 
 use crate::shown::{Named, person};
 use standpipe_job::names::JobNames;
@@ -39,11 +39,11 @@ pub struct StepView {
 pub struct Deed {
     pub seq: u64,
     #[schemars(with = "String")]
-    pub at: DateTime,
+    pub at: Moment,
     /// When it was entered, if later than it was done.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<String>")]
-    pub entered_at: Option<DateTime>,
+    pub entered_at: Option<Moment>,
     pub by: String,
     #[serde(flatten)]
     pub what: What,

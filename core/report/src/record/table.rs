@@ -55,7 +55,7 @@ pub fn table(records: &[(RecordView, Arc<Units>)]) -> String {
 
 fn of_every_job(record: &RecordView) -> Vec<String> {
     let outcome = &record.outcome;
-    let at = |at: Option<jiff::civil::DateTime>| at.map(|at| at.to_string()).unwrap_or_default();
+    let at = |at: Option<standpipe_job::Moment>| at.map(|at| at.to_string()).unwrap_or_default();
     vec![
         text(&record.job),
         text(&record.subject),

@@ -56,8 +56,8 @@ fn a_log_is_read_at_the_time_that_is_said_and_entered_late() {
     );
     assert_eq!(sitting.typed("warmth"), ["32.0 °C"]);
     let [(record, read)] = read_of(&sitting)[..] else { panic!("{:#?}", sitting.records) };
-    assert_eq!(record.at, "2026-11-23T07:50:00".parse().unwrap());
-    assert_eq!(record.entered_at, Some("2026-11-23T08:00:00".parse().unwrap()));
+    assert_eq!(record.at, "2026-11-23T07:50:00+00:00".parse().unwrap());
+    assert_eq!(record.entered_at, Some("2026-11-23T08:00:00+00:00".parse().unwrap()));
     // A word was typed beside it.
     assert_eq!(record.origin, Origin::Typed);
     assert!(read.log && read.values["warmth"].row == Some(7.0 * 3600.0 + 50.0 * 60.0), "{read:?}");

@@ -217,7 +217,7 @@ fn sit_in(folder: &Path, machine: &Machine, who: &str, keys: &str, reader: Optio
     let before = job.records().len();
     let keys = presses(&keys.replace('@', &folder.display().to_string()));
     let mut console = Script { keys, now: Duration::from_secs(1), drawn: Vec::new(), bells: 0 };
-    let clock = || "2026-11-23T08:00:00".parse().unwrap();
+    let clock = || "2026-11-23T08:00:00+00:00".parse().unwrap();
     let ended = Session::new(&mut job, &clock, &mut console, who.to_owned(), reader).run().unwrap();
     let records = job.records()[before..].to_vec();
     // What counts is what is on the disk.
