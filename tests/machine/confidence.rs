@@ -18,7 +18,9 @@ steps:
 
 fn judged(events: &[Event]) -> (Verdict, Option<f64>, Vec<String>) {
     let found = events.iter().find_map(|event| match event {
-        Event::Judged { verdict, likely, missing, .. } => Some((*verdict, *likely, missing.clone())),
+        Event::Judged { verdict, likely, missing, .. } => {
+            Some((*verdict, *likely, missing.iter().map(|lack| lack.to_string()).collect()))
+        }
         _ => None,
     });
     found.expect("a verdict")

@@ -15,6 +15,7 @@ use standpipe_diagnostic::source::Place;
 use standpipe_job::judge::{Judgement, judge};
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::{Inputs, Plan, Snapshot, build};
+use standpipe_job::said::Lack;
 use standpipe_job::state::Reading;
 use standpipe_job::{Address, State, Verdict};
 use standpipe_library::{Files, Layer};
@@ -123,7 +124,7 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
             place: at(after.must.place()),
             found: found(newer, &after.must, &names),
             margin: (verdict == Verdict::NotMet).then(|| margin(newer, &after.must, &names, &new)).flatten(),
-            missing,
+            missing: missing.iter().map(Lack::to_string).collect(),
         });
     }
     waited_for(kept, newer, &new, &mut recheck);

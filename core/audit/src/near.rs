@@ -12,8 +12,10 @@ const NEAR: f64 = 1e-9;
 /// from each other.
 const NOTHING: f64 = 1e-15;
 
-/// Written by the program for people to read; another version may say it in other words.
-const WORDS: &[&str] = &["message", "missing", "warnings", "remarks", "because", "tag", "place"];
+/// Said by interpreter, sheets and templates for people to read; another version may say it in other words.
+const WORDS: &[&str] = &["warnings", "tag", "place"];
+/// Where a message stands among codes: only its words may be others.
+const FAILURES: &[&str] = &["missing", "fault"];
 /// Who wrote it, not what was decided.
 const VERSIONS: &[&str] = &["tool", "interpreter"];
 
@@ -40,6 +42,10 @@ pub fn differences(recorded: &Record, again: &Record) -> Vec<Differs> {
 }
 
 fn compare(recorded: &Json, again: &Json, path: String, words: bool, found: &mut Vec<Differs>) {
+    let says = |key: &str| match path.split('.').next().unwrap_or_default() {
+        "" => WORDS.contains(&key),
+        top => key == "message" && FAILURES.contains(&top),
+    };
     let below = |key: &str| if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") };
     match (recorded, again) {
         (Json::Object(a), Json::Object(b)) => {
@@ -47,11 +53,11 @@ fn compare(recorded: &Json, again: &Json, path: String, words: bool, found: &mut
                 if path.is_empty() && VERSIONS.contains(&key.as_str()) {
                     continue;
                 }
-                let words = words || path.is_empty() && WORDS.contains(&key.as_str());
+                let words = words || says(key);
                 compare(value, b.get(key).unwrap_or(&Json::Null), below(key), words, found);
             }
             for (key, value) in b.iter().filter(|(key, _)| !a.contains_key(*key)) {
-                let words = words || path.is_empty() && WORDS.contains(&key.as_str());
+                let words = words || says(key);
                 compare(&Json::Null, value, below(key), words, found);
             }
         }

@@ -73,8 +73,8 @@ impl People {
         let line = seen.line();
         match witness {
             None => self.witnesses.fails(line, format!("nobody looked on at `{}`", step.id.value)),
-            Some(Witness::NotShown(why)) => {
-                self.witnesses.unshown(line, format!("nobody looked on at `{}`: {why}", step.id.value));
+            Some(Witness::Alone) => {
+                self.witnesses.unshown(line, format!("nobody looked on at `{}`: a one-person shop", step.id.value));
             }
             Some(Witness::By(person)) if *person == seen.record.by => {
                 self.witnesses.fails(line, format!("{person} looked on at their own work"));

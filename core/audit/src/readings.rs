@@ -10,6 +10,7 @@ use jiff::civil::Time;
 use super::point::Point;
 use standpipe_job::journal::evidence;
 use standpipe_job::plan::Plan;
+use standpipe_job::said::Remark;
 use standpipe_job::{Address, Event, Origin, ReadFrom, Record, TakenFrom};
 use standpipe_log::{Choices, TimeForm};
 use standpipe_procedure::FieldKind;
@@ -65,9 +66,8 @@ fn origin(record: &Record, point: &mut Point) {
     }
 }
 
-/// As the machine words them.
-fn claims(remarks: &[String]) -> bool {
-    remarks.iter().any(|remark| remark.starts_with("from the log ") || remark == "from the reader that was followed")
+fn claims(remarks: &[Remark]) -> bool {
+    remarks.iter().any(|remark| matches!(remark, Remark::FromLog(_) | Remark::FromReader))
 }
 
 struct Entered<'a> {

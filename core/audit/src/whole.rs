@@ -4,6 +4,7 @@ use super::point::Point;
 use standpipe_job::judge::{Judgement, condition};
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
+use standpipe_job::said::listed;
 use standpipe_job::{Phase, State, Verdict};
 use standpipe_procedure::Expr;
 
@@ -35,7 +36,7 @@ fn point(plan: &Plan, name: &str, must: &Expr, names: &JobNames<'_>, line: u64, 
             point.fails(line, format!("{found}; wanted: {text}"));
         }
         Verdict::NotShown => {
-            point.unshown(line, format!("{} not known; wanted: {text}", missing.join(", ")));
+            point.unshown(line, format!("{} not known; wanted: {text}", listed(&missing)));
         }
     }
     point

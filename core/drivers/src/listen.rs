@@ -1,8 +1,9 @@
 //! From what is heard of a reader to what the machine is told: the same for a terminal and for answers.
 
+use standpipe_job::said::StreamNote;
 use standpipe_job::{Machine, Phase, State, Turn, What};
 use standpipe_quantity::value::Value;
-use standpipe_stream::{Heard, Live, span};
+use standpipe_stream::{Heard, Live};
 
 /// Whether a job takes note of readings where it stands.
 pub fn is_listening(state: &State) -> bool {
@@ -16,31 +17,23 @@ pub fn told(machine: &Machine, state: &State, heard: Heard, now: standpipe_job::
             let value = Value::Quantity(value);
             machine.notices(state, &name, &value, now).then_some(What::Sample { name, value })
         }
-        Heard::Turn { name, turn, words } => {
+        Heard::Turn { name, turn, note } => {
             // Something that was never followed has nothing to go stale.
             let known = state.streams.get(&name)?;
-            (known.turn != turn || turn == Turn::Again).then_some(What::Stream { name, turn, words })
+            (known.turn != turn || turn == Turn::Again).then_some(What::Stream { name, turn, note: Some(note) })
         }
     }
 }
 
 /// What is said when a reader is first followed; after an earlier sitting there is a gap, which is not shown.
 pub fn began(live: &Live, state: &State, name: &str, source: &str, at: standpipe_job::Moment) -> Option<What> {
-    let described = live.described(name)?;
-    let gap = state.streams.get(name).map(|before| {
-        let quiet = at.duration_since(before.at).as_secs_f64();
-        format!("; {} since it was last followed: not shown in between", span(quiet))
-    });
-    let words = format!("{source}, {described}{}", gap.unwrap_or_default());
-    Some(What::Stream { name: name.to_owned(), turn: Turn::Began, words })
+    let quiet = state.streams.get(name).map(|before| at.duration_since(before.at).as_secs_f64());
+    let note = live.described(name, source, quiet)?;
+    Some(What::Stream { name: name.to_owned(), turn: Turn::Began, note: Some(note) })
 }
 
 /// Whether readings came all through a time that was held.
 pub fn covered_as(whole: bool, seconds: f64, gap: f64, name: &str) -> What {
-    let (turn, words) = if whole {
-        (Turn::Covered, format!("{} held, no row later than {}", span(seconds), span(gap.ceil())))
-    } else {
-        (Turn::NotCovered, format!("{} held, a gap of {}: not shown", span(seconds), span(gap)))
-    };
-    What::Stream { name: name.to_owned(), turn, words }
+    let turn = if whole { Turn::Covered } else { Turn::NotCovered };
+    What::Stream { name: name.to_owned(), turn, note: Some(StreamNote::Held { time: seconds, gap }) }
 }

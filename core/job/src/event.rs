@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::address::Address;
+use super::said::{Contradiction, Lack, PlanFault, Remark, RoundEnd, StreamNote};
 use standpipe_quantity::value::Value;
 
 /// Years that a job can lie in: outside them a time is a slip or a forgery.
@@ -101,8 +102,8 @@ impl Turn {
 #[serde(rename_all = "snake_case")]
 pub enum Witness {
     By(String),
-    /// Nobody else was there to look.
-    NotShown(String),
+    /// Nobody looked on: one person is the whole shop.
+    Alone,
 }
 
 /// A file kept under its hash.
@@ -217,7 +218,7 @@ pub enum Event {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         read: Option<Box<ReadFrom>>,
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        remarks: Vec<String>,
+        remarks: Vec<Remark>,
         done: bool,
     },
     /// An expression that a step needed was evaluated: `when`, `of`, `for`, `within`, `until`.
@@ -244,7 +245,7 @@ pub enum Event {
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         used: Vec<String>,
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        missing: Vec<String>,
+        missing: Vec<Lack>,
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         warnings: Vec<String>,
         /// The event that this one replaces after a correction.
@@ -258,7 +259,7 @@ pub enum Event {
         #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
         found: IndexMap<String, Value>,
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        missing: Vec<String>,
+        missing: Vec<Lack>,
         /// In what share of trials the gate was met, where it asks for confidence.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         likely: Option<f64>,
@@ -279,7 +280,7 @@ pub enum Event {
     },
     RoundEnded {
         address: Address,
-        because: String,
+        because: RoundEnd,
     },
     /// Someone allowed to went on over a verdict, with a reason.
     Accepted {
@@ -316,13 +317,13 @@ pub enum Event {
     /// A script or sheet of the plan failed.
     Faulted {
         address: Address,
-        message: String,
+        fault: PlanFault,
         place: String,
     },
     /// What was found and what is known contradict each other.
     Contradicted {
         address: Address,
-        message: String,
+        what: Contradiction,
     },
     /// What was done there has been undone by trouble, and is due again.
     Undone {
@@ -387,11 +388,15 @@ pub enum Event {
         turn: Turn,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         value: Option<Value>,
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        words: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        note: Option<StreamNote>,
     },
+    /// Somebody ended it, with a reason; or what was said in this procedure did.
     Abandoned {
+        #[serde(default, skip_serializing_if = "String::is_empty")]
         because: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        decided_in: Option<String>,
     },
     /// The last line was torn and has been moved aside.
     Recovered {

@@ -5,6 +5,7 @@ use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
 use super::event::{EvidenceRef, KeptLog, Origin, ReadFrom, Turn};
+use crate::said::StreamNote;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_procedure::Misread;
@@ -62,11 +63,11 @@ pub enum What {
         name: String,
         value: Value,
     },
-    /// What became of a reader that is followed, in words.
+    /// What became of a reader that is followed.
     Stream {
         name: String,
         turn: Turn,
-        words: String,
+        note: Option<StreamNote>,
     },
     /// Time has passed, nothing else.
     Tick,

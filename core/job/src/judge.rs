@@ -7,10 +7,11 @@ use super::event::Verdict;
 use super::names::JobNames;
 use super::state::Reading;
 use crate::plan::Plan;
+use crate::said::{Lack, Reason};
 use standpipe_procedure::{Expr, Gate};
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
-use standpipe_script::{Condition, Fault, Names};
+use standpipe_script::{Condition, Names};
 use standpipe_sheet::uncertainty::{Random, Spread};
 
 /// Trials. A share of 95 % is then known to about a third of a per cent (its standard deviation, from the binomial).
@@ -22,13 +23,13 @@ const SEED: u64 = 1;
 pub struct Judgement {
     pub verdict: Verdict,
     /// What it lacks, or why it is not shown.
-    pub missing: Vec<String>,
+    pub missing: Vec<Lack>,
     /// In what share of trials it was met, where it asks for that.
     pub likely: Option<f64>,
 }
 
 impl Judgement {
-    pub fn plain(verdict: Verdict, missing: Vec<String>) -> Self {
+    pub fn plain(verdict: Verdict, missing: Vec<Lack>) -> Self {
         Self { verdict, missing, likely: None }
     }
 }
@@ -43,8 +44,7 @@ pub fn judge(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Judgement {
 pub fn condition(plan: &Plan, must: &Expr, names: &dyn Names) -> Judgement {
     match must.evaluate(&plan.scripts, names) {
         Ok(value) => truth(must, &value),
-        Err(Fault::NotShown(missing)) => Judgement::plain(Verdict::NotShown, missing),
-        Err(Fault::Failed(diagnostic)) => Judgement::plain(Verdict::NotShown, vec![diagnostic.message.clone()]),
+        Err(fault) => Judgement::plain(Verdict::NotShown, Lack::of(fault)),
     }
 }
 
@@ -52,7 +52,7 @@ fn truth(must: &Expr, value: &Value) -> Judgement {
     match value {
         Value::Truth(true) => Judgement::plain(Verdict::Met, Vec::new()),
         Value::Truth(false) => Judgement::plain(Verdict::NotMet, Vec::new()),
-        _ => Judgement::plain(Verdict::NotShown, vec![format!("`{}` is neither true nor false", must.text())]),
+        _ => Judgement::plain(Verdict::NotShown, vec![Lack::Because(Reason::NotTruth(must.text().to_owned()))]),
     }
 }
 
@@ -79,7 +79,7 @@ pub fn percent(share: f64) -> String {
     if tenths > 99.9 { "more than 99.9 %".to_owned() } else { format!("{tenths} %") }
 }
 
-fn likely(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Result<f64, Vec<String>> {
+fn likely(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Result<f64, Vec<Lack>> {
     let mut trials = Trials { names, spreads: Vec::new(), moved: Vec::new() };
     let mut lacking = Vec::new();
     for name in gate.must.uses(&plan.scripts) {
@@ -113,18 +113,18 @@ fn likely(plan: &Plan, gate: &Gate, names: &JobNames<'_>) -> Result<f64, Vec<Str
 }
 
 /// How far a reading may be off; nothing for what has no size, such as a count or a word.
-fn spread(plan: &Plan, reading: &Reading) -> Result<Option<Spread>, String> {
+fn spread(plan: &Plan, reading: &Reading) -> Result<Option<Spread>, Lack> {
     let Value::Quantity(quantity) = &reading.value else { return Ok(None) };
     let name = &reading.name;
     if reading.computed {
-        return Err(format!("how far `{name}` may be off, which is computed"));
+        return Err(Lack::Because(Reason::ComputedErrorOf(name.clone())));
     }
     let Some(id) = &reading.with else {
-        return Err(format!("how far `{name}` may be off: it was read without an instrument"));
+        return Err(Lack::Because(Reason::UnknownErrorOf(name.clone())));
     };
     let instrument = plan.shop.instruments.get(id);
     let spread = instrument.and_then(|instrument| instrument.spread_of(quantity));
-    spread.map(Some).ok_or_else(|| format!("how far `{id}` may be off"))
+    spread.map(Some).ok_or_else(|| Lack::Because(Reason::AccuracyOf(id.clone())))
 }
 
 /// The names of the job, with every reading moved by an error of its own.

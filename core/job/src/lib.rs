@@ -15,6 +15,7 @@ pub mod names;
 pub mod open;
 pub mod pending;
 pub mod replay;
+pub mod said;
 pub mod shared;
 pub mod state;
 pub mod steps;

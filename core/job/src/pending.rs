@@ -242,11 +242,11 @@ impl Machine {
             Hindrance::Missing { address, missing } => {
                 Pending::Facts { address: address.clone(), title: title(address), missing: missing.clone() }
             }
-            Hindrance::Fault { address, message, place } => {
-                Pending::Fault { address: address.clone(), message: message.clone(), place: place.clone() }
+            Hindrance::Fault { address, fault, place } => {
+                Pending::Fault { address: address.clone(), message: fault.to_string(), place: place.clone() }
             }
-            Hindrance::Contradiction { address, message } => {
-                let because = message.clone();
+            Hindrance::Contradiction { address, what } => {
+                let because = what.words(&self.plan);
                 Pending::Stopped { address: address.clone(), title: title(address), because, shown: Vec::new() }
             }
         }

@@ -100,10 +100,8 @@ pub fn input_of(batch: &[Record]) -> Option<Input> {
         Event::Stream { name, turn: Turn::Reached | Turn::Left, value: Some(value), .. } => {
             What::Sample { name: name.clone(), value: value.clone() }
         }
-        Event::Stream { name, turn, words, .. } => {
-            What::Stream { name: name.clone(), turn: *turn, words: words.clone() }
-        }
-        Event::Abandoned { because } => What::Abandon { because: because.clone() },
+        Event::Stream { name, turn, note, .. } => What::Stream { name: name.clone(), turn: *turn, note: note.clone() },
+        Event::Abandoned { because, decided_in: None } => What::Abandon { because: because.clone() },
         _ => What::Tick,
     };
     Some(Input { at: first.at, entered_at: first.entered_at, by: first.by.clone(), origin: first.origin, what })

@@ -5,6 +5,7 @@ use indexmap::{IndexMap, IndexSet};
 
 use super::address::Address;
 use super::event::{Event, Record, Turn, Verdict};
+use super::said::{Contradiction, PlanFault};
 use super::shared::Shared;
 use super::steps::{At, Steps};
 use standpipe_procedure::Progress;
@@ -90,8 +91,8 @@ pub struct Call {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Hindrance {
     Missing { address: Address, missing: Vec<String> },
-    Fault { address: Address, message: String, place: String },
-    Contradiction { address: Address, message: String },
+    Fault { address: Address, fault: PlanFault, place: String },
+    Contradiction { address: Address, what: Contradiction },
 }
 
 #[derive(Clone, Debug, Default)]
@@ -239,12 +240,12 @@ impl State {
             Event::Blocked { address, missing } => {
                 self.hindrance = Some(Hindrance::Missing { address: address.clone(), missing: missing.clone() });
             }
-            Event::Faulted { address, message, place } => {
+            Event::Faulted { address, fault, place } => {
                 self.hindrance =
-                    Some(Hindrance::Fault { address: address.clone(), message: message.clone(), place: place.clone() });
+                    Some(Hindrance::Fault { address: address.clone(), fault: fault.clone(), place: place.clone() });
             }
-            Event::Contradicted { address, message } => {
-                self.hindrance = Some(Hindrance::Contradiction { address: address.clone(), message: message.clone() });
+            Event::Contradicted { address, what } => {
+                self.hindrance = Some(Hindrance::Contradiction { address: address.clone(), what: what.clone() });
             }
             Event::Called { procedure, call, .. } => {
                 // What blocked the step is found again when the job comes back to it.

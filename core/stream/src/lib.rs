@@ -13,5 +13,6 @@ pub use again::{Kept, Then, as_typed};
 pub use described::{Described, described};
 pub use follow::{Following, Message, Source, follow};
 pub use raw::Raw;
+pub use standpipe_job::said::span;
 pub use stream::{Column, Heard, Live, OneRow, columns, limits, mapped, wanted};
-pub use watch::{Limits, Reading, Watch, span};
+pub use watch::{Limits, Reading, Watch};

@@ -8,6 +8,7 @@ use super::follow::Message;
 use super::raw::Raw;
 use super::watch::{Limits, Reading, Watch};
 use standpipe_job::plan::Plan;
+use standpipe_job::said::StreamNote;
 use standpipe_job::{PromptField, ReadFrom, TakenFrom, Turn};
 use standpipe_log::{Choices, LogReader, Row, Trouble, Understood, Wanted, WantedColumn};
 use standpipe_procedure::FieldKind;
@@ -34,7 +35,7 @@ pub enum Heard {
     Turn {
         name: String,
         turn: Turn,
-        words: String,
+        note: StreamNote,
     },
 }
 
@@ -165,11 +166,15 @@ impl Live {
     }
 
     /// The instruments' unit, column and name, to be said when it is first followed.
-    pub fn described(&self, name: &str) -> Option<String> {
+    pub fn described(&self, name: &str, source: &str, quiet: Option<f64>) -> Option<StreamNote> {
         let understood = self.reader.understood()?;
         let column = understood.columns.get(understood.column(name)?)?;
-        let unit = column.scale.as_ref().map(|scale| format!(" in {}", scale.symbol())).unwrap_or_default();
-        Some(format!("column `{}`{unit}", column.heading))
+        Some(StreamNote::From {
+            source: source.to_owned(),
+            column: column.heading.clone(),
+            unit: column.scale.as_ref().map(|scale| scale.symbol().to_string()),
+            quiet,
+        })
     }
 
     /// A message of the one who reads, at a time of the one who follows.
@@ -184,25 +189,25 @@ impl Live {
                 if let Some(raw) = &mut self.raw {
                     raw.anew();
                 }
-                self.turn(Turn::Stale, "the file was cut off or replaced; it is read from its start")
+                self.turn(Turn::Stale, &StreamNote::Replaced)
             }
-            Message::Over => self.end("no more rows come"),
-            Message::Failed(why) => self.end(&why),
+            Message::Over => self.end(StreamNote::NoMoreRows),
+            Message::Failed(why) => self.end(StreamNote::Failed(why)),
         }
     }
 
     /// Everything that is followed ends here.
-    pub fn end(&mut self, why: &str) -> Vec<Heard> {
+    pub fn end(&mut self, why: StreamNote) -> Vec<Heard> {
         if std::mem::replace(&mut self.over, true) {
             return Vec::new();
         }
         self.watches.values_mut().for_each(Watch::over);
-        self.turn(Turn::Over, why)
+        self.turn(Turn::Over, &why)
     }
 
-    fn turn(&self, turn: Turn, words: &str) -> Vec<Heard> {
+    fn turn(&self, turn: Turn, note: &StreamNote) -> Vec<Heard> {
         let all = self.watches.keys();
-        all.map(|name| Heard::Turn { name: name.clone(), turn, words: words.to_owned() }).collect()
+        all.map(|name| Heard::Turn { name: name.clone(), turn, note: note.clone() }).collect()
     }
 
     /// The rows that complete with these bytes; `last`: no more will come.
@@ -234,7 +239,7 @@ impl Live {
             let (Some(watch), Some(scale)) = (self.watches.get_mut(&column.name), &column.scale) else { continue };
             let name = &column.name;
             let turned = watch.row(Reading { at: row.at, seen, value: *value }, history);
-            heard.extend(turned.map(|(turn, words)| Heard::Turn { name: name.clone(), turn, words }));
+            heard.extend(turned.map(|(turn, note)| Heard::Turn { name: name.clone(), turn, note }));
             if !history && watch.now(seen).is_ok_and(|reading| reading.at == row.at) {
                 heard.push(Heard::Sample { name: name.clone(), value: scale.quantity(*value) });
             }
@@ -246,7 +251,7 @@ impl Live {
         if let Some(raw) = &mut self.raw
             && let Err(fault) = raw.write(bytes)
         {
-            return self.end(&format!("its rows can't be kept: {fault}"));
+            return self.end(StreamNote::Failed(format!("its rows can't be kept: {fault}")));
         }
         if self.trouble.is_some() {
             return Vec::new();
@@ -264,8 +269,8 @@ impl Live {
 
     pub fn tick(&mut self, now: f64) -> Vec<Heard> {
         let turned = self.watches.iter_mut().filter_map(|(name, watch)| {
-            let (turn, words) = watch.tick(now)?;
-            Some(Heard::Turn { name: name.clone(), turn, words })
+            let (turn, note) = watch.tick(now)?;
+            Some(Heard::Turn { name: name.clone(), turn, note })
         });
         turned.collect()
     }

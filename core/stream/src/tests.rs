@@ -1,5 +1,6 @@
 //! What can be relied on of a reader, and files that grow while they are followed.
 
+use standpipe_job::said::StreamNote;
 use std::fs::{File, OpenOptions, remove_file, rename};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -28,10 +29,10 @@ fn a_reading_is_one_of_now_until_no_row_comes() {
     assert_eq!(watch.now(9.0).unwrap().at, 9.0);
     assert_eq!((watch.tick(19.0), watch.now(19.0).is_ok()), (None, true));
     assert_eq!(watch.now(20.0), Err("no reading for 11 s".to_owned()), "before anyone has ticked");
-    assert_eq!(watch.tick(20.0), Some((Turn::Stale, "no reading for 11 s".to_owned())));
+    assert_eq!(watch.tick(20.0), Some((Turn::Stale, StreamNote::NoReading(11.0))));
     assert_eq!(watch.tick(25.0), None, "said once");
     let again = watch.row(reading(42.0, 301.0), false);
-    assert_eq!(again, Some((Turn::Again, "a gap of 33 s: not shown".to_owned())));
+    assert_eq!(again, Some((Turn::Again, StreamNote::Gap(33.0))));
     assert!(watch.now(42.0).is_ok());
 }
 
@@ -53,12 +54,12 @@ fn a_slow_reader_is_not_stale_between_two_rows_unless_the_shop_says_so() {
 fn a_reading_that_stands_still_is_frozen_and_never_one_of_now() {
     let mut watch = Watch::new(Limits { stale: None, frozen: Some(30.0) });
     warming(&mut watch, 0.0);
-    let turns: Vec<Option<(Turn, String)>> =
+    let turns: Vec<Option<(Turn, StreamNote)>> =
         (10..60).map(|second| watch.row(reading(f64::from(second), 309.0), false)).collect();
     assert_eq!(turns.iter().flatten().count(), 1, "{turns:?}");
-    assert_eq!(turns[30], Some((Turn::Frozen, "no change for 30 s".to_owned())));
+    assert_eq!(turns[30], Some((Turn::Frozen, StreamNote::NoChange(30.0))));
     assert_eq!(watch.now(59.0), Err("no change for 49 s".to_owned()));
-    assert_eq!(watch.row(reading(60.0, 309.1), false), Some((Turn::Again, "it changes again".to_owned())));
+    assert_eq!(watch.row(reading(60.0, 309.1), false), Some((Turn::Again, StreamNote::Changes)));
     assert!(watch.now(60.0).is_ok());
 }
 
@@ -71,7 +72,7 @@ fn where_the_shop_says_nothing_three_minutes_without_a_change_are_frozen() {
     }
     assert!(watch.now(179.0).is_ok());
     let turned = watch.row(reading(180.0, 300.0), false);
-    assert_eq!(turned, Some((Turn::Frozen, "no change for 3 min".to_owned())));
+    assert_eq!(turned, Some((Turn::Frozen, StreamNote::NoChange(180.0))));
     assert!(watch.now(180.0).is_err());
 }
 

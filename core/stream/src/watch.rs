@@ -3,6 +3,7 @@
 use std::collections::VecDeque;
 
 use standpipe_job::Turn;
+use standpipe_job::said::{StreamNote, span};
 
 /// Without a row for so long a reading is stale, or for three of the reader's own intervals where that is longer. No source:
 /// own choice; a shop sets its own with `stale_after`.
@@ -100,7 +101,7 @@ impl Watch {
     }
 
     /// A row. What was there before anyone followed is history: it tells of the past and is no reading of now.
-    pub fn row(&mut self, reading: Reading, history: bool) -> Option<(Turn, String)> {
+    pub fn row(&mut self, reading: Reading, history: bool) -> Option<(Turn, StreamNote)> {
         if !reading.value.is_finite() || !reading.at.is_finite() {
             return None;
         }
@@ -142,27 +143,27 @@ impl Watch {
         if reading.at - self.changed >= self.frozen_after() {
             self.condition = Condition::Frozen;
             let turned = before != Condition::Frozen;
-            return turned.then(|| (Turn::Frozen, format!("no change for {}", span(reading.at - self.changed))));
+            return turned.then(|| (Turn::Frozen, StreamNote::NoChange(reading.at - self.changed)));
         }
         match before {
             Condition::Nothing | Condition::Good if gap > limit && last.is_some() => {
-                Some((Turn::Again, format!("a gap of {}: not shown", span(gap))))
+                Some((Turn::Again, StreamNote::Gap(gap)))
             }
             Condition::Stale | Condition::Over => {
                 let quiet = heard.map_or(gap, |heard| gap.max(reading.seen - heard));
-                Some((Turn::Again, format!("a gap of {}: not shown", span(quiet))))
+                Some((Turn::Again, StreamNote::Gap(quiet)))
             }
-            Condition::Frozen => Some((Turn::Again, "it changes again".to_owned())),
+            Condition::Frozen => Some((Turn::Again, StreamNote::Changes)),
             Condition::Nothing | Condition::Good => None,
         }
     }
 
     /// Time has passed.
-    pub fn tick(&mut self, now: f64) -> Option<(Turn, String)> {
+    pub fn tick(&mut self, now: f64) -> Option<(Turn, StreamNote)> {
         let age = self.age(now)?;
         if matches!(self.condition, Condition::Good | Condition::Frozen) && age > self.stale_after() {
             self.condition = Condition::Stale;
-            return Some((Turn::Stale, format!("no reading for {}", span(age))));
+            return Some((Turn::Stale, StreamNote::NoReading(age)));
         }
         None
     }
@@ -222,17 +223,5 @@ impl Watch {
         largest = largest.max(to - moment);
         let good = self.condition == Condition::Good && largest <= self.stale_after();
         (good && self.recent.iter().any(|reading| reading.seen >= from), largest)
-    }
-}
-
-/// A stretch of time in words: `42 s`, `3 min`, `2 h 05 min`.
-pub fn span(seconds: f64) -> String {
-    let whole = seconds.max(0.0).round() as u64;
-    match (whole / 3600, whole / 60 % 60, whole % 60) {
-        (0, 0, seconds) => format!("{seconds} s"),
-        (0, minutes, 0) => format!("{minutes} min"),
-        (0, minutes, seconds) if minutes < 3 => format!("{minutes} min {seconds:02} s"),
-        (0, minutes, _) => format!("{minutes} min"),
-        (hours, minutes, _) => format!("{hours} h {minutes:02} min"),
     }
 }

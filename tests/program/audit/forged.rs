@@ -32,7 +32,7 @@ fn what_is_forged_with_all_hashes_is_decided_otherwise() {
             "signatures",
         ),
         ("heron-van", "\"witness\":{\"by\":\"jo\"}", "\"witness\":{\"by\":\"rita\"}", "witnesses"),
-        ("heron-van", "\"at\":\"2026-11-24T08:14:00\"", "\"at\":\"2026-11-24T03:14:00\"", "time"),
+        ("heron-van", "\"at\":\"2026-11-24T08:14:00", "\"at\":\"2026-11-24T03:14:00", "time"),
         ("heron-van", "\"pan_dial\":\"small-wrench\"", "\"pan_dial\":\"reader\"", "instruments"),
         ("heron-van", "\"value\":720.0", "\"value\":730.0", "decisions"),
         (
@@ -118,7 +118,10 @@ fn what_nobody_believes_is_not_shown_and_no_more() {
 fn nothing_is_entered_before_it_was_done() {
     // Entered thirteen minutes after it was done; now it was done ten hours after it was entered.
     let (code, journal) = forged("heron-van", |_, line| {
-        line.replace("\"at\":\"2026-11-23T13:21:00\",\"entered_at\"", "\"at\":\"2026-11-23T23:34:00\",\"entered_at\"")
+        line.replace(
+            "\"at\":\"2026-11-23T13:21:00+01:00\",\"entered_at\"",
+            "\"at\":\"2026-11-23T23:34:00+01:00\",\"entered_at\"",
+        )
     });
     let time = point(&journal, "time");
     assert_eq!((code, time["verdict"].as_str()), (1, Some("does not hold")), "{time}");
@@ -140,7 +143,7 @@ fn five_steps_in_a_minute_are_believed_and_six_are_not() {
             let line = format!("{}{time}{}", &line[..at + 6], &line[at + 6 + 19..]);
             // A time of its own at which it was entered would count instead.
             match line.find(",\"entered_at\":\"") {
-                Some(late) => format!("{}{}", &line[..late], &line[late + ",\"entered_at\":\"\"".len() + 19..]),
+                Some(late) => format!("{}{}", &line[..late], &line[late + ",\"entered_at\":\"\"".len() + 25..]),
                 None => line,
             }
         });

@@ -12,7 +12,7 @@ const TORN: &str = "seventeen bytes..";
 /// The event in the place of another: with the same time.
 fn recovered(beside: &str, bytes: usize, name: &str) -> String {
     let at = beside.find("\"at\":\"").unwrap();
-    let at = &beside[at..at + "\"at\":\"2026-11-24T08:00:00\"".len()];
+    let at = &beside[at..at + "\"at\":\"2026-11-24T08:00:00+01:00\"".len()];
     let origin = &beside[beside.find("\"origin\":").unwrap()..beside.find(",\"event\"").unwrap()];
     format!(
         "{{\"prev\":\"{}\",\"seq\":0,{at},\"by\":\"\",{origin},\"event\":\"recovered\",\"bytes\":{bytes},\"moved_to\":\"{name}\"",

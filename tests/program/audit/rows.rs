@@ -65,7 +65,7 @@ fn a_claim_without_rows_is_not_shown_and_rows_that_say_otherwise_refute_it() {
         ("not shown", |event| without(&mut event["read"], "values")),
         ("not shown", |event| each_value(event, |taken| without(taken, "row"))),
         ("not shown", |event| without(&mut event["read"], "zero")),
-        ("does not hold", |event| event["read"]["zero"] = "2026-11-24T00:01:00+01:00".into()),
+        ("does not hold", |event| event["read"]["zero"] = "2026-11-24T00:01:00+00:00".into()),
         ("does not hold", |event| each_value(event, |taken| taken["row"] = 1.0.into())),
         ("does not hold", |event| event["origin"] = "answers".into()),
         ("does not hold", |event| event["origin"] = "typed".into()),

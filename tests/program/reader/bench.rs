@@ -99,5 +99,5 @@ impl Bench {
 }
 
 pub fn turn(word: &str, at: &str) -> (String, String) {
-    (word.to_owned(), format!("2026-11-23T{at}"))
+    (word.to_owned(), format!("2026-11-23T{at}+00:00"))
 }

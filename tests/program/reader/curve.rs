@@ -61,12 +61,12 @@ fn the_log_of_an_answer_is_drawn_with_its_gap_and_its_figures() {
         (Some(275), Some("rows.csv"), Some("log"))
     );
     assert_eq!(trace["sha256"].as_str(), evidence(&bench).file_name().unwrap().to_str());
-    assert_eq!(trace["drawn"], serde_json::json!(["2026-11-23T08:04:00+01:00", "2026-11-23T08:07:00+01:00"]));
+    assert_eq!(trace["drawn"], serde_json::json!(["2026-11-23T08:04:00+00:00", "2026-11-23T08:07:00+00:00"]));
     // By hand: 33 °C and 1 °C a minute, in steps of 0.1; open from 08:04:10, so 37.2 to 40.
     assert_eq!((trace["lowest"]["value"].as_f64(), trace["highest"]["value"].as_f64()), (Some(37.2), Some(40.0)));
     assert_eq!(trace["at_events"][0]["shown"], "39 °C");
     assert_eq!(trace["inside"]["seconds"], 170.0);
-    let gap = serde_json::json!(["2026-11-23T08:03:18+01:00", "2026-11-23T08:04:10+01:00"]);
+    let gap = serde_json::json!(["2026-11-23T08:03:18+00:00", "2026-11-23T08:04:10+00:00"]);
     assert_eq!((&trace["gaps"]["count"], &trace["gaps"]["longest"]), (&1.into(), &gap), "{trace:#}");
     let text = told(&bench, "human").split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("WHAT WAS LOGGED") && text.contains("275 readings from 08:00:00 to 08:09:58"), "{text}");
@@ -80,7 +80,7 @@ fn a_gap_within_the_picture_breaks_the_line_and_is_said() {
     let bench = from_log(&log(310..340));
     let trace = &traces(&bench)[0];
     assert_eq!(trace["lines"].as_array().unwrap().len(), 2);
-    assert_eq!(trace["gaps"]["longest"], serde_json::json!(["2026-11-23T08:05:08+01:00", "2026-11-23T08:05:40+01:00"]));
+    assert_eq!(trace["gaps"]["longest"], serde_json::json!(["2026-11-23T08:05:08+00:00", "2026-11-23T08:05:40+00:00"]));
     assert_eq!(trace["gaps"]["seconds"], 32.0);
     let inside = trace["inside"]["seconds"].as_f64().unwrap();
     assert!((inside - (180.0 - 32.0)).abs() < 1e-6, "what lies in the gap is not inside: {inside}");

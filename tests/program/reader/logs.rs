@@ -52,7 +52,7 @@ fn a_step_is_met_by_the_reading_of_its_time_and_marked_as_from_the_log() {
     );
     for event in &entered {
         assert_eq!(event["origin"], "log");
-        assert_eq!(event["remarks"][0], "from the log rows.csv");
+        assert_eq!(event["remarks"][0]["from-log"], "rows.csv");
         let kept = bench.path("j/evidence").join(event["read"]["rows"]["sha256"].as_str().unwrap());
         assert_eq!(fs::read(kept).unwrap(), fs::read(bench.path("rows.csv")).unwrap());
     }

@@ -111,9 +111,9 @@ impl Run<'_> {
         // What was entered late is no news of a time that is past.
         let is_told = source.awaited && next.entered_at.is_none();
         if is_told && !std::mem::replace(&mut feed.begun, true) {
-            let words = feed.live.described(column).map(|described| format!("{}, {described}", feed.source));
+            let note = feed.live.described(column, &feed.source, None);
             let at = heard.first().map_or(next.at, |(at, _)| *at);
-            let began = words.map(|words| What::Stream { name: column.clone(), turn: Turn::Began, words });
+            let began = note.map(|note| What::Stream { name: column.clone(), turn: Turn::Began, note: Some(note) });
             self.due.extend(began.map(|began| Due::Told(at, began)));
         }
         if is_told {

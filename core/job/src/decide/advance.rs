@@ -7,12 +7,12 @@ use super::evaluate::Evaluated;
 use crate::address::Address;
 use crate::event::{Event, Verdict};
 use crate::judge::{Judgement, of_value};
+use crate::said::{Lack, PlanFault, RoundEnd};
 use crate::state::Phase;
 use crate::walk::{Where, walk};
 use standpipe_diagnostic::Diagnostic;
 use standpipe_procedure::{Expr, Gate, Next, Otherwise, Progress, Step, With};
 use standpipe_quantity::value::Value;
-use standpipe_script::Fault;
 use standpipe_yaml::At;
 
 /// More machine steps than this between two entries is a circle in the plan.
@@ -45,15 +45,12 @@ impl<'a> Decision<'a> {
             }
         }
         let address = Address::step(&plan_id(self), &[]);
-        self.emit(Event::Faulted {
-            address,
-            message: "the procedure goes round in circles".to_owned(),
-            place: String::new(),
-        });
+        self.emit(Event::Faulted { address, fault: PlanFault::Circle, place: String::new() });
     }
 
     fn fault(&mut self, address: Address, diagnostic: &Diagnostic) {
-        self.emit(Event::Faulted { address, message: diagnostic.message.clone(), place: diagnostic.place.to_string() });
+        let fault = PlanFault::Failed(diagnostic.into());
+        self.emit(Event::Faulted { address, fault, place: diagnostic.place.to_string() });
     }
 
     fn uses(&self, expr: &Expr) -> Vec<String> {
@@ -91,8 +88,8 @@ impl<'a> Decision<'a> {
             Some(Ok(Value::Truth(truth))) => (truth, Vec::new()),
             Some(Ok(_)) => {
                 let place = expr.place().to_string();
-                let message = format!("`when: {}` is neither true nor false", expr.text());
-                self.emit(Event::Faulted { address, message, place });
+                let fault = PlanFault::NotTruth(expr.text().to_owned());
+                self.emit(Event::Faulted { address, fault, place });
                 return;
             }
             // What can't be ruled out is done.
@@ -120,12 +117,9 @@ impl<'a> Decision<'a> {
                     Some(Ok(value)) => {
                         self.emit(Event::Settled { address, what: what.to_owned(), value, used, missing: Vec::new() });
                     }
-                    Some(Err(missing)) => {
-                        self.emit(Event::Faulted {
-                            address,
-                            message: format!("`{}` needs {}, which nobody has read", expr.text(), missing.join(", ")),
-                            place: expr.place().to_string(),
-                        });
+                    Some(Err(names)) => {
+                        let fault = PlanFault::Unread { expression: expr.text().to_owned(), names };
+                        self.emit(Event::Faulted { address, fault, place: expr.place().to_string() });
                     }
                 }
             }
@@ -134,7 +128,7 @@ impl<'a> Decision<'a> {
                 let (value, missing) = match self.settle(&address, expr) {
                     None => return,
                     Some(Ok(value)) => (value, Vec::new()),
-                    Some(Err(missing)) => (Value::Unknown, missing),
+                    Some(Err(names)) => (Value::Unknown, Lack::names(names)),
                 };
                 self.emit(Event::Computed {
                     address,
@@ -164,9 +158,8 @@ impl<'a> Decision<'a> {
         gives: Option<&At<String>>,
     ) {
         let Some(sheet) = self.plan.sheets.get(sheet_id.as_str()) else {
-            let message =
-                format!("step `{}` needs the sheet `{}`, which is not in the plan", step.id.value, sheet_id.value);
-            self.emit(Event::Faulted { address, message, place: sheet_id.place.to_string() });
+            let fault = PlanFault::NoSheet { step: step.id.value.clone(), sheet: sheet_id.value.clone() };
+            self.emit(Event::Faulted { address, fault, place: sheet_id.place.to_string() });
             return;
         };
         let (mut inputs, mut used, mut missing) = (IndexMap::new(), Vec::new(), Vec::new());
@@ -181,7 +174,7 @@ impl<'a> Decision<'a> {
                             inputs.insert(name.clone(), value);
                         }
                         Some(Err(_)) if sheet.is_optional(name) => {}
-                        Some(Err(names)) => missing.extend(names),
+                        Some(Err(names)) => missing.extend(Lack::names(names)),
                     }
                 }
             }
@@ -194,14 +187,13 @@ impl<'a> Decision<'a> {
                     value = Value::Record(outcome.outputs);
                     warnings = outcome.warnings;
                 }
-                Err(Fault::NotShown(names)) => missing = names,
                 // Refused: not shown, with the reason; what needs the result will say so.
-                Err(Fault::Failed(diagnostic)) => missing.push(diagnostic.message.clone()),
+                Err(fault) => missing = Lack::of(fault),
             }
         }
         if value.is_unknown() && gives.is_none() {
-            let message = format!("`{}` gives no result: {}", sheet_id.value, missing.join(", "));
-            self.emit(Event::Faulted { address, message, place: sheet_id.place.to_string() });
+            let fault = PlanFault::NoResult { sheet: sheet_id.value.clone(), missing };
+            self.emit(Event::Faulted { address, fault, place: sheet_id.place.to_string() });
             return;
         }
         self.emit(Event::Computed {
@@ -222,13 +214,13 @@ impl<'a> Decision<'a> {
         let Judgement { verdict, missing, likely } = match self.settle(&address, &gate.must) {
             None => return,
             Some(Ok(value)) => of_value(self.plan, gate, &self.names(address.round()), &value),
-            Some(Err(missing)) => Judgement::plain(Verdict::NotShown, missing),
+            Some(Err(names)) => Judgement::plain(Verdict::NotShown, Lack::names(names)),
         };
         let found = self.found(gate, address.round());
         let again = verdict != Verdict::Met && gate.otherwise == Otherwise::Wait && self.can_ask_again(step, &address);
         self.emit(Event::Judged { address: address.clone(), verdict, found, missing, likely, again, supersedes: None });
         if verdict != Verdict::Met && gate.otherwise == Otherwise::NextRound {
-            self.end_round(&address, "the gate was not met");
+            self.end_round(&address, RoundEnd::NotMet);
         }
     }
 
@@ -249,10 +241,10 @@ impl<'a> Decision<'a> {
         matches!(step.kind.next(&Progress { settled, ..Progress::default() }), Next::Ask(_))
     }
 
-    pub(super) fn end_round(&mut self, address: &Address, because: &str) {
+    pub(super) fn end_round(&mut self, address: &Address, because: RoundEnd) {
         if let Some(repeat) = self.plan.enclosing_repeat(&address.step) {
             let address = Address { step: repeat.to_owned(), rounds: address.rounds.clone(), item: String::new() };
-            self.emit(Event::RoundEnded { address, because: because.to_owned() });
+            self.emit(Event::RoundEnded { address, because });
         }
     }
 
@@ -264,7 +256,7 @@ impl<'a> Decision<'a> {
         };
         self.emit(Event::Returned { procedure: procedure.to_owned(), call });
         if abandon {
-            self.emit(Event::Abandoned { because: format!("decided in `{procedure}`") });
+            self.emit(Event::Abandoned { because: String::new(), decided_in: Some(procedure.to_owned()) });
             return;
         }
         // Nobody may go on over a stop; but what was wrong has been dealt with, so the step is asked again.

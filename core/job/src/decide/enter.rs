@@ -6,6 +6,8 @@ use super::{Change, Changed, Decision};
 use crate::address::Address;
 use crate::event::{Event, Origin, Verdict, Witness};
 use crate::input::{Entry, Refusal, Unfit};
+use crate::plan::Plan;
+use crate::said::{Contradiction, Remark, RoundEnd};
 use crate::state::Hindrance;
 use crate::walk::{Where, walk};
 use standpipe_diagnostic::{Code, nearest};
@@ -20,7 +22,7 @@ struct Taken {
     typed: IndexMap<String, String>,
     with: IndexMap<String, String>,
     fresh_for: IndexMap<String, f64>,
-    remarks: Vec<String>,
+    remarks: Vec<Remark>,
 }
 
 impl Decision<'_> {
@@ -29,7 +31,7 @@ impl Decision<'_> {
         let mut pass: Option<String> = None;
         loop {
             if let Some(hindrance) = &self.state.hindrance {
-                return Err(hindered(hindrance));
+                return Err(hindered(plan, hindrance));
             }
             let Where::Ask { step, address, ask } = walk(plan, &self.state) else {
                 return if pass.is_some() { Ok(()) } else { Err(self.nothing_asked(entry)) };
@@ -81,13 +83,13 @@ impl Decision<'_> {
         let place = address.with_item(&ask.item);
         let anew = self.state.readings.iter().any(|reading| reading.address == place && !reading.rejected);
         match entry.read.as_deref().filter(|read| !read.values.is_empty()) {
-            Some(read) if read.log => remarks.push(format!("from the log {}", read.rows.name)),
-            Some(_) => remarks.push("from the reader that was followed".to_owned()),
-            None if self.input.origin == Origin::Log => remarks.push("from the reader that was followed".to_owned()),
+            Some(read) if read.log => remarks.push(Remark::FromLog(read.rows.name.clone())),
+            Some(_) => remarks.push(Remark::FromReader),
+            None if self.input.origin == Origin::Log => remarks.push(Remark::FromReader),
             None => {}
         }
-        if let Weighed::Again(reason) | Weighed::NextRound(reason) = &weighed {
-            remarks.push(reason.clone());
+        if let Weighed::Again(miss) | Weighed::NextRound(miss) = weighed {
+            remarks.push(Remark::Missed(miss));
         }
         self.emit(Event::Entered {
             address: address.with_item(&ask.item),
@@ -102,7 +104,7 @@ impl Decision<'_> {
             done,
         });
         if matches!(weighed, Weighed::NextRound(_)) {
-            self.end_round(address, "the reading has gone past its range");
+            self.end_round(address, RoundEnd::GonePast);
         }
         if done && anew {
             self.reopen(&Change::Anew(address, &given));
@@ -231,7 +233,7 @@ impl Decision<'_> {
     }
 
     /// Whether an instrument could read this value; a remark if its calibration has run out.
-    fn fits(&self, id: &str, value: &Value) -> Result<Option<String>, Refusal> {
+    fn fits(&self, id: &str, value: &Value) -> Result<Option<Remark>, Refusal> {
         let Some(instrument) = self.plan.shop.instruments.get(id) else { return Ok(None) };
         if !instrument.reaches(value) {
             let range = instrument.range.clone().map(|(low, high)| self.plan.show(&Value::Range(low, high)));
@@ -243,7 +245,7 @@ impl Decision<'_> {
             .help("look at the unit, or read it with another instrument"));
         }
         let overdue = instrument.due.filter(|due| *due < self.now().date());
-        Ok(overdue.map(|due| format!("calibration of `{id}` ran out on {due}")))
+        Ok(overdue.map(|due| Remark::CalibrationOver { instrument: id.to_owned(), due }))
     }
 
     /// Whether somebody may be named here; `taken` are the values entered together with it.
@@ -304,7 +306,7 @@ impl Decision<'_> {
                 Err(Refusal::new(Code::UnknownPerson, format!("the shop file names nobody called `{name}`")))
             }
             Some(name) => Ok(Some(Witness::By(name.clone()))),
-            None if shop.people.len() == 1 => Ok(Some(Witness::NotShown("a one-person shop".to_owned()))),
+            None if shop.people.len() == 1 => Ok(Some(Witness::Alone)),
             None => Err(Refusal::new(
                 Code::UnknownPerson,
                 format!("a second person has to look at `{}` now", step.id.value),
@@ -328,10 +330,8 @@ impl Decision<'_> {
         match self.plan.recognise(&signs) {
             Recognised::One(variant) => match &self.state.variant {
                 Some(known) if *known != variant => {
-                    let message = format!(
-                        "what is seen belongs to `{variant}`, but the job is for `{known}`: find out which before anything is opened"
-                    );
-                    self.emit(Event::Contradicted { address: address.clone(), message });
+                    let what = Contradiction::OtherVariant { seen: variant, known: known.clone() };
+                    self.emit(Event::Contradicted { address: address.clone(), what });
                 }
                 Some(_) => {}
                 None => {
@@ -339,8 +339,8 @@ impl Decision<'_> {
                 }
             },
             Recognised::Several(_) => {}
-            Recognised::None(message) => {
-                self.emit(Event::Contradicted { address: address.clone(), message });
+            Recognised::None(_) => {
+                self.emit(Event::Contradicted { address: address.clone(), what: Contradiction::NoVariant(signs) });
             }
         }
     }
@@ -377,15 +377,15 @@ fn not_asked(entry: &Entry, step: &Step, address: &Address, ask: &Ask<'_>) -> Re
     ))
 }
 
-fn hindered(hindrance: &Hindrance) -> Refusal {
+fn hindered(plan: &Plan, hindrance: &Hindrance) -> Refusal {
     match hindrance {
         Hindrance::Missing { missing, .. } => {
             Refusal::new(Code::UnfitAnswer, format!("nobody has entered {}", missing.join(", ")))
                 .help("supply it with its source, or leave the step out with a reason")
         }
-        Hindrance::Fault { message, .. } => Refusal::new(Code::UnfitAnswer, format!("the plan has a fault: {message}")),
-        Hindrance::Contradiction { message, .. } => {
-            Refusal::new(Code::UnfitAnswer, message.clone()).help("correct what was entered, or abandon the job")
+        Hindrance::Fault { fault, .. } => Refusal::new(Code::UnfitAnswer, format!("the plan has a fault: {fault}")),
+        Hindrance::Contradiction { what, .. } => {
+            Refusal::new(Code::UnfitAnswer, what.words(plan)).help("correct what was entered, or abandon the job")
         }
     }
 }

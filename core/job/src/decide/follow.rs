@@ -11,10 +11,11 @@ use crate::address::Address;
 use crate::event::Event;
 use crate::judge::{Judgement, judge};
 use crate::names::JobNames;
+use crate::said::Lack;
 use crate::state::{Passed, Reading};
 use standpipe_procedure::{Expr, Next, Progress, With};
 use standpipe_quantity::value::Value;
-use standpipe_script::{Fault, Scripts};
+use standpipe_script::Scripts;
 
 /// The names that have changed, and whether what is known of the family or the job has.
 #[derive(Default)]
@@ -90,8 +91,7 @@ impl Decision<'_> {
                 Ok(value) => {
                     inputs.insert(name, value);
                 }
-                Err(Fault::NotShown(names)) => missing.extend(names),
-                Err(Fault::Failed(diagnostic)) => missing.push(diagnostic.message.clone()),
+                Err(fault) => missing.extend(Lack::of(fault)),
             }
         }
         let (sheet, gives, what) = match &next {
@@ -107,12 +107,8 @@ impl Decision<'_> {
                     warnings = outcome.warnings;
                     Value::Record(outcome.outputs)
                 }
-                Err(Fault::NotShown(names)) => {
-                    missing.extend(names);
-                    Value::Unknown
-                }
-                Err(Fault::Failed(diagnostic)) => {
-                    missing.push(diagnostic.message.clone());
+                Err(fault) => {
+                    missing.extend(Lack::of(fault));
                     Value::Unknown
                 }
             },

@@ -166,17 +166,17 @@ impl<'a> Decision<'a> {
             }
             What::Abandon { because } => {
                 needs_reason(because)?;
-                self.emit(Event::Abandoned { because: because.clone() });
+                self.emit(Event::Abandoned { because: because.clone(), decided_in: None });
                 Ok(())
             }
             What::Sample { name, value } => {
                 self.sample(name, value);
                 Ok(())
             }
-            What::Stream { name, turn, words } => {
+            What::Stream { name, turn, note } => {
                 let address = self.address();
-                let (name, words) = (name.clone(), words.clone());
-                self.emit(Event::Stream { address, name, turn: *turn, value: None, words });
+                let (name, note) = (name.clone(), note.clone());
+                self.emit(Event::Stream { address, name, turn: *turn, value: None, note });
                 Ok(())
             }
             What::Tick => Ok(()),

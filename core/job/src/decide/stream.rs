@@ -36,7 +36,7 @@ impl Decision<'_> {
             name: name.to_owned(),
             turn,
             value: Some(value.clone()),
-            words: String::new(),
+            note: None,
         });
     }
 }

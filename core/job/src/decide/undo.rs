@@ -3,6 +3,7 @@
 use super::Decision;
 use crate::address::Address;
 use crate::event::Event;
+use crate::said::RoundEnd;
 use standpipe_procedure::{Children, Step};
 use standpipe_quantity::value::Value;
 use standpipe_yaml::At;
@@ -69,7 +70,7 @@ impl Decision<'_> {
             let what = "until".to_owned();
             self.emit(Event::Settled { address, what, value: Value::Truth(false), used, missing });
         } else {
-            self.emit(Event::RoundEnded { address, because: by.to_owned() });
+            self.emit(Event::RoundEnded { address, because: RoundEnd::Undone(by.to_owned()) });
         }
     }
 }

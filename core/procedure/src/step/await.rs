@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::{Ask, Kind, Next, Progress, Weighed, Written};
+use super::{Ask, Kind, Miss, Next, Progress, Weighed, Written};
 use crate::check::Checker;
 use crate::expr::Expr;
 use crate::field::{Field, FieldKind, compare};
@@ -117,16 +117,16 @@ impl Kind for Await {
         let (Some(Value::Range(low, high)), Some(value)) =
             (progress.settled.get("within"), values.get(&self.field.name.value))
         else {
-            return Weighed::Again("no range to compare with".to_owned());
+            return Weighed::Again(Miss::NoRange);
         };
         let (low, high) = (Value::Quantity(low.clone()), Value::Quantity(high.clone()));
         if compare(value, &low).is_none_or(|order| order.is_lt()) {
-            return Weighed::Again("not there yet".to_owned());
+            return Weighed::Again(Miss::NotThere);
         }
         match compare(value, &high) {
             Some(order) if order.is_le() => Weighed::Done,
-            _ if self.next_round => Weighed::NextRound("gone past".to_owned()),
-            _ => Weighed::Again("gone past".to_owned()),
+            _ if self.next_round => Weighed::NextRound(Miss::GonePast),
+            _ => Weighed::Again(Miss::GonePast),
         }
     }
 

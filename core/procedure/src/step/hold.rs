@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::{Ask, Kind, Next, Progress, Weighed, Written};
+use super::{Ask, Kind, Miss, Next, Progress, Weighed, Written};
 use crate::check::Checker;
 use crate::expr::Expr;
 use crate::field::{Field, FieldKind, compare};
@@ -47,7 +47,7 @@ pub fn weigh_held(required: Option<&Value>, values: &IndexMap<String, Value>) ->
         (Some(required), Some(held)) => compare(held, required).is_some_and(|order| order.is_ge()),
         _ => false,
     };
-    if long_enough { Weighed::Done } else { Weighed::Again("not held for the whole time".to_owned()) }
+    if long_enough { Weighed::Done } else { Weighed::Again(Miss::NotHeld) }
 }
 
 /// The settled time, as a quantity.

@@ -1,10 +1,10 @@
 //! Step kinds. To add one: a file here, and a line in `step_kinds!` below.
 
-use std::fmt::Debug;
+use std::fmt::{self, Debug};
 
 use indexmap::{IndexMap, IndexSet};
 use schemars::JsonSchema;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use super::check::Checker;
 use super::expr::Expr;
@@ -173,9 +173,31 @@ impl<'a> Ask<'a> {
 pub enum Weighed {
     Done,
     /// Recorded, but the item is asked again, for this reason.
-    Again(String),
+    Again(Miss),
     /// Recorded; the round is over, for this reason.
-    NextRound(String),
+    NextRound(Miss),
+}
+
+/// Why an entry does not count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Miss {
+    /// There is no range to compare it with.
+    NoRange,
+    NotThere,
+    GonePast,
+    NotHeld,
+}
+
+impl fmt::Display for Miss {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Miss::NoRange => "no range to compare with",
+            Miss::NotThere => "not there yet",
+            Miss::GonePast => "gone past",
+            Miss::NotHeld => "not held for the whole time",
+        })
+    }
 }
 
 /// Turns a kind as written into a checked one; reports what is wrong and returns `None` when it can't.

@@ -332,7 +332,7 @@ fn shown(machine: &Machine, state: &State, steps: &[StepView], id: &str) -> Show
                 (view.at, view.by) = (Some(deed.at), deed.by.clone());
                 view.witness = match witness {
                     Some(Witness::By(by)) => Some(by.clone()),
-                    Some(Witness::NotShown(why)) => Some(format!("NOT SHOWN, {why}")),
+                    Some(Witness::Alone) => Some("NOT SHOWN, a one-person shop".to_owned()),
                     None => None,
                 };
                 for entry in values {

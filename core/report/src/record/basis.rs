@@ -4,6 +4,7 @@ use indexmap::{IndexMap, IndexSet};
 use schemars::JsonSchema;
 use serde::Serialize;
 use standpipe_job::Moment;
+use standpipe_job::said::Lack;
 
 use super::steps::{StepView, results};
 use crate::mentions;
@@ -167,7 +168,7 @@ pub(super) fn computed(machine: &Machine, records: &[Record], state: &State) -> 
             sheet: sheet.clone(),
             inputs: inputs.iter().filter(|(name, _)| !name.is_empty()).map(|(n, v)| Named::new(plan, n, v)).collect(),
             address: address.clone(),
-            missing: missing.clone(),
+            missing: missing.iter().map(Lack::to_string).collect(),
             warnings: warnings.clone(),
             again: replaced.contains(&first),
         });

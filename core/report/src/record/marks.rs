@@ -228,12 +228,17 @@ pub(super) fn marks(machine: &Machine, records: &[Record], steps: &[StepView]) -
                 round(&mut rounds, address, None, || title(machine, steps, address));
             }
             Event::RoundEnded { address, because } => {
-                round(&mut rounds, address, Some(because), || title(machine, steps, address))
+                round(&mut rounds, address, Some(because.to_string()), || title(machine, steps, address))
             }
             Event::Noted { address, text } => {
                 marks.notes.push(Note { at, by, address: address.clone(), text: text.clone() });
             }
-            Event::Abandoned { because } => marks.abandoned = Some(because.clone()),
+            Event::Abandoned { because, decided_in } => {
+                marks.abandoned = Some(match decided_in {
+                    Some(procedure) => format!("decided in `{procedure}`"),
+                    None => because.clone(),
+                });
+            }
             event => sitting(machine, &mut marks, event, at, by),
         }
     }
@@ -286,9 +291,9 @@ fn sitting(machine: &Machine, marks: &mut Marks, event: &Event, at: Moment, by: 
                 pause.taken_over = true;
             }
         }
-        Event::Stream { address, name, turn, value, words } => {
+        Event::Stream { address, name, turn, value, note } => {
             let shown = value.as_ref().map(|value| format!(" at {}", machine.plan.show(value))).unwrap_or_default();
-            let words = if words.is_empty() { String::new() } else { format!(": {words}") };
+            let words = note.as_ref().map(|note| format!(": {note}")).unwrap_or_default();
             let text = format!("reader, {}, {}{shown}{words}", name.replace('_', " "), turn.words());
             marks.notes.push(Note { at, by, address: address.clone(), text });
         }
@@ -309,7 +314,7 @@ fn photo(at: Moment, by: &str, address: Option<&Address>, kept: &EvidenceRef) ->
 fn round(
     rounds: &mut IndexMap<Address, Round>,
     address: &Address,
-    because: Option<&String>,
+    because: Option<String>,
     title: impl FnOnce() -> String,
 ) {
     let mut outer = address.whole();
@@ -321,7 +326,7 @@ fn round(
         ended: Vec::new(),
     });
     round.rounds = round.rounds.max(number);
-    round.ended.extend(because.cloned());
+    round.ended.extend(because);
 }
 
 fn instrument(machine: &Machine, id: String, readings: usize) -> Used {

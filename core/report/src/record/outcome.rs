@@ -137,8 +137,8 @@ pub(super) fn left_open(machine: &Machine, state: &State, pending: &Pending, ste
             open.push(format!("{what}: {}", at()));
         }
         for deed in &step.deeds {
-            if let What::Entered { witness: Some(Witness::NotShown(why)), .. } = &deed.what {
-                open.push(format!("witness not shown, {why}: {}", at()));
+            if let What::Entered { witness: Some(Witness::Alone), .. } = &deed.what {
+                open.push(format!("witness not shown, a one-person shop: {}", at()));
             }
         }
         match step.verdict {

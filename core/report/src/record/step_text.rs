@@ -173,7 +173,7 @@ fn deed_lines(step: &StepView, deed: &Deed, after: &[Deed]) -> Vec<String> {
             let mut parts: Vec<String> = values.iter().map(entry).collect();
             parts.extend(witness.as_ref().map(|witness| match witness {
                 Witness::By(by) => format!("seen by {by}"),
-                Witness::NotShown(why) => format!("WITNESS NOT SHOWN: {why}"),
+                Witness::Alone => "WITNESS NOT SHOWN: a one-person shop".to_owned(),
             }));
             if !evidence.is_empty() {
                 let pictures = evidence.iter().all(|name| is_picture(name));

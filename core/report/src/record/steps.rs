@@ -4,6 +4,7 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Serialize;
 use standpipe_job::Moment;
+use standpipe_job::said::{Lack, Remark};
 
 use crate::shown::{Named, person};
 use standpipe_job::names::JobNames;
@@ -233,13 +234,14 @@ fn deeds_of(
                     not_shown => not_shown.clone(),
                 }),
                 evidence: evidence.iter().map(|evidence| evidence.name.clone()).collect(),
-                remarks: remarks.clone(),
+                remarks: remarks.iter().map(Remark::to_string).collect(),
                 counts: *done,
             };
             one(address, what)
         }
         Event::Judged { address, verdict, found, missing, likely, again, supersedes } => {
-            let (verdict, missing, likely, again) = (*verdict, missing.clone(), *likely, *again);
+            let missing = missing.iter().map(Lack::to_string).collect();
+            let (verdict, likely, again) = (*verdict, *likely, *again);
             one(address, What::Judged { verdict, found: named(found), missing, likely, again, instead_of: *supersedes })
         }
         Event::Computed { address, gives, sheet, value, missing, warnings, supersedes, .. } => {
@@ -247,7 +249,7 @@ fn deeds_of(
                 gives: gives.clone(),
                 sheet: sheet.clone(),
                 results: results(plan, gives.as_deref().unwrap_or("result"), value),
-                missing: missing.clone(),
+                missing: missing.iter().map(Lack::to_string).collect(),
                 warnings: warnings.clone(),
                 instead_of: *supersedes,
             };
@@ -257,7 +259,7 @@ fn deeds_of(
             let ended = |address: &Address| (address.whole(), What::Ended { because: by.clone() });
             addresses.iter().map(ended).collect()
         }
-        Event::RoundEnded { address, because } => one(address, What::RoundEnded { because: because.clone() }),
+        Event::RoundEnded { address, because } => one(address, What::RoundEnded { because: because.to_string() }),
         Event::Skipped { address, because } => one(address, What::Skipped { because: because.clone() }),
         Event::Accepted { address, because } => one(address, What::Accepted { because: because.clone() }),
         Event::Corrected { entry, values, typed, because } => {
@@ -276,10 +278,10 @@ fn deeds_of(
         Event::Blocked { address, missing } => {
             one(address, What::Held { because: format!("nobody had entered {}", missing.join(", ")) })
         }
-        Event::Faulted { address, message, place } => {
-            one(address, What::Held { because: format!("a fault of the plan: {message} ({place})") })
+        Event::Faulted { address, fault, place } => {
+            one(address, What::Held { because: format!("a fault of the plan: {fault} ({place})") })
         }
-        Event::Contradicted { address, message } => one(address, What::Held { because: message.clone() }),
+        Event::Contradicted { address, what } => one(address, What::Held { because: what.words(plan) }),
         _ => Vec::new(),
     }
 }

@@ -77,7 +77,7 @@ fn a_reading_in_the_range_is_taken_with_enter_and_marked_as_from_the_reader() {
     let entered = entered.unwrap();
     assert_eq!(entered.origin, Origin::Log);
     let Event::Entered { remarks, with, .. } = &entered.event else { panic!() };
-    assert_eq!(remarks, &["from the reader that was followed"]);
+    assert_eq!(remarks, &[standpipe_job::said::Remark::FromReader]);
     assert_eq!(with["warmth"], "gauge-1");
     // What no reading answered is typed.
     let rest = sitting.records.iter().rev().find(|record| matches!(record.event, Event::Entered { .. })).unwrap();
@@ -159,7 +159,7 @@ fn a_stream_that_is_followed_again_says_how_long_it_was_not() {
     let again = ear(&machine, folder.path(), vec![rows(&warming(31.0, 10))]);
     let second = sit_in(folder.path(), &machine, "ann", "\n", Some(again));
     let began = second.events().find_map(|event| match event {
-        Event::Stream { turn: Turn::Began, words, .. } => Some(words.clone()),
+        Event::Stream { turn: Turn::Began, note, .. } => Some(note.as_ref().unwrap().to_string()),
         _ => None,
     });
     assert!(began.unwrap().contains("since it was last followed: not shown in between"));
