@@ -53,7 +53,7 @@ pub fn fire(folder: &Path) -> Result<Vec<String>, Box<dyn Error>> {
     let plan = build(Inputs::new(job, None, files), &mut problems)
         .ok_or_else(|| human(&problems, standpipe::diagnostic::Look { color: false, width: 100 }))?;
 
-    let mut journal = Journal::create(folder, &plan.snapshot.json())?;
+    let mut journal = Journal::create(folder, &plan.snapshot.json(), &plan.snapshot.texts_json())?;
     let machine = Machine::new(plan);
     let mut state = State::default();
     // The first reading is too hot: the gate waits, and the step is asked again.

@@ -123,7 +123,7 @@ fn who_works_alone_records_what_nobody_else_saw() {
     assert_eq!(code, 0, "{}", json["problems"]);
     let events = events(&folder);
     let entered = of(&events, "entered");
-    let unseen = entered.iter().filter(|event| event["witness"].get("not_shown").is_some());
+    let unseen = entered.iter().filter(|event| event["witness"] == "alone");
     assert!(unseen.count() > 0);
 }
 

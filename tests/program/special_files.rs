@@ -10,6 +10,8 @@ use std::time::Duration;
 
 use tempfile::TempDir;
 
+use crate::audit::bench::texts_of;
+
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
 }
@@ -80,8 +82,9 @@ fn no_file_of_a_journal_need_be_one() {
     let journal = ran(folder.path());
     let evidence = fs::read_dir(journal.join("evidence")).unwrap().next().unwrap().unwrap().path();
     let evidence = evidence.strip_prefix(&journal).unwrap().to_str().unwrap().to_owned();
+    let texts = texts_of(&journal).file_name().unwrap().to_str().unwrap().to_owned();
     for (kind, put) in specials() {
-        for name in ["journal.jsonl", "plan.json", "lock", evidence.as_str()] {
+        for name in ["journal.jsonl", "plan.json", texts.as_str(), "lock", evidence.as_str()] {
             let path = journal.join(name);
             let aside = folder.path().join("aside");
             fs::rename(&path, &aside).unwrap();

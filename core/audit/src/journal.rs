@@ -195,7 +195,11 @@ fn plan_hash(folder: &Path, contents: &Contents) -> Point {
         _ => first_line_names(&folder.join(LINES)),
     };
     match named {
-        Some(named) if named == contents.plan_hash => {}
+        Some(named) if named == contents.plan_hash => {
+            if let Err(problem) = &contents.plan.texts {
+                point.find(Verdict::DoesNotHold, None, problem.message.clone());
+            }
+        }
         Some(_) => point.find(
             Verdict::DoesNotHold,
             None,

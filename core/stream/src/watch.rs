@@ -143,7 +143,7 @@ impl Watch {
         if reading.at - self.changed >= self.frozen_after() {
             self.condition = Condition::Frozen;
             let turned = before != Condition::Frozen;
-            return turned.then(|| (Turn::Frozen, StreamNote::NoChange(reading.at - self.changed)));
+            return turned.then_some((Turn::Frozen, StreamNote::NoChange(reading.at - self.changed)));
         }
         match before {
             Condition::Nothing | Condition::Good if gap > limit && last.is_some() => {

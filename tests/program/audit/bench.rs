@@ -47,6 +47,46 @@ pub fn point<'a>(journal: &'a Json, name: &str) -> &'a Json {
     points.iter().find(|point| point["point"] == name).unwrap_or_else(|| panic!("no point {name}: {journal}"))
 }
 
+/// Copies the plan of a job with its texts.
+pub fn copy_plan(from: &Path, to: &Path) {
+    for entry in fs::read_dir(from).unwrap() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        if name == "plan.json" || name.starts_with("texts-") {
+            fs::copy(from.join(&name), to.join(&name)).unwrap();
+        }
+    }
+}
+
+/// A job whose plan says something else, with all hashes made anew.
+pub fn with_plan(folder: &Path, change: impl FnOnce(String) -> String) {
+    let plan = folder.join("plan.json");
+    let text = fs::read_to_string(&plan).unwrap();
+    let was = sha256(text.as_bytes());
+    let changed = change(text.clone());
+    assert_ne!(text, changed);
+    let is = sha256(changed.as_bytes());
+    fs::write(&plan, changed).unwrap();
+    forge(folder, |_, line| line.replace(&was, &is));
+}
+
+pub fn texts_of(folder: &Path) -> PathBuf {
+    let mut files = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    files.find(|path| path.file_name().unwrap().to_str().unwrap().starts_with("texts-")).unwrap()
+}
+
+/// The same of the texts that a plan is built from.
+pub fn with_texts(folder: &Path, change: impl FnOnce(String) -> String) {
+    let path = texts_of(folder);
+    let text = fs::read_to_string(&path).unwrap();
+    let was = sha256(text.as_bytes());
+    let changed = change(text.clone());
+    assert_ne!(text, changed);
+    let is = sha256(changed.as_bytes());
+    fs::remove_file(path).unwrap();
+    fs::write(folder.join(format!("texts-{}.json", &is[..16])), changed).unwrap();
+    with_plan(folder, |plan| plan.replace(&was, &is));
+}
+
 pub fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }

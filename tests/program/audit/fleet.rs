@@ -8,7 +8,7 @@ use std::sync::OnceLock;
 use serde_json::Value as Json;
 use tempfile::TempDir;
 
-use crate::audit::bench::{audit, point, root, standpipe};
+use crate::audit::bench::{audit, copy_plan, point, root, standpipe};
 
 /// Run once; nothing writes to it.
 fn fleet() -> &'static Path {
@@ -101,9 +101,9 @@ fn a_record_that_was_tampered_with_is_found() {
     let temp = TempDir::new().unwrap();
     let copy = temp.path().join("copy");
     fs::create_dir(&copy).unwrap();
-    for file in ["journal.jsonl", "plan.json"] {
-        fs::copy(fleet().join("heron-estate").join(file), copy.join(file)).unwrap();
-    }
+    let sound = fleet().join("heron-estate");
+    copy_plan(&sound, &copy);
+    fs::copy(sound.join("journal.jsonl"), copy.join("journal.jsonl")).unwrap();
     let path = copy.join("journal.jsonl");
     let written = fs::read_to_string(&path).unwrap();
     // Three hundred grams more came out, somebody would like to think.

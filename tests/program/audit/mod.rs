@@ -1,7 +1,7 @@
 //! `standpipe audit` as it is called: sound records hold, and whatever is done to one is found.
 
 // A test says by failing what was wrong.
-mod bench;
+pub mod bench;
 mod bytes;
 mod fleet;
 mod forged;
@@ -16,7 +16,7 @@ use std::fs;
 use serde_json::Value as Json;
 use tempfile::TempDir;
 
-use bench::{audit, example, forge, point, root, standpipe};
+use bench::{audit, copy_plan, example, forge, point, root, standpipe, texts_of};
 
 #[test]
 fn every_line_that_is_changed_removed_doubled_or_swapped_is_found() {
@@ -30,7 +30,7 @@ fn every_line_that_is_changed_removed_doubled_or_swapped_is_found() {
     let write = |name: String, bytes: &[u8]| {
         let folder = variants.join(name);
         fs::create_dir_all(&folder).unwrap();
-        fs::hard_link(sound.join("plan.json"), folder.join("plan.json")).unwrap();
+        copy_plan(&sound, &folder);
         fs::write(folder.join("journal.jsonl"), bytes).unwrap();
     };
     for at in 0..lines.len() {
@@ -124,6 +124,15 @@ fn evidence_that_is_gone_or_changed_and_another_plan_are_found() {
     let (code, journals) = audit(folder.path(), &[]);
     assert_eq!((code, point(&journals[0], "plan")["verdict"].as_str()), (1, Some("does not hold")));
     fs::write(&plan, kept).unwrap();
+    let texts = texts_of(folder.path());
+    let kept = fs::read_to_string(&texts).unwrap();
+    fs::write(&texts, kept.replacen("Plover", "Plovre", 1)).unwrap();
+    let (code, journals) = audit(folder.path(), &[]);
+    assert_eq!((code, point(&journals[0], "plan")["verdict"].as_str()), (1, Some("does not hold")));
+    fs::remove_file(&texts).unwrap();
+    let (code, journals) = audit(folder.path(), &[]);
+    assert_eq!((code, point(&journals[0], "plan")["verdict"].as_str()), (1, Some("does not hold")));
+    fs::write(&texts, kept).unwrap();
     let photo = fs::read_dir(folder.path().join("evidence")).unwrap().next().unwrap().unwrap().path();
     let mut bytes = fs::read(&photo).unwrap();
     bytes[10] ^= 1;

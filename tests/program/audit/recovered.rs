@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use tempfile::TempDir;
 
-use crate::audit::bench::{audit, example, forge_all, point};
+use crate::audit::bench::{audit, copy_plan, example, forge_all, point};
 
 const TORN: &str = "seventeen bytes..";
 
@@ -31,9 +31,8 @@ fn ended(line: String) -> String {
 /// A copy of a sound job with its torn file, forged.
 fn forged(sound: &Path, into: PathBuf, change: impl FnOnce(Vec<String>) -> Vec<String>) {
     fs::create_dir_all(&into).unwrap();
-    for file in ["plan.json", "journal.jsonl"] {
-        fs::copy(sound.join(file), into.join(file)).unwrap();
-    }
+    copy_plan(sound, &into);
+    fs::copy(sound.join("journal.jsonl"), into.join("journal.jsonl")).unwrap();
     fs::write(into.join("torn-1"), TORN).unwrap();
     forge_all(&into, change);
 }

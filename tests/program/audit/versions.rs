@@ -5,19 +5,7 @@ use std::path::Path;
 
 use tempfile::TempDir;
 
-use crate::audit::bench::{audit, example, forge, point, root, sha256, standpipe};
-
-/// A job whose plan says something else of itself, with all hashes made anew.
-fn with_plan(folder: &Path, change: impl FnOnce(String) -> String) {
-    let plan = folder.join("plan.json");
-    let text = fs::read_to_string(&plan).unwrap();
-    let was = sha256(text.as_bytes());
-    let changed = change(text.clone());
-    assert_ne!(text, changed);
-    let is = sha256(changed.as_bytes());
-    fs::write(&plan, changed).unwrap();
-    forge(folder, |_, line| line.replace(&was, &is));
-}
+use crate::audit::bench::{audit, example, forge, point, root, standpipe, with_plan, with_texts};
 
 fn said(arguments: &[&str]) -> (Option<i32>, String) {
     let output = standpipe().args(arguments).output().unwrap();
@@ -100,7 +88,7 @@ fn what_a_known_format_does_not_have_does_not_hold() {
 fn a_key_of_a_kept_text_that_is_not_known_is_an_error_and_not_a_text_that_is_lost() {
     let folder = TempDir::new().unwrap();
     example("heron-taxi", folder.path());
-    with_plan(folder.path(), |plan| plan.replacen("at_stake: Wrong fluid", "in_danger: Wrong fluid", 1));
+    with_texts(folder.path(), |texts| texts.replacen("at_stake: Wrong fluid", "in_danger: Wrong fluid", 1));
     let (code, said) = said(&["report", folder.path().to_str().unwrap()]);
     assert_eq!(code, Some(2), "{said}");
     assert!(said.contains("in_danger"), "{said}");

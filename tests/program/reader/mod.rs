@@ -56,7 +56,7 @@ fn cut_off_before_an_answer_it_comes_to_the_same_turns() {
         let journal = format!("cut-{kept}");
         let folder = bench.path(&journal);
         fs::create_dir(&folder).unwrap();
-        fs::copy(bench.path("whole/plan.json"), folder.join("plan.json")).unwrap();
+        crate::audit::bench::copy_plan(&bench.path("whole"), &folder);
         fs::write(folder.join("journal.jsonl"), lines[..kept].concat()).unwrap();
         assert_eq!(bench.run(&journal).0, 0);
         assert_eq!(bench.turns(&journal), bench.turns("whole"), "after {kept} of {} lines", lines.len());

@@ -12,6 +12,7 @@ mod lock;
 mod recover;
 mod scan;
 mod strict;
+mod texts;
 
 #[cfg(test)]
 mod tests;
@@ -24,11 +25,13 @@ use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
+use serde::Deserialize;
 use sha2::{Digest, Sha256};
 
 use super::edition;
 use super::event::{Event, Record};
 use super::open::InputId;
+use super::plan::PlanText;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
@@ -59,7 +62,7 @@ pub struct Journal {
 /// What stands in a journal.
 #[derive(Debug)]
 pub struct Contents {
-    pub plan: String,
+    pub plan: PlanText,
     /// SHA-256 of the plan's text, as the `opened` event names it.
     pub plan_hash: String,
     /// The events that can be relied on: up to the first fault, whole batches only.
@@ -87,9 +90,9 @@ impl Journal {
         dir.join(PLAN).exists() || fs::metadata(dir.join(LINES)).is_ok_and(|meta| meta.len() > 0)
     }
 
-    /// Makes the folder, if need be, and writes the plan into it. The first event to append is `opened`, with the hash
-    /// of the plan's text.
-    pub fn create(dir: &Path, plan: &str) -> Result<Self, Box<Diagnostic>> {
+    /// Makes the folder, if need be, and writes the plan and its texts into it. The first event to append is `opened`, with the
+    /// hash of the plan's own text, which names the others.
+    pub fn create(dir: &Path, plan: &str, texts: &str) -> Result<Self, Box<Diagnostic>> {
         fs::create_dir_all(dir).map_err(|fault| folder::unwritten(dir, &fault))?;
         let lock = lock::lock(dir)?;
         if Self::is_in(dir) {
@@ -103,7 +106,8 @@ impl Journal {
         let lines = dir.join(LINES);
         let file = open_lines(&lines, true).map_err(|fault| folder::unwritten(&lines, &fault))?;
         let path = dir.join(PLAN);
-        folder::write_whole(&path, plan.as_bytes())
+        texts::keep(dir, texts)
+            .and_then(|()| folder::write_whole(&path, plan.as_bytes()))
             .and_then(|()| folder::sync(dir.parent().unwrap_or(Path::new("."))))
             .map_err(|fault| folder::unwritten(&path, &fault))?;
         Ok(Self {
@@ -266,7 +270,13 @@ fn last_hash(lines: &[u8], plan: &str) -> String {
     }
 }
 
-fn read_plan(dir: &Path) -> Result<String, Box<Diagnostic>> {
+/// What a plan says of its texts.
+#[derive(Deserialize)]
+struct Named {
+    texts: String,
+}
+
+fn read_plan(dir: &Path) -> Result<PlanText, Box<Diagnostic>> {
     let path = dir.join(PLAN);
     if !Journal::is_in(dir) {
         let message = format!("there is no journal in `{}`", dir.display());
@@ -281,15 +291,16 @@ fn read_plan(dir: &Path) -> Result<String, Box<Diagnostic>> {
         Box::new(problem.help("put the file back from a copy of the folder"))
     })?;
     edition::refuse_newer_plan(&plan, &path)?;
-    Ok(plan)
+    let named = serde_json::from_str::<Named>(&plan).map(|named| named.texts).unwrap_or_default();
+    Ok(PlanText { texts: texts::read(dir, &named), plan })
 }
 
 /// The contents, all bytes of the journal, and how many of them are sound.
-fn read_lines(dir: &Path, plan: String) -> Result<(Contents, Vec<u8>, usize), Box<Diagnostic>> {
+fn read_lines(dir: &Path, plan: PlanText) -> Result<(Contents, Vec<u8>, usize), Box<Diagnostic>> {
     let path = dir.join(LINES);
     let bytes = folder::read(&path, LARGEST_JOURNAL)?;
     edition::refuse_newer_journal(bytes.split(|byte| *byte == b'\n').next().unwrap_or_default(), &path)?;
-    let plan_hash = chain::hash(plan.as_bytes());
+    let plan_hash = chain::hash(plan.plan.as_bytes());
     let scan = scan::scan(&bytes, &plan_hash);
     let mut problems = Problems::new();
     if !scan.faults.is_empty() {

@@ -9,7 +9,10 @@ use crate::event::{Event, Origin, Witness};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Dimension, Quantity, Written};
 
-const PLAN_TEXT: &str = "{\"plan\":\"für die Übung\"}";
+/// It names the hash of the texts beside it.
+const PLAN_TEXT: &str =
+    "{\"plan\":\"für die Übung\",\"texts\":\"4f53cda18c2baa0c0354bb5f9a3ecbe5ed12ab4d8e11ba873c2f11161202b945\"}";
+const TEXTS: &str = "[]";
 
 fn record(seq: u64, event: Event) -> Record {
     let at = "2026-11-23T08:05:00+01:00".parse().unwrap();
@@ -73,7 +76,7 @@ fn ended(seq: u64) -> Record {
 fn written() -> (TempDir, Vec<Record>) {
     let dir = tempfile::tempdir().unwrap();
     let records = vec![opened(), entered(2, 311.75), ended(3), entered(4, 312.25), noted(5, "drei"), noted(6, "vier")];
-    let mut journal = Journal::create(dir.path(), PLAN_TEXT).unwrap();
+    let mut journal = Journal::create(dir.path(), PLAN_TEXT, TEXTS).unwrap();
     for batch in [0..1, 1..3, 3..6] {
         journal.append(&records[batch]).unwrap();
     }
@@ -104,7 +107,8 @@ fn what_was_appended_reads_back_bit_for_bit() {
     let contents = Journal::read(dir.path()).unwrap();
     assert_eq!(contents.records, records);
     assert_eq!(contents.ends, [1, 3, 6]);
-    assert_eq!(contents.plan, PLAN_TEXT);
+    assert_eq!(contents.plan.plan, PLAN_TEXT);
+    assert_eq!(contents.plan.texts.unwrap(), TEXTS);
     assert!(contents.problems.is_empty());
     assert_eq!(contents.seal, chain::hash(&lines(dir.path())));
 }
@@ -224,7 +228,7 @@ fn a_second_writer_is_kept_out_and_readers_are_not() {
     assert_eq!(problems[0].code, Code::JournalInUse);
     assert!(problems[0].message.contains(&format!("process {}", std::process::id())), "{}", problems[0].message);
     assert!(problems[0].help.is_some());
-    assert_eq!(Journal::create(dir.path(), PLAN_TEXT).unwrap_err().code, Code::JournalInUse);
+    assert_eq!(Journal::create(dir.path(), PLAN_TEXT, TEXTS).unwrap_err().code, Code::JournalInUse);
     assert_eq!(Journal::read(dir.path()).unwrap().records, records);
     drop(first);
     assert!(Journal::open(dir.path()).is_ok());
@@ -377,12 +381,15 @@ fn an_event_of_another_version_is_never_taken_for_a_torn_one() {
 #[test]
 fn a_journal_is_made_once_in_a_folder_that_can_be_written() {
     let (dir, _) = written();
-    assert_eq!(Journal::create(dir.path(), PLAN_TEXT).unwrap_err().code, Code::BrokenJournal);
+    assert_eq!(Journal::create(dir.path(), PLAN_TEXT, TEXTS).unwrap_err().code, Code::BrokenJournal);
     // Works for root as well, whom modes do not stop: a folder beneath a file.
-    let problem = Journal::create(&dir.path().join(PLAN).join("job"), PLAN_TEXT).unwrap_err();
+    let problem = Journal::create(&dir.path().join(PLAN).join("job"), PLAN_TEXT, TEXTS).unwrap_err();
     assert_eq!(problem.code, Code::Unwritable);
     assert!(problem.help.is_some_and(|help| help.contains("--journal")));
-    assert!(Journal::create(&dir.path().join("neu/tief/Auftrag ä"), PLAN_TEXT).is_ok(), "folders are made as needed");
+    assert!(
+        Journal::create(&dir.path().join("neu/tief/Auftrag ä"), PLAN_TEXT, TEXTS).is_ok(),
+        "folders are made as needed"
+    );
 }
 
 #[test]
@@ -502,4 +509,28 @@ fn an_event_is_read_only_as_it_would_be_written() {
         let found = read(&content.replacen(what, by, 1));
         assert!(matches!(found, Err(chain::Unreadable::Foreign(_))), "{by}: {found:?}");
     }
+}
+
+#[test]
+fn neighbours_with_the_same_texts_keep_one_file_and_each_folder_is_whole() {
+    let shop = TempDir::new().unwrap();
+    let folder = |name: &str| shop.path().join(name);
+    for name in ["a", "b"] {
+        Journal::create(&folder(name), PLAN_TEXT, TEXTS).unwrap();
+    }
+    let texts = |name: &str| {
+        let mut files = fs::read_dir(folder(name)).unwrap().map(|entry| entry.unwrap().path());
+        files.find(|path| path.file_name().unwrap().to_str().unwrap().starts_with("texts-")).unwrap()
+    };
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        assert_eq!(fs::metadata(texts("a")).unwrap().ino(), fs::metadata(texts("b")).unwrap().ino());
+    }
+    // A neighbour that was damaged is no help to the next one.
+    fs::remove_file(texts("a")).unwrap();
+    fs::write(texts("b"), "[ ]").unwrap();
+    Journal::create(&folder("c"), PLAN_TEXT, TEXTS).unwrap();
+    assert_eq!(Journal::read(&folder("c")).unwrap().plan.texts.unwrap(), TEXTS);
+    assert_eq!(Journal::read(&folder("b")).unwrap().plan.texts.unwrap_err().code, Code::BrokenJournal);
 }

@@ -59,7 +59,8 @@ impl OpenJob {
     pub fn open(dir: &Path, how: Hold) -> Result<Self, Problems> {
         match how {
             Hold::Begin(plan) => {
-                let journal = Journal::create(dir, &plan.snapshot.json()).map_err(|fault| vec![*fault])?;
+                let journal = Journal::create(dir, &plan.snapshot.json(), &plan.snapshot.texts_json())
+                    .map_err(|fault| vec![*fault])?;
                 Ok(Self::new(*plan, dir, Some(journal)))
             }
             Hold::Write => {

@@ -261,7 +261,7 @@ impl Parts {
 /// The parts of another job's plan by what a plan like it was built from; `None` where that takes other texts than this snapshot
 /// has, or where anything is wrong with the job file: then it has to be built by itself.
 pub(super) fn like(known: &Plan, snapshot: &Snapshot) -> Option<Parts> {
-    if known.snapshot.shop != snapshot.shop || known.snapshot.files.list != snapshot.files.list {
+    if known.snapshot.shop != snapshot.shop || known.snapshot.texts != snapshot.texts {
         return None;
     }
     let mut problems = Problems::new();

@@ -29,11 +29,11 @@ mod snapshot;
 
 pub use build::{Inputs, Parsed, build, typed};
 pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
-pub use kept::{Kept, kept, snapshot_of};
+pub use kept::{Kept, facts_of, kept};
 pub use overlaid::Overlaid;
 pub use reach::{circles, left_open, reach};
 use sequence::Span;
-pub use snapshot::{Snapshot, sha256};
+pub use snapshot::{PlanText, Snapshot, sha256};
 
 #[derive(Clone)]
 pub struct Plan {

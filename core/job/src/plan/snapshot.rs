@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::edition;
+use standpipe_diagnostic::Diagnostic;
 use standpipe_diagnostic::source::Source;
 use standpipe_library::Files;
 
@@ -26,8 +27,19 @@ pub struct Snapshot {
     pub job: Text,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shop: Option<Text>,
-    /// Files of every plugin that the job uses, and the script library.
+    /// SHA-256 of what [`Snapshot::texts_json`] makes of the files.
+    pub texts: String,
+    /// Files of every plugin that the job uses, and the script library. They are kept apart, as jobs have them in common.
+    #[serde(skip)]
     pub files: Files,
+}
+
+/// A plan as it is kept.
+#[derive(Clone, Debug)]
+pub struct PlanText {
+    pub plan: String,
+    /// The texts of its files, the ones it names by their hash; or why they are not there.
+    pub texts: Result<String, Box<Diagnostic>>,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -57,19 +69,33 @@ impl Snapshot {
             interpreter: standpipe_script::VERSION.to_owned(),
             job: Text::of(job),
             shop: shop.map(Text::of),
+            texts: sha256(json(&files).as_bytes()),
             files,
         }
     }
 
     /// The text that is kept, and hashed.
     pub fn json(&self) -> String {
-        // Plain strings and lists: there is nothing in it that could fail to serialise.
-        serde_json::to_string_pretty(self).unwrap_or_default()
+        json(self)
+    }
+
+    /// The texts of all files, which are kept beside it.
+    pub fn texts_json(&self) -> String {
+        json(&self.files)
+    }
+
+    pub fn kept(&self) -> PlanText {
+        PlanText { plan: self.json(), texts: Ok(self.texts_json()) }
     }
 
     pub fn hash(&self) -> String {
         sha256(self.json().as_bytes())
     }
+}
+
+fn json(what: &impl Serialize) -> String {
+    // Plain strings and lists: there is nothing in it that could fail to serialise.
+    serde_json::to_string_pretty(what).unwrap_or_default()
 }
 
 /// Lower-case hexadecimal SHA-256.

@@ -12,7 +12,7 @@ pub use told::Told;
 
 use standpipe_diagnostic::{Diagnostic, Problems};
 use standpipe_job::journal::{LARGEST_PLAN, PLAN, below, finished_at};
-use standpipe_job::plan::{Inputs, Plan, RawJob, Snapshot, kept, snapshot_of};
+use standpipe_job::plan::{Plan, RawJob, facts_of, kept};
 use standpipe_job::{Journal, replay};
 use standpipe_procedure::{Learned, Procedure};
 
@@ -43,9 +43,9 @@ impl Earlier {
         // The names of folders settle what was finished at the same time, so that the same folder tells the same.
         finished.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
         for (_, folder) in finished {
-            let Some((job, snapshot_text)) = of_family(plan, &folder) else { continue };
+            let Some(job) = of_family(plan, &folder) else { continue };
             earlier.looked_at += 1;
-            earlier.hear(plan, &asked, &job, &folder, &snapshot_text);
+            earlier.hear(plan, &asked, &job, &folder);
             if earlier.looked_at == MOST || earlier.is_enough(plan, &asked) {
                 break;
             }
@@ -53,8 +53,8 @@ impl Earlier {
         earlier
     }
 
-    fn hear(&mut self, plan: &Plan, asked: &[Asked<'_>], job: &str, folder: &Path, text: &str) {
-        let read = read(folder, text);
+    fn hear(&mut self, plan: &Plan, asked: &[Asked<'_>], job: &str, folder: &Path) {
+        let read = read(folder);
         for Asked { procedure, id, learned } in asked {
             let key = (procedure.id.value.clone(), (*id).to_owned());
             let told = read.as_ref().map_err(Clone::clone).and_then(|(past, records)| {
@@ -112,24 +112,23 @@ fn asked(plan: &Plan) -> Vec<Asked<'_>> {
     asked
 }
 
-/// The number of a job of the same family other than this one, and the text of its plan.
-fn of_family(plan: &Plan, folder: &Path) -> Option<(String, String)> {
+/// The number of a job of the same family other than this one.
+fn of_family(plan: &Plan, folder: &Path) -> Option<String> {
     let text = standpipe_disk::text(&folder.join(PLAN), LARGEST_PLAN).ok()?;
-    let snapshot: Snapshot = snapshot_of(&text, PLAN).ok()?;
-    let job = RawJob::read(&Inputs::of_snapshot(&snapshot).job, &mut Problems::new())?;
-    (job.family.value == plan.family.id && job.id.value != plan.job.id).then_some((job.id.value, text))
+    let job = RawJob::read(&facts_of(&text, PLAN).ok()?.job.source(), &mut Problems::new())?;
+    (job.family.value == plan.family.id && job.id.value != plan.job.id).then_some(job.id.value)
 }
 
 type Past = (Plan, Vec<standpipe_job::Record>);
 
 /// A journal that does not hold tells nothing.
-fn read(folder: &Path, text: &str) -> Result<Past, String> {
+fn read(folder: &Path) -> Result<Past, String> {
     let contents = Journal::read(folder).map_err(|fault| fault.message)?;
     if contents.problems.iter().any(Diagnostic::is_error) {
         return Err("its journal does not hold".to_owned());
     }
     let name = folder.join(PLAN).display().to_string();
-    let plan =
-        kept(text, &name).map_err(|faults| faults.first().map_or_else(String::new, |one| one.message.clone()))?;
+    let plan = kept(&contents.plan, &name)
+        .map_err(|faults| faults.first().map_or_else(String::new, |one| one.message.clone()))?;
     Ok((plan, contents.records))
 }

@@ -211,7 +211,7 @@ fn sit_in(folder: &Path, machine: &Machine, who: &str, keys: &str, reader: Optio
     let dir = folder.join("job");
     let hold = match Journal::is_in(&dir) {
         true => Hold::Write,
-        false => Hold::Begin(Box::new(kept(&machine.plan.snapshot.json(), "plan.json").unwrap())),
+        false => Hold::Begin(Box::new(kept(&machine.plan.snapshot.kept(), "plan.json").unwrap())),
     };
     let mut job = OpenJob::open(&dir, hold).unwrap();
     let before = job.records().len();
