@@ -6,6 +6,7 @@
 mod bench;
 
 mod addresses;
+mod amended;
 mod calls;
 mod confidence;
 mod corrections;

@@ -3,6 +3,7 @@
 // What tests share is outside of any `#[test]`, where clippy does not allow it by itself.
 #![allow(clippy::unwrap_used)]
 
+mod amend;
 mod audit;
 mod bad_input;
 mod calc;

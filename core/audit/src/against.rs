@@ -3,25 +3,22 @@
 //! Entries stay as they were made, and so does the way that the job took. What was computed from them is computed again,
 //! ranges that were waited for are settled again, and every gate that was met is judged again.
 
-use indexmap::{IndexMap, IndexSet};
+use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::margin::{Margin, margin, margin_to};
 use super::moved::is_given;
 use super::point::At;
-use standpipe_diagnostic::Problems;
 use standpipe_diagnostic::source::Place;
 use standpipe_job::judge::{Judgement, judge};
 use standpipe_job::names::JobNames;
-use standpipe_job::plan::{Inputs, Plan, Snapshot, build};
+use standpipe_job::plan::Plan;
 use standpipe_job::said::Lack;
 use standpipe_job::state::Reading;
 use standpipe_job::{Address, State, Verdict};
-use standpipe_library::{Files, Layer};
 use standpipe_procedure::{Expr, Next, Progress, Weighed, With};
 use standpipe_quantity::value::Value;
-use standpipe_yaml as yaml;
 
 /// A finished job under newer data.
 #[derive(Clone, Debug, JsonSchema, Serialize)]
@@ -51,51 +48,6 @@ pub struct Missed {
     pub margin: Option<Margin>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub missing: Vec<String>,
-}
-
-/// Builds the plan again with other plugins in the place of those of the same id, or over all others.
-pub fn plan_under(snapshot: &Snapshot, newer: &Files) -> Result<Plan, String> {
-    let old = &snapshot.files.list;
-    let top = old.iter().map(|file| file.layer).max().unwrap_or(Layer::BuiltIn);
-    let above = match top {
-        Layer::BuiltIn => Layer::Given(1),
-        Layer::Given(nth) => Layer::Given(nth + 1),
-        Layer::Shop(nth) => Layer::Shop(nth + 1),
-    };
-    let concerned = concerned(snapshot, newer);
-    let replaced = |plugin: &str| concerned.contains(plugin);
-    let mut files = Files::default();
-    files.list.extend(old.iter().filter(|file| !replaced(&file.plugin)).cloned());
-    for file in newer.list.iter().filter(|file| replaced(&file.plugin)) {
-        let layer = old.iter().find(|kept| kept.plugin == file.plugin).map_or(above, |kept| kept.layer);
-        files.list.push(standpipe_library::File { layer, ..file.clone() });
-    }
-    let mut problems = Problems::new();
-    let inputs = Inputs::new(snapshot.job.source(), snapshot.shop.as_ref().map(|shop| shop.source()), files);
-    build(inputs, &mut problems).ok_or_else(|| {
-        let first = problems.iter().find(|problem| problem.is_error());
-        first.map_or_else(|| "no plan".to_owned(), |problem| format!("{}: {}", problem.place, problem.message))
-    })
-}
-
-/// Of the newer plugins those that this job can use: one that needs what the job never had says nothing about it.
-fn concerned<'a>(snapshot: &'a Snapshot, newer: &'a Files) -> IndexSet<&'a str> {
-    let had: IndexSet<&str> = snapshot.files.list.iter().map(|file| file.plugin.as_str()).collect();
-    let mut chosen: IndexSet<&str> = newer.list.iter().map(|file| file.plugin.as_str()).collect();
-    loop {
-        let lacks = |plugin: &&str| {
-            let manifest = newer.of(plugin).find(|file| file.path == "plugin.yaml");
-            let root = manifest.and_then(|file| yaml::parse(&file.source, &mut Problems::new()));
-            let needs = root.as_ref().and_then(|root| root.get("plugins")).and_then(yaml::Node::as_list);
-            let mut ids = needs.unwrap_or_default().iter().filter_map(yaml::Node::as_text);
-            ids.any(|id| !had.contains(id) && !chosen.contains(id))
-        };
-        let kept: IndexSet<&str> = chosen.iter().copied().filter(|plugin| !lacks(plugin)).collect();
-        if kept.len() == chosen.len() {
-            return kept;
-        }
-        chosen = kept;
-    }
 }
 
 pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {

@@ -6,7 +6,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use standpipe_job::Moment;
 
-use super::against::{Recheck, plan_under, recheck};
+use super::against::{Recheck, recheck};
+use super::amended::Machines;
 use super::decided::Decided;
 use super::habits::Habits;
 use super::instruments::Instruments;
@@ -17,7 +18,7 @@ use super::seen::{Look, Seen};
 use super::{at_hand, logs, readings, torn, whole};
 use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
-use standpipe_job::plan::{Kept, Snapshot};
+use standpipe_job::plan::{Kept, Snapshot, renewed};
 use standpipe_job::replay::{batches, entered};
 use standpipe_job::{Event, Journal, Machine, Phase, State, edition};
 use standpipe_library::Files;
@@ -123,17 +124,21 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
     let plan_file = folder.join(PLAN).display().to_string();
     match plans.plan(&contents.plan, &plan_file) {
         Ok(plan) => {
-            let machine = Machine::new(plan);
+            let (machines, corrected) = Machines::new(Machine::new(plan), &contents, plans, &lines);
+            let machine = machines.last();
+            audited.points.extend(corrected);
             audited.subject = machine.plan.subject(&state.supplied);
             audited.invented = machine.plan.invented;
             if state.is_open() && machine.pending(&state).is_held() {
                 audited.state = "stopped";
             }
-            let version = version(&machine.plan.snapshot, &contents, &lines);
-            let same = version.verdict == Verdict::Holds;
-            audited.points.push(version);
+            let versions: Vec<Point> =
+                machines.plans().map(|plan| version(&plan.snapshot, &contents, &lines)).collect();
+            let same = versions.iter().all(|version| version.verdict == Verdict::Holds);
+            let worst = versions.into_iter().max_by_key(|version| version.verdict);
+            audited.points.extend(worst);
             audited.points.push(at_hand::point(&machine.plan.snapshot, &plan_file));
-            audited.points.extend(replayed(&machine, &contents, &lines, same));
+            audited.points.extend(replayed(&machines, &contents, &lines, same));
             let mut rest = whole::points(&machine.plan, &state, &lines);
             if contents.records.iter().any(|record| matches!(record.event, Event::LogKept(_))) {
                 rest.push(logs::point(&machine.plan, &contents.records, folder, &lines));
@@ -144,7 +149,7 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
             audited.points.extend(rest);
             audited.points.extend(readings::point(&machine.plan, &contents.records, folder, &lines));
             if let Some(newer) = asked.against.as_ref().filter(|_| state.phase == Phase::Finished) {
-                audited.recheck = Some(under(&machine, newer, &state));
+                audited.recheck = Some(under(machine, newer, &state));
             }
         }
         Err(problems) => audited.points.push(no_plan(&problems, &plan_file, plan_holds)),
@@ -162,12 +167,14 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
 }
 
 fn under(machine: &Machine, newer: &Files, state: &State) -> Recheck {
-    match plan_under(&machine.plan.snapshot, newer) {
+    match renewed(&machine.plan.snapshot, newer) {
         Ok(plan) => recheck(&machine.plan, &plan, state),
-        Err(fault) => Recheck {
-            missed: Vec::new(),
-            not_judged: vec![format!("the plan can't be built with the newer data: {fault}")],
-        },
+        Err(problems) => {
+            let first = problems.iter().find(|problem| problem.is_error());
+            let why = first.map_or("no plan".to_owned(), |problem| format!("{}: {}", problem.place, problem.message));
+            let not_judged = vec![format!("the plan can't be built with the newer data: {why}")];
+            Recheck { missed: Vec::new(), not_judged }
+        }
     }
 }
 
@@ -248,7 +255,7 @@ fn no_plan(problems: &Problems, file: &str, holds: bool) -> Point {
 }
 
 /// One pass over the events, with the state as it was before each. `same`: by a version that computes as this one does.
-fn replayed(machine: &Machine, contents: &Contents, file: &str, same: bool) -> Vec<Point> {
+fn replayed(machines: &Machines, contents: &Contents, file: &str, same: bool) -> Vec<Point> {
     let mut decided = Decided::new(file);
     let mut looks: Vec<Box<dyn Look>> = vec![
         Box::new(Order::new(file)),
@@ -258,9 +265,10 @@ fn replayed(machine: &Machine, contents: &Contents, file: &str, same: bool) -> V
     ];
     let mut state = State::default();
     for batch in batches(&contents.records, &contents.ends) {
-        decided.batch(machine, &state, batch);
+        let first = batch.first().map_or(0, |record| record.seq);
+        decided.batch(machines.at(first), &state, batch);
         for record in batch {
-            let seen = Seen { plan: &machine.plan, before: &state, record };
+            let seen = Seen { plan: &machines.at(first).plan, before: &state, record };
             looks.iter_mut().for_each(|look| look.see(&seen));
             state.apply(record);
         }

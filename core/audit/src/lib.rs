@@ -1,6 +1,7 @@
 #![doc = include_str!("../README.md")]
 
 mod against;
+mod amended;
 mod at_hand;
 mod decided;
 mod habits;

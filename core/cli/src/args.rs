@@ -74,6 +74,8 @@ pub enum Command {
     Jobs(Jobs),
     /// The record of a job, finished or so far
     Report(Report),
+    /// Let a job that is under way go on by corrected data
+    Amend(Amend),
     /// Replay records and say what in them does not hold
     Audit(Audit),
     /// Everything wrong with plugins, procedures, shops, jobs and answers
@@ -149,6 +151,22 @@ pub struct Report {
     /// Folder of a job, or its journal file; with `--format csv` any number of them, or folders of jobs
     #[arg(value_name = "JOURNAL", required = true)]
     pub journals: Vec<PathBuf>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Amend {
+    /// Folder of a job that is under way, or its journal file
+    #[arg(value_name = "JOURNAL")]
+    pub job: PathBuf,
+    /// Who decides it, as the shop knows them: someone who may accept what turned out otherwise
+    #[arg(long, value_name = "PERSON")]
+    pub by: String,
+    /// What was wrong with the data
+    #[arg(long, value_name = "TEXT")]
+    pub because: String,
+    /// When it was decided, where that is not now
+    #[arg(long, value_name = "TIME")]
+    pub at: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -8,6 +8,7 @@ use clap::FromArgMatches;
 use standpipe_diagnostic::columns::for_terminal;
 use standpipe_script::Way;
 
+mod amend;
 mod args;
 mod audit;
 mod calc;
@@ -33,6 +34,7 @@ mod show;
 mod signals;
 mod target;
 mod test;
+mod when;
 
 pub use exit::Exit;
 
@@ -78,6 +80,7 @@ fn parsed() -> Exit {
         args::Command::New { what } => new::run(what, &context),
         args::Command::Card(card) => card::run(card, &context),
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
+        args::Command::Amend(amend) => amend::run(amend, &context),
         args::Command::Audit(audit) => audit::run(audit, &context),
     };
     context.settled(exit)

@@ -96,7 +96,7 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<Ope
                     severity: standpipe_diagnostic::Severity::Note,
                     ..about(&args.job, Code::FilesChanged, "the files have changed since the job was planned")
                 }
-                .help("the job goes on as it was planned; what is new counts for the next one"),
+                .help("the job goes on as it was planned; what is new counts for the next one, or for this one by `standpipe amend`"),
             );
         }
         return Ok(at_hand);

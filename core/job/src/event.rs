@@ -305,6 +305,14 @@ pub enum Event {
         typed: String,
         source: String,
     },
+    /// The job goes on by corrected data: another plan, kept beside the first.
+    Amended {
+        /// Hash of the plan's text.
+        plan: String,
+        /// Files of plugins that came, went or say something else.
+        changed: Vec<String>,
+        because: String,
+    },
     Recognised {
         variant: String,
         signs: IndexMap<String, Value>,

@@ -43,6 +43,12 @@ pub enum What {
         typed: String,
         source: String,
     },
+    /// Goes on by the plan of this hash, which the machine that decides it has.
+    Amend {
+        plan: String,
+        changed: Vec<String>,
+        because: String,
+    },
     Call {
         procedure: String,
     },

@@ -90,6 +90,9 @@ pub fn input_of(batch: &[Record]) -> Option<Input> {
         Event::Supplied { path, typed, source, .. } => {
             What::Supply { path: path.clone(), typed: typed.clone(), source: source.clone() }
         }
+        Event::Amended { plan, changed, because } => {
+            What::Amend { plan: plan.clone(), changed: changed.clone(), because: because.clone() }
+        }
         Event::Called { procedure, .. } => What::Call { procedure: procedure.clone() },
         Event::TakenBack { .. } => What::TakeBack,
         Event::Pausing { .. } => What::Pause,

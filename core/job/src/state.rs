@@ -233,6 +233,8 @@ impl State {
                 self.supplied.insert(path.clone(), value.clone());
                 self.hindrance = None;
             }
+            // What held the job up is found again where the new data have not mended it.
+            Event::Amended { .. } => self.hindrance = None,
             Event::Recognised { variant, .. } => {
                 self.variant = Some(variant.clone());
                 self.hindrance = None;

@@ -4,12 +4,13 @@ use jiff::civil::DateTime;
 
 use crate::args::Log;
 use crate::job_folder::about;
+use crate::when;
 use standpipe_diagnostic::source::{Place, Source};
-use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::event::{KeptLog, LogVerdict, Origin};
 use standpipe_job::journal::evidence;
 use standpipe_job::plan::typed;
-use standpipe_job::{Given, Moment, OpenJob, What, When};
+use standpipe_job::{Given, OpenJob, What, When};
 use standpipe_log::{Around, Choices, Description, Ground, Judged};
 use standpipe_quantity::value::Value;
 
@@ -34,21 +35,8 @@ pub fn keep(
         );
         return None;
     }
+    let at = when::told(args.at.as_deref(), &job).map_err(|fault| problems.push(*fault)).ok()?;
     let clock = job.state().at.unwrap_or_default();
-    let at = match &args.at {
-        None => Moment::now(),
-        Some(text) => match text.parse().ok().or_else(|| Some(clock.at_wall(text.parse().ok()?))) {
-            Some(at) => at,
-            None => {
-                let place = typed("--at", text).place;
-                problems.push(
-                    Diagnostic::error(Code::WrongArguments, &place, format!("`{text}` is not a date with a time"))
-                        .help("write e.g. `--at 2026-11-05T09:10:00`"),
-                );
-                return None;
-            }
-        },
-    };
     job.take().map_err(|found| problems.extend(found)).ok()?;
     // Before anything is copied: a closed job takes no more evidence.
     if !job.state().is_open() {

@@ -22,11 +22,17 @@ use standpipe_script::Scripts;
 pub(super) struct Changed {
     pub names: IndexSet<String>,
     pub facts: bool,
+    /// The expressions themselves may be others.
+    everything: bool,
 }
 
 impl Changed {
+    pub fn everything() -> Self {
+        Self { everything: true, ..Self::default() }
+    }
+
     pub fn names(names: IndexSet<String>) -> Self {
-        Self { names, facts: false }
+        Self { names, ..Self::default() }
     }
 
     pub fn facts() -> Self {
@@ -34,11 +40,12 @@ impl Changed {
     }
 
     pub fn touch(&self, scripts: &Scripts, expr: &Expr) -> bool {
-        expr.names(scripts).any(|name| match name.path.first().map(String::as_str) {
-            Some("spec" | "job") => self.facts,
-            Some(first) => self.names.contains(first),
-            None => false,
-        })
+        self.everything
+            || expr.names(scripts).any(|name| match name.path.first().map(String::as_str) {
+                Some("spec" | "job") => self.facts,
+                Some(first) => self.names.contains(first),
+                None => false,
+            })
     }
 }
 

@@ -16,6 +16,7 @@ use standpipe_procedure::model::{PAUSE, PERSON};
 use standpipe_quantity::value::Value;
 
 mod advance;
+mod amend;
 mod correct;
 mod enter;
 mod evaluate;
@@ -131,7 +132,12 @@ impl<'a> Decision<'a> {
             Phase::New if !matches!(self.input.what, What::Open) => {
                 Err(Refusal::new(Code::UnfitAnswer, "the job is not open yet"))
             }
-            Phase::Paused if !matches!(self.input.what, What::Resume | What::Note(_) | What::Abandon { .. }) => {
+            Phase::Paused
+                if !matches!(
+                    self.input.what,
+                    What::Resume | What::Note(_) | What::Amend { .. } | What::Abandon { .. }
+                ) =>
+            {
                 Err(Refusal::new(Code::UnfitAnswer, "the job is paused").help("resume it first"))
             }
             _ => Ok(()),
@@ -146,6 +152,7 @@ impl<'a> Decision<'a> {
             What::Skip { because } => self.skip(because),
             What::Accept { because } => self.accept(because),
             What::Supply { path, typed, source } => self.supply(path, typed, source),
+            What::Amend { plan, changed, because } => self.amend(plan, changed, because),
             What::Call { procedure } => self.call(procedure),
             What::TakeBack => self.take_back(),
             What::Pause => self.pause(),

@@ -52,13 +52,15 @@ impl Decision<'_> {
             let (value, missing) = match expr.evaluate(&plan.scripts, &names) {
                 Ok(value) => (value, Vec::new()),
                 // As when it is settled for the first time: what can't be ruled out is done, what can't be shown goes on.
-                Err(Fault::NotShown(missing)) if what != "of" => (Value::Truth(what == "when"), missing),
+                Err(Fault::NotShown(missing)) if matches!(what.as_str(), "when" | "until") => {
+                    (Value::Truth(what == "when"), missing)
+                }
                 Err(_) => continue,
             };
             let due = match (what.as_str(), &old, &value) {
                 ("when", Value::Truth(false), Value::Truth(true)) => true,
                 ("until", Value::Truth(true), now) => *now != Value::Truth(true),
-                ("of", old, now) => old != now,
+                ("of" | "within" | "for", old, now) => old != now,
                 _ => false,
             };
             if !due {
@@ -66,7 +68,12 @@ impl Decision<'_> {
             }
             let value = if what == "until" { Value::Truth(false) } else { value };
             let used = expr.uses(&plan.scripts);
-            let over = what == "of" && !step.starts_over.is_empty();
+            let over = match what.as_str() {
+                "of" => !step.starts_over.is_empty(),
+                // What was entered was held against another range, or for another time.
+                "within" | "for" => true,
+                _ => false,
+            };
             self.emit(Event::Settled { address: address.clone(), what, value, used, missing });
             if over {
                 self.emit(Event::Ended { addresses: vec![address], by: CORRECTION.to_owned(), at_once: true });
@@ -108,7 +115,9 @@ fn expression<'a>(step: &'a Step, what: &str) -> Option<&'a Expr> {
     match (what, step.kind.next(&Progress::default())) {
         ("when", _) => step.when.as_ref(),
         ("until", Next::Rounds { until, .. }) => Some(until),
-        ("of", Next::Settle { what: "of", expr }) => Some(expr),
+        ("of", Next::Settle { what: "of", expr })
+        | ("within", Next::Settle { what: "within", expr })
+        | ("for", Next::Settle { what: "for", expr }) => Some(expr),
         _ => None,
     }
 }

@@ -25,7 +25,6 @@ use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use serde::Deserialize;
 use sha2::{Digest, Sha256};
 
 use super::edition;
@@ -65,6 +64,8 @@ pub struct Contents {
     pub plan: PlanText,
     /// SHA-256 of the plan's text, as the `opened` event names it.
     pub plan_hash: String,
+    /// Plans with corrected data that it went on by, in their order.
+    pub later: Vec<LaterPlan>,
     /// The events that can be relied on: up to the first fault, whole batches only.
     pub records: Vec<Record>,
     /// Number of the last event of each batch.
@@ -75,6 +76,29 @@ pub struct Contents {
     pub seal: String,
     /// Errors if the chain is broken, notes otherwise.
     pub problems: Problems,
+}
+
+/// A plan that a job went on by from an event on.
+#[derive(Debug)]
+pub struct LaterPlan {
+    /// Number of the event that names it.
+    pub seq: u64,
+    pub hash: String,
+    /// Or why it is not there.
+    pub text: Result<PlanText, Box<Diagnostic>>,
+}
+
+impl Contents {
+    /// The plan that the job stands by now.
+    ///
+    /// Errors: it is gone, or was changed.
+    pub fn current(&self) -> Result<&PlanText, Box<Diagnostic>> {
+        self.later.last().map_or(Ok(&self.plan), |later| later.text.as_ref().map_err(Clone::clone))
+    }
+
+    pub fn current_hash(&self) -> &str {
+        self.later.last().map_or(&self.plan_hash, |later| &later.hash)
+    }
 }
 
 /// A journal that goes on.
@@ -213,6 +237,11 @@ impl Journal {
         Ok(())
     }
 
+    /// Keeps a plan that the job is to go on by; only then may an event name it.
+    pub fn keep_plan(&self, plan: &PlanText) -> Result<(), Box<Diagnostic>> {
+        texts::keep_plan(&self.dir, plan).map_err(|fault| folder::unwritten(&self.dir, &fault))
+    }
+
     /// SHA-256 over the whole journal. Printed when the job is closed; whoever holds the print can tell any later change.
     pub fn seal(&self) -> String {
         format!("{:x}", self.sum.clone().finalize())
@@ -270,12 +299,6 @@ fn last_hash(lines: &[u8], plan: &str) -> String {
     }
 }
 
-/// What a plan says of its texts.
-#[derive(Deserialize)]
-struct Named {
-    texts: String,
-}
-
 fn read_plan(dir: &Path) -> Result<PlanText, Box<Diagnostic>> {
     let path = dir.join(PLAN);
     if !Journal::is_in(dir) {
@@ -291,8 +314,7 @@ fn read_plan(dir: &Path) -> Result<PlanText, Box<Diagnostic>> {
         Box::new(problem.help("put the file back from a copy of the folder"))
     })?;
     edition::refuse_newer_plan(&plan, &path)?;
-    let named = serde_json::from_str::<Named>(&plan).map(|named| named.texts).unwrap_or_default();
-    Ok(PlanText { texts: texts::read(dir, &named), plan })
+    Ok(texts::with(dir, plan))
 }
 
 /// The contents, all bytes of the journal, and how many of them are sound.
@@ -325,7 +347,9 @@ fn read_lines(dir: &Path, plan: PlanText) -> Result<(Contents, Vec<u8>, usize), 
         problems.push(note);
     }
     let seal = chain::hash(&bytes[..scan.sound]);
-    let contents = Contents { plan, plan_hash, records: scan.records, ends: scan.ends, ids: scan.ids, seal, problems };
+    let later = texts::later(dir, &scan.records);
+    let contents =
+        Contents { plan, plan_hash, later, records: scan.records, ends: scan.ends, ids: scan.ids, seal, problems };
     Ok((contents, bytes, scan.sound))
 }
 

@@ -42,7 +42,7 @@ impl OpenJob {
     }
 
     /// On the disk first; then in the state, and its id among those that are known.
-    fn record(&mut self, id: Option<InputId>, records: Vec<Record>) -> Result<Kept, NotKept> {
+    pub(super) fn record(&mut self, id: Option<InputId>, records: Vec<Record>) -> Result<Kept, NotKept> {
         let first = self.state.seq + 1;
         let journal = self.journal.as_mut().ok_or(NotKept::Looking)?;
         journal.append_from(id, &records).map_err(NotKept::Disk)?;

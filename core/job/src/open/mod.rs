@@ -4,6 +4,7 @@
 //! job that was left under way resumes it first.
 
 mod ahead;
+mod amend;
 mod give;
 mod given;
 
@@ -17,7 +18,7 @@ use super::event::{Event, EvidenceRef, Origin, Record};
 use super::journal::{Contents, Journal, PLAN, Reopened, evidence};
 use super::pending::Pending;
 use super::plan::{Plan, kept};
-use super::replay::replay;
+use super::replay::{batches, replay};
 use super::state::{Phase, State};
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Diagnostic, Problems};
@@ -102,9 +103,12 @@ impl OpenJob {
         (self.seal, self.problems) = (contents.seal, contents.problems);
     }
 
-    /// How the last entry of a job came that is under way; what a reader did is no entry.
+    /// How the last entry of a job came that is under way; what a reader did is no entry, nor are corrected data.
     fn under_way(&self) -> Option<Origin> {
-        let last = self.records.iter().rev().find(|record| record.origin != Origin::Log)?;
+        let batches = batches(&self.records, &self.ends);
+        let entered = |batch: &&&[Record]| !matches!(batch[0].event, Event::Amended { .. });
+        let mut entries = batches.iter().rev().filter(entered).flat_map(|batch| batch.iter().rev());
+        let last = entries.find(|record| record.origin != Origin::Log)?;
         (self.state.phase == Phase::Running).then_some(last.origin)
     }
 
@@ -114,7 +118,7 @@ impl OpenJob {
     pub fn take(&mut self) -> Result<(), Problems> {
         if self.journal.is_none() {
             let Reopened { journal, contents } = Journal::open(&self.dir)?;
-            if contents.plan_hash != self.machine.plan.hash {
+            if contents.current_hash() != self.machine.plan.hash {
                 self.machine = Machine::new(plan_of(&contents, &self.dir)?);
             }
             self.adopt(contents);
@@ -136,7 +140,7 @@ impl OpenJob {
         if contents.seal == self.seal && contents.problems.len() == self.problems.len() {
             return Ok(false);
         }
-        if contents.plan_hash != self.machine.plan.hash {
+        if contents.current_hash() != self.machine.plan.hash {
             self.machine = Machine::new(plan_of(&contents, &self.dir)?);
         }
         self.adopt(contents);
@@ -223,7 +227,8 @@ impl OpenJob {
 }
 
 fn plan_of(contents: &Contents, dir: &Path) -> Result<Plan, Problems> {
-    kept(&contents.plan, &dir.join(PLAN).display().to_string())
+    let current = contents.current().map_err(|problem| vec![*problem])?;
+    kept(current, &dir.join(PLAN).display().to_string())
 }
 
 /// What happens beside the work and changes nothing of what is asked.

@@ -52,7 +52,16 @@ impl Plan {
     /// `spec`: the family's facts for a variant, or those that all variants share, with what was supplied since.
     pub fn facts(&self, variant: Option<&str>, supplied: &IndexMap<String, Value>) -> Value {
         let mut facts = self.family.facts(variant);
-        overlay(&mut facts, "spec.", supplied);
+        // What is known stands: corrected data may say what somebody had supplied before.
+        let unknown = |path: &[&str]| part(&facts, path).is_none_or(Value::is_unknown);
+        let supplied: IndexMap<String, Value> = supplied
+            .iter()
+            .filter(|(path, _)| {
+                path.strip_prefix("spec.").is_some_and(|path| unknown(&path.split('.').collect::<Vec<_>>()))
+            })
+            .map(|(path, value)| (path.clone(), value.clone()))
+            .collect();
+        overlay(&mut facts, "spec.", &supplied);
         facts
     }
 
@@ -112,6 +121,13 @@ impl Plan {
     pub fn sign_options(&self, sign: &str) -> Vec<String> {
         self.form.signs.get(sign).map(|sign| sign.options()).unwrap_or_default()
     }
+}
+
+fn part<'a>(record: &'a Value, path: &[&str]) -> Option<&'a Value> {
+    path.iter().try_fold(record, |record, name| match record {
+        Value::Record(fields) => fields.get(*name),
+        _ => None,
+    })
 }
 
 /// Puts values under dotted paths into a record.

@@ -24,6 +24,7 @@ mod job_sheet;
 mod kept;
 mod overlaid;
 mod reach;
+mod renewed;
 mod sequence;
 mod snapshot;
 
@@ -32,6 +33,7 @@ pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
 pub use kept::{Kept, facts_of, kept};
 pub use overlaid::Overlaid;
 pub use reach::{circles, left_open, reach};
+pub use renewed::{changed, renewed, unfit};
 use sequence::Span;
 pub use snapshot::{PlanText, Snapshot, sha256};
 

@@ -34,6 +34,11 @@ pub(crate) fn mark_lines(record: &RecordView) -> Vec<(&'static str, Vec<String>)
         .iter()
         .map(|it| format!("{} {}: {} = {}, from {}", minute(it.at), it.by, words(&it.path), it.shown, it.source));
     put("Supplied", supplied.collect());
+    let amended = record
+        .amended
+        .iter()
+        .map(|it| format!("{} {}: {}, because {}", minute(it.at), it.by, it.changed.join(", "), it.because));
+    put("Data corrected", amended.collect());
     let calls = record.calls.iter().map(|it| {
         let back = it.returned.map_or_else(|| "not ended".to_owned(), |at| format!("ended {}", minute(at)));
         format!("{} {}: {}, {back}", minute(it.at), it.by, it.title)

@@ -20,6 +20,7 @@ pub(super) struct Marks {
     pub skipped: Vec<Skipped>,
     pub accepted: Vec<Accepted>,
     pub supplied: Vec<Supplied>,
+    pub amended: Vec<Amended>,
     pub calls: Vec<Call>,
     pub pauses: Vec<Pause>,
     pub notes: Vec<Note>,
@@ -90,6 +91,16 @@ pub struct Accepted {
     pub title: String,
     /// The verdict that was accepted.
     pub verdict: String,
+    pub because: String,
+}
+
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Amended {
+    #[schemars(with = "String")]
+    pub at: Moment,
+    pub by: String,
+    /// Files of plugins.
+    pub changed: Vec<String>,
     pub because: String,
 }
 
@@ -224,6 +235,9 @@ pub(super) fn marks(machine: &Machine, records: &[Record], steps: &[StepView]) -
                 value: value.clone(),
                 source: source.clone(),
             }),
+            Event::Amended { changed, because, .. } => {
+                marks.amended.push(Amended { at, by, changed: changed.clone(), because: because.clone() });
+            }
             Event::Settled { address, what, .. } if what == "until" => {
                 round(&mut rounds, address, None, || title(machine, steps, address));
             }

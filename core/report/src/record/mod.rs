@@ -22,7 +22,7 @@ use standpipe_job::Moment;
 pub use basis::{Assumed, Computed, Read, Required};
 pub use checked::Checked;
 pub(super) use mark_text::mark_lines;
-pub use marks::{Accepted, Call, Correction, LogMark, Note, Pause, Photo, Round, Skipped, Supplied, Used};
+pub use marks::{Accepted, Amended, Call, Correction, LogMark, Note, Pause, Photo, Round, Skipped, Supplied, Used};
 pub use outcome::Outcome;
 pub(super) use step_text::{Told, told_of};
 pub use steps::{Deed, Entry, StepView, What};
@@ -77,6 +77,8 @@ pub struct RecordView {
     pub skipped: Vec<Skipped>,
     pub accepted: Vec<Accepted>,
     pub supplied: Vec<Supplied>,
+    /// Data that were corrected while the job was under way.
+    pub amended: Vec<Amended>,
     pub calls: Vec<Call>,
     pub pauses: Vec<Pause>,
     pub notes: Vec<Note>,
@@ -151,6 +153,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>, folder: O
         skipped: marks.skipped,
         accepted: marks.accepted,
         supplied: marks.supplied,
+        amended: marks.amended,
         calls: marks.calls,
         pauses: marks.pauses,
         notes: marks.notes,

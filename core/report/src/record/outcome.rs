@@ -87,6 +87,7 @@ fn second(outcome: &Outcome, marks: &Marks) -> String {
         (marks.skipped.len(), "step"),
         (marks.corrections.len(), "correction"),
         (marks.supplied.len(), "supplied value"),
+        (marks.amended.len(), "data correction"),
         (marks.calls.len(), "call"),
     ] {
         if number > 0 {

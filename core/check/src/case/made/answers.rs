@@ -53,7 +53,9 @@ impl Told<'_> {
             What::TakeBack => plain("take_back", "true".to_owned()),
             What::Pause => plain("pause", "true".to_owned()),
             What::Resume => plain("resume", "true".to_owned()),
+            // What was given is run by the data of now.
             What::Open
+            | What::Amend { .. }
             | What::Note(_)
             | What::Attach(_)
             | What::KeepLog(_)

@@ -1,0 +1,134 @@
+//! Corrected data for a job that is under way.
+
+use std::path::Path;
+
+use standpipe_job::journal::LINES;
+use standpipe_job::plan::{Plan, renewed};
+use standpipe_job::{Asked, Entry, Event, Given, Hold, Moment, NotKept, OpenJob, Pending, Verdict, What};
+use standpipe_library::File;
+use tempfile::TempDir;
+
+use super::bench::plan;
+
+const STEPS: &str = "
+may_accept: [head]
+steps:
+  - { id: warm, await: { sample: heat, is: temperature, within: spec.window } }
+  - { id: look, read: { feet: { is: count } }, gate: { must: feet < 50, otherwise: stop } }
+  - { id: polish, do: Polish., when: 'spec.positions[1] == \"sideways\"' }
+  - { id: turn, do: Turn., when: 'spec.positions[5] == \"up\"' }
+  - { id: wipe, do: Wipe. }
+";
+
+fn now() -> Moment {
+    "2026-11-23T08:00:00+01:00".parse().unwrap()
+}
+
+fn begun() -> (TempDir, OpenJob) {
+    let dir = tempfile::tempdir().unwrap();
+    let plan = plan(STEPS, &[]).unwrap_or_else(|problems| panic!("{problems}"));
+    let mut job = OpenJob::open(&dir.path().join("job"), Hold::Begin(Box::new(plan))).unwrap();
+    job.give(Given::typed("ann", What::Open), now()).unwrap();
+    (dir, job)
+}
+
+fn enter(job: &mut OpenJob, step: &str, typed: &[(&str, &str)]) {
+    let typed = typed.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())).collect();
+    let what = What::Enter(Entry { step: step.to_owned(), typed, ..Entry::default() });
+    job.give(Given::typed("ann", what), now()).unwrap();
+}
+
+/// The plan with another text in a file of its plugin.
+fn corrected(job: &OpenJob, file: &str, from: &str, to: &str) -> Plan {
+    let mut files = job.plan().snapshot.files.clone();
+    let found = files.list.iter_mut().find(|one| one.plugin == "test" && one.path == file).unwrap();
+    let text = found.source.text.replace(from, to);
+    assert_ne!(text, found.source.text);
+    *found = File::new(found.layer, "test", file, text);
+    renewed(&job.plan().snapshot, &files).unwrap()
+}
+
+fn asks(asked: &Asked) -> &str {
+    asked.on.as_ref().map_or("", |on| on.asks.as_str())
+}
+
+fn lines(job: &OpenJob) -> String {
+    std::fs::read_to_string(job.dir().join(LINES)).unwrap()
+}
+
+fn look(dir: &Path) -> OpenJob {
+    OpenJob::open(dir, Hold::Look).unwrap()
+}
+
+#[test]
+fn what_was_held_against_another_range_is_asked_again() {
+    let (_dir, mut job) = begun();
+    enter(&mut job, "warm", &[("heat", "40 degC")]);
+    assert_eq!(asks(&job.asked()), "look");
+    let before = lines(&job);
+    let plan = corrected(&job, "families/grebe.yaml", "35..45 degC", "46..55 degC");
+    job.amend(plan, "bob", "The window was that of another kettle", now()).unwrap();
+    assert_eq!(asks(&job.asked()), "warm");
+    assert!(lines(&job).starts_with(&before), "nothing is rewritten");
+    // Whoever opens it again goes on by the same data.
+    let again = look(job.dir());
+    assert!(again.problems().is_empty());
+    assert_eq!((asks(&again.asked()), &again.plan().hash), ("warm", &job.plan().hash));
+    enter(&mut job, "warm", &[("heat", "50 degC")]);
+    assert_eq!(asks(&job.asked()), "look");
+}
+
+#[test]
+fn a_gate_is_judged_again_and_a_branch_opens() {
+    let (_dir, mut job) = begun();
+    enter(&mut job, "warm", &[("heat", "40 degC")]);
+    enter(&mut job, "look", &[("feet", "30")]);
+    let plan = corrected(&job, "procedures/main.yaml", "feet < 50", "feet < 20");
+    job.amend(plan, "bob", "Nobody has so many feet", now()).unwrap();
+    let judged = job.records().iter().rev().find_map(|record| match &record.event {
+        Event::Judged { verdict, supersedes, .. } => Some((*verdict, supersedes.is_some())),
+        _ => None,
+    });
+    assert_eq!(judged, Some((Verdict::NotMet, true)));
+    assert!(!matches!(job.pending(), Pending::Entry(_)), "{:?}", job.pending());
+    let plan = corrected(&job, "procedures/main.yaml", "feet < 20", "feet < 40");
+    job.amend(plan, "bob", "A few may have", now()).unwrap();
+    let plan = corrected(&job, "families/grebe.yaml", "positions: [up, down]", "positions: [up, sideways]");
+    job.amend(plan, "bob", "It does not go down", now()).unwrap();
+    assert_eq!(asks(&job.asked()), "polish");
+}
+
+#[test]
+fn a_job_that_a_fault_of_its_plan_holds_goes_on_once_that_is_mended() {
+    let (_dir, mut job) = begun();
+    enter(&mut job, "warm", &[("heat", "40 degC")]);
+    enter(&mut job, "look", &[("feet", "3")]);
+    assert!(matches!(job.pending(), Pending::Fault { .. }), "{:?}", job.pending());
+    let plan = corrected(&job, "procedures/main.yaml", "positions[5]", "positions[0]");
+    job.amend(plan, "bob", "There are two positions", now()).unwrap();
+    assert_eq!(asks(&job.asked()), "turn");
+}
+
+#[test]
+fn who_may_not_decide_it_and_data_that_lose_an_entry_are_refused_and_nothing_is_written() {
+    let (_dir, mut job) = begun();
+    enter(&mut job, "warm", &[("heat", "40 degC")]);
+    let before = (lines(&job), std::fs::read_dir(job.dir()).unwrap().count());
+    let refused = |job: &mut OpenJob, plan: Plan, by: &str, because: &str| match job.amend(plan, by, because, now()) {
+        Err(NotKept::Refused(refusal)) => refusal.message,
+        other => panic!("{other:?}"),
+    };
+    let other = |job: &OpenJob| corrected(job, "families/grebe.yaml", "35..45 degC", "46..55 degC");
+    let plan = other(&job);
+    assert!(refused(&mut job, plan, "ann", "It is so").contains("may not decide"));
+    let plan = other(&job);
+    assert!(refused(&mut job, plan, "bob", " ").contains("reason"));
+    let plan = renewed(&job.plan().snapshot, &job.plan().snapshot.files).unwrap();
+    assert!(refused(&mut job, plan, "bob", "It is so").contains("are those that the job has"));
+    let plan = corrected(&job, "procedures/main.yaml", "id: warm", "id: warmer");
+    assert!(refused(&mut job, plan, "bob", "It is so").contains("no step `warm`"));
+    let plan = corrected(&job, "procedures/main.yaml", "sample: heat", "sample: warmth");
+    assert!(refused(&mut job, plan, "bob", "It is so").contains("does not ask for `heat`"));
+    assert_eq!((lines(&job), std::fs::read_dir(job.dir()).unwrap().count()), before);
+    assert_eq!(asks(&job.asked()), "look");
+}
