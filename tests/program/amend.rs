@@ -99,6 +99,8 @@ fn it_goes_on_and_both_plans_are_audited() {
     assert!(text.contains("1 data correction"), "{text}");
 }
 
+type Change<'a> = &'a dyn Fn(&Path);
+
 #[test]
 fn corrected_data_that_are_gone_forged_or_brought_in_by_another_do_not_hold() {
     let (_folder, journal) = mended();
@@ -106,7 +108,7 @@ fn corrected_data_that_are_gone_forged_or_brought_in_by_another_do_not_hold() {
         let mut files = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
         files.find(|path| path.file_name().unwrap().to_str().unwrap().starts_with("plan-")).unwrap()
     };
-    let changes: [(&str, &dyn Fn(&Path)); 5] = [
+    let changes: [(&str, Change); 5] = [
         ("gone", &|folder| fs::remove_file(plan(folder)).unwrap()),
         ("other bytes", &|folder| {
             let text = fs::read_to_string(plan(folder)).unwrap();
