@@ -32,6 +32,7 @@ mod said;
 mod schema;
 mod show;
 mod signals;
+mod simulate;
 mod target;
 mod test;
 mod when;
@@ -82,6 +83,7 @@ fn parsed() -> Exit {
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
         args::Command::Amend(amend) => amend::run(amend, &context),
         args::Command::Audit(audit) => audit::run(audit, &context),
+        args::Command::Simulate(simulate) => simulate::run(simulate, &context),
     };
     context.settled(exit)
 }

@@ -28,6 +28,7 @@ pub fn run(args: &Schema, context: &Context) -> Exit {
             SchemaKind::Audit => "What `standpipe audit --format json` writes".to_owned(),
             SchemaKind::Card => "What `standpipe card --format json` writes".to_owned(),
             SchemaKind::Record => "What `standpipe report --format json` writes".to_owned(),
+            SchemaKind::Simulation => "What `standpipe simulate --format json` writes".to_owned(),
             kind => format!("A file of standpipe: {}", format!("{kind:?}").to_lowercase()),
         };
         schema.insert("title".to_owned(), json!(title));
@@ -75,6 +76,9 @@ fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
         SchemaKind::Record => standpipe_report::schema_of::<standpipe_report::RecordData>(),
         SchemaKind::Log => standpipe_log::schema(),
         SchemaKind::Audit => standpipe_audit::schema(),
+        SchemaKind::Model => standpipe_simulate::model::schema(),
+        SchemaKind::People => standpipe_simulate::people::schema(),
+        SchemaKind::Simulation => standpipe_simulate::report::schema(),
     };
     made.to_value()
 }

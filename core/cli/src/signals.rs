@@ -21,5 +21,20 @@ pub fn watch() {
     });
 }
 
+/// For work that can tell what it knows when it is broken off: an interrupt is noted here and ends nothing.
+#[cfg(unix)]
+pub fn noted() -> std::sync::Arc<std::sync::atomic::AtomicBool> {
+    let noted = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(false));
+    // A second one ends the program where the first has no effect; where signals can't be had, the first does.
+    let _ = signal_hook::flag::register_conditional_shutdown(signal_hook::consts::SIGINT, 130, noted.clone());
+    let _ = signal_hook::flag::register(signal_hook::consts::SIGINT, noted.clone());
+    noted
+}
+
+#[cfg(not(unix))]
+pub fn noted() -> std::sync::Arc<std::sync::atomic::AtomicBool> {
+    std::sync::Arc::default()
+}
+
 #[cfg(not(unix))]
 pub fn watch() {}

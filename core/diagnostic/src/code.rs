@@ -130,6 +130,9 @@ codes! {
     FaultyCase "faulty-case" "a faulty case",
     NoCase "no-case" "a plugin without a case",
     CaseFails "case-fails" "a case that does not hold",
+    // models and people
+    FaultyModel "faulty-model" "a faulty model, or faulty people",
+    ModelFails "model-fails" "a model that can't go on",
     // arguments
     WrongArguments "wrong-arguments" "wrong arguments",
 }

@@ -226,6 +226,18 @@ impl Machine {
         }
     }
 
+    /// The step that is asked, without the words around it; none where the job waits for something else.
+    pub fn asks(&self, state: &State) -> Option<(&Step, Address, Ask<'_>)> {
+        let under_way = matches!(state.phase, Phase::Running | Phase::Pausing | Phase::Resuming);
+        if !under_way || state.hindrance.is_some() {
+            return None;
+        }
+        match walk(&self.plan, state) {
+            Where::Ask { step, address, ask } => Some((step, address, ask)),
+            _ => None,
+        }
+    }
+
     fn names<'a>(&'a self, state: &'a State, round: u32) -> JobNames<'a> {
         JobNames::new(&self.plan, state, state.at.unwrap_or_default(), round)
     }

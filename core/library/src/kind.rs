@@ -25,11 +25,15 @@ pub enum Kind {
     Case,
     /// What logs have to show.
     Log,
+    /// Invented units whose truth is known.
+    Model,
+    /// What people do wrong.
+    People,
 }
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Kind; 10] = [
+    pub const ALL: [Kind; 12] = [
         Kind::Units,
         Kind::Table,
         Kind::Form,
@@ -40,6 +44,8 @@ impl Kind {
         Kind::Script,
         Kind::Case,
         Kind::Log,
+        Kind::Model,
+        Kind::People,
     ];
 
     /// The folder of a plugin in which it lies.
@@ -55,6 +61,8 @@ impl Kind {
             Kind::Script => "scripts",
             Kind::Case => "cases",
             Kind::Log => "logs",
+            Kind::Model => "models",
+            Kind::People => "people",
         }
     }
 
@@ -71,6 +79,8 @@ impl Kind {
             Kind::Script => "script",
             Kind::Case => "case",
             Kind::Log => "log",
+            Kind::Model => "model",
+            Kind::People => "people",
         }
     }
 

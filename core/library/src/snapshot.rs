@@ -4,7 +4,7 @@ use super::{Document, File, Files, Kind, Layer, Library, STANDARD};
 
 impl Library {
     /// The texts of these plugins and of all that they rest on: what they need, what defines units, what overrides
-    /// anything of theirs, and the shared scripts. Cases and notes stay behind.
+    /// anything of theirs, and the shared scripts. Cases, models, people and notes stay behind: no job rests on them.
     pub fn snapshot<'a>(&self, ids: impl IntoIterator<Item = &'a str>) -> Files {
         let mut chosen: Vec<&str> =
             ids.into_iter().filter_map(|id| self.plugins.get_key_value(id)).map(|(id, _)| id.as_str()).collect();
@@ -30,7 +30,9 @@ impl Library {
                 && self.plugins.get(&file.plugin).is_some_and(|plugin| plugin.layer == file.layer);
             let read = file.path == "plugin.yaml"
                 || Kind::ALL.iter().any(|kind| {
-                    *kind != Kind::Case && file.path.starts_with(kind.folder()) && file.path.ends_with(kind.extension())
+                    !matches!(kind, Kind::Case | Kind::Model | Kind::People)
+                        && file.path.starts_with(kind.folder())
+                        && file.path.ends_with(kind.extension())
                 });
             standard || (of_plugin && read)
         };

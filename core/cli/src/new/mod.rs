@@ -147,7 +147,7 @@ fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Resul
             vec![(kind, id, fill(include_str!("templates/units.yaml"), own))]
         }
         // Cases and scripts are made with their sheet.
-        Kind::Table | Kind::Script | Kind::Case | Kind::Log => {
+        Kind::Table | Kind::Script | Kind::Case | Kind::Log | Kind::Model | Kind::People => {
             vec![(kind, id, fill(include_str!("templates/table.csv"), own))]
         }
     };

@@ -35,7 +35,7 @@ pub use overlaid::Overlaid;
 pub use reach::{circles, left_open, reach};
 pub use renewed::{changed, renewed, unfit};
 use sequence::Span;
-pub use snapshot::{PlanText, Snapshot, sha256};
+pub use snapshot::{PlanText, Simulated, Snapshot, sha256};
 
 #[derive(Clone)]
 pub struct Plan {
@@ -96,6 +96,17 @@ impl Plan {
 
     pub fn procedure(&self, id: &str) -> Option<&Procedure> {
         self.procedures.get(id)
+    }
+
+    /// What answers the job, where that is a model.
+    pub fn simulated(&self) -> Option<&Simulated> {
+        self.snapshot.simulated.as_ref()
+    }
+
+    /// The same plan for a job that a model answers. Its hash is another one: nothing can take that back unseen.
+    pub fn simulated_by(self, simulated: Simulated) -> Self {
+        let snapshot = Snapshot { simulated: Some(simulated), ..self.snapshot };
+        Self { hash: snapshot.hash(), snapshot, ..self }
     }
 
     /// The step of an id; ids are unique over all procedures of a plan.

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
@@ -24,6 +25,9 @@ pub struct Snapshot {
     pub tool: String,
     /// Version of the script interpreter.
     pub interpreter: String,
+    /// What answered it, where that was a model and no person.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub simulated: Option<Simulated>,
     pub job: Text,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shop: Option<Text>,
@@ -40,6 +44,29 @@ pub struct PlanText {
     pub plan: String,
     /// The texts of its files, the ones it names by their hash; or why they are not there.
     pub texts: Result<String, Box<Diagnostic>>,
+}
+
+/// What a job says that was answered by a model: it is no job of the real world, and with this it can be had again.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Simulated {
+    pub model: String,
+    pub people: String,
+    pub seed: u64,
+    pub run: u32,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub faults: Vec<String>,
+}
+
+impl Simulated {
+    /// In one line.
+    pub fn words(&self) -> String {
+        let faults = match self.faults.as_slice() {
+            [] => "no faults".to_owned(),
+            faults => format!("faults {}", faults.join(", ")),
+        };
+        format!("model {}, people {}, seed {}, run {}, {faults}", self.model, self.people, self.seed, self.run)
+    }
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -67,6 +94,7 @@ impl Snapshot {
             scripts: edition::SCRIPTS,
             tool: env!("CARGO_PKG_VERSION").to_owned(),
             interpreter: standpipe_script::VERSION.to_owned(),
+            simulated: None,
             job: Text::of(job),
             shop: shop.map(Text::of),
             texts: sha256(json(&files).as_bytes()),

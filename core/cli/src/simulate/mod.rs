@@ -1,0 +1,364 @@
+//! `simulate`: a procedure over invented units and people.
+
+mod job;
+mod limit;
+mod progress;
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+
+use serde_json::json;
+
+use super::Exit;
+use super::args::Simulate;
+use super::context::Context;
+use super::job_folder::about;
+use job::job;
+use standpipe_diagnostic::source::Source;
+use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json, nearest};
+use standpipe_job::plan::{Inputs, Parsed, Plan, build, typed};
+use standpipe_library::{Files, Kind};
+use standpipe_simulate::count::{Look, Looks};
+use standpipe_simulate::report::{Limit, Told, Worth, data, text};
+use standpipe_simulate::without::{Part, without};
+use standpipe_simulate::worth::differs;
+use standpipe_simulate::{Bench, Failed, Model, Outcome, People, Settings, Tally};
+
+const SCHEMA: &str = "standpipe.simulation/1";
+
+/// What a simulation is made of. Benches are made of it, one for each thread.
+struct Stand {
+    files: Files,
+    shop: Option<Arc<Source>>,
+    model: Model,
+    people: People,
+    family: String,
+    procedure: String,
+    seed: u64,
+}
+
+pub fn run(args: &Simulate, context: &Context) -> Exit {
+    let mut problems = Problems::new();
+    let done = stand(args, context, &mut problems).and_then(|stand| simulate(args, context, &stand, &mut problems));
+    match done {
+        Some(exit) => exit,
+        None => {
+            context.failed(SCHEMA, &problems);
+            match problems.iter().any(|problem| problem.code == Code::ModelFails) {
+                true => Exit::Defect,
+                false => Exit::Usage,
+            }
+        }
+    }
+}
+
+fn stand(args: &Simulate, context: &Context, problems: &mut Problems) -> Option<Stand> {
+    let (files, shop) = context.files(None, problems);
+    let parsed = Parsed::new(files.clone(), problems);
+    let procedure = typed("<PROCEDURE>", &args.procedure);
+    parsed.library.find(Kind::Procedure, &procedure, problems)?;
+    let model = model(args, &parsed, problems)?;
+    let people = typed("--people", &args.people);
+    let document = parsed.library.find(Kind::People, &people, problems)?;
+    let people = People::read(&document.source, problems)?;
+    if !(args.rates.is_finite() && args.rates >= 0.0) {
+        let at = typed("--rates", &args.rates.to_string());
+        problems.push(Diagnostic::error(Code::WrongArguments, &at.place, "no factor of 0 or more"));
+        return None;
+    }
+    let shop = match (shop, &model.shop) {
+        (Some(shop), _) => Some(shop),
+        (None, Some(path)) => {
+            let file = parsed.library.file(&model.plugin, path);
+            if file.is_none() {
+                let message = format!("the plugin `{}` has no file `{}`", model.plugin, path.value);
+                problems.push(
+                    Diagnostic::error(Code::UnknownReference, &path.place, message).help("name one with `--shop`"),
+                );
+                return None;
+            }
+            file.map(|file| file.source.clone())
+        }
+        (None, None) => None,
+    };
+    let people = people.times(args.rates);
+    let (family, procedure) = (args.family.clone(), args.procedure.clone());
+    Some(Stand { files, shop, model, people, family, procedure, seed: args.seed })
+}
+
+/// The model that is named, or the only one that serves the procedure.
+fn model(args: &Simulate, parsed: &Parsed, problems: &mut Problems) -> Option<Model> {
+    if let Some(id) = &args.model {
+        let document = parsed.library.find(Kind::Model, &typed("--model", id), problems)?;
+        return Model::read(&document.source, &document.plugin, &parsed.units, problems);
+    }
+    let mut found = Vec::new();
+    for document in parsed.library.documents(Kind::Model) {
+        let model = Model::read(&document.source, &document.plugin, &parsed.units, problems);
+        found.extend(model.filter(|model| model.serves.iter().any(|id| id.value == args.procedure)));
+    }
+    if found.len() == 1 {
+        return found.pop();
+    }
+    let at = typed("<PROCEDURE>", &args.procedure);
+    let known: Vec<&str> = found.iter().map(|model| model.id.as_str()).collect();
+    let message = match found.len() {
+        0 => format!("no model serves `{}`", args.procedure),
+        count => format!("{count} models serve `{}`: {}", args.procedure, known.join(", ")),
+    };
+    problems.push(Diagnostic::error(Code::UnknownReference, &at.place, message).help("name one: `--model ID`"));
+    None
+}
+
+impl Stand {
+    fn plan(&self, files: &Files, run: Option<u32>, problems: &mut Problems) -> Option<Plan> {
+        let job = job(&self.model, &self.family, &self.procedure, self.seed, run);
+        let plan = build(Inputs::new(job, self.shop.clone(), files.clone()), problems)?;
+        (!has_errors(problems)).then_some(plan)
+    }
+
+    fn bench(&self, files: &Files, problems: &mut Problems) -> Option<Bench<'_>> {
+        let plan = self.plan(files, None, problems)?;
+        let scripts = Parsed::new(files.clone(), &mut Problems::new()).scripts();
+        let variant = plan.job.variant.clone();
+        Bench::new(plan, &self.model, self.people.clone(), scripts, variant.as_deref(), problems)
+    }
+}
+
+fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Problems) -> Option<Exit> {
+    let faults = faults(args, &stand.model, problems)?;
+    let limit = match &args.at_most {
+        None => None,
+        Some(text) => match limit::limit(text, &stand.model) {
+            Ok(limit) => Some(limit),
+            Err(problem) => {
+                problems.push(*problem);
+                return None;
+            }
+        },
+    };
+    let settings =
+        Settings { seed: stand.seed, always: faults.0, by_chance: faults.1, rates: args.rates, paired: !args.unpaired };
+    let (files, left_out) = texts(args, stand, problems)?;
+    // All that is wrong with model and plan is told here, once.
+    let bench = stand.bench(&files, problems)?;
+    context.report(problems);
+    let stop = Arc::new(AtomicBool::new(false));
+    let interrupted = super::signals::noted();
+    let mut tally = Tally::new(stand.model.harms.len(), stand.model.faults.len());
+    let runs = args.runs.clone().unwrap_or(0..args.jobs);
+    let looks = limit.map(|(_, share)| Looks { jobs: u64::from(runs.end - runs.start), limit: share });
+    let ends = looks.map_or_else(|| vec![u64::from(runs.end - runs.start)], |looks| looks.at());
+    let mut first = runs.start;
+    for end in ends {
+        let end = runs.start + end as u32;
+        let done = AtomicU32::new(0);
+        let made = || stand.bench(&files, &mut Problems::new());
+        let watch = progress::Progress::new(context, first..end, &done, &stop, &interrupted);
+        let ran = watch.during(|| settings.run(first..end, args.threads(), &stop, &done, &made, &mut tally));
+        if let Err(failed) = ran {
+            problems.extend(failed.map(|failed| told(failed, &settings)));
+            return None;
+        }
+        first = end;
+        let clear = looks.zip(limit).is_some_and(|(looks, (harm, _))| {
+            !matches!(looks.look(tally.shown_and_harmed(harm), tally.jobs), Look::NotClear(_))
+        });
+        if stop.load(Ordering::Relaxed) || clear {
+            break;
+        }
+    }
+    let mut worth = Vec::new();
+    if args.gates && !stop.load(Ordering::Relaxed) {
+        worth = gates(args, stand, &settings, &bench, &files, problems, &stop)?;
+    }
+    let partial = stop.load(Ordering::Relaxed);
+    let limit = limit.zip(looks).map(|((harm, share), looks)| Limit { harm, share, alpha: looks.alpha() });
+    let told = Told {
+        plan: bench.plan(),
+        model: &stand.model,
+        people: &stand.people,
+        settings: &settings,
+        tally: &tally,
+        of: &stand.family,
+        limit,
+        worth: &worth,
+        without: &left_out,
+        partial,
+    };
+    let found = data(&told);
+    let met = found.at_most.as_ref().is_none_or(|limit| limit.shown);
+    if context.json() {
+        context.out_json(
+            &json!({ "schema": SCHEMA, "ok": met, "simulation": found, "problems": problems_json(problems) }),
+        );
+    } else {
+        context.out(&text(&told));
+    }
+    if let (Some(count), Some(into)) = (args.keep, &args.into) {
+        keep(args, (count, into), stand, &settings, &bench, &files, &tally, context, problems)?;
+    }
+    Some(match (partial, met) {
+        (true, _) => Exit::Interrupted,
+        (false, true) => Exit::Well,
+        (false, false) => Exit::NotMet,
+    })
+}
+
+/// Faults that every job has, and those that come by chance.
+fn faults(args: &Simulate, model: &Model, problems: &mut Problems) -> Option<(Vec<usize>, Vec<usize>)> {
+    let mut always = Vec::new();
+    for id in &args.fault {
+        match model.faults.get_index_of(id.as_str()) {
+            Some(index) => always.push(index),
+            None => {
+                let at = typed("--fault", id);
+                let message = format!("the model `{}` knows no fault `{id}`", model.id);
+                let problem = Diagnostic::error(Code::UnknownReference, &at.place, message);
+                problems.push(match nearest(id, model.faults.keys().map(String::as_str)) {
+                    Some(near) => problem.help(format!("did you mean `{near}`?")),
+                    None => problem.expected(model.faults.keys().cloned().collect::<Vec<_>>().join(", ")),
+                });
+            }
+        }
+    }
+    if always.len() < args.fault.len() {
+        return None;
+    }
+    let by_chance = if args.no_faults || !always.is_empty() { Vec::new() } else { (0..model.faults.len()).collect() };
+    Some((always, by_chance))
+}
+
+/// The texts without what is left out.
+fn texts(args: &Simulate, stand: &Stand, problems: &mut Problems) -> Option<(Files, Vec<(String, Part)>)> {
+    let mut files = stand.files.clone();
+    let mut left_out = Vec::new();
+    let parts = [(&args.without, Part::Gate), (&args.without_witness, Part::Witness), (&args.without_step, Part::Step)];
+    for (ids, part) in parts {
+        for id in ids {
+            match without(&files, &typed("--without", id), part) {
+                Ok(rest) => files = rest,
+                Err(problem) => {
+                    problems.push(*problem);
+                    return None;
+                }
+            }
+            left_out.push((id.clone(), part));
+        }
+    }
+    if args.without_gates {
+        let quiet = stand.plan(&files, None, &mut Problems::new());
+        for (id, part) in quiet.map(|plan| parts_of(&plan)).unwrap_or_default() {
+            if part == Part::Gate
+                && let Ok(rest) = without(&files, &typed("--without-gates", &id), part)
+            {
+                files = rest;
+                left_out.push((id, part));
+            }
+        }
+    }
+    Some((files, left_out))
+}
+
+/// Every gate and witness of a plan.
+fn parts_of(plan: &Plan) -> Vec<(String, Part)> {
+    let steps = plan.procedures.values().flat_map(|procedure| procedure.all_steps());
+    let both = steps.flat_map(|step| {
+        let gate = step.gate.as_ref().map(|_| (step.id.value.clone(), Part::Gate));
+        gate.into_iter().chain(step.witness.as_ref().map(|_| (step.id.value.clone(), Part::Witness)))
+    });
+    both.collect()
+}
+
+/// What each gate and each witness is worth: left out in turn, on the same draws.
+fn gates(
+    args: &Simulate,
+    stand: &Stand,
+    settings: &Settings,
+    bench: &Bench<'_>,
+    files: &Files,
+    problems: &mut Problems,
+    stop: &AtomicBool,
+) -> Option<Vec<Worth>> {
+    let runs = args.runs.clone().unwrap_or(0..args.jobs);
+    let mut outcomes = |bench: &Bench<'_>| match settings.outcomes(bench, runs.clone(), stop) {
+        Ok(outcomes) => Some(outcomes),
+        Err(failed) => {
+            problems.push(told(failed, settings));
+            None
+        }
+    };
+    let with: Vec<Outcome> = outcomes(bench)?;
+    let mut all = Vec::new();
+    for (step, part) in parts_of(bench.plan()) {
+        if stop.load(Ordering::Relaxed) {
+            break;
+        }
+        let mut faults = Problems::new();
+        let rest = without(files, &typed("--gates", &step), part).ok();
+        let rest = rest.and_then(|files| stand.bench(&files, &mut faults));
+        let mut worth = Worth { step, part, needed: None, harmed: Default::default(), seconds: 0, entries: 0 };
+        match rest {
+            Some(rest) => {
+                let found = differs(&with, &outcomes(&rest)?);
+                (worth.harmed, worth.seconds, worth.entries) = (found.harmed, found.seconds, found.entries);
+            }
+            None => worth.needed = Some(faults.first().map_or_else(String::new, |fault| fault.message.clone())),
+        }
+        all.push(worth);
+    }
+    Some(all)
+}
+
+/// The run and the seed of what failed, so that it can be done again alone.
+fn told(failed: Failed, settings: &Settings) -> Diagnostic {
+    let Failed { run, problem } = failed;
+    let again = format!("do it again alone: `--seed {} --runs {run}..{}`", settings.seed, run + 1);
+    let help = match &problem.help {
+        Some(help) => format!("{help}; {again}"),
+        None => again,
+    };
+    let message = format!("run {run} of seed {}: {}", settings.seed, problem.message);
+    Diagnostic { message, ..*problem }.help(help)
+}
+
+/// Keeps those that matter most: claimed shown, and harmed; then the first ones.
+#[expect(clippy::too_many_arguments, reason = "all that a simulation is made of")]
+fn keep(
+    args: &Simulate,
+    (count, into): (usize, &std::path::Path),
+    stand: &Stand,
+    settings: &Settings,
+    bench: &Bench<'_>,
+    files: &Files,
+    tally: &Tally,
+    context: &Context,
+    problems: &mut Problems,
+) -> Option<()> {
+    let begun = args.runs.as_ref().map_or(0, |runs| runs.start);
+    let first = (begun..begun + tally.jobs as u32).filter(|run| !tally.false_shown.contains(run));
+    for run in tally.false_shown.iter().copied().chain(first).take(count) {
+        let dir = into.join(format!("simulated-{}-{run}", settings.seed));
+        let plan = stand.plan(files, Some(run), problems)?;
+        let kept = match settings.keep(bench, run, plan, &dir) {
+            Ok(kept) => kept,
+            Err(faults) => {
+                problems.extend(faults);
+                return None;
+            }
+        };
+        let again = settings.one(bench, run).ok()?;
+        if again != kept {
+            let message = format!("run {run} did not end alike with a journal and without");
+            problems.push(about(&dir, Code::ModelFails, message));
+            return None;
+        }
+        context.note(&format!(
+            "kept {}: {}{}",
+            dir.display(),
+            kept.claim.words(),
+            if kept.harmed() { ", harmed" } else { "" }
+        ));
+    }
+    Some(())
+}

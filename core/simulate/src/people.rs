@@ -1,0 +1,193 @@
+//! What people do wrong, and how often.
+
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_yaml::{self as yaml, At};
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct RawPeople {
+    people: At<String>,
+    #[serde(default)]
+    title: Option<At<String>>,
+    #[serde(default)]
+    invented: bool,
+    /// How long they take, as a share of what the model says.
+    #[serde(default)]
+    pace: Option<At<f64>>,
+    /// In what share of cases someone allowed to accept a verdict does so.
+    #[serde(default)]
+    accepts: Option<At<f64>>,
+    /// By what is done wrong.
+    #[serde(default)]
+    slips: IndexMap<At<String>, RawSlip>,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct RawSlip {
+    /// How often when it could happen: the median over people and days.
+    chance: At<f64>,
+    /// So many times more often for one in twenty; 1 for all alike.
+    #[serde(default)]
+    factor: Option<At<f64>>,
+    /// Where the chance is from.
+    source: At<String>,
+}
+
+/// What somebody can do wrong. What it means lies in how asks are answered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Slip {
+    /// A step is confirmed and not done.
+    NotDone,
+    /// One of many items is left out.
+    ItemLeftOut,
+    /// A digit is misread.
+    Digit,
+    /// The number is right and the unit another.
+    Unit,
+    /// Read with another instrument of the kind.
+    Instrument,
+    /// A time to hold is cut short.
+    CutShort,
+    /// Another option than what is seen.
+    Option,
+    /// What should be there is entered, and nobody looked.
+    NotLooked,
+    /// After a refusal what would pass is entered.
+    MadeToFit,
+    /// The witness sees nothing where there is something.
+    Unseen,
+    /// Entered some time after it was done.
+    Late,
+    /// The work is broken off and resumed.
+    BrokenOff,
+}
+
+impl Slip {
+    pub const ALL: [(Slip, &'static str); 12] = [
+        (Slip::NotDone, "not-done"),
+        (Slip::ItemLeftOut, "item-left-out"),
+        (Slip::Digit, "digit"),
+        (Slip::Unit, "unit"),
+        (Slip::Instrument, "instrument"),
+        (Slip::CutShort, "cut-short"),
+        (Slip::Option, "option"),
+        (Slip::NotLooked, "not-looked"),
+        (Slip::MadeToFit, "made-to-fit"),
+        (Slip::Unseen, "unseen"),
+        (Slip::Late, "late"),
+        (Slip::BrokenOff, "broken-off"),
+    ];
+
+    pub fn name(self) -> &'static str {
+        Self::ALL.iter().find(|(slip, _)| *slip == self).map_or("", |(_, name)| name)
+    }
+}
+
+/// Checked people.
+#[derive(Clone, Debug)]
+pub struct People {
+    pub id: String,
+    pub title: String,
+    pub pace: f64,
+    pub accepts: f64,
+    pub slips: IndexMap<Slip, Rate>,
+    pub invented: bool,
+    pub place: Place,
+}
+
+/// How often a slip happens where it can.
+#[derive(Clone, Debug)]
+pub struct Rate {
+    /// Median over people and days.
+    pub chance: f64,
+    /// Standard deviation of its logarithm.
+    pub spread: f64,
+    /// Where the chance is from.
+    pub source: String,
+}
+
+/// Standard deviations from the median to one in twenty: that is where an error factor lies (NUREG/CR-1278, from memory).
+const ONE_IN_TWENTY: f64 = 1.645;
+
+impl People {
+    pub fn read(source: &Arc<Source>, problems: &mut Problems) -> Option<Self> {
+        let raw: RawPeople = yaml::read(source, problems)?;
+        let before = problems.len();
+        let mut share = |value: &At<f64>| {
+            if !(0.0..=1.0).contains(&value.value) {
+                let message = format!("{} is no chance", value.value);
+                problems.push(Diagnostic::error(Code::FaultyModel, &value.place, message).expected("from 0 to 1"));
+            }
+            value.value
+        };
+        let accepts = raw.accepts.as_ref().map_or(0.0, &mut share);
+        let chances: Vec<f64> = raw.slips.values().map(|slip| share(&slip.chance)).collect();
+        let mut slips = IndexMap::new();
+        for ((name, slip), chance) in raw.slips.iter().zip(chances) {
+            let factor = slip.factor.as_ref().map_or(1.0, |factor| factor.value);
+            if !(factor.is_finite() && factor >= 1.0) {
+                let place = slip.factor.as_ref().map_or(&name.place, |factor| &factor.place);
+                let message = format!("{factor} is no factor between people");
+                problems.push(Diagnostic::error(Code::FaultyModel, place, message).expected("at least 1"));
+                continue;
+            }
+            match Slip::ALL.iter().find(|(_, known)| *known == name.as_str()) {
+                Some((known, _)) => {
+                    let (spread, source) = (libm::log(factor) / ONE_IN_TWENTY, slip.source.value.clone());
+                    slips.insert(*known, Rate { chance, spread, source });
+                }
+                None => {
+                    let names: Vec<&str> = Slip::ALL.iter().map(|(_, name)| *name).collect();
+                    let problem = Diagnostic::error(
+                        Code::FaultyModel,
+                        &name.place,
+                        format!("nobody can do `{}` wrong", name.value),
+                    )
+                    .expected(names.join(", "));
+                    problems.push(match nearest(name, names) {
+                        Some(near) => problem.help(format!("did you mean `{near}`?")),
+                        None => problem,
+                    });
+                }
+            }
+        }
+        let pace = raw.pace.as_ref().map_or(1.0, |pace| pace.value);
+        if let Some(at) = raw.pace.as_ref().filter(|pace| !(pace.value.is_finite() && pace.value > 0.0)) {
+            problems.push(Diagnostic::error(Code::FaultyModel, &at.place, "no pace above 0"));
+        }
+        (problems.len() == before).then(|| Self {
+            title: raw.title.map_or_else(|| raw.people.value.clone(), |title| title.value),
+            place: raw.people.place,
+            invented: raw.invented,
+            id: raw.people.value,
+            pace,
+            accepts,
+            slips,
+        })
+    }
+
+    /// How often somebody does something wrong who is so many standard deviations less careful than the median.
+    pub fn chance(&self, slip: Slip, care: f64) -> f64 {
+        self.slips.get(&slip).map_or(0.0, |rate| (rate.chance * libm::exp(rate.spread * care)).min(1.0))
+    }
+
+    /// The same people with all rates so many times as high.
+    pub fn times(&self, factor: f64) -> Self {
+        let mut people = self.clone();
+        people.slips.values_mut().for_each(|rate| rate.chance = (rate.chance * factor).min(1.0));
+        people
+    }
+}
+
+/// What editors are told of a file of people.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(RawPeople)
+}

@@ -1,0 +1,160 @@
+//! A simulation as data.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::{Told, gates, unreached};
+use crate::count::interval;
+use crate::outcome::Claim;
+
+/// What `standpipe simulate --format json` writes beside its messages.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Data {
+    /// Always true: nothing here happened.
+    pub simulated: bool,
+    /// Hash of the plan, without the mark that kept runs carry.
+    pub plan: String,
+    pub procedure: String,
+    pub family: String,
+    pub model: String,
+    pub people: String,
+    pub seed: u64,
+    pub rates: f64,
+    pub jobs: u64,
+    pub partial: bool,
+    pub without: Vec<String>,
+    pub at_most: Option<AtMost>,
+    pub shares: Vec<Share>,
+    pub faults: Vec<FaultRow>,
+    pub quiet_gates: Vec<String>,
+    pub gates: Vec<GateRow>,
+    pub unreached: Vec<Unreached>,
+    pub stopped_at: std::collections::BTreeMap<String, u64>,
+    pub slips: std::collections::BTreeMap<String, u64>,
+    /// Runs to look at: claimed shown, and harmed.
+    pub false_shown: Vec<u32>,
+    pub mean_minutes: f64,
+    pub mean_entries: f64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct AtMost {
+    pub harm: String,
+    pub share: f64,
+    pub high: f64,
+    pub alpha: f64,
+    pub shown: bool,
+}
+
+/// A count of jobs of a kind that were harmed, with its exact interval.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Share {
+    pub claimed: &'static str,
+    pub harm: String,
+    pub count: u64,
+    pub jobs: u64,
+    pub low: f64,
+    pub high: f64,
+    pub alpha: f64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct FaultRow {
+    pub fault: String,
+    pub jobs: u64,
+    pub noticed: u64,
+    pub false_shown: u64,
+    pub because_of_it: u64,
+    pub stopped_by: std::collections::BTreeMap<String, u64>,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct GateRow {
+    pub step: String,
+    pub part: &'static str,
+    pub needed: Option<String>,
+    pub worse_without: u64,
+    pub better_without: u64,
+    pub p: f64,
+    pub seconds: i64,
+    pub entries: i64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Unreached {
+    pub step: String,
+    pub place: String,
+}
+
+pub fn data(told: &Told<'_>) -> Data {
+    const ALPHA: f64 = 0.05;
+    let tally = told.tally;
+    let mut shares = Vec::new();
+    for (index, claim) in Claim::ALL.into_iter().enumerate() {
+        let jobs = tally.claims[index];
+        let own = told.model.harms.keys().zip(&tally.harms).map(|(id, count)| (id.clone(), count[index]));
+        for (harm, count) in std::iter::once(("any".to_owned(), tally.harmed[index])).chain(own) {
+            let found = interval(count, jobs, ALPHA);
+            let (low, high) = (found.low, found.high);
+            shares.push(Share { claimed: claim.words(), harm, count, jobs, low, high, alpha: ALPHA });
+        }
+    }
+    let faults = told.model.faults.keys().zip(&tally.faults).map(|(id, of)| FaultRow {
+        fault: id.clone(),
+        jobs: of.jobs,
+        noticed: of.noticed,
+        false_shown: of.false_shown,
+        because_of_it: of.because_of_it,
+        stopped_by: of.stopped_by.clone(),
+    });
+    let gate = |one: &super::Worth| GateRow {
+        step: one.step.clone(),
+        part: one.part.words(),
+        needed: one.needed.clone(),
+        worse_without: one.harmed.worse,
+        better_without: one.harmed.better,
+        p: one.harmed.p(),
+        seconds: one.seconds,
+        entries: one.entries,
+    };
+    let at_most = told.limit.as_ref().map(|limit| {
+        let high = interval(tally.shown_and_harmed(limit.harm), tally.jobs, limit.alpha).high;
+        let harm = limit.harm.and_then(|harm| told.model.harms.get_index(harm));
+        let harm = harm.map_or("any".to_owned(), |(id, _)| id.clone());
+        AtMost { harm, share: limit.share, high, alpha: limit.alpha, shown: high <= limit.share }
+    });
+    let quiet = gates(told.plan).into_iter().filter(|step| !tally.unmet.contains_key(*step));
+    let jobs = tally.jobs.max(1) as f64;
+    Data {
+        simulated: true,
+        plan: told.plan.hash.clone(),
+        procedure: told.plan.procedure.clone(),
+        family: told.of.to_owned(),
+        model: told.model.id.clone(),
+        people: told.people.id.clone(),
+        seed: told.settings.seed,
+        rates: told.settings.rates,
+        jobs: tally.jobs,
+        partial: told.partial,
+        without: told.without.iter().map(|(step, part)| format!("{} of {step}", part.words())).collect(),
+        at_most,
+        shares,
+        faults: faults.collect(),
+        quiet_gates: quiet.map(str::to_owned).collect(),
+        gates: told.worth.iter().map(gate).collect(),
+        unreached: unreached(told.plan, tally)
+            .into_iter()
+            .map(|(step, place)| Unreached { step: step.to_owned(), place })
+            .collect(),
+        stopped_at: tally.stopped_at.clone(),
+        slips: tally.slips.iter().map(|(slip, count)| (slip.name().to_owned(), *count)).collect(),
+        false_shown: tally.false_shown.iter().copied().collect(),
+        mean_minutes: tally.seconds as f64 / 60.0 / jobs,
+        mean_entries: tally.entries as f64 / jobs,
+    }
+}
+
+/// What programs are told of it.
+pub fn schema() -> schemars::Schema {
+    schemars::schema_for!(Data)
+}

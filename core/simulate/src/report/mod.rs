@@ -1,0 +1,70 @@
+//! What a simulation tells: as text for people, as data for programs.
+
+mod data;
+mod text;
+
+pub use data::{data, schema};
+pub use text::text;
+
+use standpipe_job::plan::Plan;
+
+use crate::count::Paired;
+use crate::model::Model;
+use crate::people::People;
+use crate::simulation::Settings;
+use crate::tally::Tally;
+use crate::without::Part;
+
+/// A simulation that is told.
+pub struct Told<'a> {
+    pub plan: &'a Plan,
+    pub model: &'a Model,
+    pub people: &'a People,
+    pub settings: &'a Settings,
+    pub tally: &'a Tally,
+    /// Family and variant, as they were named.
+    pub of: &'a str,
+    pub limit: Option<Limit>,
+    pub worth: &'a [Worth],
+    /// Steps that were left out, or whose gates were.
+    pub without: &'a [(String, Part)],
+    /// It was broken off; what is told is what was known by then.
+    pub partial: bool,
+}
+
+/// A share that must not be passed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Limit {
+    /// Number of a harm; any of them where there is none.
+    pub harm: Option<usize>,
+    pub share: f64,
+    /// Of 1: what each look at the jobs may err.
+    pub alpha: f64,
+}
+
+/// What a gate or a witness is worth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Worth {
+    pub step: String,
+    pub part: Part,
+    /// Why it could not be left out.
+    pub needed: Option<String>,
+    pub harmed: Paired,
+    /// Seconds and entries saved without it, over all jobs.
+    pub seconds: i64,
+    pub entries: i64,
+}
+
+/// Steps that no run reached, each with its place.
+pub fn unreached<'a>(plan: &'a Plan, tally: &Tally) -> Vec<(&'a str, String)> {
+    let all = plan.procedures.values().flat_map(|procedure| procedure.all_steps());
+    let asked = all.filter(|step| matches!(step.kind.children(), standpipe_procedure::Children::None));
+    let never = asked.filter(|step| !tally.reached.contains(step.id.as_str()));
+    never.map(|step| (step.id.as_str(), format!("{}:{}", step.id.place.name(), step.id.place.line()))).collect()
+}
+
+/// Steps with a gate.
+pub fn gates(plan: &Plan) -> Vec<&str> {
+    let all = plan.procedures.values().flat_map(|procedure| procedure.all_steps());
+    all.filter(|step| step.gate.is_some()).map(|step| step.id.as_str()).collect()
+}

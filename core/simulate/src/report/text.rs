@@ -1,0 +1,237 @@
+//! A simulation as text, 80 columns.
+
+use std::fmt::Write;
+
+use super::{Limit, Told, Worth, gates, unreached};
+use crate::count::{Interval, holm, interval};
+use crate::outcome::Claim;
+use crate::without::Part;
+
+/// 95 %, unless a look has less.
+const ALPHA: f64 = 0.05;
+/// Standard deviations that hold 95 % of a normal number.
+const DEVIATIONS: f64 = 1.959_964;
+/// Steps that are listed before it is said how many more there are.
+const LISTED: usize = 12;
+
+pub fn text(told: &Told<'_>) -> String {
+    let mut out = String::new();
+    head(told, &mut out);
+    first(told, &mut out);
+    claims(told, &mut out);
+    faults(told, &mut out);
+    quiet_gates(told, &mut out);
+    worth(told.worth, told.tally.jobs, &mut out);
+    never(told, &mut out);
+    slips(told, &mut out);
+    out
+}
+
+fn head(told: &Told<'_>, out: &mut String) {
+    let tally = told.tally;
+    let _ = writeln!(out, "SIMULATED  {}, {}  INVENTED", told.plan.procedure, told.of);
+    let _ = writeln!(
+        out,
+        "{} jobs, model {}, people {}, seed {}, rates x {}{}",
+        thousands(tally.jobs),
+        told.model.id,
+        told.people.id,
+        told.settings.seed,
+        told.settings.rates,
+        if told.partial { ", BROKEN OFF" } else { "" }
+    );
+    for (step, part) in told.without {
+        let _ = writeln!(out, "without the {} of {step}", part.words());
+    }
+    let jobs = tally.jobs.max(1) as f64;
+    let _ = writeln!(
+        out,
+        "a job takes {:.0} min, {:.0} entries and {:.0} events on average\n",
+        tally.seconds as f64 / 60.0 / jobs,
+        tally.entries as f64 / jobs,
+        tally.events as f64 / jobs
+    );
+}
+
+/// What matters most, in one line.
+fn first(told: &Told<'_>, out: &mut String) {
+    let tally = told.tally;
+    let harm = told.limit.as_ref().and_then(|limit| limit.harm);
+    let count = tally.shown_and_harmed(harm);
+    let alpha = told.limit.as_ref().map_or(ALPHA, |limit| limit.alpha);
+    let found = interval(count, tally.jobs, alpha);
+    let _ = writeln!(
+        out,
+        "Claimed shown, and harmed: {count} of {} jobs, {}",
+        thousands(tally.jobs),
+        per_thousand(count, tally.jobs, found)
+    );
+    if let Some(Limit { harm, share, alpha }) = &told.limit {
+        let of = harm.and_then(|harm| told.model.harms.get_index(harm)).map_or("any harm", |(id, _)| id);
+        let word = match (found.high <= *share, found.low > *share) {
+            (true, _) => "SHOWN",
+            (_, true) => "NOT MET",
+            _ => "NOT SHOWN",
+        };
+        let _ = writeln!(
+            out,
+            "At most {} per 1,000 ({of}): {word}, by the upper end at {:.2} %",
+            figure(share * 1000.0),
+            100.0 * (1.0 - alpha)
+        );
+    }
+    out.push('\n');
+}
+
+fn claims(told: &Told<'_>, out: &mut String) {
+    let tally = told.tally;
+    let mut heading = format!("{:<11}{:>9}", "claimed", "jobs");
+    for id in told.model.harms.keys() {
+        let _ = write!(heading, "{:>width$}", id, width = id.chars().count().max(6) + 2);
+    }
+    let _ = writeln!(out, "{heading}  harmed per 1,000 (95 %)");
+    for (index, claim) in Claim::ALL.into_iter().enumerate() {
+        let jobs = tally.claims[index];
+        let _ = write!(out, "{:<11}{:>9}", claim.words(), thousands(jobs));
+        for (id, count) in told.model.harms.keys().zip(&tally.harms) {
+            let _ = write!(out, "{:>width$}", thousands(count[index]), width = id.chars().count().max(6) + 2);
+        }
+        let harmed = tally.harmed[index];
+        let share =
+            if jobs == 0 { "no jobs".to_owned() } else { per_thousand(harmed, jobs, interval(harmed, jobs, ALPHA)) };
+        let _ = writeln!(out, "  {share}");
+    }
+    let mut stopped: Vec<(&String, &u64)> = tally.stopped_at.iter().collect();
+    stopped.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));
+    if !stopped.is_empty() {
+        let all: Vec<String> = stopped.iter().take(6).map(|(step, count)| format!("{step} {count}")).collect();
+        let _ = writeln!(out, "stopped at: {}", all.join(", "));
+    }
+    out.push('\n');
+}
+
+fn faults(told: &Told<'_>, out: &mut String) {
+    let with: Vec<_> = told.model.faults.keys().zip(&told.tally.faults).filter(|(_, of)| of.jobs > 0).collect();
+    if with.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "{:<22}{:>7}{:>9}{:>8}{:>9}  stopped by", "fault", "jobs", "noticed", "shown,", "because");
+    let _ = writeln!(out, "{:<22}{:>7}{:>9}{:>8}{:>9}", "", "", "", "harmed", "of it");
+    for (id, of) in with {
+        let mut by: Vec<(&String, &u64)> = of.stopped_by.iter().collect();
+        by.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));
+        let by: Vec<String> = by.iter().take(3).map(|(step, count)| format!("{step} {count}")).collect();
+        let by = match (by.is_empty(), told.settings.paired) {
+            (_, false) => "not looked at".to_owned(),
+            (true, true) => "nothing".to_owned(),
+            (false, true) => by.join(", "),
+        };
+        let _ =
+            writeln!(out, "{id:<22}{:>7}{:>9}{:>8}{:>9}  {by}", of.jobs, of.noticed, of.false_shown, of.because_of_it);
+    }
+    out.push('\n');
+}
+
+fn quiet_gates(told: &Told<'_>, out: &mut String) {
+    let never: Vec<&str> = gates(told.plan).into_iter().filter(|step| !told.tally.unmet.contains_key(*step)).collect();
+    if !never.is_empty() {
+        listed(out, "Gates that never stopped anything", &never);
+    }
+}
+
+fn worth(all: &[Worth], jobs: u64, out: &mut String) {
+    if all.is_empty() {
+        return;
+    }
+    let chances: Vec<f64> = all.iter().map(|one| one.harmed.p()).collect();
+    let adjusted = holm(&chances);
+    let mut rows: Vec<(&Worth, f64)> = all.iter().zip(adjusted).collect();
+    rows.sort_by(|(a, _), (b, _)| b.harmed.difference().total_cmp(&a.harmed.difference()).then(a.step.cmp(&b.step)));
+    let _ = writeln!(out, "{:<36}{:<28}costs per job", "left out", "saves per 1,000 jobs (95 %)");
+    for (one, chance) in rows {
+        let name = match one.part {
+            Part::Gate => one.step.clone(),
+            part => format!("{} ({})", one.step, part.words()),
+        };
+        if let Some(why) = &one.needed {
+            let _ = writeln!(out, "{name:<36}can't be left out: {why}");
+            continue;
+        }
+        let found = one.harmed.interval(DEVIATIONS);
+        let span = format!("({} to {})", figure(found.low * 1000.0), figure(found.high * 1000.0));
+        // Inside its interval, or a chance among so many, a difference is none that is known.
+        let known = (found.low > 0.0 || found.high < 0.0) && chance < ALPHA;
+        let saved = if known { figure(one.harmed.difference() * 1000.0) } else { "unknown".to_owned() };
+        let per = |sum: i64| sum as f64 / jobs.max(1) as f64;
+        let _ = writeln!(
+            out,
+            "{name:<36}{:<28}{:.1} min, {:.1} entries",
+            format!("{saved} {span}"),
+            -per(one.seconds) / 60.0,
+            -per(one.entries)
+        );
+    }
+    let _ = writeln!(out, "Each by itself: gates that cover for one another seem worth nothing.\n");
+}
+
+fn never(told: &Told<'_>, out: &mut String) {
+    let never = unreached(told.plan, told.tally);
+    if never.is_empty() {
+        return;
+    }
+    let places: Vec<String> = never.iter().map(|(step, place)| format!("{step} ({place})")).collect();
+    let _ = writeln!(out, "Steps that no run reached, {}:", never.len());
+    for place in places.iter().take(LISTED) {
+        let _ = writeln!(out, "  {place}");
+    }
+    if places.len() > LISTED {
+        let _ = writeln!(out, "  and {} more, all of them in JSON", places.len() - LISTED);
+    }
+}
+
+fn slips(told: &Told<'_>, out: &mut String) {
+    let all: Vec<String> = told.tally.slips.iter().map(|(slip, count)| format!("{} {count}", slip.name())).collect();
+    if !all.is_empty() {
+        listed(out, "Slips that happened", &all.iter().map(String::as_str).collect::<Vec<_>>());
+    }
+}
+
+fn listed(out: &mut String, what: &str, all: &[&str]) {
+    let mut line = format!("{what}, {}:", all.len());
+    for one in all {
+        if line.len() + one.len() > 78 {
+            let _ = writeln!(out, "{line}");
+            line = String::from(" ");
+        }
+        line.push(' ');
+        line.push_str(one);
+    }
+    let _ = writeln!(out, "{line}");
+}
+
+/// `2.4 (1.8 to 3.2)`
+fn per_thousand(count: u64, jobs: u64, found: Interval) -> String {
+    let share = count as f64 / jobs.max(1) as f64;
+    format!("{} ({} to {})", figure(share * 1000.0), figure(found.low * 1000.0), figure(found.high * 1000.0))
+}
+
+fn figure(value: f64) -> String {
+    match value.abs() {
+        0.0 => "0".to_owned(),
+        size if size < 1.0 => format!("{value:.2}"),
+        size if size < 100.0 => format!("{value:.1}"),
+        _ => format!("{value:.0}"),
+    }
+}
+
+fn thousands(count: u64) -> String {
+    let digits = count.to_string();
+    let mut text = String::new();
+    for (at, digit) in digits.chars().enumerate() {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
