@@ -170,6 +170,7 @@ const ELSEWHERE: &[(Code, &str)] = &[
     (Code::CaseFails, "needs a case that runs: tests/cases.rs"),
     (Code::UnreadableLog, "needs a log: tests/logs/"),
     (Code::UnclearLog, "needs a log: tests/logs/"),
+    (Code::ModelFails, "needs a simulation that runs: tests/program/simulate.rs"),
     (Code::WrongArguments, "needs arguments: see below"),
 ];
 

@@ -38,6 +38,8 @@ pub struct Audited {
     pub job: String,
     pub subject: String,
     pub invented: bool,
+    /// A model answered it.
+    pub simulated: bool,
     pub state: &'static str,
     /// Finished or abandoned: nothing follows any more.
     pub closed: bool,
@@ -66,6 +68,7 @@ impl Audited {
             job: folder.file_name().unwrap_or(folder.as_os_str()).to_string_lossy().into_owned(),
             subject: String::new(),
             invented: false,
+            simulated: false,
             state: Phase::New.words(),
             closed: false,
             at: None,
@@ -129,6 +132,7 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
             audited.points.extend(corrected);
             audited.subject = machine.plan.subject(&state.supplied);
             audited.invented = machine.plan.invented;
+            audited.simulated = machine.plan.simulated().is_some();
             if state.is_open() && machine.pending(&state).is_held() {
                 audited.state = "stopped";
             }

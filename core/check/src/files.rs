@@ -15,7 +15,8 @@ pub fn unused(parsed: &Parsed, problems: &mut Problems) {
             let used = all.iter().any(|other| {
                 !std::ptr::eq(&raw const **other, &raw const *document)
                     && other.source.name != document.source.name
-                    && mentions(&other.source.text, &word)
+                    && (mentions(&other.source.text, &word)
+                        || of_model(other.kind, kind) && mentions(&other.source.text, &document.id))
             });
             // A plugin of tables alone is there for other plugins.
             let only_tables = all
@@ -34,6 +35,11 @@ pub fn unused(parsed: &Parsed, problems: &mut Problems) {
             }
         }
     }
+}
+
+/// A model names a script, and functions of it without the script's name.
+fn of_model(other: Kind, kind: Kind) -> bool {
+    other == Kind::Model && kind == Kind::Script
 }
 
 /// As a word of its own: `pan-1` is not mentioned by `pan-10`.

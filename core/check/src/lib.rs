@@ -10,6 +10,7 @@ mod families;
 mod files;
 mod given;
 mod logs;
+mod models;
 mod pages;
 mod shapes;
 mod stock;
@@ -36,6 +37,7 @@ pub fn library(parsed: &Parsed, shop: Option<(&Shop, &[String])>, problems: &mut
     let stock = together(parsed, shop, &mut overlays, problems);
     files::unused(parsed, problems);
     logs::check(parsed, &stock, shop.map(|(shop, _)| shop), problems);
+    models::check(parsed, &stock, problems);
     // Those that no shop here makes use of, each by itself.
     for document in parsed.library.documents(Kind::Overlay).filter(|document| !listed.contains(&document.id)) {
         let mut found = Problems::new();

@@ -17,6 +17,8 @@ pub struct Ground {
     pub spec: Option<Value>,
     pub form: Option<String>,
     pub invented: bool,
+    /// Of a job that a model answered.
+    pub simulated: bool,
     /// Everything is of the job's own plan.
     pub of_plan: bool,
     /// Everything but the description of the log is.
@@ -35,6 +37,7 @@ impl Ground {
             spec: None,
             form: None,
             invented: false,
+            simulated: false,
             of_plan: false,
             beside_plan: false,
         }
@@ -47,6 +50,7 @@ impl Ground {
         self.spec = Some(plan.facts(state.variant.as_deref(), &state.supplied));
         self.form = Some(plan.form.id.clone());
         self.invented = plan.invented;
+        self.simulated = plan.simulated().is_some();
         if own_shop || self.shop.instruments.is_empty() {
             self.shop = plan.shop.clone();
         }

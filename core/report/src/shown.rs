@@ -106,9 +106,19 @@ pub fn and(names: &[String]) -> String {
     }
 }
 
+/// What must not be taken for real work: it stands at the top of everything that is drawn of it.
+pub fn banner(simulated: bool, invented: bool) -> &'static str {
+    match (simulated, invented) {
+        (true, true) => "SIMULATED, INVENTED DATA",
+        (true, false) => "SIMULATED",
+        (false, true) => "INVENTED DATA",
+        (false, false) => "",
+    }
+}
+
 /// The first line of a page: what it is, and the banner where it applies.
-pub fn headline(left: &str, invented: bool, width: usize) -> String {
-    spread(left, if invented { "INVENTED DATA" } else { "" }, width)
+pub fn headline(left: &str, banner: &str, width: usize) -> String {
+    spread(left, banner, width)
 }
 
 /// The name of a section, with a line so that it is found by eye.
@@ -134,8 +144,10 @@ pub fn painted(text: &str, colour: bool) -> String {
     let mut out = String::new();
     for line in text.lines() {
         let heading = line.starts_with(char::is_alphabetic) && !line.chars().any(char::is_lowercase);
-        let line = match line.strip_suffix("INVENTED DATA") {
-            Some(rest) => format!("{rest}\u{1b}[7mINVENTED DATA\u{1b}[0m"),
+        let banners = [banner(true, true), banner(true, false), banner(false, true)];
+        let marked = banners.iter().find_map(|banner| Some((line.strip_suffix(banner)?, banner)));
+        let line = match marked {
+            Some((rest, banner)) => format!("{rest}\u{1b}[7m{banner}\u{1b}[0m"),
             None if heading => format!("\u{1b}[1m{line}\u{1b}[0m"),
             None => line.to_owned(),
         };

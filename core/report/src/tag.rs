@@ -1,6 +1,6 @@
 //! The tag that is printed when a job is paused and hung on the work.
 
-use super::shown::{minute, person};
+use super::shown::{banner, minute, person};
 use standpipe_diagnostic::columns::{pad, width, wrap};
 use standpipe_job::{Machine, State};
 
@@ -18,8 +18,9 @@ pub fn of(machine: &Machine, state: &State) -> String {
         let by = state.actor.as_deref().map(|id| person(plan, id)).unwrap_or_default();
         lines.push(format!("Paused {}, {by}", minute(at)));
     }
-    if plan.invented {
-        lines.push("INVENTED DATA".to_owned());
+    let banner = banner(plan.simulated().is_some(), plan.invented);
+    if !banner.is_empty() {
+        lines.push(banner.to_owned());
     }
     tag(&lines)
 }

@@ -92,6 +92,7 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
         file: &args.file.display().to_string(),
         title: &description.title,
         invented: ground.invented,
+        simulated: ground.simulated,
         log: &log,
         dial: &dial,
         window: description.window_of(&around, &scripts),

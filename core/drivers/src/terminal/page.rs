@@ -14,6 +14,8 @@ pub struct Header {
     pub job: String,
     pub subject: String,
     pub invented: bool,
+    /// A model began it: nothing that is entered makes it a real job.
+    pub simulated: bool,
     /// The procedure that was called, or runs for a pause; it stands where the number of the step would.
     pub beside: Option<String>,
 }
@@ -123,7 +125,11 @@ impl Page {
     }
 
     fn header_line(&self, columns: usize, colour: bool) -> String {
-        let banner = if self.header.invented { "INVENTED DATA" } else { "" };
+        let banner = match (self.header.simulated, self.header.invented) {
+            (true, _) => "SIMULATED",
+            (false, true) => "INVENTED DATA",
+            (false, false) => "",
+        };
         let (of, gap) = if columns < 72 { ("/", "  ") } else { (" of ", "   ") };
         let round = self.round.map(|(round, most)| format!("round {round}{of}{most}{gap}"));
         // A procedure that was called stands beside the count of steps.
@@ -288,6 +294,7 @@ mod tests {
                 job: "2026-1101".to_owned(),
                 subject: "FL 417, parcel van".to_owned(),
                 invented: true,
+                simulated: false,
                 beside: None,
             },
             round: Some((1, 3)),

@@ -150,7 +150,13 @@ mod tests {
     }
 
     fn header() -> Header {
-        Header { job: "2026-1101".to_owned(), subject: "FL 417".to_owned(), invented: true, beside: None }
+        Header {
+            job: "2026-1101".to_owned(),
+            subject: "FL 417".to_owned(),
+            invented: true,
+            simulated: false,
+            beside: None,
+        }
     }
 
     #[test]

@@ -38,6 +38,7 @@ impl Setting<'_> {
             job: plan.job.id.clone(),
             subject: plan.subject(&state.supplied),
             invented: plan.invented,
+            simulated: plan.simulated().is_some(),
             beside: self.beside(state),
         }
     }

@@ -61,7 +61,12 @@ fn heading(audited: &[Audited]) -> String {
         all if all == audited.len() => ". Invented data".to_owned(),
         some => format!(". Invented data in {some}"),
     };
-    format!("{}{invented}", parts.join(", "))
+    let simulated = match audited.iter().filter(|journal| journal.simulated).count() {
+        0 => String::new(),
+        all if all == audited.len() => ". SIMULATED".to_owned(),
+        some => format!(". SIMULATED: {some}"),
+    };
+    format!("{}{simulated}{invented}", parts.join(", "))
 }
 
 /// Of the record as such: newer data say nothing against it.

@@ -24,6 +24,7 @@ pub fn view(plan: &Plan, earlier: &Earlier) -> CardView {
         schema: SCHEMA,
         notice: NOTICE,
         invented: plan.invented,
+        simulated: plan.simulated().cloned(),
         job: Some(plan.job.id.clone()),
         subject: subject_of(plan),
         told: told(plan),

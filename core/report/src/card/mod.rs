@@ -15,7 +15,7 @@ use super::block::Block;
 use super::picture::Picture;
 use super::shown::Named;
 use standpipe_diagnostic::source::Place;
-use standpipe_job::plan::Overlaid;
+use standpipe_job::plan::{Overlaid, Simulated};
 use standpipe_procedure::Mark;
 use standpipe_quantity::value::Value;
 
@@ -26,6 +26,9 @@ pub struct CardView {
     pub schema: &'static str,
     pub notice: &'static str,
     pub invented: bool,
+    /// What answers it, where that is a model.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub simulated: Option<Simulated>,
     /// None for the card of a family, before there is a job.
     pub job: Option<String>,
     pub subject: String,

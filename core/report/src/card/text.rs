@@ -2,7 +2,7 @@
 
 use super::{CardView, Group, Step, Unknown};
 use crate::block;
-use crate::shown::{changed, count, headline, numbers, page, painted, section, words};
+use crate::shown::{banner, changed, count, headline, numbers, page, painted, section, words};
 use standpipe_diagnostic::columns::{hang, pad, spread, width as columns, wrap};
 
 pub fn text(card: &CardView, width: usize, colour: bool) -> String {
@@ -10,7 +10,7 @@ pub fn text(card: &CardView, width: usize, colour: bool) -> String {
         Some(job) => format!("CARD OF JOB {job}"),
         None => format!("CARD OF {}, PROCEDURE {}", card.of().replacen("family", "FAMILY", 1), card.procedure.id),
     };
-    let mut out = vec![headline(&heading, card.invented, width)];
+    let mut out = vec![headline(&heading, banner(card.simulated.is_some(), card.invented), width)];
     out.extend(wrap(&format!("{}: {}", card.family.title, card.procedure.title), width));
     out.extend(wrap(&card.subject, width));
     out.extend(wrap(card.notice, width));

@@ -16,6 +16,8 @@ pub struct Row {
     pub folder: String,
     pub subject: String,
     pub invented: bool,
+    /// A model answers it.
+    pub simulated: bool,
     /// `running`, `paused`, `finished` ...
     pub phase: &'static str,
     /// Not finished, not abandoned.
@@ -42,6 +44,7 @@ pub fn row(machine: &Machine, records: &[Record], folder: &Path) -> Row {
         folder: folder.display().to_string(),
         subject: plan.subject(&state.supplied),
         invented: plan.invented,
+        simulated: plan.simulated().is_some(),
         phase: if state.is_open() && pending.is_held() { "stopped" } else { state.phase.words() },
         open: state.is_open(),
         stands,
@@ -109,7 +112,11 @@ pub fn text(rows: &[Row], width: usize, colour: bool) -> String {
         if row.phase != "running" {
             remains.insert(0, row.phase.to_owned());
         }
-        let invented = if row.invented { "\ninvented" } else { "" };
+        let invented = match (row.simulated, row.invented) {
+            (true, _) => "\nSIMULATED",
+            (false, true) => "\ninvented",
+            (false, false) => "",
+        };
         let since = row.since.map(minute).unwrap_or_default();
         table.add_row([
             format!("{}{invented}", clean(&row.job)),

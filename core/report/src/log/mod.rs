@@ -7,6 +7,7 @@ use std::fmt::Write;
 use serde::Serialize;
 use serde_json::{Value as Json, json};
 
+use crate::shown::banner;
 use standpipe_diagnostic::columns::{clean, hang, wrap};
 use standpipe_job::event::Verdict;
 use standpipe_log::{Collected, Dial, First, Judged, Row, TimeForm, Understood};
@@ -19,6 +20,7 @@ pub struct Shown<'a> {
     pub file: &'a str,
     pub title: &'a str,
     pub invented: bool,
+    pub simulated: bool,
     pub log: &'a Collected,
     pub dial: &'a Dial,
     pub window: Option<(Quantity, Quantity)>,
@@ -139,8 +141,9 @@ impl Shown<'_> {
 
     pub fn text(&self, width: usize) -> String {
         let mut text = String::new();
-        let invented = if self.invented { "  INVENTED DATA" } else { "" };
-        let _ = writeln!(text, "{}: {}{invented}\n", clean(self.file), self.title);
+        let banner = banner(self.simulated, self.invented);
+        let gap = if banner.is_empty() { "" } else { "  " };
+        let _ = writeln!(text, "{}: {}{gap}{banner}\n", clean(self.file), self.title);
         for line in self.understood() {
             for one in hang(&format!("{:9} ", line.label), &line.text, width) {
                 let _ = writeln!(text, "{one}");
@@ -220,7 +223,7 @@ impl Shown<'_> {
             .map(|(at, words)| json!({ "at": self.dial.words(*at), "seconds": at, "event": words }))
             .collect();
         json!({
-            "file": self.file, "invented": self.invented,
+            "file": self.file, "invented": self.invented, "simulated": self.simulated,
             "encoding": understood.encoding.words(), "delimiter": understood.delimiter_words(),
             "decimal": understood.decimal.map(|sign| sign.words()),
             "heading_line": understood.heading_line, "units_line": understood.units_line,

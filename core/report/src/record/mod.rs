@@ -35,7 +35,7 @@ use super::picture::{self, NotDrawn, Picture};
 use super::shown::{Named, person};
 use super::{NOTICE, card::Titled};
 use standpipe_job::names::JobNames;
-use standpipe_job::plan::Overlaid;
+use standpipe_job::plan::{Overlaid, Simulated};
 use standpipe_job::{Event, Machine, Origin, Record, State, replay};
 use standpipe_quantity::value::Value;
 
@@ -46,6 +46,9 @@ pub struct RecordView {
     pub schema: &'static str,
     pub notice: &'static str,
     pub invented: bool,
+    /// What answered it, where that was a model: no work was done.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub simulated: Option<Simulated>,
     /// Entered from a file of answers: its times are those of the file, nobody was asked.
     pub headless: bool,
     pub job: String,
@@ -127,6 +130,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>, folder: O
         schema: SCHEMA,
         notice: NOTICE,
         invented: plan.invented,
+        simulated: plan.simulated().cloned(),
         headless: records.iter().any(|record| record.origin == Origin::Answers),
         job: plan.job.id.clone(),
         subject: plan.subject(&state.supplied),

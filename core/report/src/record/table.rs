@@ -9,7 +9,7 @@ use crate::sheet::{csv, text};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, Units};
 
-const OF_EVERY_JOB: [&str; 15] = [
+const OF_EVERY_JOB: [&str; 16] = [
     "job",
     "subject",
     "family",
@@ -25,6 +25,7 @@ const OF_EVERY_JOB: [&str; 15] = [
     "accepted",
     "left open",
     "invented",
+    "simulated",
 ];
 
 /// What the procedures of the jobs tell stands behind what every job has; numbers are in the unit of the heading.
@@ -72,6 +73,7 @@ fn of_every_job(record: &RecordView) -> Vec<String> {
         outcome.gates_accepted.to_string(),
         record.left_open.len().to_string(),
         if record.invented { "yes" } else { "no" }.to_owned(),
+        if record.simulated.is_some() { "yes" } else { "no" }.to_owned(),
     ]
 }
 

@@ -5,7 +5,7 @@ use super::mark_text::mark_lines;
 use super::{RecordView, step_text};
 use crate::block;
 use crate::picture::{Drawn, letter};
-use crate::shown::{changed, clock, headline, page, painted, section, words};
+use crate::shown::{banner, changed, clock, headline, page, painted, section, words};
 use standpipe_diagnostic::columns::{hang, pad, width as columns, wrap};
 
 const WIDEST_NAME: usize = 34;
@@ -37,7 +37,11 @@ pub fn text(record: &RecordView, width: usize, colour: bool) -> String {
 
 /// What it is, and how it came out.
 pub(super) fn head(record: &RecordView, width: usize) -> Vec<String> {
-    let mut out = vec![headline(&format!("RECORD OF JOB {}", record.job), record.invented, width)];
+    let mut out = vec![headline(
+        &format!("RECORD OF JOB {}", record.job),
+        banner(record.simulated.is_some(), record.invented),
+        width,
+    )];
     let variant = match &record.variant {
         Some(variant) => format!(" ({variant})"),
         None if record.has_variants => " (variant not settled)".to_owned(),
@@ -45,6 +49,9 @@ pub(super) fn head(record: &RecordView, width: usize) -> Vec<String> {
     };
     out.extend(wrap(&format!("{}{variant}: {}", record.family.title, record.procedure.title), width));
     out.extend(wrap(&record.subject, width));
+    if let Some(simulated) = &record.simulated {
+        out.extend(wrap(&format!("SIMULATED, nobody did any of it: {}.", simulated.words()), width));
+    }
     out.push(String::new());
     out.extend(record.checked.iter().flat_map(|it| it.lines()).flat_map(|line| wrap(&line, width)));
     out.extend(record.answers().flat_map(|answer| wrap(&answer.line(), width)));

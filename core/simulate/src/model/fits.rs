@@ -38,6 +38,9 @@ impl Model {
                 }
             }
         }
+        // A shop may leave out what the model knows of.
+        let mut steps = steps;
+        procedures.iter().flat_map(|procedure| &procedure.left_out).for_each(|gone| gone.step.and_inner(&mut steps));
         let ids: Vec<&str> = steps.iter().map(|step| step.id.as_str()).collect();
         let raised: Vec<&str> = steps.iter().flat_map(|step| &step.raises).map(|event| event.as_str()).collect();
         let names: HashSet<&str> =
