@@ -1,8 +1,6 @@
 //! The job that is answered: without a disk, or with a journal that is kept. Both are the machine that everybody answers.
 
-use jiff::civil::DateTime;
-
-use standpipe_job::{Given, Input, Machine, NotKept, OpenJob, Origin, Record, Refusal, State, What, When};
+use standpipe_job::{Given, Input, Machine, Moment, NotKept, OpenJob, Origin, Record, Refusal, State, What, When};
 
 /// A job that takes inputs at the times that it is told.
 pub trait AtHand {
@@ -14,8 +12,8 @@ pub trait AtHand {
 
 /// An input by the clock of a model.
 pub struct Told {
-    pub at: DateTime,
-    pub entered_at: Option<DateTime>,
+    pub at: Moment,
+    pub entered_at: Option<Moment>,
     pub by: String,
     pub what: What,
 }

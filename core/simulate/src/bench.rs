@@ -7,7 +7,7 @@ use indexmap::IndexMap;
 use standpipe_diagnostic::Problems;
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
-use standpipe_job::{Machine, State};
+use standpipe_job::{Machine, Moment, State};
 use standpipe_procedure::{Procedure, Step};
 use standpipe_quantity::value::Value;
 use standpipe_script::{Fault, Scripts};
@@ -72,7 +72,7 @@ fn known(
     problems: &mut Problems,
 ) -> IndexMap<String, Value> {
     let state = State { variant: variant.map(str::to_owned), ..State::default() };
-    let names = JobNames::new(plan, &state, jiff::civil::DateTime::MIN, 1);
+    let names = JobNames::new(plan, &state, Moment::default(), 1);
     let mut all = IndexMap::new();
     for (name, script) in &model.known {
         let value = match scripts.compile_for(&model.plugin, script) {

@@ -72,7 +72,7 @@ impl Noted {
     pub fn take(&mut self, record: &Record) {
         match &record.event {
             Event::Skipped { .. } => self.skipped = true,
-            Event::Entered { witness: Some(Witness::NotShown(_)), .. } => self.alone = true,
+            Event::Entered { witness: Some(Witness::Alone), .. } => self.alone = true,
             _ => {}
         }
     }

@@ -9,11 +9,11 @@ use std::collections::HashMap;
 
 use indexmap::IndexMap;
 use jiff::ToSpan;
-use jiff::civil::{DateTime, date};
+use jiff::civil::date;
 
 use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_job::plan::sha256;
-use standpipe_job::{Address, Entry, Event, EvidenceRef, Pending, Phase, Record, Refusal, What};
+use standpipe_job::{Address, Entry, Event, EvidenceRef, Moment, Pending, Phase, Record, Refusal, What};
 use standpipe_procedure::{Field, FieldKind, Next, Otherwise, Step};
 use standpipe_quantity::value::Value;
 
@@ -51,7 +51,7 @@ pub struct Person<'b, 'a> {
     /// Standard deviations by which this one is less careful than the median.
     care: f64,
     faults: Vec<usize>,
-    begun: DateTime,
+    begun: Moment,
     /// Seconds since then.
     clock: f64,
     doer: String,
@@ -113,7 +113,7 @@ impl<'b, 'a> Person<'b, 'a> {
         };
         Ok(Self {
             care: draws.normal("person", "care"),
-            begun: date(2026, 1, 5).at(8, 0, 0, 0),
+            begun: Moment::new(date(2026, 1, 5).at(8, 0, 0, 0), 0),
             clock: 0.0,
             doer: doer.map_or_else(|| "somebody".to_owned(), |(id, _)| id.clone()),
             tries: HashMap::new(),
@@ -419,7 +419,7 @@ impl<'b, 'a> Person<'b, 'a> {
         self.hidden.advance(seconds)
     }
 
-    fn now(&self) -> DateTime {
+    fn now(&self) -> Moment {
         self.begun.saturating_add((self.clock as i64).seconds())
     }
 
@@ -441,7 +441,7 @@ impl<'b, 'a> Person<'b, 'a> {
         job: &mut dyn AtHand,
         by: String,
         what: What,
-        done_at: Option<DateTime>,
+        done_at: Option<Moment>,
     ) -> Result<Vec<Record>, Refusal> {
         let now = self.now();
         let told = match done_at {
