@@ -2,7 +2,7 @@
 
 use standpipe_diagnostic::Problems;
 use standpipe_job::plan::{Inputs, Plan, build};
-use standpipe_job::{Event, Verdict};
+use standpipe_job::{Event, Pending, Verdict};
 use standpipe_procedure::Changed;
 
 use crate::bench::{Job, plan_over};
@@ -121,6 +121,15 @@ fn a_tightened_gate_wants_both_conditions() {
     }
     let gate = job.machine.plan.step("heat").unwrap().gate.as_ref().unwrap();
     assert_eq!(gate.must.text(), "heat < 50.degC, and heat < 40.degC");
+    let overlay = "procedure: main\nchanges:\n  - { tighten_gate: heat, must: heat < 40.5.degC, confidence: 95 % }\n";
+    let mut job = Job::on(over(overlay));
+    job.done("first");
+    let Pending::Entry(prompt) = job.pending() else { panic!("{:?}", job.pending()) };
+    assert_eq!(
+        prompt.show,
+        ["Stricter here: heat < 40.5 degC", "It must be sure to 95 %, by what the instrument may be off."],
+        "the limit that is shown is the one that holds"
+    );
 }
 
 #[test]

@@ -25,4 +25,5 @@ mod schema;
 mod shop_repository;
 mod short_unit;
 mod special_files;
+mod trade;
 mod uncertainty;

@@ -116,12 +116,12 @@ impl View<'_> {
         let Some(first) = rest.first() else { return Ok(Shape::Any) };
         match (first.as_str(), self.shop) {
             ("people_count", _) => Ok(Shape::number()),
-            ("rates" | "instruments", _) | (_, None) => Ok(Shape::Any),
+            ("rates" | "instruments" | "accuracy", _) | (_, None) => Ok(Shape::Any),
             (name, Some(shop)) => match shop.facts.contains_key(name) {
                 true => Ok(Shape::Any),
                 false => {
                     let mut known: Vec<String> = shop.facts.keys().cloned().collect();
-                    known.extend(["people_count", "rates", "instruments"].map(str::to_owned));
+                    known.extend(["people_count", "rates", "instruments", "accuracy"].map(str::to_owned));
                     Err(Lost::NoPart { of: "shop".to_owned(), name: name.to_owned(), known })
                 }
             },

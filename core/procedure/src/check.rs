@@ -8,6 +8,7 @@ use super::mark::Mark;
 use super::model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 use super::raw::{RawField, RawGate, RawOptions, RawOtherwise, RawProcedure, RawStep};
 use super::step::WORDS;
+use super::stricter;
 use super::template::Template;
 use super::whole;
 use standpipe_diagnostic::source::Place;
@@ -366,13 +367,15 @@ impl Checker<'_> {
                 self.template(&words)
             }
         };
+        let mut show: Vec<_> = raw.show.iter().map(|text| self.template(text)).collect();
+        show.extend(raw.gate.iter().flat_map(stricter::lines));
         Some(Step {
             title,
             when: raw.when.map(Expr::new),
             gate: raw.gate.map(|gate| self.gate(gate)),
             why: raw.why.as_ref().map(|text| self.template(text)),
             caution: raw.caution,
-            show: raw.show.iter().map(|text| self.template(text)).collect(),
+            show,
             evidence: raw.evidence.as_ref().and_then(|text| self.evidence(text)),
             witness: raw.witness.as_ref().map(|text| self.template(text)),
             stale: raw.stale.map(|stale| self.stale(&stale.place, &stale.value.0)).unwrap_or_default(),

@@ -10,6 +10,7 @@ pub mod page;
 pub mod raw;
 mod raw_forms;
 mod step;
+mod stricter;
 pub mod template;
 mod whole;
 

@@ -110,7 +110,7 @@ fn a_log_that_contradicts_what_was_entered_at_the_same_time_is_said_by_audit_and
     keep("sped-up.csv", 10.5);
     let logs = audited();
     assert_eq!(logs["verdict"], "does not hold", "{logs:#}");
-    assert_eq!(logs["findings"].as_array().unwrap().len(), 3, "start, window and closing: {logs:#}");
+    assert_eq!(logs["findings"].as_array().unwrap().len(), 4, "start, window, opening and closing: {logs:#}");
     assert!(logs.to_string().contains("`sped-up.csv`: `close_temperature` was entered as 49.6 °C"), "{logs:#}");
     assert!(record().contains("IT CONTRADICTS WHAT WAS ENTERED"), "{}", record());
 }

@@ -221,7 +221,7 @@ pub(super) fn parts(inputs: Inputs, problems: &mut Problems) -> Option<Parts> {
         places: places(&procedures),
         units: parsed.units,
         scripts,
-        shop_facts: shop_facts(&shop),
+        shop_facts: shop_facts(&shop, &procedures),
         shop,
         form,
         family,

@@ -3,9 +3,10 @@
 use indexmap::IndexMap;
 
 use super::Plan;
+use super::accuracies::accuracies;
 use standpipe_form::{Recognised, recognise};
 use standpipe_library::{Accuracy, Shop};
-use standpipe_procedure::{Children, FieldKind, Step};
+use standpipe_procedure::{Children, FieldKind, Procedure, Step};
 use standpipe_quantity::value::Value;
 
 /// A supplied value that its field does not take.
@@ -17,7 +18,7 @@ pub struct Unfit {
 }
 
 /// `shop`: its own facts, how many people it has, its rates and instruments.
-pub(super) fn shop_facts(shop: &Shop) -> Value {
+pub(super) fn shop_facts(shop: &Shop, procedures: &IndexMap<String, Procedure>) -> Value {
     let mut facts: IndexMap<String, Value> = shop.facts.clone();
     facts.insert("people_count".to_owned(), Value::Number(shop.people.len() as f64));
     facts.insert("rates".to_owned(), Value::Record(shop.rates.clone()));
@@ -45,6 +46,7 @@ pub(super) fn shop_facts(shop: &Shop) -> Value {
         })
         .collect();
     facts.insert("instruments".to_owned(), Value::Record(instruments));
+    facts.insert("accuracy".to_owned(), accuracies(shop, procedures.values()));
     Value::Record(facts)
 }
 

@@ -18,6 +18,7 @@ use standpipe_quantity::value::Value;
 use standpipe_script::Scripts;
 use standpipe_sheet::Sheet;
 
+mod accuracies;
 mod build;
 mod facts;
 mod job_sheet;
