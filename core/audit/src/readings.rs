@@ -57,13 +57,36 @@ pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) 
     (point.looked_at > 0).then_some(point)
 }
 
-/// What nobody enters is of a reader or a log.
+/// What nobody enters is of a reader or a log, and what somebody decides is not.
 fn origin(record: &Record, point: &mut Point) {
     let of_rows = matches!(record.event, Event::Stream { .. } | Event::LogKept(_));
-    if of_rows && record.origin != Origin::Log {
-        point.looked_at += 1;
-        point.fails(record.seq, "it is of a reader or a log, and somebody is said to have entered it");
-    }
+    let follows = matches!(
+        record.event,
+        Event::Settled { .. }
+            | Event::Computed { .. }
+            | Event::Judged { .. }
+            | Event::Ended { .. }
+            | Event::RoundEnded { .. }
+            | Event::Undone { .. }
+            | Event::Recognised { .. }
+            | Event::Blocked { .. }
+            | Event::Faulted { .. }
+            | Event::Contradicted { .. }
+            | Event::Returned { .. }
+            | Event::Paused { .. }
+            | Event::WentOn { .. }
+            | Event::Recovered { .. }
+            | Event::Finished
+    );
+    let fault = match record.origin {
+        Origin::Log if !of_rows && !follows => "it is of a person, and a reader or a log is said to have given it",
+        Origin::Typed | Origin::Answers if of_rows => {
+            "it is of a reader or a log, and somebody is said to have entered it"
+        }
+        _ => return,
+    };
+    point.looked_at += 1;
+    point.fails(record.seq, fault);
 }
 
 fn claims(remarks: &[Remark]) -> bool {

@@ -6,6 +6,7 @@ mod bytes;
 mod fleet;
 mod forged;
 mod logs;
+mod matrix;
 mod recovered;
 mod report;
 mod rows;
