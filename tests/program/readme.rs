@@ -81,6 +81,11 @@ fn follow(file: &str, folder: &Path) -> usize {
                 }
             },
         };
+        // A server goes on until it is told to end, and another may have its port.
+        let (line, code) = match line.starts_with("standpipe serve ") {
+            true => (format!("timeout --preserve-status 3 {line} --listen 127.0.0.1:0"), 143),
+            false => (line, code),
+        };
         let output = Command::new("bash")
             .current_dir(folder)
             .env("PATH", &path)

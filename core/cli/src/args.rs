@@ -1,5 +1,6 @@
 //! What can be said on the command line.
 
+use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
@@ -78,6 +79,8 @@ pub enum Command {
     Amend(Amend),
     /// Replay records and say what in them does not hold
     Audit(Audit),
+    /// The page for the bay: jobs on phones, tablets and the office screen
+    Serve(Serve),
     /// Everything wrong with plugins, procedures, shops, jobs and answers
     Check(Check),
     /// Run the worked examples that plugins carry
@@ -216,6 +219,25 @@ fn runs(text: &str) -> Result<std::ops::Range<u32>, String> {
     range
         .filter(|range| !range.is_empty())
         .ok_or_else(|| "expected two numbers, the smaller first, such as 0..5000".to_owned())
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Serve {
+    /// The folder of job files and journals
+    #[arg(value_name = "JOBS", default_value = ".")]
+    pub jobs: PathBuf,
+    /// Where to listen; by default this computer alone can connect. `0.0.0.0:8717` lets the local network
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8717")]
+    pub listen: SocketAddr,
+    /// A name that devices may call this computer by, beside its addresses
+    #[arg(long, value_name = "HOST")]
+    pub name: Vec<String>,
+    /// Print a code for one more device that lets others in
+    #[arg(long)]
+    pub pair: bool,
+    /// Where the list of paired devices is kept; by default beside the jobs
+    #[arg(long, value_name = "FILE")]
+    pub devices: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -30,6 +30,7 @@ mod report;
 mod run;
 mod said;
 mod schema;
+mod serve;
 mod show;
 mod signals;
 mod simulate;
@@ -84,6 +85,7 @@ fn parsed() -> Exit {
         args::Command::Amend(amend) => amend::run(amend, &context),
         args::Command::Audit(audit) => audit::run(audit, &context),
         args::Command::Simulate(simulate) => simulate::run(simulate, &context),
+        args::Command::Serve(serve) => serve::run(serve, &context),
     };
     context.settled(exit)
 }

@@ -204,7 +204,7 @@ impl LiveReader {
 
 /// Records what a reader did; a refusal is of no use to anybody here.
 fn note(job: &mut OpenJob, by: &str, what: What, at: Moment) -> Result<(), NotKept> {
-    let given = Given { id: None, on: None, by: by.to_owned(), origin: Origin::Log, when: When::Now, what };
+    let given = Given { id: None, on: None, via: None, by: by.to_owned(), origin: Origin::Log, when: When::Now, what };
     match job.give(given, at) {
         Ok(_) | Err(NotKept::Refused(_)) => Ok(()),
         Err(fault) => Err(fault),

@@ -36,6 +36,8 @@ pub enum Origin {
     Typed,
     Answers,
     Log,
+    /// Entered on a page, by a device that the journal names.
+    Page,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]

@@ -242,6 +242,11 @@ impl Machine {
         JobNames::new(&self.plan, state, state.at.unwrap_or_default(), round)
     }
 
+    /// What texts see as a job stands.
+    pub fn names_now<'a>(&'a self, state: &'a State) -> JobNames<'a> {
+        self.names(state, 1)
+    }
+
     pub fn title(&self, step: &Step, names: &JobNames<'_>) -> String {
         step.title.fill(|path| names.show(path))
     }
@@ -334,7 +339,7 @@ impl Machine {
             item: (!ask.item.is_empty()).then(|| ask.item.clone()),
             label: (!ask.label.is_empty()).then(|| ask.label.clone()),
             count: ask.count,
-            fields: ask.fields.iter().map(|field| self.field(field)).collect(),
+            fields: ask.fields.iter().map(|field| self.field_of(state, field, ask)).collect(),
             cautions: step.caution.iter().filter_map(|id| plan.caution(id)).collect(),
             why: step.why.as_ref().map(&fill),
             show: step.show.iter().map(&fill).collect(),
@@ -350,6 +355,21 @@ impl Machine {
             again: known.and_then(|known| known.again.clone()),
             address,
         }
+    }
+
+    /// A field as it is asked now: nobody is offered who would be refused.
+    fn field_of(&self, state: &State, field: &Field, ask: &Ask<'_>) -> PromptField {
+        let mut shown = self.field(field);
+        if let Some(other) = &field.other_than {
+            let barred = |id: &str| match other.as_str() {
+                "doer" => state.doers.contains(id),
+                // It is answered together with this one.
+                name if ask.fields.iter().any(|field| field.name.as_str() == name) => false,
+                name => state.latest(name).is_some_and(|reading| reading.value == Value::Text(id.to_owned())),
+            };
+            shown.options.retain(|(id, _)| !barred(id));
+        }
+        shown
     }
 
     pub fn field(&self, field: &Field) -> PromptField {

@@ -142,7 +142,7 @@ pub fn answers_at_the_last_time(records: &[Record], ends: &[u64]) -> usize {
                 Origin::Answers => !matches!(input.what, What::Open | What::Tick),
                 // An answer that took the reading of a reader.
                 Origin::Log => matches!(input.what, What::Enter(_)),
-                Origin::Typed => false,
+                Origin::Typed | Origin::Page => false,
             };
             entered(first) == last && given
         })

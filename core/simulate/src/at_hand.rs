@@ -62,7 +62,8 @@ impl AtHand for OpenJob {
         let Told { at, entered_at, by, what } = told;
         let before = self.records().len();
         let when = When::Told { at, entered_at };
-        match OpenJob::give(self, Given { id: None, on: None, by, origin: Origin::Answers, when, what }, at) {
+        match OpenJob::give(self, Given { id: None, on: None, via: None, by, origin: Origin::Answers, when, what }, at)
+        {
             Ok(_) => Ok(self.records()[before..].to_vec()),
             Err(NotKept::Refused(refusal)) => Err(*refusal),
             Err(other) => {

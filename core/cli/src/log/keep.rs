@@ -75,6 +75,7 @@ pub fn keep(
     let by = args.by.clone()?;
     let place = typed("--keep", &by).place;
     let when = When::Told { at, entered_at: None };
-    let given = Given { id: None, on: None, by, origin: Origin::Log, when, what: What::KeepLog(Box::new(log)) };
+    let given =
+        Given { id: None, on: None, via: None, by, origin: Origin::Log, when, what: What::KeepLog(Box::new(log)) };
     job.give(given, at).map_err(|not_kept| problems.push(not_kept.at(&place))).ok().map(|_| ())
 }

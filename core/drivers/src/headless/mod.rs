@@ -123,7 +123,7 @@ impl Outcome {
 impl Timed<'_> {
     fn given(&self, what: What, origin: Origin) -> Given {
         let when = When::Told { at: self.at, entered_at: self.entered_at };
-        Given { id: None, on: None, by: self.answer.by.clone(), origin, when, what }
+        Given { id: None, on: None, via: None, by: self.answer.by.clone(), origin, when, what }
     }
 
     fn entered(&self) -> Moment {

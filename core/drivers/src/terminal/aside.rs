@@ -1,11 +1,12 @@
 //! What can be done beside answering: look back, correct, note, photo, pause, why, stop and call, leave.
 
 use super::Outcome;
-use super::page::{Choice, Page};
+use super::page::Page;
 use super::question::{Answer, Command, Typing, Wants};
 use super::screen::step_page;
 use super::session::{Again, Fault, Flow, Session};
-use super::setting::Entered;
+use crate::setting::Choice;
+use crate::setting::Entered;
 use standpipe_job::{Prompt, What};
 
 /// As many entries as fit on a page with what they are, and a way to older ones.

@@ -4,10 +4,11 @@ use jiff::SignedDuration;
 use jiff::civil::Time;
 
 use super::Outcome;
-use super::page::{Choice, Page};
+use super::page::Page;
 use super::question::{Answer, Typing, Wants};
 use super::session::{Fault, Flow, Session, path_of};
 use crate::from_log::{Logged, Look, log_of, say};
+use crate::setting::Choice;
 use standpipe_job::{Prompt, PromptField};
 use standpipe_log::Question;
 

@@ -15,7 +15,6 @@ mod paint;
 mod question;
 mod screen;
 mod session;
-mod setting;
 mod step;
 #[cfg(test)]
 mod tests;
@@ -28,8 +27,8 @@ use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_job::{OpenJob, Refusal};
 
+pub use crate::setting::Header;
 pub use console::give_back;
-pub use page::Header;
 pub use screen::screen;
 
 /// How a sitting at the terminal ended.

@@ -3,29 +3,11 @@
 use super::line::Line;
 use super::paint::{Paint, paint};
 use super::question::Command;
+use crate::setting::{Choice, Header};
 use standpipe_diagnostic::columns::{clean, fit, flow, hang, pad, spread, width, wrap};
 
 /// As much as can be taken in at a glance while one works.
 pub const MOST_LINES: usize = 12;
-
-/// What every page of a job says first.
-#[derive(Clone, Debug, Default)]
-pub struct Header {
-    pub job: String,
-    pub subject: String,
-    pub invented: bool,
-    /// A model began it: nothing that is entered makes it a real job.
-    pub simulated: bool,
-    /// The procedure that was called, or runs for a pause; it stands where the number of the step would.
-    pub beside: Option<String>,
-}
-
-/// One option: what it is called, and what it means.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Choice {
-    pub name: String,
-    pub meaning: Option<String>,
-}
 
 #[derive(Clone, Debug, Default)]
 pub struct Page {

@@ -1,8 +1,9 @@
 //! The page of one step: from what the job asks to what is on the screen.
 
-use super::page::{Choice, Header, Page};
+use super::page::Page;
 use super::question::Command;
 use crate::live_reader::capital;
+use crate::setting::{Choice, Header};
 use standpipe_job::ending::ended_by;
 use standpipe_job::{AnswerKind, Prompt, PromptField};
 

@@ -10,12 +10,12 @@ use super::ear::BEAT;
 use super::key::Key;
 use super::page::Page;
 use super::question::{Answer, Command, Typing, Wants};
-use super::setting::{Entered, Setting};
 use super::{Ended, Outcome};
 use crate::draft::Draft;
 use crate::drive::{Driver, drive};
 use crate::live_reader::{LiveReader, NoOffer};
 use crate::logs::Logs;
+use crate::setting::{Entered, Setting};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_job::{
@@ -206,7 +206,7 @@ impl<'a> Session<'a> {
     /// What was read at a time, and is entered now.
     pub fn give_read(&self, by: &str, origin: Origin, what: What, at: Option<Moment>) -> Flow {
         let when = at.filter(|at| *at != (self.clock)()).map_or(When::Now, When::Done);
-        Flow::Give(Box::new(Given { id: None, on: None, by: by.to_owned(), origin, when, what }))
+        Flow::Give(Box::new(Given { id: None, on: None, via: None, by: by.to_owned(), origin, when, what }))
     }
 
     pub fn refuse(&mut self, refusal: &Refusal) {

@@ -5,12 +5,13 @@ use std::time::Duration;
 use super::Outcome;
 use super::held::{Held, left, typed};
 use super::key::Key;
-use super::page::{Choice, Page};
+use super::page::Page;
 use super::question::{Answer, Command, Typing, Wants};
 use super::screen::{ask, choices, is_said_by_the_title, step_page};
 use super::session::{Fault, Flow, Giving, Session, terminal_fault};
 use crate::draft::{Draft, Stage};
 use crate::live_reader::NoOffer;
+use crate::setting::Choice;
 use standpipe_job::{AnswerKind, Origin, Pending, Prompt, PromptField, Refusal, What};
 
 impl Session<'_> {

@@ -1,10 +1,11 @@
 //! What a job waits for when it is not an entry: someone who accepts, a fact, a correction, a person who goes on.
 
 use super::Outcome;
-use super::page::{Choice, Page};
+use super::page::Page;
 use super::question::{Answer, Command, Typing, Wants};
 use super::session::{Again, Fault, Flow, Session};
 use crate::live_reader::capital;
+use crate::setting::Choice;
 use standpipe_job::{Pending, What};
 
 /// What is left when a step can't be answered.

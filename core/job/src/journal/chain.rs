@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::strict;
 use crate::event::{Record, YEARS};
-use crate::open::InputId;
+use crate::open::{InputId, Via};
 
 #[derive(Serialize)]
 struct Out<'a> {
@@ -17,6 +17,9 @@ struct Out<'a> {
     /// Of the input that led to the batch, on its first line, where the input had one.
     #[serde(skip_serializing_if = "Option::is_none")]
     id: Option<InputId>,
+    /// The device that it came from, likewise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    via: Option<&'a Via>,
     #[serde(flatten)]
     record: &'a Record,
     /// The batch ends here: what one input led to is kept as a whole or not at all.
@@ -29,6 +32,8 @@ pub(super) struct Line {
     pub prev: String,
     #[serde(default)]
     pub id: Option<InputId>,
+    #[serde(default)]
+    pub via: Option<Via>,
     #[serde(flatten)]
     pub record: Record,
     #[serde(default)]
@@ -60,13 +65,19 @@ pub(super) fn hash(bytes: &[u8]) -> String {
 /// The line for an event, without its line feed.
 ///
 /// Errors: an event that would not read back as it is (a number that is not finite), so that it is never recorded.
-pub(super) fn encode(prev: &str, id: Option<InputId>, record: &Record, end: bool) -> Result<String, String> {
+pub(super) fn encode(
+    prev: &str,
+    id: Option<InputId>,
+    via: Option<&Via>,
+    record: &Record,
+    end: bool,
+) -> Result<String, String> {
     if let Some(at) = odd_time(record) {
         return Err(format!("{at} lies outside the years {} to {}", YEARS.start(), YEARS.end()));
     }
-    let mut line = serde_json::to_string(&Out { prev, id, record, end }).map_err(|fault| fault.to_string())?;
+    let mut line = serde_json::to_string(&Out { prev, id, via, record, end }).map_err(|fault| fault.to_string())?;
     let back: Line = serde_json::from_str(&line).map_err(|fault| format!("it would not read back: {fault}"))?;
-    if back.record != *record || back.id != id {
+    if back.record != *record || back.id != id || back.via.as_ref() != via {
         return Err("it would read back as something else".to_owned());
     }
     line.pop();
@@ -97,7 +108,7 @@ pub(super) fn decode(raw: &[u8]) -> Result<Line, Unreadable> {
 /// Would this event be written as it stands there? What is unknown, stands twice, or is written otherwise than events are,
 /// would be lost or read two ways.
 fn strictly(content: &[u8], line: &Line) -> Result<(), String> {
-    let out = Out { prev: &line.prev, id: line.id, record: &line.record, end: line.end };
+    let out = Out { prev: &line.prev, id: line.id, via: line.via.as_ref(), record: &line.record, end: line.end };
     let again = serde_json::to_vec(&out).map_err(|fault| fault.to_string())?;
     // The closing brace comes behind the sum.
     if again.strip_suffix(b"}") == Some(content) {

@@ -45,14 +45,19 @@ fn keep_up_to(largest: u64, dir: &Path, file: &Path, place: &Place) -> Result<Ev
     put(input.take(largest + 1), dir, name, |length| (length > largest).then(|| too_large(length)), unread)
 }
 
-/// Keeps a text that lies in no file of its own, such as one that is part of the program.
-pub fn keep_text(dir: &Path, name: &str, text: &str, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+/// Keeps bytes that came from somewhere else than a file.
+pub fn keep_bytes(dir: &Path, name: &str, bytes: &[u8], place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
     let unread = |what: String| {
         let problem =
             Diagnostic::error(Code::UnreadableFile, place, format!("`{name}` can't be kept as evidence: {what}"));
         Box::new(problem.help("try again"))
     };
-    put(text.as_bytes(), dir, name.to_owned(), |_| None, unread)
+    put(bytes, dir, name.to_owned(), |_| None, unread)
+}
+
+/// Keeps a text that lies in no file of its own, such as one that is part of the program.
+pub fn keep_text(dir: &Path, name: &str, text: &str, place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+    keep_bytes(dir, name, text.as_bytes(), place)
 }
 
 fn put(

@@ -29,7 +29,7 @@ use sha2::{Digest, Sha256};
 
 use super::edition;
 use super::event::{Event, Record};
-use super::open::InputId;
+use super::open::{InputId, Via};
 use super::plan::PlanText;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
@@ -72,6 +72,8 @@ pub struct Contents {
     pub ends: Vec<u64>,
     /// Ids that inputs were given, with the number of the first event of what they led to.
     pub ids: Vec<(InputId, u64)>,
+    /// Devices of inputs, in the same way.
+    pub vias: Vec<(Via, u64)>,
     /// SHA-256 over all bytes of whole batches: the seal of a closed journal.
     pub seal: String,
     /// Errors if the chain is broken, notes otherwise.
@@ -200,11 +202,17 @@ impl Journal {
     ///
     /// Errors: nothing of the batch is recorded, what was recorded before is safe.
     pub fn append(&mut self, batch: &[Record]) -> Result<(), Box<Diagnostic>> {
-        self.append_from(None, batch)
+        self.append_from(None, None, batch)
     }
 
-    /// As [`Journal::append`], with the id of the input, so that the same input is known again when it comes a second time.
-    pub fn append_from(&mut self, id: Option<InputId>, batch: &[Record]) -> Result<(), Box<Diagnostic>> {
+    /// As [`Journal::append`], with the id of the input, so that the same input is known again when it comes a second time,
+    /// and the device that it came from.
+    pub fn append_from(
+        &mut self,
+        id: Option<InputId>,
+        via: Option<&Via>,
+        batch: &[Record],
+    ) -> Result<(), Box<Diagnostic>> {
         if batch.is_empty() {
             return Ok(());
         }
@@ -212,7 +220,7 @@ impl Journal {
         if self.broken {
             return Err(self.doubt("an earlier write failed"));
         }
-        let (bytes, last) = self.lines(id, batch)?;
+        let (bytes, last) = self.lines(id, via, batch)?;
         // By its path: the file may have been changed, moved or deleted under the job.
         match fs::metadata(&path) {
             Ok(meta) if meta.len() == self.length => {}
@@ -252,12 +260,18 @@ impl Journal {
     }
 
     /// The lines of a batch, and the hash of the last of them.
-    fn lines(&self, id: Option<InputId>, batch: &[Record]) -> Result<(Vec<u8>, String), Box<Diagnostic>> {
+    fn lines(
+        &self,
+        id: Option<InputId>,
+        via: Option<&Via>,
+        batch: &[Record],
+    ) -> Result<(Vec<u8>, String), Box<Diagnostic>> {
         let (mut bytes, mut last) = (Vec::new(), self.last.clone());
         for (index, record) in batch.iter().enumerate() {
             let seq = self.seq + 1 + index as u64;
             let line = if record.seq == seq {
-                chain::encode(&last, id.filter(|_| index == 0), record, index + 1 == batch.len())
+                let (id, via) = if index == 0 { (id, via) } else { (None, None) };
+                chain::encode(&last, id, via, record, index + 1 == batch.len())
             } else {
                 Err(format!("it has the number {}, and {seq} comes next", record.seq))
             };
@@ -348,8 +362,17 @@ fn read_lines(dir: &Path, plan: PlanText) -> Result<(Contents, Vec<u8>, usize), 
     }
     let seal = chain::hash(&bytes[..scan.sound]);
     let later = texts::later(dir, &scan.records);
-    let contents =
-        Contents { plan, plan_hash, later, records: scan.records, ends: scan.ends, ids: scan.ids, seal, problems };
+    let contents = Contents {
+        plan,
+        plan_hash,
+        later,
+        records: scan.records,
+        ends: scan.ends,
+        ids: scan.ids,
+        vias: scan.vias,
+        seal,
+        problems,
+    };
     Ok((contents, bytes, scan.sound))
 }
 

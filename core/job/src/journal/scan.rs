@@ -2,7 +2,7 @@
 
 use super::chain::{self, Line, Unreadable};
 use crate::event::{Event, Record};
-use crate::open::InputId;
+use crate::open::{InputId, Via};
 
 /// More faults than this say nothing new.
 const MOST_FAULTS: usize = 10;
@@ -15,6 +15,8 @@ pub(super) struct Scan {
     pub ends: Vec<u64>,
     /// Ids of inputs, with the number of the first event of their batch.
     pub ids: Vec<(InputId, u64)>,
+    /// Devices of inputs, in the same way.
+    pub vias: Vec<(Via, u64)>,
     /// Bytes of whole batches; what lies behind them is torn, unless there are faults.
     pub sound: usize,
     /// Hash of the last line of the last whole batch; of the plan, if there is none.
@@ -37,6 +39,7 @@ struct Scanner<'a> {
     batch: Vec<Record>,
     /// Id of the input that led to it.
     id: Option<(InputId, u64)>,
+    via: Option<(Via, u64)>,
     /// Hash of the line before; empty when that line was a fault of its own and says nothing about this one.
     prev: String,
     line: usize,
@@ -48,11 +51,13 @@ pub(super) fn scan(bytes: &[u8], plan: &str) -> Scan {
         records: Vec::new(),
         ends: Vec::new(),
         ids: Vec::new(),
+        vias: Vec::new(),
         sound: 0,
         last: plan.to_owned(),
         faults: Vec::new(),
     };
-    let mut scanner = Scanner { plan, scan, batch: Vec::new(), id: None, prev: plan.to_owned(), line: 0, seq: 0 };
+    let mut scanner =
+        Scanner { plan, scan, batch: Vec::new(), id: None, via: None, prev: plan.to_owned(), line: 0, seq: 0 };
     let mut at = 0;
     while at < bytes.len() && scanner.scan.faults.len() < MOST_FAULTS {
         let rest = &bytes[at..];
@@ -103,14 +108,16 @@ impl Scanner<'_> {
         if self.scan.faults.len() > faults || !self.scan.faults.is_empty() {
             return;
         }
-        if let (Some(id), true) = (line.id, self.batch.is_empty()) {
-            self.id = Some((id, self.seq));
+        if self.batch.is_empty() {
+            self.id = line.id.map(|id| (id, self.seq));
+            self.via = line.via.map(|via| (via, self.seq));
         }
         self.batch.push(line.record);
         if line.end {
             self.scan.ends.push(self.seq);
             self.scan.records.append(&mut self.batch);
             self.scan.ids.extend(self.id.take());
+            self.scan.vias.extend(self.via.take());
             self.scan.sound = end;
             self.scan.last.clone_from(&self.prev);
         }

@@ -294,7 +294,7 @@ fn written_anew(dir: &Path, from: usize, change: impl Fn(&mut Record), prev: imp
             let mut line = chain::decode(raw).unwrap();
             change(&mut line.record);
             let prev = if index == 0 { prev(PLAN_TEXT.as_bytes()) } else { prev(&before) };
-            new = chain::encode(&prev, line.id, &line.record, line.end).unwrap().into_bytes();
+            new = chain::encode(&prev, line.id, line.via.as_ref(), &line.record, line.end).unwrap().into_bytes();
         }
         out.extend_from_slice(&new);
         out.push(b'\n');

@@ -47,7 +47,7 @@ impl OpenJob {
         if let Some(journal) = &self.journal {
             journal.keep_plan(&kept).map_err(NotKept::Disk)?;
         }
-        let kept = self.record(None, records)?;
+        let kept = self.record((None, None), records)?;
         self.machine = machine;
         Ok(kept)
     }

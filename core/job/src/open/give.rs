@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use crate::moment::Moment;
 
-use super::{Given, InputId, Kept, NotKept, On, OpenJob, When, is_beside};
+use super::{Given, InputId, Kept, NotKept, On, OpenJob, Via, When, is_beside};
 use crate::event::{Event, Origin, Record};
 use crate::input::{Input, Refusal, What};
 use crate::replay::input_of;
@@ -26,7 +26,7 @@ impl OpenJob {
             self.in_time(on, &given.by)?;
         }
         self.may_go_on(given.origin, Some(&given.what))?;
-        let Given { id, by, origin, when, what, .. } = given;
+        let Given { id, via, by, origin, when, what, .. } = given;
         let (at, entered_at) = match when {
             When::Now => (now, None),
             When::Done(at) => (at, Some(now)),
@@ -34,7 +34,7 @@ impl OpenJob {
         };
         let resumes = matches!(what, What::Resume);
         let records = self.machine.decide(&self.state, &Input { at, entered_at, by, origin, what })?;
-        let kept = self.record(id, records)?;
+        let kept = self.record((id, via), records)?;
         if resumes {
             self.left = None;
         }
@@ -42,19 +42,38 @@ impl OpenJob {
     }
 
     /// On the disk first; then in the state, and its id among those that are known.
-    pub(super) fn record(&mut self, id: Option<InputId>, records: Vec<Record>) -> Result<Kept, NotKept> {
+    pub(super) fn record(
+        &mut self,
+        (id, via): (Option<InputId>, Option<Via>),
+        records: Vec<Record>,
+    ) -> Result<Kept, NotKept> {
         let first = self.state.seq + 1;
         let journal = self.journal.as_mut().ok_or(NotKept::Looking)?;
-        journal.append_from(id, &records).map_err(NotKept::Disk)?;
+        journal.append_from(id, via.as_ref(), &records).map_err(NotKept::Disk)?;
         for record in &records {
             self.state.apply(record);
         }
         if let Some(last) = records.last().map(|record| record.seq) {
             self.ends.push(last);
             self.ids.extend(id.map(|id| (id, (first, last))));
+            self.vias.extend(via.map(|via| (first, via)));
             self.records.extend(records);
         }
         Ok(Kept::Now(first..self.state.seq + 1))
+    }
+
+    /// Whether an input of this id is on the disk already: from this person, and made on this address, where it says one. Who
+    /// makes an input of what is asked now looks here first, since what is asked now is not what it was made on.
+    pub fn has_kept(&self, id: InputId, by: &str, asks: Option<&str>) -> bool {
+        let Some((first, last)) = self.ids.get(&id) else { return false };
+        let batch = &self.records[*first as usize - 1..*last as usize];
+        input_of(batch).is_some_and(|input| {
+            let made_on = match &batch[0].event {
+                Event::Entered { address, .. } => asks.is_none_or(|asks| asks == address.to_string()),
+                _ => true,
+            };
+            made_on && input.by == by
+        })
     }
 
     /// The same input a second time. Another one under its id was never kept, and must not be called so.

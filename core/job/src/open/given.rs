@@ -46,6 +46,18 @@ impl<'de> Deserialize<'de> for InputId {
     }
 }
 
+/// The device that an input came from, and what that shows of who gave it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Via {
+    pub device: String,
+    /// It belongs to who gave the input; else their name was only said.
+    pub own: bool,
+    /// The witness's own device, where they confirmed there; else their name was only said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub witness: Option<String>,
+}
+
 /// An input as somebody gives it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Given {
@@ -56,6 +68,9 @@ pub struct Given {
     /// answered meanwhile.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on: Option<On>,
+    /// None at a terminal, and for answers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub via: Option<Via>,
     pub by: String,
     pub origin: Origin,
     pub when: When,
@@ -65,7 +80,7 @@ pub struct Given {
 impl Given {
     /// Typed now, by somebody who saw what is asked.
     pub fn typed(by: &str, what: What) -> Self {
-        Self { id: None, on: None, by: by.to_owned(), origin: Origin::Typed, when: When::Now, what }
+        Self { id: None, on: None, via: None, by: by.to_owned(), origin: Origin::Typed, when: When::Now, what }
     }
 }
 

@@ -8,7 +8,7 @@ mod amend;
 mod give;
 mod given;
 
-pub use given::{Asked, Given, InputId, Kept, NotKept, On, When};
+pub use given::{Asked, Given, InputId, Kept, NotKept, On, Via, When};
 
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -45,6 +45,8 @@ pub struct OpenJob {
     ends: Vec<u64>,
     /// First and last event of what each id led to.
     ids: HashMap<InputId, (u64, u64)>,
+    /// The device of each input that came from one, by the number of its first event.
+    vias: HashMap<u64, Via>,
     seal: String,
     problems: Problems,
     /// It was under way when it was opened, and nobody has resumed it since: how the last entry came.
@@ -89,6 +91,7 @@ impl OpenJob {
             records: Vec::new(),
             ends: Vec::new(),
             ids: HashMap::new(),
+            vias: HashMap::new(),
             seal: String::new(),
             problems: Problems::new(),
             left: None,
@@ -99,6 +102,7 @@ impl OpenJob {
         self.state = replay(&contents.records);
         let end = |first: u64| contents.ends.iter().copied().find(|end| *end >= first).unwrap_or(first);
         self.ids = contents.ids.iter().map(|(id, first)| (*id, (*first, end(*first)))).collect();
+        self.vias = contents.vias.into_iter().map(|(via, first)| (first, via)).collect();
         (self.records, self.ends) = (contents.records, contents.ends);
         (self.seal, self.problems) = (contents.seal, contents.problems);
     }
@@ -189,6 +193,18 @@ impl OpenJob {
         evidence::keep(&self.dir, file, place)
     }
 
+    /// As [`OpenJob::keep`], for bytes that were sent. A job that is only looked at keeps nothing.
+    ///
+    /// Errors: a copy that can't be written.
+    pub fn keep_bytes(&self, name: &str, bytes: &[u8], place: &Place) -> Result<EvidenceRef, Box<Diagnostic>> {
+        evidence::keep_bytes(&self.dir, name, bytes, place)
+    }
+
+    /// Whether this process writes to it.
+    pub fn is_held(&self) -> bool {
+        self.journal.is_some()
+    }
+
     pub fn machine(&self) -> &Machine {
         &self.machine
     }
@@ -208,6 +224,11 @@ impl OpenJob {
     /// Number of the last event of each batch.
     pub fn ends(&self) -> &[u64] {
         &self.ends
+    }
+
+    /// The device that an input came from, by the number of its first event.
+    pub fn via(&self, first: u64) -> Option<&Via> {
+        self.vias.get(&first)
     }
 
     /// The folder of the job.

@@ -26,6 +26,7 @@ mod kept;
 mod overlaid;
 mod reach;
 mod renewed;
+mod sections;
 mod sequence;
 mod snapshot;
 

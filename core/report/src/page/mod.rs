@@ -19,9 +19,12 @@ use super::record::{RecordView, Told, mark_lines, told_of};
 use super::shown::{numbers, words};
 use standpipe_job::plan::Overlaid;
 
+/// How cards and records look; pages of a job look the same.
+pub const STYLE: &str = include_str!("style.css");
+
 const TEMPLATES: &[(&str, &str)] = &[
     ("base.html", include_str!("base.html")),
-    ("style.css", include_str!("style.css")),
+    ("style.css", STYLE),
     ("card.html", include_str!("card.html")),
     ("record.html", include_str!("record.html")),
     ("block.html", include_str!("block.html")),

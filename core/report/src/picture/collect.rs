@@ -134,6 +134,20 @@ pub(super) fn number_in(plan: &Plan, quantity: &Quantity, unit: &str) -> Option<
     plan.units.convert(quantity, unit).ok().filter(|number| number.is_finite())
 }
 
+/// Where the items of a step lie, where a picture of its procedure shows them.
+pub(super) fn layout_of(plan: &Plan, step: &str, names: &JobNames<'_>, records: &[Record]) -> Option<Layout> {
+    let procedures = plan.procedures.values();
+    let found = procedures.flat_map(|procedure| &procedure.pictures).find_map(|picture| match &picture.drawn {
+        Wanted::Layout { step: of, points } if of.as_str() == step => Some((of, points)),
+        _ => None,
+    });
+    let (step, points) = found?;
+    match layout(plan, step, points, names, records) {
+        Ok((Drawn::Layout(layout), _)) => Some(layout),
+        _ => None,
+    }
+}
+
 fn layout(
     plan: &Plan,
     id: &str,

@@ -3,7 +3,7 @@
 use super::draw_course::draw_course;
 use super::scale::{Scale, plain};
 use super::svg::{Svg, Table};
-use super::{Balance, Curve, Drawn, Layout, Picture};
+use super::{Balance, Curve, Drawn, Layout, Picture, Point};
 use crate::shown::clock;
 
 pub(super) const WIDTH: f64 = 360.0;
@@ -23,19 +23,7 @@ pub(super) fn ends(values: impl Iterator<Item = f64>) -> (f64, f64) {
 }
 
 fn draw_layout(layout: &Layout) -> Svg {
-    let (left, right) = ends(layout.points.iter().map(|point| point.x));
-    let (bottom, top) = ends(layout.points.iter().map(|point| point.y));
-    let (wide, high) = ((right - left).max(1.0), (top - bottom).max(1.0));
-    let edge = 34.0;
-    // One scale for both ways, so that the part keeps its shape.
-    let scale = ((WIDTH - 2.0 * edge) / wide).min(300.0 / high);
-    let height = high * scale + 2.0 * edge;
-    let shift = (WIDTH - wide * scale) / 2.0;
-    let mut svg = Svg::new(WIDTH, height);
-    let place = |x: f64, y: f64| (shift + (x - left) * scale, edge + (top - y) * scale);
-    let turns: Vec<(f64, f64)> = layout.points.iter().map(|point| place(point.x, point.y)).collect();
-    svg.path(&turns, "way");
-    let middle = place((left + right) / 2.0, (bottom + top) / 2.0);
+    let (mut svg, turns, middle) = grounds(layout);
     for (point, at) in layout.points.iter().zip(&turns) {
         svg.circle(*at, 13.0, if point.turn == 1 { "spot first" } else { "spot" });
         svg.text((at.0, at.1 + 5.0), if point.turn == 1 { "figure first" } else { "figure" }, point.turn.to_string());
@@ -51,6 +39,38 @@ fn draw_layout(layout: &Layout) -> Svg {
         .map(|point| vec![point.turn.to_string(), point.item.to_string(), plain(point.x), plain(point.y)]);
     svg.table = Table { head: head.to_vec(), rows: rows.collect() };
     svg
+}
+
+/// The same while the work is under way: each with its own number, and what has become of it.
+pub(super) fn draw_points(layout: &Layout, class: &dyn Fn(&Point) -> &'static str) -> Svg {
+    let (mut svg, turns, _) = grounds(layout);
+    for (point, at) in layout.points.iter().zip(&turns) {
+        let (spot, figure, radius) = match class(point) {
+            "next" => ("spot next", "figure next", 17.0),
+            "done" => ("spot done", "figure done", 13.0),
+            _ => ("spot", "figure", 13.0),
+        };
+        svg.circle(*at, radius, spot);
+        svg.text((at.0, at.1 + 5.0), figure, point.item.to_string());
+    }
+    svg
+}
+
+/// Points where they are drawn, in their turn and with the way along them; and the middle of all.
+fn grounds(layout: &Layout) -> (Svg, Vec<(f64, f64)>, (f64, f64)) {
+    let (left, right) = ends(layout.points.iter().map(|point| point.x));
+    let (bottom, top) = ends(layout.points.iter().map(|point| point.y));
+    let (wide, high) = ((right - left).max(1.0), (top - bottom).max(1.0));
+    let edge = 34.0;
+    // One scale for both ways, so that the part keeps its shape.
+    let scale = ((WIDTH - 2.0 * edge) / wide).min(300.0 / high);
+    let height = high * scale + 2.0 * edge;
+    let shift = (WIDTH - wide * scale) / 2.0;
+    let mut svg = Svg::new(WIDTH, height);
+    let place = |x: f64, y: f64| (shift + (x - left) * scale, edge + (top - y) * scale);
+    let turns: Vec<(f64, f64)> = layout.points.iter().map(|point| place(point.x, point.y)).collect();
+    svg.path(&turns, "way");
+    (svg, turns, place((left + right) / 2.0, (bottom + top) / 2.0))
 }
 
 fn draw_balance(balance: &Balance) -> Svg {

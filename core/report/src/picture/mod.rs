@@ -7,6 +7,7 @@ mod curve;
 mod draw;
 mod draw_course;
 mod kept;
+mod map;
 mod readings;
 mod scale;
 mod sources;
@@ -20,6 +21,7 @@ use standpipe_job::Moment;
 
 pub use collect::{for_card, for_record};
 pub use draw::draw;
+pub use map::map;
 pub use svg::Svg;
 pub use trace::{Trace, letter};
 

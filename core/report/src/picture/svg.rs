@@ -7,6 +7,9 @@ pub struct Svg {
     pub width: f64,
     pub height: f64,
     pub shapes: Vec<Shape>,
+    /// What is to be seen, for who does not see it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub says: String,
     /// The same in numbers.
     pub table: Table,
 }
@@ -30,7 +33,7 @@ pub enum Shape {
 
 impl Svg {
     pub fn new(width: f64, height: f64) -> Self {
-        Self { width, height, shapes: Vec::new(), table: Table::default() }
+        Self { width, height, shapes: Vec::new(), says: String::new(), table: Table::default() }
     }
 
     pub fn line(&mut self, (x1, y1): (f64, f64), (x2, y2): (f64, f64), class: &'static str) {

@@ -1,12 +1,30 @@
-//! What the screen needs to know of the plan. All that is asked of it stands here.
+//! What a screen or a page needs to know of the plan. All that is asked of it stands here.
 
-use super::page::{Choice, Header};
 use standpipe_diagnostic::Code;
 use standpipe_job::names::JobNames;
 use standpipe_job::state::Reading;
 use standpipe_job::{Address, Machine, Phase, PromptField, Refusal, State};
 use standpipe_procedure::{FieldKind, Step};
 use standpipe_quantity::value::Value;
+
+/// What stands above everything that is asked of a job.
+#[derive(Clone, Debug, Default)]
+pub struct Header {
+    pub job: String,
+    pub subject: String,
+    pub invented: bool,
+    /// A model began it: nothing that is entered makes it a real job.
+    pub simulated: bool,
+    /// The procedure that was called, or runs for a pause; it stands where the number of the step would.
+    pub beside: Option<String>,
+}
+
+/// One option: what it is called, and what it means.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Choice {
+    pub name: String,
+    pub meaning: Option<String>,
+}
 
 /// A value that was entered and can be corrected.
 #[derive(Clone, Debug)]
@@ -138,6 +156,12 @@ impl Setting<'_> {
             refusal.help = misread.help;
             refusal
         })
+    }
+
+    /// Title of the step of an address, with its item and its round.
+    pub fn title_at(&self, state: &State, address: &Address) -> String {
+        let step = self.machine.plan.step(&address.step);
+        step.map_or_else(|| address.step.clone(), |step| self.title(step, state, address))
     }
 
     fn title(&self, step: &Step, state: &State, address: &Address) -> String {

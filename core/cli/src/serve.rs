@@ -1,0 +1,56 @@
+//! `serve`: the page for the bay.
+
+use std::sync::Arc;
+
+use super::Exit;
+use super::args::Serve;
+use super::context::{Context, say};
+use super::job_folder::about;
+use standpipe_diagnostic::{Code, Problems, has_errors};
+use standpipe_library::Shop;
+use standpipe_serve::Settings;
+
+const SCHEMA: &str = "standpipe.serve/1";
+
+pub fn run(args: &Serve, context: &Context) -> Exit {
+    super::signals::watch();
+    if !args.jobs.is_dir() {
+        let problem = about(&args.jobs, Code::UnreadableFile, format!("there is no folder {}", args.jobs.display()));
+        context.failed(SCHEMA, &[problem.help("name the folder that the job files lie in")]);
+        return Exit::Usage;
+    }
+    let mut problems = Problems::new();
+    let (_, source) = context.files(None, &mut problems);
+    let units = context.units().0;
+    let shop = source.and_then(|source| Shop::read(&source, &units, &mut problems));
+    let Some(shop) = shop.filter(|shop| !shop.people.is_empty() && !has_errors(&problems)) else {
+        if !has_errors(&problems) {
+            let message = "whose workshop is it? Pages are answered by people, and the shop file names them";
+            problems.push(about(&args.jobs, Code::WrongArguments, message).help("add `--shop FILE`"));
+        }
+        context.failed(SCHEMA, &problems);
+        return Exit::Usage;
+    };
+    context.report(&problems);
+    let common = context.common.clone();
+    let settings = Settings {
+        folder: args.jobs.clone(),
+        listen: args.listen,
+        names: args.name.clone(),
+        devices: args.devices.clone().unwrap_or_else(|| args.jobs.join("devices.json")),
+        people: shop.people.into_iter().map(|(id, person)| (id, person.name, person.roles)).collect(),
+        shop: shop.title,
+        pair: args.pair,
+        // A context belongs to one thread; what it is made of does not.
+        read: Arc::new(move |job, problems| Context::new(&common).inputs(job, problems)),
+        say: Box::new(say),
+    };
+    match standpipe_serve::serve(settings) {
+        Ok(()) => Exit::Well,
+        Err(fault) => {
+            let problem = about(&args.jobs, Code::UnreadableFile, fault);
+            context.failed(SCHEMA, &[problem.help("choose another address with `--listen`, or look at the file")]);
+            Exit::Usage
+        }
+    }
+}

@@ -1,0 +1,126 @@
+//! From what a device says to an input of the job. What may be entered is the machine's to say; here it is only put together.
+
+use std::time::Duration;
+
+use indexmap::IndexMap;
+
+use crate::said::{Answer, Wanted, Witness};
+use standpipe_diagnostic::Code;
+use standpipe_job::{AnswerKind, Asked, Entry, EvidenceRef, OpenJob, Pending, Prompt, Refusal, What};
+
+pub enum Composed {
+    Now(What),
+    /// Somebody looks first, on a device of their own.
+    Asks {
+        what: What,
+        who: String,
+        looks: String,
+    },
+}
+
+/// `held`: how long the hold that is asked has been held. `photos`: those kept for the entry under way.
+///
+/// Errors: it fits nothing that is asked.
+pub fn compose(
+    job: &OpenJob,
+    asked: &Asked,
+    wanted: Wanted,
+    held: Option<Duration>,
+    photos: Vec<EvidenceRef>,
+) -> Result<Composed, Refusal> {
+    let what = match wanted {
+        Wanted::Enter(answer) => return enter(prompt(asked)?, answer, photos),
+        Wanted::Held { whole } => {
+            let prompt = prompt(asked)?;
+            let (Some(seconds), Some(held)) = (prompt.hold, held) else {
+                return Err(Refusal::new(Code::UnfitAnswer, "the clock of this hold was not started here")
+                    .help("start it once everybody is clear"));
+            };
+            let answer = Answer { typed: held_for(prompt, seconds, held, whole)?, ..Answer::default() };
+            return enter(prompt, answer, photos);
+        }
+        Wanted::Accept { because } => What::Accept { because },
+        Wanted::Correct { entry, name, value, because } => {
+            What::Correct { entry: Some(entry), values: IndexMap::from([(name, value)]), because }
+        }
+        Wanted::Supply { path, value, source } => {
+            job.plan()
+                .read_fact(&path, &value)
+                .map_err(|unfit| Refusal::new(Code::UnfitAnswer, unfit.message.clone()).of(&path))?;
+            What::Supply { path, typed: value, source }
+        }
+        Wanted::Skip { because } => What::Skip { because },
+        Wanted::Call { procedure } => What::Call { procedure },
+        Wanted::TakeBack => What::TakeBack,
+        Wanted::Pause => What::Pause,
+        Wanted::Note(text) => What::Note(text),
+        Wanted::Abandon { because } => What::Abandon { because },
+        Wanted::Take | Wanted::Begin | Wanted::Looked { .. } | Wanted::Withdraw => What::Tick,
+    };
+    Ok(Composed::Now(what))
+}
+
+fn prompt(asked: &Asked) -> Result<&Prompt, Refusal> {
+    match &asked.pending {
+        Pending::Entry(prompt) => Ok(prompt),
+        _ => Err(Refusal::new(Code::UnfitAnswer, "no entry is asked now").help("look what the job waits for")),
+    }
+}
+
+fn enter(prompt: &Prompt, answer: Answer, photos: Vec<EvidenceRef>) -> Result<Composed, Refusal> {
+    let mut typed = IndexMap::new();
+    for field in prompt.fields.iter().filter(|field| !matches!(field.kind, AnswerKind::Done | AnswerKind::Signature)) {
+        let Some(said) = answer.typed.get(&field.name) else { continue };
+        let bare = said.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+' | ' '));
+        let unit = answer.units.get(&field.name).filter(|_| bare && field.quantity.is_some());
+        typed.insert(field.name.clone(), unit.map_or_else(|| said.clone(), |unit| format!("{said} {unit}")));
+    }
+    // An instrument that was chosen for one value of its kind serves for all of them; one alone is not asked for.
+    let mut with = IndexMap::new();
+    for field in prompt.fields.iter().filter(|field| typed.contains_key(&field.name)) {
+        let Some(kind) = &field.with else { continue };
+        let alike = prompt.fields.iter().filter(|other| other.with.as_ref() == Some(kind));
+        let chosen =
+            answer.with.get(&field.name).or_else(|| alike.into_iter().find_map(|it| answer.with.get(&it.name)));
+        if let Some(chosen) = chosen {
+            with.insert(field.name.clone(), chosen.clone());
+        }
+    }
+    let (witness, asks) = match answer.witness {
+        Witness::None => (None, None),
+        Witness::Here(who) => (Some(who), None),
+        Witness::Asked(who) => (None, Some(who)),
+    };
+    let what = What::Enter(Entry {
+        step: prompt.address.step.clone(),
+        item: prompt.item.clone().filter(|_| !answer.rest),
+        typed,
+        with,
+        witness,
+        evidence: photos,
+        read: None,
+    });
+    match (asks, &prompt.witness) {
+        (Some(who), Some(looks)) => Ok(Composed::Asks { what, who, looks: looks.clone() }),
+        _ => Ok(Composed::Now(what)),
+    }
+}
+
+/// What is entered for a time that was held. A part is rounded down, so that it never passes for the whole.
+fn held_for(prompt: &Prompt, seconds: f64, held: Duration, whole: bool) -> Result<IndexMap<String, String>, Refusal> {
+    let Some(field) = prompt.fields.iter().find(|field| field.kind == AnswerKind::Held) else {
+        return Err(Refusal::new(Code::UnfitAnswer, "nothing is held at this step"));
+    };
+    let passed = held.as_secs_f64();
+    let text = match passed >= seconds {
+        true => format!("{seconds} s"),
+        false if whole => {
+            let left = (seconds - passed).ceil();
+            return Err(Refusal::new(Code::UnfitAnswer, format!("{left} s of {seconds} s are still to go"))
+                .of(&field.name)
+                .help("hold it to the end, or say that it was broken off"));
+        }
+        false => format!("{} s", (passed * 10.0).floor() / 10.0),
+    };
+    Ok(IndexMap::from([(field.name.clone(), text)]))
+}

@@ -1,0 +1,110 @@
+#![doc = include_str!("../README.md")]
+
+mod compose;
+mod devices;
+mod guard;
+mod happened;
+mod keeper;
+mod listen;
+mod multipart;
+mod page;
+mod random;
+mod routes;
+mod said;
+mod shelf;
+mod step;
+mod streams;
+mod view;
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+pub use shelf::Read;
+
+use devices::Devices;
+use guard::Names;
+use shelf::Shelf;
+use streams::Streams;
+
+/// What a server is started with.
+pub struct Settings {
+    /// The folder of the jobs.
+    pub folder: PathBuf,
+    pub listen: SocketAddr,
+    /// Names of this computer that pages may be asked for by, beside its addresses.
+    pub names: Vec<String>,
+    /// Where paired devices are listed.
+    pub devices: PathBuf,
+    /// Everybody of the shop: id, name and roles.
+    pub people: Vec<(String, String, Vec<String>)>,
+    /// What the shop is called.
+    pub shop: String,
+    /// Print a code though devices are paired already.
+    pub pair: bool,
+    pub read: Read,
+    /// Where it is said what happens: a line at a time.
+    pub say: Box<dyn Fn(&str) + Send + Sync>,
+}
+
+/// What all pages share.
+struct App {
+    shelf: Shelf,
+    devices: Devices,
+    names: Names,
+    people: Vec<view::Person>,
+    shop: String,
+    pages: page::Pages,
+    streams: Streams,
+    /// The address for a picture that a phone reads.
+    address: SocketAddr,
+    say: Box<dyn Fn(&str) + Send + Sync>,
+}
+
+impl App {
+    fn log(&self, line: &str) {
+        // What was sent may hold anything.
+        let plain: String = line.chars().map(|c| if c.is_control() { ' ' } else { c }).take(300).collect();
+        (self.say)(&plain);
+    }
+}
+
+/// Serves until the process is told to end.
+///
+/// Errors: an address that can't be listened on, or a list of devices that can't be read.
+pub fn serve(settings: Settings) -> Result<(), String> {
+    let Settings { folder, listen, names, devices, people, shop, pair, read, say } = settings;
+    let devices = Devices::open(&devices)?;
+    let people = people.into_iter().map(|(id, name, roles)| view::Person { id, name, roles }).collect();
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        // Pages that are drawn from the disk, one at a time for each core.
+        .max_blocking_threads(8)
+        .thread_stack_size(8 << 20)
+        .enable_io()
+        .enable_time()
+        .build()
+        .map_err(|fault| fault.to_string())?;
+    runtime.block_on(async move {
+        let listener = tokio::net::TcpListener::bind(listen).await;
+        let listener = listener.map_err(|fault| format!("{listen} can't be listened on: {fault}"))?;
+        let address = listener.local_addr().map_err(|fault| fault.to_string())?;
+        say(&format!("serving {} on http://{address}/", folder.display()));
+        if pair || devices.is_empty() {
+            let code = devices.console_code();
+            say(&format!("to come in: open http://{address}/pair within 10 minutes and type {code}"));
+        }
+        let app = App {
+            shelf: Shelf::new(&folder, read),
+            devices,
+            names: Names(names),
+            people,
+            shop,
+            pages: page::Pages::new().map_err(|fault| fault.to_string())?,
+            streams: Streams::default(),
+            address,
+            say,
+        };
+        listen::listen(listener, app).await;
+        Ok(())
+    })
+}

@@ -1,0 +1,159 @@
+//! Pages from templates. Whatever was entered is escaped: templates are written for HTML, and nothing in them is marked safe.
+
+use axum::body::Body;
+use axum::http::header::{self, HeaderValue};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Response};
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::Serde;
+use minijinja::{AutoEscape, Environment, Value};
+use serde::Serialize;
+use serde_json::json;
+use sha2::{Digest, Sha256};
+
+use crate::App;
+
+const TEMPLATES: &[(&str, &str)] = &[
+    ("base.html", include_str!("base.html")),
+    ("message.html", include_str!("message.html")),
+    ("jobs.html", include_str!("jobs.html")),
+    ("job.html", include_str!("job.html")),
+    ("asked.html", include_str!("asked.html")),
+    ("held.html", include_str!("held.html")),
+    ("beside.html", include_str!("beside.html")),
+    ("macros.html", include_str!("macros.html")),
+    ("pair.html", include_str!("pair.html")),
+    ("devices.html", include_str!("devices.html")),
+];
+
+pub const SCRIPT: &str = include_str!("bay.js");
+const STYLE: &str = include_str!("bay.css");
+
+/// That of cards and records, and what pages that are answered need beside it.
+pub fn style() -> String {
+    format!("{}{STYLE}", standpipe_report::page::STYLE)
+}
+
+pub struct Pages {
+    environment: Environment<'static>,
+    /// Changes with script and style: both may be kept as long as they are the same.
+    version: String,
+}
+
+impl Pages {
+    /// Errors: a template that has a fault.
+    pub fn new() -> Result<Self, minijinja::Error> {
+        let mut environment = Environment::new();
+        environment.set_auto_escape_callback(|_| AutoEscape::Html);
+        if let Ok(syntax) = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build() {
+            environment.set_syntax(syntax);
+        }
+        environment.add_filter("clock", |at: &str| at.get(11..19).unwrap_or(at).to_owned());
+        environment.add_filter("minute", |at: &str| at.get(..16).unwrap_or(at).replace('T', " "));
+        environment.add_filter("words", |name: &str| name.replace(['_', '-'], " "));
+        environment.add_filter("capital", |text: &str| {
+            let mut chars = text.chars();
+            chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+        });
+        for (name, text) in TEMPLATES {
+            environment.add_template(name, text)?;
+        }
+        let both = [style().as_bytes(), SCRIPT.as_bytes()].concat();
+        let version = format!("{:x}", Sha256::digest(both)).chars().take(12).collect();
+        Ok(Self { environment, version })
+    }
+
+    fn render(&self, name: &str, page: &impl Serialize) -> Result<String, minijinja::Error> {
+        let context = minijinja::context! { version => self.version.as_str(), ..Value::from(Serde(page)) };
+        self.environment.get_template(name)?.render(context)
+    }
+}
+
+pub fn show(app: &App, status: StatusCode, name: &str, page: &impl Serialize) -> Response {
+    match app.pages.render(name, page) {
+        Ok(text) => (status, html(), text).into_response(),
+        Err(fault) => {
+            app.log(&format!("a page can't be drawn, which is a defect of this program: {fault:#}"));
+            (StatusCode::INTERNAL_SERVER_ERROR, "This page can't be drawn: a defect of the program.").into_response()
+        }
+    }
+}
+
+/// A page of a few words.
+pub fn plain(app: &App, status: StatusCode, title: &str, says: &str) -> Response {
+    show(app, status, "message.html", &json!({ "title": title, "says": says }))
+}
+
+/// For who comes without a known device. A link from elsewhere brings no cookie: one of our own does.
+pub fn stranger(app: &App) -> Response {
+    let page = json!({ "title": "This device is not paired", "stranger": true });
+    show(app, StatusCode::UNAUTHORIZED, "message.html", &page)
+}
+
+/// On to another page.
+pub fn to(path: &str) -> Response {
+    let mut headers = HeaderMap::new();
+    if let Ok(path) = HeaderValue::from_str(path) {
+        headers.insert(header::LOCATION, path);
+    }
+    (StatusCode::SEE_OTHER, headers).into_response()
+}
+
+fn html() -> [(header::HeaderName, &'static str); 1] {
+    [(header::CONTENT_TYPE, "text/html; charset=utf-8")]
+}
+
+/// A card or a record: a page by itself that carries its own style, which is let through by its hash and nothing else is;
+/// with a way back to the job.
+pub fn paper(text: &str, job: &str) -> Response {
+    let style =
+        text.split_once("<style>").and_then(|(_, rest)| Some(rest.split_once("</style>")?.0)).unwrap_or_default();
+    let hash = base64(&Sha256::digest(style.as_bytes()));
+    let policy = format!(
+        "default-src 'none'; style-src 'sha256-{hash}'; img-src 'self'; base-uri 'none'; frame-ancestors 'none'"
+    );
+    let back = format!("<nav class=\"back\"><a href=\"/job/{job}\">Back to the job</a></nav>");
+    let body = text.find("<body").and_then(|at| Some(at + text[at..].find('>')? + 1)).unwrap_or(0);
+    let text = format!("{}\n{back}{}", &text[..body], &text[body..]);
+    let mut response = (html(), text).into_response();
+    if let Ok(policy) = HeaderValue::from_str(&policy) {
+        response.headers_mut().insert(header::CONTENT_SECURITY_POLICY, policy);
+    }
+    response
+}
+
+/// Script or style, by its version: as long as that is the same, it need not be sent again.
+pub fn asset(kind: &'static str, text: String) -> Response {
+    let kept = HeaderValue::from_static("private, max-age=31536000, immutable");
+    let headers = [(header::CONTENT_TYPE, HeaderValue::from_static(kind)), (header::CACHE_CONTROL, kept)];
+    (headers, Body::from(text)).into_response()
+}
+
+/// RFC 4648, section 4.
+fn base64(bytes: &[u8]) -> String {
+    const SIGNS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut text = String::new();
+    for chunk in bytes.chunks(3) {
+        let number = chunk.iter().fold(0u32, |number, byte| number << 8 | u32::from(*byte)) << (8 * (3 - chunk.len()));
+        for at in 0..4 {
+            let sign = SIGNS[(number >> (18 - 6 * at)) as usize % 64] as char;
+            text.push(if at <= chunk.len() { sign } else { '=' });
+        }
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// RFC 4648, section 10: its test vectors.
+    #[test]
+    fn base64_gives_the_vectors_of_its_standard() {
+        let vectors =
+            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg=="), ("foobar", "Zm9vYmFy")];
+        for (bytes, text) in vectors {
+            assert_eq!(base64(bytes.as_bytes()), text);
+        }
+    }
+}

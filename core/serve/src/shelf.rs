@@ -1,0 +1,214 @@
+//! The jobs of one folder: those that have a journal, and job files that wait to be begun. A job is reached by an id from this
+//! list and in no other way, so that no address leads out of the folder.
+
+use std::collections::HashMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::SystemTime;
+
+use indexmap::IndexMap;
+use serde::Serialize;
+use tokio::sync::watch;
+
+use crate::keeper::{Begin, Keeper};
+use standpipe_diagnostic::{Diagnostic, Problems};
+use standpipe_job::plan::{Inputs, RawJob, build};
+use standpipe_job::{Hold, Journal, OpenJob, journal};
+use standpipe_report::jobs::{self, Row};
+
+/// Reads everything that a job file leads to. The program that serves knows where plugins and shop lie.
+pub type Read = Arc<dyn Fn(&Path, &mut Problems) -> Option<Inputs> + Send + Sync>;
+
+/// Where a job lies.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Place {
+    pub folder: PathBuf,
+    /// The job file, while there is no journal.
+    pub file: Option<PathBuf>,
+}
+
+/// A job in the list.
+#[derive(Clone, Debug, Serialize)]
+pub struct Listed {
+    pub id: String,
+    pub job: String,
+    /// None where it is not begun.
+    pub row: Option<Row>,
+    /// What a job file says of itself, or why a journal can't be read.
+    pub says: String,
+    pub faulty: bool,
+}
+
+/// Length and time of a journal: as long as both are the same, so is its row.
+type Stamp = (u64, Option<SystemTime>);
+
+pub struct Shelf {
+    folder: PathBuf,
+    read: Read,
+    changed: watch::Sender<u64>,
+    keepers: Mutex<HashMap<String, Keeper>>,
+    /// Rows as they were made, by their folder.
+    rows: Mutex<HashMap<PathBuf, (Stamp, Listed)>>,
+}
+
+impl Shelf {
+    pub fn new(folder: &Path, read: Read) -> Self {
+        Self {
+            folder: folder.to_owned(),
+            read,
+            changed: watch::channel(0).0,
+            keepers: Mutex::default(),
+            rows: Mutex::default(),
+        }
+    }
+
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// Counts changes of any job that is looked at here.
+    pub fn changes(&self) -> watch::Receiver<u64> {
+        self.changed.subscribe()
+    }
+
+    /// All jobs by their ids. Looks at the disk.
+    pub fn places(&self) -> IndexMap<String, Place> {
+        let mut places = IndexMap::new();
+        let folders = journal::below(&self.folder);
+        for folder in &folders {
+            add(&mut places, id_of(&self.folder, folder), Place { folder: folder.clone(), file: None });
+        }
+        for file in job_files(&self.folder) {
+            let folder = file.with_extension("job");
+            if !folders.contains(&folder) {
+                add(&mut places, id_of(&self.folder, &folder), Place { folder, file: Some(file) });
+            }
+        }
+        places
+    }
+
+    pub fn place(&self, id: &str) -> Option<Place> {
+        self.places().shift_remove(id)
+    }
+
+    /// The list, the open ones first. Looks at the disk.
+    pub fn list(&self) -> Vec<Listed> {
+        let mut list: Vec<Listed> = self.places().into_iter().map(|(id, place)| self.listed(id, &place)).collect();
+        list.sort_by_key(|listed| match &listed.row {
+            Some(row) if row.open => 0,
+            None if !listed.faulty => 1,
+            _ => 2,
+        });
+        list
+    }
+
+    fn listed(&self, id: String, place: &Place) -> Listed {
+        if let Some(file) = &place.file {
+            return waiting(id, file);
+        }
+        let meta = fs::metadata(place.folder.join("journal.jsonl")).ok();
+        let stamp = (meta.as_ref().map_or(0, fs::Metadata::len), meta.and_then(|meta| meta.modified().ok()));
+        let mut rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((known, listed)) = rows.get(&place.folder)
+            && *known == stamp
+        {
+            return listed.clone();
+        }
+        let listed = match OpenJob::open(&place.folder, Hold::Look) {
+            Ok(job) => {
+                let row = jobs::row(job.machine(), job.records(), &place.folder);
+                let broken = job.problems().iter().find(|problem| problem.is_error());
+                let says = broken.map(|problem| problem.message.clone()).unwrap_or_default();
+                Listed { id, job: row.job.clone(), row: Some(row), faulty: broken.is_some(), says }
+            }
+            Err(problems) => Listed { job: id.clone(), id, row: None, says: words(&problems), faulty: true },
+        };
+        rows.insert(place.folder.clone(), (stamp, listed.clone()));
+        listed
+    }
+
+    /// The keeper of a job, started if nobody looked at it before. Looks at the disk.
+    pub fn keeper(&self, id: &str) -> Option<Keeper> {
+        let place = self.place(id)?;
+        let mut keepers = self.keepers.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(keeper) = keepers.get(id).filter(|keeper| !keeper.is_gone()) {
+            return Some(keeper.clone());
+        }
+        let keeper = Keeper::start(id.to_owned(), place.folder, self.begin(id), self.changed.clone()).ok()?;
+        keepers.insert(id.to_owned(), keeper.clone());
+        Some(keeper)
+    }
+
+    fn begin(&self, id: &str) -> Option<Begin> {
+        let file = self.place(id)?.file?;
+        let read = self.read.clone();
+        Some(Arc::new(move || {
+            let mut problems = Problems::new();
+            let plan = read(&file, &mut problems).and_then(|inputs| build(inputs, &mut problems));
+            plan.ok_or(problems)
+        }))
+    }
+
+    /// What a job file that is not begun leads to.
+    pub fn inputs(&self, file: &Path) -> Result<Inputs, Problems> {
+        let mut problems = Problems::new();
+        (self.read)(file, &mut problems).ok_or(problems)
+    }
+}
+
+fn words(problems: &[Diagnostic]) -> String {
+    let words: Vec<&str> = problems.iter().map(|problem| problem.message.as_str()).collect();
+    words.join("; ")
+}
+
+fn waiting(id: String, file: &Path) -> Listed {
+    let mut problems = Problems::new();
+    let source = standpipe_library::read_file(file, &mut problems);
+    match source.and_then(|source| RawJob::read(&source, &mut problems)) {
+        Some(raw) => {
+            let says = raw.title.unwrap_or_else(|| raw.family.value.replace('-', " "));
+            Listed { id, job: raw.id.value, row: None, says, faulty: false }
+        }
+        None => Listed { job: id.clone(), id, row: None, says: words(&problems), faulty: true },
+    }
+}
+
+fn add(places: &mut IndexMap<String, Place>, id: String, place: Place) {
+    let mut unique = id.clone();
+    let mut number = 1;
+    while places.contains_key(&unique) {
+        number += 1;
+        unique = format!("{id}-{number}");
+    }
+    places.insert(unique, place);
+}
+
+/// The path below the folder, in letters that stand in an address as they are.
+fn id_of(folder: &Path, job: &Path) -> String {
+    let inside = job.strip_prefix(folder).unwrap_or(job);
+    let inside = if inside.as_os_str().is_empty() { Path::new(job.file_name().unwrap_or_default()) } else { inside };
+    let plain = inside.to_string_lossy();
+    let plain = plain.strip_suffix(".job").unwrap_or(&plain);
+    let sign = |c: char| if c.is_ascii_alphanumeric() || matches!(c, '-' | '_') { c } else { '-' };
+    plain.chars().map(sign).collect()
+}
+
+/// Files right in the folder that say of themselves that they are jobs. A link may lead anywhere, and is none.
+fn job_files(folder: &Path) -> Vec<PathBuf> {
+    let Ok(entries) = fs::read_dir(folder) else { return Vec::new() };
+    let is_yaml = |path: &Path| path.extension().is_some_and(|end| end == "yaml" || end == "yml");
+    let mut files: Vec<PathBuf> = entries
+        .filter_map(Result::ok)
+        .filter(|entry| entry.file_type().is_ok_and(|kind| kind.is_file()))
+        .map(|entry| entry.path())
+        .filter(|path| is_yaml(path) && !Journal::is_in(path))
+        .filter(|path| standpipe_disk::text(path, standpipe_disk::TEXT).is_ok_and(|text| says_job(&text)))
+        .collect();
+    files.sort();
+    files
+}
+
+fn says_job(text: &str) -> bool {
+    text.lines().any(|line| line.starts_with("job:"))
+}

@@ -1,0 +1,15 @@
+//! The page for the bay: the program serves, and is answered as devices answer it, by plain forms and in a real browser.
+
+// A test says by failing what was wrong, and by a line that it did not run.
+#![allow(clippy::unwrap_used, clippy::print_stderr)]
+
+mod browser;
+mod by_taps;
+mod driver;
+mod form;
+mod http;
+mod intruders;
+mod kills;
+mod server;
+mod two_devices;
+mod walk;
