@@ -24,6 +24,7 @@ mod readme;
 mod schema;
 mod shop_repository;
 mod short_unit;
+mod simulate;
 mod special_files;
 mod trade;
 mod uncertainty;

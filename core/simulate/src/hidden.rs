@@ -22,6 +22,9 @@ pub struct Hidden<'a> {
 const STATE: &str = "s";
 const DRAWN: &str = "d";
 
+/// Seconds that a model is asked to go on at once: its functions may take so many operations, and a night is long.
+const AT_ONCE: f64 = 1_800.0;
+
 /// By how much a total may change that is conserved: sums of floating-point numbers do not come out even.
 const LOST: f64 = 1e-9;
 
@@ -83,9 +86,15 @@ impl<'a> Hidden<'a> {
 
     /// Lets a time go by, in seconds.
     pub fn advance(&mut self, seconds: f64) -> Result<(), Box<Diagnostic>> {
-        if seconds <= 0.0 {
-            return Ok(());
+        let mut left = seconds;
+        while left > 0.0 {
+            self.advance_by(left.min(AT_ONCE))?;
+            left -= AT_ONCE;
         }
+        Ok(())
+    }
+
+    fn advance_by(&mut self, seconds: f64) -> Result<(), Box<Diagnostic>> {
         let time = self.scripts.units().quantity(seconds, "s").map(Value::Quantity);
         let time = time.unwrap_or(Value::Number(seconds));
         let advance = At::new(ADVANCE.to_owned(), self.model.script.place.clone());

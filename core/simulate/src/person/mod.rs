@@ -5,7 +5,7 @@ mod number;
 mod value;
 
 use std::borrow::Cow;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use indexmap::IndexMap;
 use jiff::ToSpan;
@@ -63,8 +63,8 @@ pub struct Person<'b, 'a> {
     /// Items really done and all, of an `each` that is under way.
     items: HashMap<Address, (usize, usize)>,
     called: Vec<String>,
-    /// The try at which the work was laid down last.
-    laid_down: Option<String>,
+    /// What was asked, and at which try, when the work was laid down: the same draw must not do it again.
+    paused_at: HashSet<String>,
     noted: Noted,
     outcome: Outcome,
 }
@@ -121,7 +121,7 @@ impl<'b, 'a> Person<'b, 'a> {
             stuck: HashMap::new(),
             items: HashMap::new(),
             called: Vec::new(),
-            laid_down: None,
+            paused_at: HashSet::new(),
             noted: Noted::default(),
             faults: faults.to_vec(),
             bench,
@@ -224,23 +224,23 @@ impl<'b, 'a> Person<'b, 'a> {
         })
     }
 
-    /// What does not come by waiting a while is waited for with the work laid down.
+    /// What does not come by waiting a while is waited for with the work laid down; once at each such try, so that what is
+    /// resumed is tried before it is laid down again.
     fn lays_down(&mut self, job: &mut dyn AtHand, asked: &Asked<'_>) -> bool {
         let waits = asked.step.gate.as_ref().is_some_and(|gate| gate.otherwise == Otherwise::Wait);
         let long = asked.tries > 0 && asked.tries.is_multiple_of(TRIES_BEFORE_A_BREAK);
-        let may = job.state().phase == Phase::Running && job.state().calls.is_empty() && job.state().pauses < BREAKS;
-        // Once at each such try: what is resumed is tried before it is laid down again.
-        if !(waits && long && may) || self.laid_down.as_deref() == Some(&asked.name) {
-            return false;
-        }
-        self.laid_down = Some(asked.name.clone());
-        self.give(job, self.doer.clone(), What::Pause, None).is_ok()
+        waits && long && job.state().pauses < BREAKS && self.pauses(job, asked)
     }
 
     /// The work is broken off before this is done, by chance.
     fn breaks_off(&mut self, job: &mut dyn AtHand, asked: &Asked<'_>) -> bool {
-        let may = asked.tries == 0 && job.state().phase == Phase::Running && job.state().calls.is_empty();
-        may && self.slips(Slip::BrokenOff, &asked.name) && self.give(job, self.doer.clone(), What::Pause, None).is_ok()
+        let may = asked.tries == 0 && !self.paused_at.contains(&asked.name);
+        may && self.slips(Slip::BrokenOff, &asked.name) && self.pauses(job, asked)
+    }
+
+    fn pauses(&mut self, job: &mut dyn AtHand, asked: &Asked<'_>) -> bool {
+        let may = job.state().phase == Phase::Running && job.state().calls.is_empty();
+        may && self.paused_at.insert(asked.name.clone()) && self.give(job, self.doer.clone(), What::Pause, None).is_ok()
     }
 
     /// Calls what the model says is to be called now.
