@@ -3,6 +3,7 @@
 // A test says by failing what was wrong, and by a line that it did not run.
 #![allow(clippy::unwrap_used, clippy::print_stderr)]
 
+mod beside;
 mod browser;
 mod by_taps;
 mod driver;

@@ -36,7 +36,10 @@ pub fn compose(
                 return Err(Refusal::new(Code::UnfitAnswer, "the clock of this hold was not started here")
                     .help("start it once everybody is clear"));
             };
-            let answer = Answer { typed: held_for(prompt, seconds, held, whole)?, ..Answer::default() };
+            let typed = held_text(seconds, held.as_secs_f64(), whole)?;
+            let fields = prompt.fields.iter().filter(|field| field.kind == AnswerKind::Held);
+            let typed = fields.map(|field| (field.name.clone(), typed.clone())).collect();
+            let answer = Answer { typed, ..Answer::default() };
             return enter(prompt, answer, photos);
         }
         Wanted::Accept { because } => What::Accept { because },
@@ -107,20 +110,28 @@ fn enter(prompt: &Prompt, answer: Answer, photos: Vec<EvidenceRef>) -> Result<Co
 }
 
 /// What is entered for a time that was held. A part is rounded down, so that it never passes for the whole.
-fn held_for(prompt: &Prompt, seconds: f64, held: Duration, whole: bool) -> Result<IndexMap<String, String>, Refusal> {
-    let Some(field) = prompt.fields.iter().find(|field| field.kind == AnswerKind::Held) else {
-        return Err(Refusal::new(Code::UnfitAnswer, "nothing is held at this step"));
-    };
-    let passed = held.as_secs_f64();
-    let text = match passed >= seconds {
-        true => format!("{seconds} s"),
-        false if whole => {
-            let left = (seconds - passed).ceil();
-            return Err(Refusal::new(Code::UnfitAnswer, format!("{left} s of {seconds} s are still to go"))
-                .of(&field.name)
-                .help("hold it to the end, or say that it was broken off"));
-        }
-        false => format!("{} s", (passed * 10.0).floor() / 10.0),
-    };
-    Ok(IndexMap::from([(field.name.clone(), text)]))
+fn held_text(seconds: f64, passed: f64, whole: bool) -> Result<String, Refusal> {
+    if passed >= seconds {
+        return Ok(format!("{seconds} s"));
+    }
+    if whole {
+        let left = (seconds - passed).ceil();
+        return Err(Refusal::new(Code::UnfitAnswer, format!("{left} s of {seconds} s are still to go"))
+            .help("hold it to the end, or say that it was broken off"));
+    }
+    Ok(format!("{} s", (passed * 10.0).floor() / 10.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_clock_of_a_hold_runs_here_and_no_part_passes_for_the_whole() {
+        let text = |passed, whole| held_text(4.0, passed, whole).map_err(|refusal| refusal.message);
+        assert_eq!(text(3.99, true), Err("1 s of 4 s are still to go".to_owned()));
+        assert_eq!(text(3.99, false), Ok("3.9 s".to_owned()));
+        assert_eq!(text(4.0, true), Ok("4 s".to_owned()));
+        assert_eq!(text(90.0, false), Ok("4 s".to_owned()));
+    }
 }

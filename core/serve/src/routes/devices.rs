@@ -6,6 +6,7 @@ use axum::Extension;
 use axum::body::Body;
 use axum::extract::State;
 use axum::http::StatusCode;
+use axum::http::header::{self, HeaderMap};
 use axum::response::Response;
 use fast_qr::qr::QRBuilder;
 use serde_json::json;
@@ -20,7 +21,7 @@ pub async fn list(State(app): State<Arc<App>>, Extension(Visitor { device }): Ex
     shown(&app, &device, None, "")
 }
 
-fn shown(app: &App, device: &Device, code: Option<(String, String)>, says: &str) -> Response {
+fn shown(app: &App, device: &Device, code: Option<(String, String, String)>, says: &str) -> Response {
     if !device.lets_in {
         let says = "Devices are let in from one that was paired with the code of the console.";
         return page::plain(app, StatusCode::FORBIDDEN, "Not from here", says);
@@ -37,9 +38,10 @@ fn shown(app: &App, device: &Device, code: Option<(String, String)>, says: &str)
             })
         })
         .collect();
-    let code = code.map(|(code, whose)| {
-        let address = format!("http://{}/pair?code={code}", app.address);
-        json!({ "code": code, "whose": whose, "address": address, "picture": picture(&address) })
+    let code = code.map(|(code, whose, host)| {
+        let address = format!("http://{host}/pair?code={code}");
+        let here = host.starts_with("127.") || host.starts_with("localhost") || host.starts_with("[::1]");
+        json!({ "code": code, "whose": whose, "address": address, "picture": picture(&address), "here": here })
     });
     let page = json!({ "title": "Devices", "devices": devices, "people": app.people, "code": code, "says": says });
     page::show(app, StatusCode::OK, "devices.html", &page)
@@ -48,8 +50,14 @@ fn shown(app: &App, device: &Device, code: Option<(String, String)>, says: &str)
 pub async fn change(
     State(app): State<Arc<App>>,
     Extension(Visitor { device }): Extension<Visitor>,
+    headers: HeaderMap,
     body: Body,
 ) -> Response {
+    // Where it listens on all addresses, the one that this page was asked for by is known to lead here.
+    let host = match app.address.ip().is_unspecified() {
+        true => headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or_default().to_owned(),
+        false => app.address.to_string(),
+    };
     let fields = match form(body).await {
         Ok(fields) => fields,
         Err((status, why)) => return page::plain(&app, status, "Not taken", why),
@@ -72,11 +80,11 @@ pub async fn change(
     match app.people.iter().find(|person| person.id == whose) {
         Some(person) => {
             let code = app.devices.code_for(Some(person.id.clone()));
-            shown(&app, &device, Some((code, person.name.clone())), "")
+            shown(&app, &device, Some((code, person.name.clone(), host)), "")
         }
         None if whose == "shared" => {
             let code = app.devices.code_for(None);
-            shown(&app, &device, Some((code, "one that several use".to_owned())), "")
+            shown(&app, &device, Some((code, "one that several use".to_owned(), host)), "")
         }
         None => shown(&app, &device, None, "Say first whose device it is."),
     }

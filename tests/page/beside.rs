@@ -1,0 +1,76 @@
+//! What is done beside answering, by plain forms: correct, call and take it back, pause and go on.
+
+use crate::form::{Device, between, words};
+use crate::server::{Server, Shop};
+use crate::walk::events;
+
+const JOB: &str = "heron-estate";
+
+fn bay() -> (Shop, Server, Device) {
+    let shop = Shop::new();
+    let server = shop.serve(0, true);
+    let rita = Device::first(&server, "rita");
+    rita.keeps(JOB, "take", &[]);
+    (shop, server, rita)
+}
+
+fn has(shop: &Shop, event: &str) -> bool {
+    events(&shop.jobs().join(format!("{JOB}.job"))).iter().any(|known| known["event"] == event)
+}
+
+/// Answers what is asked with the first of its options.
+fn answer(rita: &Device) -> String {
+    let page = rita.page(JOB);
+    let tap = between(&page, "<button class=\"bar tap\" name=\"", "\">").unwrap();
+    let (name, value) = tap.split_once("\" value=\"").unwrap();
+    rita.keeps(JOB, "enter", &[(name, value)]);
+    value.to_owned()
+}
+
+#[test]
+fn a_correction_names_its_entry_and_its_reason() {
+    let (shop, _server, rita) = bay();
+    let before = answer(&rita);
+    let page = rita.page(JOB);
+    let entry = between(&page, "name=\"entry\" value=\"", "\"").unwrap();
+    let name = between(&page, "name=\"name\" value=\"", "\"").unwrap();
+    let (_, after) = page.split_once("What should it be?").unwrap();
+    let other = after.split("name=\"value\" value=\"").skip(1).map(|rest| rest.split('"').next().unwrap());
+    let other = other.into_iter().find(|value| *value != before).unwrap();
+    let fields = [("entry", entry), ("name", name), ("value", other)];
+    assert_eq!(rita.say(JOB, "correct", &fields).status, 422, "a reason is needed");
+    assert!(!has(&shop, "corrected"));
+    rita.keeps(JOB, "correct", &[&fields[..], &[("because", "misread")]].concat());
+    assert!(has(&shop, "corrected"));
+    assert!(words(&rita.page(JOB)).contains("misread"));
+}
+
+#[test]
+fn a_call_by_mistake_is_taken_back() {
+    let (shop, _server, rita) = bay();
+    answer(&rita);
+    let page = rita.page(JOB);
+    let asked = between(&page, "<h1>", "</h1>").unwrap();
+    let procedure = between(&page, "name=\"procedure\" value=\"", "\"").unwrap();
+    rita.keeps(JOB, "call", &[("procedure", procedure)]);
+    assert!(has(&shop, "called"));
+    assert!(!rita.page(JOB).contains(&format!("<h1>{asked}</h1>")));
+    rita.keeps(JOB, "take-back", &[]);
+    assert!(has(&shop, "taken-back"));
+    assert!(rita.page(JOB).contains(&format!("<h1>{asked}</h1>")), "what was asked before is asked again");
+}
+
+#[test]
+fn a_pause_asks_what_it_wants_first_and_the_job_can_then_be_taken_by_others() {
+    let (shop, server, rita) = bay();
+    answer(&rita);
+    let jo = rita.let_in("jo");
+    let asked = between(&rita.page(JOB), "<h1>", "</h1>").unwrap().to_owned();
+    rita.keeps(JOB, "pause", &[]);
+    assert!(has(&shop, "pausing"));
+    assert!(!rita.page(JOB).contains(&format!("<h1>{asked}</h1>")), "what a pause wants comes first");
+    // Whoever comes meanwhile looks first and resumes: the pause was never finished.
+    jo.keeps(JOB, "take", &[]);
+    assert!(has(&shop, "resumed") && has(&shop, "took-over"));
+    drop(server);
+}
