@@ -300,3 +300,88 @@ fn containers_may_differ_in_size_and_a_wrong_sum_of_lengths_is_shown() {
     let little = ran("heron-van", &changes.into_values().collect::<Vec<_>>());
     assert_eq!(little.of("judged", "fluid-enough")[0]["verdict"], "not met", "{}", little.said);
 }
+
+#[test]
+fn the_cycle_stands_where_the_engine_is_stopped_for_the_look() {
+    let ran_on = "  - { step: engine-since, at: \"+220 s\", by: rita, enter: ran on }\n";
+    let stopped = ran_on.replace("ran on", "stopped");
+    let window = "  - step: window\n    at: \"+5 min\"\n";
+    let cycle = "  - { step: level-seat, at: \"+20 s\", by: rita, enter: { seat: jo, lookout: rita } }
+  - { step: level-nobody-beneath, at: \"+10 s\", by: rita, enter: nobody }
+  - { step: level-start-engine, at: \"+30 s\", by: rita, enter: done }
+  - { step: level-go-through, at: \"+55 s\", by: rita, enter: { held: 7 s } }
+  - { step: level-park, at: \"+30 s\", by: rita, enter: done }
+";
+    let run =
+        ran("plover-pickup", &[(ran_on, &stopped), (window, &format!("{cycle}{}", window.replace("5 min", "155 s")))]);
+    assert!(run.finished(), "{}", run.said);
+    assert_eq!(run.of("entered", "level-go-through").len(), 5, "each position once: never with the engine off");
+}
+
+#[test]
+fn values_that_do_not_fit_one_another_are_refused_by_check_and_by_a_job() {
+    let family = fs::read_to_string(root().join("plugins/heron/families/heron.yaml")).unwrap();
+    for (was, is, says) in [
+        ("torque: 8.5 N·m", "torque: 90 N·m", "does not bear that torque"),
+        ("start_below: 41 degC", "start_below: 62 degC", "passed before anyone looks"),
+        ("first_fill: 3.0 L", "first_fill: 5.0 L", "overflows before it has run"),
+        ("{ pan_bolts: 12 }", "{ pan_bolts: 13 }", "told by its bolts"),
+        ("passes: [hand, full]", "passes: [hand, ful]", "the last is full"),
+        ("layout: pan-10", "layout: pan-12", "one row for each"),
+        ("class: \"8.8\"", "class: \"88\"", "no class 88"),
+    ] {
+        let folder = TempDir::new().unwrap();
+        let plugin = folder.path().join("ours");
+        fs::create_dir_all(plugin.join("families")).unwrap();
+        fs::write(
+            plugin.join("plugin.yaml"),
+            "plugin: ours\nversion: \"1.0.0\"\nplugins: [automatic-transmissions, heron]\ninvented: true\n",
+        )
+        .unwrap();
+        let text = family.replacen(was, is, 1).replacen("\nform:", "\noverride: true\nform:", 1);
+        assert!(text != family && text.contains(is), "{was}");
+        fs::write(plugin.join("families/heron.yaml"), text).unwrap();
+        let run = |arguments: &[&str]| {
+            let output = Command::cargo_bin("standpipe")
+                .unwrap()
+                .args(arguments)
+                .arg("--plugins")
+                .arg(&plugin)
+                .output()
+                .unwrap();
+            (
+                output.status.code().unwrap(),
+                String::from_utf8_lossy(&output.stderr).into_owned() + &*String::from_utf8_lossy(&output.stdout),
+            )
+        };
+        let plugin = plugin.display().to_string();
+        let (code, said) = run(&["check"]);
+        assert!(
+            code == 1 && said.contains(says) && said.contains(&format!("{plugin}/families/heron.yaml:")),
+            "{is}: {said}"
+        );
+        let (code, said) = run(&["card", "heron/short-pan"]);
+        assert!(code != 0 && said.contains("conflicting-values"), "{is}: {said}");
+    }
+}
+
+#[test]
+fn a_figure_without_which_a_step_stops_the_job_is_missed_before_it_begins() {
+    let family = fs::read_to_string(root().join("plugins/heron/families/heron.yaml")).unwrap();
+    for (was, lacks) in
+        [("    torque: 21 N·m\n", "fasteners.level_plug.torque"), ("    torque: 6.6 N·m\n", "fasteners.filter.torque")]
+    {
+        let folder = TempDir::new().unwrap();
+        let plugin = folder.path().join("ours");
+        fs::create_dir_all(plugin.join("families")).unwrap();
+        let manifest = "plugin: ours\nversion: \"1.0.0\"\nplugins: [automatic-transmissions, heron]\ninvented: true\n";
+        fs::write(plugin.join("plugin.yaml"), manifest).unwrap();
+        let text = family.replacen(was, "", 1).replacen("\nform:", "\noverride: true\nform:", 1);
+        assert!(text.len() < family.len());
+        fs::write(plugin.join("families/heron.yaml"), text).unwrap();
+        let output =
+            Command::cargo_bin("standpipe").unwrap().arg("check").arg("--plugins").arg(&plugin).output().unwrap();
+        let said = String::from_utf8_lossy(&output.stderr).into_owned() + &*String::from_utf8_lossy(&output.stdout);
+        assert!(said.contains("unmet-need") && said.contains(lacks), "{said}");
+    }
+}

@@ -435,3 +435,24 @@ fn the_way_of_expressions_is_read_like_the_way_of_people() {
         assert!(units.read(wrong, Some("time"), None).is_err(), "{wrong}");
     }
 }
+
+#[test]
+fn units_are_read_as_people_in_a_workshop_type_them_and_nothing_lies_below_absolute_zero() {
+    for (text, to, expected) in [
+        ("12 ft.lbs", "lbf·ft", 12.0),
+        ("12 FT-LB", "lbf·ft", 12.0),
+        ("12 N.m", "N·m", 12.0),
+        ("2 mkg", "N·m", 19.6133),
+        ("2 Liter", "L", 2.0),
+        ("2 KG", "kg", 2.0),
+    ] {
+        let found =
+            convert(&Units::standard(), text, to).unwrap_or_else(|fault| panic!("{text}: {}", fault.fault)).value;
+        assert!((found - expected).abs() < 1e-9, "{text}: {found}");
+    }
+    for (text, to) in [("-300 °C", "K"), ("-500 degF", "degC"), ("-1 K", "°C")] {
+        let fault = convert(&Units::standard(), text, to).err().unwrap_or_else(|| panic!("{text} is a temperature"));
+        assert!(fault.fault.message.contains("below the lowest possible value"), "{text}: {}", fault.fault.message);
+    }
+    assert_eq!(convert(&Units::standard(), "-300 Δ°C", "ΔK").unwrap().value, -300.0);
+}

@@ -70,6 +70,11 @@ fn together(
     problems: &mut Problems,
 ) -> Stock {
     let stock = Stock::read(parsed, overlays, problems);
+    for family in stock.families.values() {
+        if let Some(form) = stock.forms.get(&family.form) {
+            form.relate(family, &stock.scripts, problems);
+        }
+    }
     for root in stock.roots() {
         let tree = Tree::new(&stock, root);
         tree.check(problems);

@@ -66,6 +66,7 @@ codes! {
     MissingField "missing-field" "a required field is missing",
     UnfitValue "unfit-value" "a value does not fit its field",
     ImplausibleValue "implausible-value" "a value outside what is plausible",
+    ConflictingValues "conflicting-values" "values of a family that do not fit one another",
     VariantWithoutSign "variant-without-sign" "a variant without a sign to tell it by",
     MissingSource "missing-source" "a value without a source",
     ReversedRange "reversed-range" "a range whose low end lies above its high end",

@@ -9,6 +9,7 @@ mod job;
 mod raw;
 mod raw_family;
 mod recognise;
+mod relation;
 mod schema;
 mod sign;
 mod source_note;
@@ -25,6 +26,7 @@ pub use family::Family;
 pub use field::{Field, Unfit};
 pub use raw_family::RawFamily;
 pub use recognise::{Recognised, recognise};
+pub use relation::Relation;
 pub use schema::{family_schema, form_schema, job_schema};
 pub use sign::SignValue;
 pub use source_note::SourceNote;
@@ -53,6 +55,8 @@ pub struct Form {
     pub job: IndexMap<String, Field>,
     /// Paths of the facts of a job by which people call what it is about.
     pub subject: Vec<String>,
+    /// What has to hold between the values of each family.
+    pub relations: Vec<Relation>,
     /// Where its id stands.
     pub place: Place,
 }

@@ -8,7 +8,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::field::{Field, RawField};
-use super::{Form, snake};
+use super::{Form, Relation, snake};
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::Units;
@@ -42,6 +42,9 @@ pub(super) struct RawForm {
     /// The facts of a job by which people call what it is about: a number, a description.
     #[serde(default)]
     subject: Vec<At<String>>,
+    /// What has to hold between the values of each family and variant.
+    #[serde(default)]
+    relations: Vec<Relation>,
 }
 
 impl Form {
@@ -71,6 +74,7 @@ impl Form {
             signs,
             job,
             subject,
+            relations: raw.relations,
             place: raw.form.place,
         };
         (!problems[before..].iter().any(Diagnostic::is_error)).then_some(form)

@@ -5,6 +5,7 @@ use std::fmt;
 
 use super::family::Unit;
 use super::fault::{ReadFault, quote};
+use super::number;
 use super::read::value_in;
 use super::round::{significant, trim_zeros};
 use super::symbol::normal;
@@ -64,8 +65,15 @@ pub fn convert(units: &Units, text: &str, to: &str) -> Result<Converted, Convert
     families.sort_by_key(|(own, family)| (!*own, *family));
     let unclear = units.ambiguous.get(&form).into_iter().flatten().copied();
     for family in families.iter().map(|(_, family)| *family).chain(unclear) {
-        let Some((name, _)) = units.families.get_index(family) else { continue };
-        let Ok(value) = units.read(text, Some(name), None) else { continue };
+        let Some((name, of)) = units.families.get_index(family) else { continue };
+        let value = match units.read(text, Some(name), None) {
+            Ok(value) => value,
+            // Below the lowest there is, it does not become a difference instead.
+            Err(fault) if of.lowest.is_some() && fault.code == Code::NotAQuantity && has_unit(text) => {
+                return Err(fault_of(Side::Quantity, fault));
+            }
+            Err(_) => continue,
+        };
         let found = units.resolve(to, Some(name), 0..to.len()).map_err(|fault| fault_of(Side::Unit, fault))?;
         return Ok(converted(units, name, &quantity_of(value), found.unit));
     }
@@ -84,6 +92,10 @@ pub fn convert(units: &Units, text: &str, to: &str) -> Result<Converted, Convert
             fault_of(Side::Unit, ReadFault::new(Code::WrongQuantity, 0..to.len(), message))
         }
     })
+}
+
+fn has_unit(text: &str) -> bool {
+    number::read(text, 0).is_ok_and(|number| !text[number.end..].trim().is_empty())
 }
 
 /// The quantity in every unit of its family, in the order of the unit file.

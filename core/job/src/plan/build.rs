@@ -207,6 +207,9 @@ pub(super) fn parts(inputs: Inputs, problems: &mut Problems) -> Option<Parts> {
     }
     check_together(&procedures, &form, &scripts, problems);
     keep_values(&values, procedures.values(), &scripts, problems);
+    if !inputs.kept {
+        form.relate(&family, &scripts, problems);
+    }
     let facts = form.read_job(&job.facts, &job.place, &parsed.units, problems);
     if !inputs.kept && has_errors(problems) {
         return None;
