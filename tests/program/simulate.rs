@@ -176,6 +176,24 @@ fn what_is_wrong_is_told_with_its_place_and_the_run() {
     }
 }
 
+/// The table of the plugin's page is made anew by the command above it; here with fewer jobs.
+#[test]
+fn the_table_of_the_page_can_be_made_anew() {
+    let page = Path::new(env!("CARGO_MANIFEST_DIR")).join("plugins/pan-bench/README.md");
+    let page = fs::read_to_string(page).unwrap();
+    let command = page.lines().find_map(|line| line.strip_prefix("    standpipe simulate ")).unwrap();
+    let (before, jobs) = command.split_once("--jobs ").unwrap();
+    assert!(jobs.trim().parse::<u32>().unwrap() >= 300, "{command}");
+    let arguments: Vec<&str> =
+        ["simulate"].into_iter().chain(before.split_whitespace()).chain(["--jobs", "12"]).collect();
+    let (code, out, said) = standpipe(&arguments);
+    assert_eq!(code, 0, "{said}");
+    for heading in ["SIMULATED  pan-service-overflow", "claimed         jobs", "Claimed shown, and harmed: "] {
+        let of = |text: &str| text.lines().any(|line| line.trim_start().starts_with(heading));
+        assert!(of(&page) && of(&out), "{heading}: {out}");
+    }
+}
+
 /// Faults put back into copies of the shipped texts: each has to show in the table by itself.
 mod put_back {
     use super::*;
