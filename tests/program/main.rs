@@ -11,6 +11,7 @@ mod cases;
 mod check;
 mod examples;
 mod history;
+mod journals;
 mod kill;
 mod level_methods;
 mod logs;
