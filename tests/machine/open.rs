@@ -214,7 +214,9 @@ fn who_goes_on_with_a_job_that_was_left_resumes_it_first() {
     drop(job);
     // Answers go on after answers; a hand does not.
     let mut job = OpenJob::open(&folder, Hold::Write).unwrap();
-    refusal(job.give(Given::typed("ann", entry("wipe", &[])), now()));
+    for origin in [Origin::Typed, Origin::Page] {
+        refusal(job.give(Given { origin, ..Given::typed("ann", entry("wipe", &[])) }, now()));
+    }
     let answer = Given { origin: Origin::Answers, when: told, ..Given::typed("ann", entry("wipe", &[])) };
     job.give(answer, now()).unwrap();
 }

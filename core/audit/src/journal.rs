@@ -139,9 +139,11 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
             let versions: Vec<Point> =
                 machines.plans().map(|plan| version(&plan.snapshot, &contents, &lines)).collect();
             let same = versions.iter().all(|version| version.verdict == Verdict::Holds);
-            let worst = versions.into_iter().max_by_key(|version| version.verdict);
-            audited.points.extend(worst);
-            audited.points.push(at_hand::point(&machine.plan.snapshot, &plan_file));
+            let worst = |points: Vec<Point>| points.into_iter().max_by_key(|point| point.verdict);
+            audited.points.extend(worst(versions));
+            audited
+                .points
+                .extend(worst(machines.plans().map(|plan| at_hand::point(&plan.snapshot, &plan_file)).collect()));
             audited.points.extend(replayed(&machines, &contents, &lines, same));
             let mut rest = whole::points(&machine.plan, &state, &lines);
             if contents.records.iter().any(|record| matches!(record.event, Event::LogKept(_))) {

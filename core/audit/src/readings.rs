@@ -78,11 +78,9 @@ fn origin(record: &Record, point: &mut Point) {
             | Event::Recovered { .. }
             | Event::Finished
     );
-    let fault = match record.origin {
-        Origin::Log if !of_rows && !follows => "it is of a person, and a reader or a log is said to have given it",
-        Origin::Typed | Origin::Answers if of_rows => {
-            "it is of a reader or a log, and somebody is said to have entered it"
-        }
+    let fault = match record.origin == Origin::Log {
+        true if !of_rows && !follows => "it is of a person, and a reader or a log is said to have given it",
+        false if of_rows => "it is of a reader or a log, and somebody is said to have entered it",
         _ => return,
     };
     point.looked_at += 1;

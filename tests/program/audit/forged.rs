@@ -34,6 +34,12 @@ fn what_is_forged_with_all_hashes_is_decided_otherwise() {
         ("heron-van", "\"witness\":{\"by\":\"jo\"}", "\"witness\":{\"by\":\"rita\"}", "witnesses"),
         ("heron-van", "\"at\":\"2026-11-24T08:14:00", "\"at\":\"2026-11-24T03:14:00", "time"),
         ("heron-van", "\"pan_dial\":\"small-wrench\"", "\"pan_dial\":\"reader\"", "instruments"),
+        (
+            "plover-pickup",
+            "\"origin\":\"log\",\"event\":\"stream\"",
+            "\"origin\":\"page\",\"event\":\"stream\"",
+            "readings",
+        ),
         ("heron-van", "\"value\":720.0", "\"value\":730.0", "decisions"),
         (
             "heron-van",

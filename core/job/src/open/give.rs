@@ -116,7 +116,8 @@ impl OpenJob {
             what,
             Some(What::Resume | What::Note(_) | What::KeepLog(_) | What::Sample { .. } | What::Stream { .. })
         );
-        if beside || (left == Origin::Answers && origin != Origin::Typed) {
+        let by_hand = matches!(origin, Origin::Typed | Origin::Page);
+        if beside || (left == Origin::Answers && !by_hand) {
             return Ok(());
         }
         Err(Refusal::new(Code::UnfitAnswer, "the job was under way by hand and was not paused")
