@@ -7,12 +7,16 @@
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
+#[path = "../folders.rs"]
+mod folders;
+
 use std::fs;
 use std::hint::black_box;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
 
+use folders::copy;
 use sha2::{Digest, Sha256};
 use standpipe::audit::{Asked, Verdict, audit_all};
 use standpipe::job::journal::{Contents, LINES};
@@ -39,19 +43,6 @@ fn written(folder: &Path) {
         .output()
         .unwrap();
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let to = to.join(entry.file_name());
-        if entry.file_type().unwrap().is_dir() {
-            copy(&entry.path(), &to);
-        } else {
-            fs::copy(entry.path(), to).unwrap();
-        }
-    }
 }
 
 struct Bench {

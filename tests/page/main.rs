@@ -7,6 +7,8 @@ mod beside;
 mod browser;
 mod by_taps;
 mod driver;
+#[path = "../folders.rs"]
+mod folders;
 mod form;
 mod http;
 mod intruders;

@@ -6,6 +6,8 @@ use std::process::{Child, Command, Stdio};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
+use crate::folders::copy;
+
 pub struct Server {
     child: Child,
     pub address: String,
@@ -15,19 +17,6 @@ pub struct Server {
 /// A workshop in a folder of its own.
 pub struct Shop {
     folder: tempfile::TempDir,
-}
-
-pub fn copy(from: &Path, to: &Path) {
-    std::fs::create_dir_all(to).unwrap();
-    for entry in std::fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let target = to.join(entry.file_name());
-        if entry.file_type().unwrap().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            std::fs::copy(entry.path(), target).unwrap();
-        }
-    }
 }
 
 impl Shop {

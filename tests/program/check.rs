@@ -14,6 +14,8 @@ use serde_json::Value as Json;
 use standpipe::diagnostic::Code;
 use tempfile::TempDir;
 
+use crate::folders::copy;
+
 type Found = BTreeSet<(String, String, u64)>;
 
 fn root() -> PathBuf {
@@ -78,15 +80,6 @@ fn unpack(text: &str, folder: &Path) -> Found {
         }
     }
     expected
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let path = entry.unwrap().path();
-        let target = to.join(path.file_name().unwrap());
-        if path.is_dir() { copy(&path, &target) } else { assert!(fs::copy(&path, &target).is_ok()) }
-    }
 }
 
 fn check(folder: &Path) -> Json {

@@ -10,6 +10,8 @@ mod calc;
 mod cases;
 mod check;
 mod examples;
+#[path = "../folders.rs"]
+mod folders;
 mod history;
 mod journals;
 mod kill;

@@ -7,20 +7,7 @@ use std::process::{Command, Output};
 
 use tempfile::TempDir;
 
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let (path, target) = {
-            let entry = entry.unwrap();
-            (entry.path(), to.join(entry.file_name()))
-        };
-        if path.is_dir() {
-            copy(&path, &target);
-        } else {
-            fs::copy(path, target).unwrap();
-        }
-    }
-}
+use crate::folders::copy;
 
 fn repository() -> TempDir {
     let folder = TempDir::new().unwrap();

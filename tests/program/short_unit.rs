@@ -1,10 +1,12 @@
 //! A unit that came in short of fluid: its empty pan needs the first fill all the same, and a short fill never passes.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use assert_cmd::Command;
 use serde_json::Value;
 use tempfile::TempDir;
+
+use crate::folders::copy;
 
 fn examples() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("examples")
@@ -36,19 +38,6 @@ fn run(changes: &[(&str, &str)]) -> (i32, Vec<Value>, String) {
     let said = String::from_utf8_lossy(&output.stdout).into_owned() + &*String::from_utf8_lossy(&output.stderr);
     let lines = std::fs::read_to_string(journal.join("journal.jsonl")).unwrap();
     (output.status.code().unwrap(), lines.lines().map(|line| serde_json::from_str(line).unwrap()).collect(), said)
-}
-
-fn copy(from: &Path, to: &Path) {
-    for entry in std::fs::read_dir(from).unwrap() {
-        let path = entry.unwrap().path();
-        let target = to.join(path.file_name().unwrap());
-        if path.is_dir() {
-            std::fs::create_dir_all(&target).unwrap();
-            copy(&path, &target);
-        } else {
-            std::fs::copy(&path, &target).unwrap();
-        }
-    }
 }
 
 #[test]

@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use assert_cmd::Command;
 use serde_json::Value;
 use serde_yaml::Value as Yaml;
 use tempfile::TempDir;
+
+use crate::folders::copy;
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
@@ -108,19 +110,6 @@ fn ran(name: &str, changes: &[(&str, &str)]) -> Ran {
     let lines = fs::read_to_string(journal.join("journal.jsonl")).unwrap();
     let events = lines.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     Ran { code: output.status.code().unwrap(), events, said }
-}
-
-fn copy(from: &Path, to: &Path) {
-    for entry in fs::read_dir(from).unwrap() {
-        let path = entry.unwrap().path();
-        let target = to.join(path.file_name().unwrap());
-        if path.is_dir() {
-            fs::create_dir_all(&target).unwrap();
-            copy(&path, &target);
-        } else {
-            fs::copy(&path, &target).unwrap();
-        }
-    }
 }
 
 impl Ran {

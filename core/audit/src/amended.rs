@@ -69,8 +69,7 @@ fn faults(before: &Plan, after: &Plan, contents: &Contents, seq: u64) -> Vec<Str
         faults.push("the data were corrected without a reason".to_owned());
     }
     let by = &rest[0].by;
-    let roles: Vec<&str> = before.main().may_accept.iter().map(|role| role.value.as_str()).collect();
-    if !before.shop.people.is_empty() && !roles.iter().any(|role| before.shop.has_role(by, role)) {
+    if !before.may_amend(by) {
         faults.push(format!("`{by}` may not decide which data a job goes on with"));
     }
     faults.extend(unfit(before, after, earlier, &replay(earlier)));

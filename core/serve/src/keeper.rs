@@ -122,7 +122,6 @@ impl Keeper {
 /// What is known beside the journal: none of it counts, all of it may be lost.
 #[derive(Default)]
 struct Apart {
-    held_by: Option<String>,
     awaits: Option<Waiting>,
     begun: Option<Running>,
     /// Kept for the entry under way: by device, and for which ask.
@@ -210,10 +209,7 @@ impl Work {
             _ => {}
         }
         let Some(job) = self.job.as_mut().filter(|job| job.is_held()) else {
-            return match self.held() {
-                Some(by) => Told::Held(by),
-                None => Told::refused("nobody has taken the job here yet: take it first"),
-            };
+            return Told::refused("nobody has taken the job here yet: take it first");
         };
         let made_on = said.on.as_ref().map(|on| on.asks.as_str());
         if job.has_kept(said.id, &by.person, made_on) {
@@ -339,11 +335,6 @@ impl Work {
         self.give(given)
     }
 
-    /// Who writes to it, if that is another process.
-    fn held(&mut self) -> Option<String> {
-        self.aside.held_by.clone()
-    }
-
     fn looked(&mut self, so: bool, said: &Said, by: &Speaker) -> Told {
         let Some(waiting) = self.aside.awaits.take() else {
             return Told::refused("nobody is asked to look any more");
@@ -395,11 +386,7 @@ impl Work {
 
     fn publish(&mut self) {
         let Some(job) = &self.job else { return };
-        let hold = match (job.is_held(), &self.aside.held_by) {
-            (true, _) => Hold::Ours,
-            (false, Some(by)) => Hold::Others(by.clone()),
-            (false, None) => Hold::Looked,
-        };
+        let hold = if job.is_held() { Hold::Ours } else { Hold::Looked };
         let mut photos: IndexMap<String, Vec<String>> = IndexMap::new();
         for (device, _, photo) in &self.aside.photos {
             photos.entry(device.clone()).or_default().push(photo.name.clone());
@@ -417,7 +404,8 @@ impl Work {
     }
 }
 
-/// What somebody who has just come may say without having looked at the work: it answers no step.
+/// What somebody may not say before they have taken the work over. A note or a word on a gate answers no step; of entries, which
+/// may be a signature of another, the machine itself says whose they have to be.
 fn needs_resuming(wanted: &Wanted) -> bool {
     !matches!(wanted, Wanted::Note(_) | Wanted::Accept { .. } | Wanted::Enter(_) | Wanted::Looked { .. })
 }

@@ -64,9 +64,6 @@ enum Bar<'a> {
         tag: &'a [String],
         from: Option<&'a str>,
     },
-    Others {
-        by: &'a str,
-    },
 }
 
 #[derive(Serialize)]
@@ -179,7 +176,6 @@ pub fn page<'a>(view: &'a View, device: &'a Device, devices: &Devices, refusal: 
     let look = view.awaits.as_ref().filter(|awaits| me.is_some_and(|me| me.id == awaits.who));
     let signs = signs_here(view, me);
     let bar = match &view.hold {
-        Hold::Others(by) => Bar::Others { by },
         _ if !view.open => Bar::None,
         // Who is only asked for their word need not take the work over.
         Hold::Ours if look.is_some() || signs || !resume => Bar::None,

@@ -13,12 +13,10 @@ use standpipe_report::{Svg, map};
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Hold {
-    /// Nobody as far as is known: it is only looked at.
+    /// Nobody here: it is only looked at, whether another process writes or not.
     Looked,
     /// This server.
     Ours,
-    /// Another process, in the words of the journal.
-    Others(String),
 }
 
 #[derive(Clone, Debug, Serialize)]

@@ -4,6 +4,7 @@ mod at_hand;
 mod bench;
 pub mod count;
 pub mod draw;
+mod halving;
 mod hidden;
 mod kept;
 pub mod model;

@@ -1,12 +1,10 @@
 //! Readings that claim to come from rows, forged: the claim without the rows, and the rows without the claim.
 
-use std::fs;
-use std::path::Path;
-
 use serde_json::Value as Json;
 use tempfile::TempDir;
 
 use crate::audit::bench::{audit, example, forge, point};
+use crate::folders::copy;
 
 /// What becomes of an entry, and what the readings of the job come to then.
 type Change = (&'static str, fn(&mut Json));
@@ -30,19 +28,6 @@ fn forged(changes: &[Change]) -> Vec<Json> {
         });
     }
     audit(&variants, &[]).1
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let into = to.join(entry.file_name());
-        if entry.file_type().unwrap().is_dir() {
-            copy(&entry.path(), &into)
-        } else {
-            drop(fs::copy(entry.path(), into))
-        }
-    }
 }
 
 fn each_value(event: &mut Json, change: impl Fn(&mut Json)) {

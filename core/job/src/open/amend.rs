@@ -23,9 +23,8 @@ impl OpenJob {
         if changed.is_empty() {
             return Err(Refusal::new(Code::UnfitAnswer, "the data at hand are those that the job has").into());
         }
-        // By the data the job was begun with: new ones can't say who may bring them in.
-        let roles: Vec<&str> = old.main().may_accept.iter().map(|role| role.value.as_str()).collect();
-        if !old.shop.people.is_empty() && !roles.iter().any(|role| old.shop.has_role(by, role)) {
+        if !old.may_amend(by) {
+            let roles: Vec<&str> = old.main().may_accept.iter().map(|role| role.value.as_str()).collect();
             return Err(Refusal::new(
                 Code::UnknownPerson,
                 format!("{by} may not decide which data a job goes on with"),

@@ -55,22 +55,14 @@ impl Plan {
     pub fn facts(&self, variant: Option<&str>, supplied: &IndexMap<String, Value>) -> Value {
         let mut facts = self.family.facts(variant);
         // What is known stands: corrected data may say what somebody had supplied before.
-        let unknown = |path: &[&str]| part(&facts, path).is_none_or(Value::is_unknown);
-        let supplied: IndexMap<String, Value> = supplied
-            .iter()
-            .filter(|(path, _)| {
-                path.strip_prefix("spec.").is_some_and(|path| unknown(&path.split('.').collect::<Vec<_>>()))
-            })
-            .map(|(path, value)| (path.clone(), value.clone()))
-            .collect();
-        overlay(&mut facts, "spec.", &supplied);
+        overlay(&mut facts, "spec.", supplied, |known| known.is_unknown());
         facts
     }
 
     /// `job`: the facts of the job file, with what was supplied since.
     pub fn job_facts(&self, supplied: &IndexMap<String, Value>) -> Value {
         let mut facts = self.job.facts.clone();
-        overlay(&mut facts, "job.", supplied);
+        overlay(&mut facts, "job.", supplied, |_| true);
         facts
     }
 
@@ -132,12 +124,14 @@ fn part<'a>(record: &'a Value, path: &[&str]) -> Option<&'a Value> {
     })
 }
 
-/// Puts values under dotted paths into a record.
-fn overlay(record: &mut Value, prefix: &str, supplied: &IndexMap<String, Value>) {
+/// Puts values under dotted paths into a record, where what stands there `yields`.
+fn overlay(record: &mut Value, prefix: &str, supplied: &IndexMap<String, Value>, yields: impl Fn(&Value) -> bool) {
     for (path, value) in supplied {
         let Some(path) = path.strip_prefix(prefix) else { continue };
         let parts: Vec<&str> = path.split('.').collect();
-        put(record, &parts, value);
+        if part(record, &parts).is_none_or(&yields) {
+            put(record, &parts, value);
+        }
     }
 }
 

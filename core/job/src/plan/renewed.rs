@@ -65,6 +65,15 @@ pub fn changed(old: &Snapshot, new: &Snapshot) -> Vec<String> {
     names
 }
 
+impl Plan {
+    /// Whether somebody may decide which data a job goes on with: they are in a role that may accept what turned out
+    /// otherwise. Asked of the plan that the job has: new data can't say who may bring them in.
+    pub fn may_amend(&self, person: &str) -> bool {
+        let mut roles = self.main().may_accept.iter();
+        self.shop.people.is_empty() || roles.any(|role| self.shop.has_role(person, &role.value))
+    }
+}
+
 /// Why a job that has come so far can't go on by another plan.
 pub fn unfit(old: &Plan, new: &Plan, records: &[Record], state: &State) -> Option<String> {
     if old.snapshot.job != new.snapshot.job || old.snapshot.shop != new.snapshot.shop {

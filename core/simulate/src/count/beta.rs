@@ -1,5 +1,7 @@
 //! The beta distribution, which binomial tails follow.
 
+use crate::halving::inverse;
+
 /// The regularised incomplete beta function I_x(a, b), for a and b above 0.
 ///
 /// Source: continued fraction 26.5.8 of Abramowitz and Stegun, by the method of Lentz; from memory, checked against binomial
@@ -41,18 +43,9 @@ fn fraction(x: f64, a: f64, b: f64) -> f64 {
     result
 }
 
-/// The x at which I_x(a, b) is this share, by halving.
+/// The x at which I_x(a, b) is this share.
 pub fn quantile(share: f64, a: f64, b: f64) -> f64 {
-    let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..100 {
-        let middle = 0.5 * (low + high);
-        if beta(middle, a, b) < share {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
+    inverse(|x| beta(x, a, b), share, (0.0, 1.0), 100)
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! The normal distribution by the inverse of its distribution function: one number in, one number out.
 
+use crate::halving::inverse;
+
 /// Beyond so many standard deviations there is nothing: the numbers drawn have 52 bits.
 const FAR: f64 = 8.5;
 
@@ -10,22 +12,13 @@ pub fn below(x: f64) -> f64 {
 
 /// The number below which this share of a standard normal lies; `share` between 0 and 1.
 ///
-/// By halving: it is as good as the distribution function, and the functions of `libm` give the same bits on every machine.
+/// The functions of `libm` give the same bits on every machine.
 pub fn quantile(share: f64) -> f64 {
     if share > 0.5 {
         // There is more room for small shares: the other side of the curve.
         return -quantile(1.0 - share);
     }
-    let (mut low, mut high) = (-FAR, 0.0);
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if below(middle) < share {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
+    inverse(below, share, (-FAR, 0.0), 60)
 }
 
 #[cfg(test)]
