@@ -70,6 +70,28 @@ fn a_step_is_met_by_the_reading_of_its_time_and_marked_as_from_the_log() {
     assert_eq!((run(&bench, "j").0, bytes("j") == bytes("k")), (0, true));
 }
 
+/// Wherever a run ended, what the log says until then stands in the journal once.
+#[test]
+fn cut_off_anywhere_it_comes_to_the_same_events() {
+    let bench = Bench::new(&answers("", ""), &log(0..0));
+    assert_eq!(run(&bench, "whole"), (0, String::new()));
+    let whole = fs::read_to_string(bench.path("whole/journal.jsonl")).unwrap();
+    let lines: Vec<&str> = whole.split_inclusive('\n').collect();
+    for kept in 1..lines.len() {
+        let journal = format!("cut-{kept}");
+        crate::folders::copy(&bench.path("whole"), &bench.path(&journal));
+        fs::write(bench.path(&journal).join("journal.jsonl"), lines[..kept].concat()).unwrap();
+        assert_eq!(run(&bench, &journal).0, 0);
+        let told = |journal: &str| -> Vec<Value> {
+            let events = bench.events(journal).into_iter().filter(|event| event["event"] != "recovered");
+            events
+                .map(|event| serde_json::json!([event["event"], event["turn"], event["at"], event["values"]]))
+                .collect()
+        };
+        assert_eq!(told(&journal), told("whole"), "after {kept} of {} lines", lines.len());
+    }
+}
+
 #[test]
 fn a_gap_or_a_frozen_value_is_not_shown_and_nothing_is_entered() {
     let frozen: String = {

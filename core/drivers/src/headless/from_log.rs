@@ -5,7 +5,7 @@ use crate::answers::FromLog;
 use crate::listen::covered_as;
 use crate::logs::{asked, read_from};
 use standpipe_diagnostic::{Code, Diagnostic};
-use standpipe_job::{AnswerKind, Entry, Pending, Prompt, PromptField, ReadFrom, Turn, What};
+use standpipe_job::{AnswerKind, Entry, Event, Moment, Pending, Prompt, PromptField, ReadFrom, Turn, What};
 use standpipe_log::TimeForm;
 use standpipe_stream::{as_typed, span};
 
@@ -114,12 +114,22 @@ impl Run<'_> {
             let note = feed.live.described(column, &feed.source, None);
             let at = heard.first().map_or(next.at, |(at, _)| *at);
             let began = note.map(|note| What::Stream { name: column.clone(), turn: Turn::Began, note: Some(note) });
-            self.due.extend(began.map(|began| Due::Told(at, began)));
+            self.due.extend(began.filter(|it| !self.has_told(it, None)).map(|began| Due::Told(at, began)));
         }
         if is_told {
             self.due.extend(heard.into_iter().map(|(at, heard)| Due::Heard(at, heard)));
+            let covered = covered.filter(|it| !self.has_told(it, Some(next.at)));
             self.due.extend(covered.map(|covered| Due::Told(next.at, covered)));
         }
         shown
+    }
+
+    /// Whether a run that ended before its answer has told this already: a log says the same whenever it is read.
+    fn has_told(&self, told: &What, when: Option<Moment>) -> bool {
+        let What::Stream { name, turn, note } = told else { return false };
+        self.job.records().iter().any(|record| {
+            matches!(&record.event, Event::Stream { name: of, turn: it, note: how, .. } if (of, it, how) == (name, turn, note))
+                && when.is_none_or(|when| record.at == when)
+        })
     }
 }
