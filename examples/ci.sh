@@ -8,10 +8,10 @@ folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 
 echo "== everything is well formed and fits together"
-"$program" check . --deny warnings
+"$program" check . --strict
 
 echo "== the worked examples of our own plugins come out"
-"$program" test workshop --deny warnings
+"$program" test workshop --strict
 
 echo "== a calculation of our own, for a list of drums"
 "$program" calc drum-room --plugins workshop/ferry-lane --table drums.csv > "$folder/drums.csv"

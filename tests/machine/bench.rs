@@ -97,7 +97,7 @@ pub fn plan_over(procedure: &str, others: &[(&str, &str)], overlays: &[(&str, &s
     let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nowner: nobody\n");
     let mut problems = Problems::new();
     let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", shop)), files), &mut problems);
-    plan.ok_or_else(|| human(&problems, Look { color: false, width: 100 }))
+    plan.ok_or_else(|| human(&problems, Look { color: false, width: 100, folded: false }))
 }
 
 impl Job {

@@ -144,7 +144,7 @@ fn what_a_tightened_gate_lacks_is_named_on_either_side() {
 #[test]
 fn a_condition_of_an_overlay_that_is_faulty_is_shown_where_it_stands() {
     let problems = refused("procedure: main\nchanges:\n  - { tighten_gate: heat, must: heat < 40.degX }\n");
-    says(&problems, &["ours/overlays/ours.yaml:4:", "degX"]);
+    says(&problems, &["ours/overlays/ours.yaml, line 4", "degX"]);
 }
 
 #[test]
@@ -182,14 +182,14 @@ fn a_step_is_left_out_with_a_reason_that_stays_with_the_plan() {
 #[test]
 fn what_is_kept_cannot_be_left_out_nor_said_otherwise() {
     let problems = refused("procedure: main\nchanges:\n  - { leave_out: heat, because: slow }\n");
-    says(&problems, &["loosens-kept", "ours/overlays/ours.yaml:4:", "test/procedures/main.yaml:7:"]);
+    says(&problems, &["loosens-kept", "ours/overlays/ours.yaml, line 4", "test/procedures/main.yaml, line 7"]);
     // Inside an included procedure as well.
     let problems = refused("procedure: main\nchanges:\n  - { leave_out: part, because: slow }\n");
-    says(&problems, &["loosens-kept", "`window` in it", "test/procedures/part.yaml:5:"]);
+    says(&problems, &["loosens-kept", "`window` in it", "test/procedures/part.yaml, line 5"]);
     let problems = refused("procedure: main\nchanges:\n  - { replace: heat, title: Never mind }\n");
-    says(&problems, &["loosens-kept", "test/procedures/main.yaml:7:"]);
+    says(&problems, &["loosens-kept", "test/procedures/main.yaml, line 7"]);
     let problems = refused("procedure: main\nchanges:\n  - { replace: heat, show: [] }\n");
-    says(&problems, &["loosens-kept", "test/procedures/main.yaml:7:"]);
+    says(&problems, &["loosens-kept", "test/procedures/main.yaml, line 7"]);
 }
 
 #[test]
@@ -206,7 +206,12 @@ fn a_value_that_a_kept_step_rests_on_may_become_narrower_and_not_wider() {
     let problems = refused(&set("34..42 degC"));
     says(
         &problems,
-        &["loosens-kept", "ours/overlays/ours.yaml:3:", "test/procedures/part.yaml:5:", "test/families/grebe.yaml:6:"],
+        &[
+            "loosens-kept",
+            "ours/overlays/ours.yaml, line 3",
+            "test/procedures/part.yaml, line 5",
+            "test/families/grebe.yaml, line 6",
+        ],
     );
 }
 

@@ -62,7 +62,7 @@ fn a_damaged_plugin_is_reported_and_nothing_breaks() {
         let library = Library::load(files, &mut problems);
         let units = library.units(&mut problems);
         library.check(&units, &mut problems);
-        human(&problems, Look { color: false, width: 80 });
+        human(&problems, Look { color: false, width: 80, folded: false });
     }
 }
 
@@ -80,7 +80,7 @@ fn a_damaged_plugin_can_be_checked_as_a_whole() {
         let parsed = Parsed::new(files, &mut problems);
         let stock = check::library(&parsed, None, &mut problems);
         Case::all(&parsed, &stock, &mut problems);
-        human(&check::once(problems), Look { color: false, width: 80 });
+        human(&check::once(problems), Look { color: false, width: 80, folded: false });
     }
 }
 
@@ -94,6 +94,6 @@ fn a_damaged_workshop_file_is_reported_and_nothing_breaks() {
         let mut problems = Problems::new();
         let shop = Shop::read(&Source::new("shop.yaml", text.clone()), &units, &mut problems);
         assert!(shop.is_some() || problems.iter().any(|p| p.is_error()), "refused without a word:\n{text}");
-        human(&problems, Look { color: false, width: 80 });
+        human(&problems, Look { color: false, width: 80, folded: false });
     }
 }

@@ -107,11 +107,11 @@ fn everything_wrong_is_said_at_its_argument() {
         calc(&["volume-at-temperature", "volum=7 L", "at=3", "x", "density_15=700 kg/m3", "density_15=800 kg/m3"]);
     assert_eq!((ran.code, ran.out.as_str()), (2, ""));
     for part in [
-        "<argument 2>:1:1",
+        "in argument 2",
         "did you mean `volume`?",
-        "<argument 3>:1:4",
+        "in argument 3",
         "`3` has no unit",
-        "expected: °C, °F, K",
+        "expected  °C, °F, K",
         "`x` is no name=value",
         "`density_15` is given twice",
         "outside 800..1160 kg/m³",

@@ -147,7 +147,7 @@ source: arithmetic
 #[test]
 fn the_cases_of_what_is_shipped_hold_and_no_plugin_is_without() {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
-    for arguments in [&["--deny", "warnings"][..], &["plugins", "--deny", "warnings"]] {
+    for arguments in [&["--strict"][..], &["plugins", "--strict"]] {
         let output = run(here, arguments);
         assert_eq!(output.status.code(), Some(0), "{}{}", text(&output), String::from_utf8_lossy(&output.stderr));
         assert!(text(&output).contains(" cases hold\n"), "{}", text(&output));
@@ -256,7 +256,7 @@ source: arithmetic
     let folder = plugin(&[("fire.yaml", case), ("job.yaml", JOB), ("answers.yaml", &answers), ("yard.yaml", YARD)]);
     let output = run(folder.path(), &["pottery"]);
     assert_eq!(output.status.code(), Some(1));
-    assert!(text(&output).contains("pottery/cases/answers.yaml:5:5: error[unfit-answer]"), "{}", text(&output));
+    assert!(text(&output).contains("pottery/cases/answers.yaml:5:5: error, unfit-answer"), "{}", text(&output));
 }
 
 #[test]
@@ -297,7 +297,7 @@ fn a_plugin_without_a_case_is_a_warning_and_a_faulty_case_an_error() {
     let output = run(folder.path(), &["pottery"]);
     assert_eq!(output.status.code(), Some(0));
     assert!(String::from_utf8_lossy(&output.stderr).contains("no-case"));
-    assert_eq!(run(folder.path(), &["pottery", "--deny", "warnings"]).status.code(), Some(1));
+    assert_eq!(run(folder.path(), &["pottery", "--strict"]).status.code(), Some(1));
 
     let folder = plugin(&[("right.yaml", &RIGHT.1.replace("middle-of", "midle-of"))]);
     let output = run(folder.path(), &["pottery"]);

@@ -64,7 +64,7 @@ fn every_example_job_becomes_a_case_that_holds_and_names_nobody() {
         van["lines"].as_array().unwrap().iter().filter(|line| line["what"].as_str().unwrap().starts_with(start)).count()
     };
     assert!(of("verdict of ") > 20 && of("ledger.") == 3 && of("rounds of ") > 1, "{van}");
-    let (code, said) = run(&["check", "--deny", "warnings", &into, "--shop", SHOP]);
+    let (code, said) = run(&["check", "--strict", &into, "--shop", SHOP]);
     assert_eq!(code, 0, "{said}");
     private.extend(["rita", "Rita M.", "jo", "marek", "lena", "Ferry Lane"].map(str::to_owned));
     assert!(private.len() > 40);

@@ -31,7 +31,7 @@ fn parsed(here: &Path) -> Parsed {
     let mut files = Files::built_in();
     files.add_folder(here, Layer::Given(1), &mut problems);
     let parsed = Parsed::new(files, &mut problems);
-    assert!(problems.is_empty(), "{}", human(&problems, Look { color: false, width: 100 }));
+    assert!(problems.is_empty(), "{}", human(&problems, Look { color: false, width: 100, folded: false }));
     parsed
 }
 
@@ -124,7 +124,7 @@ fn an_overlay_is_in_force_where_a_shop_lists_it() {
     well(here.path(), &["new", "overlay", "our-ways", "--procedure", "pan-service-overflow"]);
     let shop = "shop: ours\nplugins: [our-ways]\noverlays: [our-ways]\n";
     fs::write(here.path().join("shop.yaml"), shop).unwrap();
-    let text = well(here.path(), &["show", "procedure", "pan-service-overflow", "--origin", "--shop", "shop.yaml"]);
+    let text = well(here.path(), &["show", "procedure", "pan-service-overflow", "--places", "--shop", "shop.yaml"]);
     assert!(text.contains("our-ways-step  do:") && text.contains("by the overlay our-ways: added"), "{text}");
 }
 

@@ -68,7 +68,7 @@ fn another_family_keeps_its_values() {
 #[test]
 fn show_gives_the_merged_procedure_with_the_place_of_every_piece() {
     let shop = ["--shop", "examples/workshop/shop.yaml"];
-    let text = output(&[&["show", "procedure", "make-safe", "--origin"][..], &shop].concat());
+    let text = output(&[&["show", "procedure", "make-safe", "--places"][..], &shop].concat());
     for line in [
         "wiped-dry  do: A leak seen afterwards is then a new one.   ferry-lane/overlays/ferry-lane-ways.yaml:",
         "must sump_temperature < 45.degC   automatic-transmissions/procedures/make-safe.yaml:",
@@ -77,14 +77,14 @@ fn show_gives_the_merged_procedure_with_the_place_of_every_piece() {
         assert!(text.contains(line), "`{line}` is not in\n{text}");
     }
     // In the whole procedure as well, where it is done, with what is left out.
-    let whole = output(&[&["show", "procedure", "pan-service-overflow", "--origin"][..], &shop].concat());
+    let whole = output(&[&["show", "procedure", "pan-service-overflow", "--places"][..], &shop].concat());
     let at = |what: &str| whole.find(what).unwrap_or_else(|| panic!("no `{what}` in\n{whole}"));
     assert!(at("make-safe-section") < at("  wiped-dry  do") && at("  wiped-dry  do") < at("drain-section"));
     assert!(at("finish-section") > at("  road-test-before  is left out"), "{whole}");
     // Without the shop it is as its plugin has it.
-    assert!(!output(&["show", "procedure", "make-safe", "--origin"]).contains("wiped-dry"));
+    assert!(!output(&["show", "procedure", "make-safe", "--places"]).contains("wiped-dry"));
     let text = output(&[&["show", "procedure", "intake"][..], &shop].concat());
     assert!(text.contains("road-test-before  is left out"), "{text}");
-    let text = output(&[&["show", "family", "plover", "--origin"][..], &shop].concat());
+    let text = output(&[&["show", "family", "plover", "--places"][..], &shop].concat());
     assert!(text.contains("40000..70000 km"), "{text}");
 }

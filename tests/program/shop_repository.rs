@@ -35,7 +35,7 @@ fn the_script_fails_when_one_file_is_broken() {
     // (file, what stands there, what somebody makes of it, what the output names)
     let broken = [
         ("workshop/transfer-cases/families/gannet.yaml", "fluid:", "fliud:", "fliud"),
-        ("workshop/ferry-lane/overlays/ferry-lane-ways.yaml", "<= 44.degC", "<= 48.L", "ferry-lane-ways.yaml:"),
+        ("workshop/ferry-lane/overlays/ferry-lane-ways.yaml", "<= 44.degC", "<= 48.L", "ferry-lane-ways.yaml, line "),
         ("workshop/shop.yaml", "roles: [foreman, checker]", "roles: [forman, checker]", "forman"),
         ("workshop/ferry-lane/scripts/drum.rhai", "pi() / 4", "pi() / 2", "drum-half-full does not hold"),
         ("workshop/ferry-lane/overlays/ferry-lane-ways.yaml", "<= 44.degC", "<= 44.5.degC", "too-warm does not hold"),

@@ -346,7 +346,7 @@ fn values_that_do_not_fit_one_another_are_refused_by_check_and_by_a_job() {
         let plugin = plugin.display().to_string();
         let (code, said) = run(&["check"]);
         assert!(
-            code == 1 && said.contains(says) && said.contains(&format!("{plugin}/families/heron.yaml:")),
+            code == 1 && said.contains(says) && said.contains(&format!("{plugin}/families/heron.yaml, line ")),
             "{is}: {said}"
         );
         let (code, said) = run(&["card", "heron/short-pan"]);

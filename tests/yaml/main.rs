@@ -85,7 +85,7 @@ fn every_faulty_file_is_reported_where_it_is_faulty() {
         if found != expected {
             failures.push(format!("{name}: expected {expected:?}, found {found:?}"));
         }
-        let shown = human(&problems, Look { color: false, width: 100 });
+        let shown = human(&problems, Look { color: false, width: 100, folded: false });
         let beside = path.with_extension("txt");
         if std::env::var_os("UPDATE_EXPECTED").is_some() {
             fs::write(&beside, &shown).unwrap();

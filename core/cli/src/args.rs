@@ -291,14 +291,9 @@ pub struct Check {
     /// Plugins, folders of plugins, shop, job and answers files; all that is in force without any
     #[arg(value_name = "PATH")]
     pub paths: Vec<PathBuf>,
-    /// What else counts as an error
-    #[arg(long, value_enum, value_name = "WHAT")]
-    pub deny: Option<Deny>,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum Deny {
-    Warnings,
+    /// Warnings count as errors
+    #[arg(long)]
+    pub strict: bool,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -315,9 +310,9 @@ pub struct Test {
     /// List the sheets, steps and gates that no case came to
     #[arg(long)]
     pub coverage: bool,
-    /// What else counts as a failure
-    #[arg(long, value_enum, value_name = "WHAT")]
-    pub deny: Option<Deny>,
+    /// Warnings count as failures
+    #[arg(long)]
+    pub strict: bool,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -330,9 +325,9 @@ pub struct Show {
     pub id: Option<String>,
     /// File and line of every value, and what it overrode
     #[arg(long)]
-    pub origin: bool,
+    pub places: bool,
     /// Of a sheet: the program over numbers that its script becomes, beside the script
-    #[arg(long, conflicts_with = "origin")]
+    #[arg(long, conflicts_with = "places")]
     pub lowered: bool,
 }
 

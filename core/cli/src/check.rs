@@ -5,14 +5,14 @@ use std::path::{Path, PathBuf};
 use serde_json::json;
 
 use super::Exit;
-use super::args::{Check, Deny, Format};
+use super::args::{Check, Format};
 use super::context::{Context, shop_of};
 use super::on_disk::OnDisk;
 use super::target::Targets;
 use standpipe_check::case::Case;
 use standpipe_check::{self as check, Stock};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Look, Problems, Severity, human, json as problems_json, short};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, human, json as problems_json, short};
 use standpipe_drivers::answers::Answers;
 use standpipe_job::plan::{Inputs, Parsed, Plan, RawJob, build};
 use standpipe_library::{Library, Shop, read_file};
@@ -31,9 +31,7 @@ pub fn run(args: &Check, context: &Context) -> Exit {
     let Run { problems, counts, .. } = run;
     let problems = check::once(problems);
     show(&problems, &counts, context);
-    let fatal = |problem: &Diagnostic| {
-        problem.is_error() || args.deny == Some(Deny::Warnings) && problem.severity == Severity::Warning
-    };
+    let fatal = |problem: &Diagnostic| problem.is_error() || args.strict && problem.severity == Severity::Warning;
     if problems.iter().any(fatal) { Exit::NotMet } else { Exit::Well }
 }
 
@@ -204,7 +202,7 @@ fn show(problems: &Problems, counts: &Counts, context: &Context) {
         })),
         Format::Short => context.out(&short(problems)),
         _ => {
-            context.out(&human(problems, Look { color: context.color_out(), width: context.width() }));
+            context.out(&human(problems, context.look(context.color_out())));
             let of = |number: usize, word: &str| format!("{number} {word}{}", if number == 1 { "" } else { "s" });
             let verdict = match (errors, warnings) {
                 (0, 0) if notes > 0 => format!("nothing wrong, {}", of(notes, "note")),

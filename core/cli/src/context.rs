@@ -147,6 +147,11 @@ impl Context {
         }
     }
 
+    /// How messages are shown.
+    pub fn look(&self, color: bool) -> Look {
+        Look { color, width: self.width(), folded: std::io::stdout().is_terminal() }
+    }
+
     /// Writes a result. What people read can't move their cursor; what programs read is written as it is.
     pub fn out(&self, text: &str) {
         match self.common.format {
@@ -192,7 +197,7 @@ impl Context {
         if problems.is_empty() || self.json() {
             return;
         }
-        self.note(human(problems, Look { color: self.color_err(), width: self.width() }).trim_end());
+        self.note(human(problems, self.look(self.color_err())).trim_end());
     }
 
     /// The JSON of a run that has nothing but messages to show.

@@ -3,6 +3,8 @@
 //! Everything drawn passes through here, so what a file or a person wrote can't move the cursor: control characters
 //! and those that turn the direction of writing become spaces.
 
+use std::ops::Range;
+
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// One line without anything that a terminal would obey.
@@ -109,6 +111,32 @@ pub fn fit(text: &str, limit: usize) -> String {
     }
     let kept = text[..cut(&text, limit.saturating_sub(1))].trim_end();
     if limit == 0 { String::new() } else { format!("{kept}…") }
+}
+
+/// A line cut to `limit` columns around the bytes of `marked`, with the column where these begin and the columns they take;
+/// what was cut away at either end shows as `…`.
+pub fn fit_around(line: &str, marked: Range<usize>, limit: usize) -> (String, usize, usize) {
+    let (before, rest) = line.split_at(marked.start.min(line.len()));
+    let (inside, after) = rest.split_at((marked.end - marked.start).min(rest.len()));
+    let (before, inside, after) = (clean(before), clean(inside), clean(after.trim_end()));
+    // Two thirds of the line for what stands before the mark, once it has to be cut.
+    let room = limit.saturating_sub(width(&inside)).max(limit / 3);
+    let all = width(&before) + width(&inside) + width(&after) <= limit;
+    let kept = if all || width(&before) <= room.min(limit * 2 / 3) { before } else { fit_end(&before, room * 2 / 3) };
+    let from = width(&kept);
+    let inside = fit(&inside, limit.saturating_sub(from));
+    let length = width(&inside);
+    (fit(&format!("{kept}{inside}{after}"), limit), from, length)
+}
+
+/// The end of a text in `limit` columns; what was cut shows as `…` before it.
+fn fit_end(text: &str, limit: usize) -> String {
+    let mut columns = 1;
+    let kept = text.char_indices().rev().take_while(|(_, c)| {
+        columns += c.width().unwrap_or(0);
+        columns <= limit
+    });
+    format!("…{}", &text[kept.last().map_or(text.len(), |(at, _)| at)..])
 }
 
 /// Filled with spaces up to `limit` columns.

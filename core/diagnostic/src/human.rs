@@ -1,11 +1,8 @@
-//! Messages for people, with the line they speak of.
+//! Messages for people: what is wrong and where, the lines it speaks of, what was expected and what to do.
 
-use std::ops::Range;
 use std::sync::Arc;
 
-use annotate_snippets::{Annotation, AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet};
-
-use super::columns::{clean, for_terminal};
+use super::columns::{clean, fit_around, hang, width, wrap};
 use super::{Diagnostic, Severity, sorted};
 use crate::source::{Place, Source};
 
@@ -16,80 +13,125 @@ pub struct Look {
     pub color: bool,
     /// Columns of the terminal.
     pub width: usize,
+    /// To a terminal. Elsewhere the message itself stays on one line, where it can be searched for.
+    pub folded: bool,
 }
 
 /// All messages by file and line, a blank line after each.
 pub fn human(problems: &[Diagnostic], look: Look) -> String {
-    let renderer = if look.color { Renderer::styled() } else { Renderer::plain() }.term_width(look.width.max(40));
-    let mut out = String::new();
-    for problem in sorted(problems) {
-        out.push_str(&for_terminal(&renderer.render(&[group(problem)]), look.color));
-        out.push_str("\n\n");
-    }
-    out
+    let look = Look { width: look.width.max(40), ..look };
+    sorted(problems).into_iter().map(|problem| message(problem, look) + "\n").collect()
 }
 
-fn group(problem: &Diagnostic) -> Group<'_> {
-    let level = match problem.severity {
-        Severity::Error => Level::ERROR,
-        Severity::Warning => Level::WARNING,
-        Severity::Note => Level::NOTE,
+/// What goes before the text of a line: its number, right-aligned.
+const MARGIN: usize = 8;
+
+fn message(problem: &Diagnostic, look: Look) -> String {
+    let (word, colour) = match problem.severity {
+        Severity::Error => ("Error", "31"),
+        Severity::Warning => ("Warning", "33"),
+        Severity::Note => ("Note", "36"),
     };
-    let mut group = level.primary_title(clean(&problem.message)).id(problem.code.name()).element(primary(problem));
-    for related in &problem.also {
-        if !Arc::ptr_eq(related.place.source(), problem.place.source()) {
-            group = group.element(snippet(
-                related.place.source(),
-                vec![(AnnotationKind::Context, &related.place, related.label.as_str())],
-            ));
+    let place = &problem.place;
+    let first = format!("{word} in {}: {}", whereabouts(place), problem.message);
+    let mut lines = wrap(&first, if look.folded { look.width } else { usize::MAX });
+    if let Some(rest) = lines.first().and_then(|line| line.strip_prefix(word)).map(str::to_owned) {
+        lines[0] = look.paint(colour, word) + &rest;
+    }
+    lines.extend(excerpt(problem, look, colour));
+    for (name, text) in [
+        ("expected", problem.expected.as_deref().filter(|expected| !problem.message.contains(expected))),
+        ("do", problem.help.as_deref()),
+        ("code", Some(problem.code.name())),
+    ] {
+        let Some(text) = text else { continue };
+        let label = format!("  {name:<10}");
+        let hung = hang(&label, text, look.width);
+        lines.extend(hung.into_iter().enumerate().map(|(index, line)| match line.strip_prefix(&label) {
+            Some(text) if index == 0 => format!("  {}{}{text}", look.paint("1", name), &label[2 + name.len()..]),
+            _ => line,
+        }));
+    }
+    lines.iter().map(|line| line.trim_end().to_owned() + "\n").collect()
+}
+
+/// `a.yaml, line 3`; for what was typed and for a file as a whole only its name.
+fn whereabouts(place: &Place) -> String {
+    match typed(place) {
+        Some(what) => clean(what),
+        None if place.range().end == 0 => clean(place.name()),
+        None => format!("{}, line {}", clean(place.name()), place.line()),
+    }
+}
+
+/// What was typed rather than read from a file: `argument 2` for `<argument 2>`.
+fn typed(place: &Place) -> Option<&str> {
+    place.name().strip_prefix('<')?.strip_suffix('>')
+}
+
+/// Every marked line with its marks beneath, by file: that of the message first, the others under their names.
+fn excerpt(problem: &Diagnostic, look: Look, colour: &str) -> Vec<String> {
+    let own = problem.place.source();
+    let mut marks = vec![Mark { place: &problem.place, label: &problem.label, colour }];
+    marks.extend(problem.also.iter().map(|also| Mark { place: &also.place, label: &also.label, colour: "34" }));
+    let mut sources: Vec<&Arc<Source>> = Vec::new();
+    for mark in &marks {
+        if !sources.iter().any(|known| Arc::ptr_eq(known, mark.place.source())) {
+            sources.push(mark.place.source());
         }
     }
-    if let Some(expected) = problem.expected.as_deref().filter(|expected| !problem.message.contains(expected)) {
-        group = group.element(Level::NOTE.with_name("expected").message(clean(expected)));
+    let mut lines = Vec::new();
+    for source in sources {
+        let mut here: Vec<&Mark<'_>> = marks.iter().filter(|mark| Arc::ptr_eq(mark.place.source(), source)).collect();
+        here.sort_by_key(|mark| mark.place.range().start);
+        if !Arc::ptr_eq(source, own) {
+            lines.push(format!("{:MARGIN$}{}", "", whereabouts(here[0].place)));
+        }
+        let mut shown = None;
+        for mark in here.into_iter().filter(|mark| mark.place.range().end > 0) {
+            mark.draw(&mut shown, &mut lines, look);
+        }
     }
-    if let Some(help) = problem.help.as_deref() {
-        group = group.element(Level::HELP.message(clean(help)));
-    }
-    group
+    lines
 }
 
-fn primary(problem: &Diagnostic) -> Element<'_> {
-    let source = problem.place.source();
-    let mut marks = vec![(AnnotationKind::Primary, &problem.place, problem.label.as_str())];
-    for related in problem.also.iter().filter(|related| Arc::ptr_eq(related.place.source(), source)) {
-        marks.push((AnnotationKind::Context, &related.place, related.label.as_str()));
-    }
-    snippet(source, marks)
+struct Mark<'a> {
+    place: &'a Place,
+    label: &'a str,
+    colour: &'a str,
 }
 
-/// Only the lines from the first mark to the last are handed on: the file may be large.
-fn snippet<'a>(source: &'a Arc<Source>, marks: Vec<(AnnotationKind, &'a Place, &'a str)>) -> Element<'a> {
-    let spans: Vec<Range<usize>> = marks.iter().map(|(_, place, _)| one_line(place)).collect();
-    let first = spans.iter().map(|span| span.start).min().unwrap_or(0);
-    let last = spans.iter().map(|span| span.end).max().unwrap_or(0);
-    // A message about the file as a whole has no line to show.
-    if last == 0 {
-        return Origin::path(clean(&source.name)).into();
+impl Mark<'_> {
+    /// The line itself, unless it is the one shown last, and under it the mark with its words.
+    fn draw(&self, shown: &mut Option<usize>, lines: &mut Vec<String>, look: Look) {
+        let text = &self.place.source().text;
+        let at = self.place.range().start;
+        let start = text[..at].rfind('\n').map_or(0, |newline| newline + 1);
+        let end = text[at..].find('\n').map_or(text.len(), |newline| at + newline);
+        let (line, number) = (&text[start..end], self.place.line());
+        // The first line of a place: a mark over a whole block tells less than one at its head.
+        let marked = self.place.text().trim_end().lines().next().unwrap_or_default();
+        let (line, from, length) = fit_around(line, at - start..at - start + marked.len(), look.width - MARGIN);
+        if shown.replace(number) != Some(number) {
+            let number = if typed(self.place).is_some() { String::new() } else { number.to_string() };
+            lines.push(format!("{number:>6}  {line}"));
+        }
+        let under = format!("{:from$}{}", "", look.paint(self.colour, &"‾".repeat(length.max(1))));
+        let beside = MARGIN + from + length.max(1) + 1;
+        if self.label.is_empty() || beside + width(self.label) <= look.width {
+            lines.push(format!("{:MARGIN$}{under} {}", "", clean(self.label)));
+        } else {
+            lines.push(format!("{:MARGIN$}{under}", ""));
+            lines.extend(hang(&" ".repeat(MARGIN), self.label, look.width));
+        }
     }
-    let text = &source.text;
-    let start = text[..first].rfind('\n').map_or(0, |newline| newline + 1);
-    let end = text[last..].find('\n').map_or(text.len(), |newline| last + newline);
-    let line = text[..start].matches('\n').count() + 1;
-    // A carriage return would be drawn, and is no part of the line to a person.
-    let lines = &text[start..end];
-    let shown = |at: usize| at - start - lines[..at - start].matches('\r').count();
-    let annotations = marks.iter().zip(spans).map(|((kind, _, label), span)| -> Annotation<'a> {
-        let annotation = kind.span(shown(span.start)..shown(span.end));
-        if label.is_empty() { annotation } else { annotation.label(clean(label)) }
-    });
-    Snippet::source(lines.replace('\r', "")).line_start(line).path(clean(&source.name)).annotations(annotations).into()
 }
 
-/// The first line of a place: a mark over a whole block tells less than one at its head.
-fn one_line(place: &Place) -> Range<usize> {
-    let range = place.range();
-    let length = place.text().trim_end().find('\n').unwrap_or(range.len());
-    range.start..range.start + length
+impl Look {
+    /// In a colour or weight by its number (ECMA-48, SGR), where colours are wanted.
+    fn paint(self, number: &str, text: &str) -> String {
+        if self.color { format!("\u{1b}[{number}m{text}\u{1b}[0m") } else { text.to_owned() }
+    }
 }
 
 #[cfg(test)]
@@ -108,40 +150,59 @@ mod tests {
                 .expected("one")
                 .help("keep one"),
             Diagnostic::warning(Code::InvalidYaml, &Place::whole(&source), "a whole file"),
+            Diagnostic::error(Code::WrongQuantity, &Place::new(&Source::new("<argument 2>", "n=3"), 2..3), "no kg"),
         ]
     }
 
     #[test]
     fn a_message_shows_its_lines_and_what_to_do() {
-        let text = human(&sample(), Look { color: false, width: 80 });
+        let text = human(&sample(), Look { color: false, width: 80, folded: true });
         let expected = "\
-warning[invalid-yaml]: a whole file
---> a.yaml
+Error in argument 2: no kg
+        n=3
+          ‾
+  code      wrong-quantity
 
-error[duplicate-key]: `first` appears twice
- --> a.yaml:3:1
-  |
-1 | first: 1
-  | ----- first here
-2 | second: °x
-3 | first: 3
-  | ^^^^^ again
-  |
- ::: b.yaml:1:1
-  |
-1 | x: 1
-  | - and here
-  |
-  = expected: one
-  = help: keep one
+Warning in a.yaml: a whole file
+  code      invalid-yaml
+
+Error in a.yaml, line 3: `first` appears twice
+     1  first: 1
+        ‾‾‾‾‾ first here
+     3  first: 3
+        ‾‾‾‾‾ again
+        b.yaml, line 1
+     1  x: 1
+        ‾ and here
+  expected  one
+  do        keep one
+  code      duplicate-key
 
 ";
         assert_eq!(text, expected);
     }
 
     #[test]
+    fn a_narrow_terminal_cuts_and_wraps() {
+        let source = Source::new("long.yaml", format!("{}: here{}\r\n", "k".repeat(60), " and on".repeat(20)));
+        let fault = Diagnostic::error(Code::UnknownKey, &Place::new(&source, 62..66), "one that no reader knows of")
+            .label("a few words too many for what is left of the line");
+        let text = human(
+            &[fault.help("take another key, and read what is said of it")],
+            Look { color: false, width: 40, folded: true },
+        );
+        assert!(text.lines().all(|line| width(line) <= 40), "{text}");
+        assert!(!text.contains('\r'));
+        let line = text.lines().position(|line| line.contains("here")).unwrap_or_else(|| panic!("{text}"));
+        let lines: Vec<&str> = text.lines().collect();
+        let column = |line: &str, what: &str| line.find(what).map(|at| width(&line[..at]));
+        assert_eq!(column(lines[line], "here"), column(lines[line + 1], "‾‾‾‾"), "{text}");
+    }
+
+    #[test]
     fn colour_comes_only_when_asked_for() {
-        assert!(!human(&sample(), Look { color: false, width: 80 }).contains('\u{1b}'));
-        assert!(human(&sample(), Look { color: true, width: 80 }).contains('\u{1b}'));
+        assert!(!human(&sample(), Look { color: false, width: 80, folded: false }).contains('\u{1b}'));
+        let coloured = human(&sample(), Look { color: true, width: 80, folded: false });
+        assert!(coloured.contains("\u{1b}[31mError\u{1b}[0m in a.yaml") && coloured.contains("\u{1b}[1mdo\u{1b}[0m"));
     }
 }

@@ -5,7 +5,7 @@ use std::fmt;
 use super::columns::clean;
 use super::{Diagnostic, Severity, sorted};
 
-/// `file:line:column: error[unknown-key]: message (help)`
+/// `file:line:column: error, unknown-key: message (help)`
 pub fn short(problems: &[Diagnostic]) -> String {
     sorted(problems).into_iter().map(|problem| line(problem) + "\n").collect()
 }
@@ -17,7 +17,7 @@ fn line(problem: &Diagnostic) -> String {
         Severity::Note => "note",
     };
     let help = problem.help.as_ref().map_or_else(String::new, |help| format!(" ({help})"));
-    clean(&format!("{}: {severity}[{}]: {}{help}", problem.place, problem.code, problem.message))
+    clean(&format!("{}: {severity}, {}: {}{help}", problem.place, problem.code, problem.message))
 }
 
 /// As [`short`] has it, without the end of the line.
@@ -44,7 +44,7 @@ mod tests {
         ];
         assert_eq!(
             short(&problems),
-            "a.yaml:1:1: error[unknown-key]: unknown key `x`\na.yaml:2:1: warning[missing-key]: later (do so)\n"
+            "a.yaml:1:1: error, unknown-key: unknown key `x`\na.yaml:2:1: warning, missing-key: later (do so)\n"
         );
     }
 }

@@ -171,7 +171,7 @@ fn an_absent_document_is_named_with_what_was_meant() {
     library.find(Kind::Form, &At::new("lath".into(), Place::new(&source, 8..12)), &mut problems);
     assert_eq!(
         short(&problems),
-        "job.yaml:1:9: error[unknown-reference]: there is no form `lath` (did you mean `lathe`?)\n"
+        "job.yaml:1:9: error, unknown-reference: there is no form `lath` (did you mean `lathe`?)\n"
     );
 }
 
@@ -265,11 +265,11 @@ fn a_document_is_read_with_all_that_it_names() {
     let mut problems = Problems::new();
     library.check(&units, &mut problems);
     let expected = "\
-a/families/dim.yaml:1:9: error[misplaced-id]: the family `bright` is in a file `dim` (write `family: dim`, or rename the file to `bright.yaml`)
-a/families/dim.yaml:3:10: error[unknown-reference]: there is no table `hole` (did you mean `holes`?)
-a/families/lost.yaml:2:7: error[unknown-reference]: there is no form `lmp` (did you mean `lamp`?)
-a/tables/holes.csv:1:1: error[missing-source]: the table does not say where it is from (add a line `# source: ...` at the top, or a column `source`)
-a/tables/words.csv:2:1: error[reserved-name]: `in` is a word of the script language (rename the column)
+a/families/dim.yaml:1:9: error, misplaced-id: the family `bright` is in a file `dim` (write `family: dim`, or rename the file to `bright.yaml`)
+a/families/dim.yaml:3:10: error, unknown-reference: there is no table `hole` (did you mean `holes`?)
+a/families/lost.yaml:2:7: error, unknown-reference: there is no form `lmp` (did you mean `lamp`?)
+a/tables/holes.csv:1:1: error, missing-source: the table does not say where it is from (add a line `# source: ...` at the top, or a column `source`)
+a/tables/words.csv:2:1: error, reserved-name: `in` is a word of the script language (rename the column)
 ";
     assert_eq!(short(&problems), expected);
 }
@@ -336,31 +336,31 @@ fn a_shop_file_is_read_with_people_and_instruments() {
 #[test]
 fn faults_of_a_shop_file_are_told_at_their_place() {
     let cases = [
-        ("system: both", "system: imperial", "4:18: error[faulty-shop]: not a system of units"),
-        ("mass: [", "mas: [", "4:24: error[faulty-shop]: there is no quantity `mas` (did you mean `mass`?)"),
-        ("[kg, lb]", "[kg, bar]", "4:35: error[wrong-quantity]: `bar` is a unit of pressure"),
-        ("  jo:", "  Jo_O:", "8:3: error[misplaced-id]: `Jo_O` can't be an id"),
-        ("name: Jo O.", "name: Rita M.", "8:15: error[faulty-shop]: `Rita M.` is also the name of `rita`"),
-        ("roles: [checker]", "roles: []", "8:3: warning[faulty-shop]: `jo` has no role"),
-        ("kind: scales, ", "", "10:11: error[missing-key]: `kind` is missing"),
-        ("0..30 kg", "0..30 m", "10:40: error[wrong-quantity]: `m` is a unit of length"),
-        ("0..30 kg", "30..0 kg", "10:34: error[reversed-range]"),
-        ("accuracy: 20 g", "accuracy: 20 mm", "10:57: error[wrong-quantity]: `mm` is a unit of length"),
-        ("accuracy: 20 g", "accuracy: 200 %", "10:54: error[faulty-shop]: `200 %` is no accuracy"),
-        ("resolution: 10 g", "resolution: 0 g", "10:72: error[faulty-shop]: `0 g` is no step of a scale"),
-        ("unit: kg", "unit: kgs m", "10:84: error[unknown-unit]"),
-        ("\"-40..150 degC\"", "\"-400..150 degC\"", "11:33: error[not-a-quantity]: `-400 °C` is below"),
+        ("system: both", "system: imperial", "4:18: error, faulty-shop: not a system of units"),
+        ("mass: [", "mas: [", "4:24: error, faulty-shop: there is no quantity `mas` (did you mean `mass`?)"),
+        ("[kg, lb]", "[kg, bar]", "4:35: error, wrong-quantity: `bar` is a unit of pressure"),
+        ("  jo:", "  Jo_O:", "8:3: error, misplaced-id: `Jo_O` can't be an id"),
+        ("name: Jo O.", "name: Rita M.", "8:15: error, faulty-shop: `Rita M.` is also the name of `rita`"),
+        ("roles: [checker]", "roles: []", "8:3: warning, faulty-shop: `jo` has no role"),
+        ("kind: scales, ", "", "10:11: error, missing-key: `kind` is missing"),
+        ("0..30 kg", "0..30 m", "10:40: error, wrong-quantity: `m` is a unit of length"),
+        ("0..30 kg", "30..0 kg", "10:34: error, reversed-range"),
+        ("accuracy: 20 g", "accuracy: 20 mm", "10:57: error, wrong-quantity: `mm` is a unit of length"),
+        ("accuracy: 20 g", "accuracy: 200 %", "10:54: error, faulty-shop: `200 %` is no accuracy"),
+        ("resolution: 10 g", "resolution: 0 g", "10:72: error, faulty-shop: `0 g` is no step of a scale"),
+        ("unit: kg", "unit: kgs m", "10:84: error, unknown-unit"),
+        ("\"-40..150 degC\"", "\"-400..150 degC\"", "11:33: error, not-a-quantity: `-400 °C` is below"),
         (
             "due: 2027-05-04",
             "due: 2025-05-04",
-            "10:117: error[faulty-shop]: the calibration of 2026-05-04 ran out before it was made",
+            "10:117: error, faulty-shop: the calibration of 2026-05-04 ran out before it was made",
         ),
-        ("due: 2027-05-04", "due: next May", "10:117: error[faulty-shop]: `next May` is no date"),
-        ("82 ¤/h", "82", "14:18: error[faulty-shop]: the rate `labour` has no unit"),
+        ("due: 2027-05-04", "due: next May", "10:117: error, faulty-shop: `next May` is no date"),
+        ("82 ¤/h", "82", "14:18: error, faulty-shop: the rate `labour` has no unit"),
         ("4.2 m", "4.2 metres high", "15:"),
-        ("posts: 2", "posts: [2]", "15:83: error[faulty-shop]: expected one value, found a list"),
-        ("posts: 2", "in: 2", "15:76: error[reserved-name]: `in` is no name that a script can use"),
-        ("currency: EUR", "curency: EUR", "5:1: error[unknown-key]: unknown key `curency` (did you mean `currency`?)"),
+        ("posts: 2", "posts: [2]", "15:83: error, faulty-shop: expected one value, found a list"),
+        ("posts: 2", "in: 2", "15:76: error, reserved-name: `in` is no name that a script can use"),
+        ("currency: EUR", "curency: EUR", "5:1: error, unknown-key: unknown key `curency` (did you mean `currency`?)"),
     ];
     let mut failures = Vec::new();
     for (from, to, expected) in cases {

@@ -217,7 +217,7 @@ fn mangled_files_never_panic() {
         let (value, problems) = read_text(&text);
         assert!(value.is_some() || problems.iter().any(|p| p.is_error()), "refused without a word: {text:?}");
         // Drawing a message must not fail either.
-        assert_eq!(human(&problems, Look { color: false, width: 80 }).is_empty(), problems.is_empty());
+        assert_eq!(human(&problems, Look { color: false, width: 80, folded: false }).is_empty(), problems.is_empty());
     }
 }
 
@@ -241,7 +241,7 @@ fn huge_files_get_few_and_short_messages() {
         parse(&Source::new("big.yaml", text.as_str()), &mut problems);
         assert!(!problems.is_empty() || text.len() > 1 << 20, "{}", &text[..20]);
         assert!(problems.len() <= 205, "{}: {}", &text[..20], problems.len());
-        let said = human(&problems, Look { color: false, width: 80 });
+        let said = human(&problems, Look { color: false, width: 80, folded: false });
         assert!(said.len() < 400_000, "{}: {} bytes", &text[..20], said.len());
     }
 }

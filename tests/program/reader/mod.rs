@@ -170,7 +170,9 @@ fn the_options_of_a_log_say_how_a_reader_is_meant() {
     assert_eq!(of_today("l").status.code(), Some(0));
     fs::write(bench.path("shop.yaml"), shop.replace("range: 0..100 degC", mapping)).unwrap();
     let unsaid = bench.command("m", &bench.path("rows.csv")).output().unwrap();
-    assert!(String::from_utf8(unsaid.stderr).unwrap().contains("`--as gauge` reads it as the shop says"));
+    let said = String::from_utf8(unsaid.stderr).unwrap();
+    let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("`--as gauge` reads it as the shop says"), "{said}");
     let own = bench.command("n", &bench.path("rows.csv")).args(["--as", "gauge"]).output().unwrap();
     assert_eq!(own.status.code(), Some(0), "{}", String::from_utf8_lossy(&own.stderr));
 }

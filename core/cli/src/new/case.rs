@@ -57,7 +57,7 @@ fn tried(args: &NewCase, folder: &Folder, made: &Made, context: &Context) -> Exi
         filter: Some(format!("{}/{}", folder.id, args.id)),
         verbose: false,
         coverage: false,
-        deny: None,
+        strict: false,
     };
     let mut problems = Problems::new();
     let targets = Targets::find(&test.paths, &mut problems);

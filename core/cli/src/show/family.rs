@@ -12,7 +12,7 @@ use standpipe_quantity::Style;
 use standpipe_yaml::At;
 
 pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -> Found {
-    let Known { parsed, overlays, origin, json: for_program, .. } = known;
+    let Known { parsed, overlays, places, json: for_program, .. } = known;
     let (name, variant) = match id.split_once('/') {
         Some((name, variant)) => (typed("<ID>", name), Some(variant.to_owned())),
         None => (id.clone(), None),
@@ -56,7 +56,7 @@ pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -
             continue;
         }
         let mut row = vec![path.clone(), shown];
-        if origin {
+        if places {
             row.push(from.map_or_else(|| "not entered".to_owned(), words));
         }
         rows.push(row);

@@ -11,7 +11,7 @@ use standpipe_job::plan::Parsed;
 use standpipe_quantity::Style;
 use standpipe_yaml::At;
 
-pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Problems) -> Found {
+pub fn show(id: &At<String>, places: bool, parsed: &Parsed, problems: &mut Problems) -> Found {
     let Some(form) = parsed.form(id, problems) else { return Err(last(problems, id, "form")) };
     let mut text = format!("{}: {}\n", form.id, form.title.as_deref().unwrap_or_default());
     let mut part = |title: &str, fields: &IndexMap<String, Field>| {
@@ -29,7 +29,7 @@ pub fn show(id: &At<String>, origin: bool, parsed: &Parsed, problems: &mut Probl
                     format!("{}{path}", if field.required { "* " } else { "  " }),
                     field.expected(),
                     plausible.unwrap_or_default(),
-                    if origin { field.place.to_string() } else { String::new() },
+                    if places { field.place.to_string() } else { String::new() },
                 ]
             })
             .collect();

@@ -52,8 +52,8 @@ pub fn run(args: &Show, context: &Context) -> Exit {
         (Some(word), None) if word == "code" => Ok(listing::codes()),
         (kind, id) => {
             let (parsed, overlays) = context.with_overlays(&mut problems);
-            let (origin, lowered, json) = (args.origin, args.lowered, context.json());
-            let known = Known { parsed: &parsed, overlays, origin, lowered, json };
+            let (places, lowered, json) = (args.places, args.lowered, context.json());
+            let known = Known { parsed: &parsed, overlays, places, lowered, json };
             one(kind.as_deref(), id.as_deref(), known, &mut problems)
         }
     };
@@ -88,7 +88,7 @@ struct Known<'a> {
     parsed: &'a Parsed,
     /// Those that the shop lists.
     overlays: Vec<Overlay>,
-    origin: bool,
+    places: bool,
     /// The program of a sheet, too.
     lowered: bool,
     /// For a program; people need not wait until the place of every value is written down for them.
@@ -96,7 +96,7 @@ struct Known<'a> {
 }
 
 fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Problems) -> Found {
-    let (parsed, origin) = (known.parsed, known.origin);
+    let (parsed, places) = (known.parsed, known.places);
     let Some(word) = word else { return Ok(listing::everything(parsed)) };
     let word = match word {
         // Plurals are what one says when asking for a list.
@@ -128,10 +128,10 @@ fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Pr
         "plugin" => plugin::show(&id, parsed),
         "quantity" => quantity::show(&id, parsed),
         "family" => family::show(&id, known, problems),
-        "form" => form::show(&id, origin, parsed, problems),
+        "form" => form::show(&id, places, parsed, problems),
         "procedure" => procedure::show(&id, known, problems),
-        "sheet" if !origin => sheet::show(&id, known.lowered, parsed),
-        word => text::show(kind_of(word), &id, origin, parsed),
+        "sheet" if !places => sheet::show(&id, known.lowered, parsed),
+        word => text::show(kind_of(word), &id, places, parsed),
     }
 }
 

@@ -11,7 +11,7 @@ use standpipe_procedure::{Children, Expr, Gate, LeftOut, Mark, Otherwise, Proced
 use standpipe_yaml::At;
 
 pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -> Found {
-    let Known { parsed, mut overlays, origin, .. } = known;
+    let Known { parsed, mut overlays, places, .. } = known;
     let over: Vec<At<String>> = overlays.iter().filter_map(|overlay| overlay.procedure.clone()).collect();
     let reached = reach(parsed, id, &over, &mut overlays, problems);
     let Some(procedure) = reached.as_ref().and_then(|reached| reached.procedures.get(id.as_str())) else {
@@ -19,7 +19,7 @@ pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -
     };
     let known = reached.as_ref().map(|reached| &reached.procedures);
     let text = format!("{}: {}\n", procedure.id.value, procedure.title);
-    let mut page = Page { origin, known, within: vec![procedure.id.value.clone()], text };
+    let mut page = Page { places, known, within: vec![procedure.id.value.clone()], text };
     if !procedure.reachable.is_empty() {
         let ids: Vec<&str> = procedure.reachable.iter().map(|id| id.as_str()).collect();
         page.text.push_str(&format!("at any step: {}\n", ids.join(", ")));
@@ -36,7 +36,7 @@ pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -
 }
 
 struct Page<'a> {
-    origin: bool,
+    places: bool,
     /// What can be included, with everything that is laid over it.
     known: Option<&'a IndexMap<String, Procedure>>,
     /// Ids of the procedures that enclose the present step: a circle must not be followed.
@@ -68,7 +68,7 @@ impl Page<'_> {
     }
 
     fn line(&mut self, indent: &str, words: &str, place: &Place) {
-        let place = if self.origin { format!("   {place}") } else { String::new() };
+        let place = if self.places { format!("   {place}") } else { String::new() };
         self.text.push_str(&format!("{indent}{words}{place}\n"));
     }
 
@@ -86,7 +86,7 @@ impl Page<'_> {
             Otherwise::Ask(roles) => format!("ask {}", roles.join(" or ")),
         };
         let indent = format!("{indent}    ");
-        if !self.origin {
+        if !self.places {
             self.text.push_str(&format!("{indent}must {}, otherwise {otherwise}\n", one_line(&gate.words())));
             return;
         }

@@ -8,14 +8,14 @@ use standpipe_job::plan::Parsed;
 use standpipe_library::Kind;
 use standpipe_yaml::At;
 
-pub fn show(kind: Kind, id: &At<String>, origin: bool, parsed: &Parsed) -> Found {
+pub fn show(kind: Kind, id: &At<String>, places: bool, parsed: &Parsed) -> Found {
     let mut problems = Problems::new();
     let Some(document) = parsed.library.find(kind, id, &mut problems) else {
         return Err(last(&mut problems, id, kind.name()));
     };
     let source = &document.source;
     let mut text = String::new();
-    if origin {
+    if places {
         text.push_str(&format!("# {} ({})\n", source.name, document.layer));
         let mut below = document.overrides.as_ref();
         while let Some(other) = below {

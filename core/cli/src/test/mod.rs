@@ -9,7 +9,7 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use super::Exit;
-use super::args::{Deny, Format, Test};
+use super::args::{Format, Test};
 use super::context::Context;
 use super::on_disk::OnDisk;
 use super::target::Targets;
@@ -54,7 +54,7 @@ pub fn run(args: &Test, context: &Context) -> Exit {
             context.out(&human::text(&results, args, context.color_out()));
         }
     }
-    let faulty = |problem: &Diagnostic| problem.is_error() || args.deny == Some(Deny::Warnings);
+    let faulty = |problem: &Diagnostic| problem.is_error() || args.strict;
     let well = results.reports.iter().all(Report::holds) && !results.problems.iter().any(faulty);
     if well { Exit::Well } else { Exit::NotMet }
 }

@@ -92,7 +92,9 @@ fn machine(steps: &str) -> Machine {
     let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nkettle: { plate: AB 1 }\n");
     let mut problems = Vec::new();
     let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", SHOP)), files), &mut problems);
-    Machine::new(plan.unwrap_or_else(|| panic!("{}", human(&problems, Look { color: false, width: 100 }))))
+    Machine::new(
+        plan.unwrap_or_else(|| panic!("{}", human(&problems, Look { color: false, width: 100, folded: false }))),
+    )
 }
 
 /// Every key comes a second after the one before, or so many milliseconds; `Wait` lets ten seconds pass without one.
