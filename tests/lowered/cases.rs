@@ -9,7 +9,8 @@ use standpipe::library::Files;
 use standpipe::plan::Parsed;
 use standpipe::sheet::Places;
 
-use super::{abreast, compare, interpreted};
+use super::abreast;
+use super::both_ways::{compare, interpreted};
 
 #[test]
 fn every_case_of_a_sheet_comes_to_the_same_both_ways() {

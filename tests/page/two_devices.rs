@@ -91,6 +91,13 @@ fn a_shared_device_says_names_and_accepts_nothing() {
     let refused = tablet.say(JOB, "accept", &[("because", "it will do"), ("by", "marek")]);
     assert_eq!(refused.status, 403);
     assert!(!bay.events().iter().any(|event| event["event"] == "accepted"));
+    // Who looks at the record later is told so, of that one input and of no other.
+    let folder = bay.shop.jobs().join(format!("{JOB}.job"));
+    let audited = standpipe::audit::audit(&folder, &Default::default(), &mut Default::default());
+    let devices = audited.points.iter().find(|point| point.point == "devices").unwrap();
+    assert!(devices.looked_at > 1, "{devices:?}");
+    let [finding] = devices.findings.as_slice() else { panic!("{devices:?}") };
+    assert!(finding.message.starts_with("1 input of rita") && finding.message.contains("only said"), "{finding:?}");
 }
 
 #[test]

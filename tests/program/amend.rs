@@ -144,3 +144,33 @@ fn corrected_data_that_are_gone_forged_or_brought_in_by_another_do_not_hold() {
         assert_eq!(point(&journals[0], "corrected data")["verdict"], "does not hold", "{what}: {}", journals[0]);
     }
 }
+
+/// Somebody gives the job another text under a name and version that are at hand, in the plan that it went on by.
+#[test]
+fn texts_of_a_later_plan_are_held_against_those_at_hand() {
+    let (_folder, journal) = mended();
+    let read = |path: &Path| fs::read_to_string(path).unwrap();
+    let (_, journals) = audit(&journal, &[]);
+    assert_eq!(point(&journals[0], "texts of the plan")["verdict"], "holds", "{}", journals[0]);
+    let named = |begins: &str, has: &str| {
+        let mut files = fs::read_dir(&journal).unwrap().map(|entry| entry.unwrap().path());
+        let fits = |path: &PathBuf| path.file_name().unwrap().to_str().unwrap().starts_with(begins);
+        files.find(|path| fits(path) && read(path).contains(has)).unwrap()
+    };
+    let (texts, plan) = (named("texts-", "46..55"), named("plan-", ""));
+    let changed = read(&texts).replace("of NIST SP 811, from memory", "of NIST SP 811, from nowhere");
+    assert_ne!(changed, read(&texts));
+    let (was, is) = (sha256(read(&texts).as_bytes()), sha256(changed.as_bytes()));
+    fs::write(journal.join(format!("texts-{}.json", &is[..16])), &changed).unwrap();
+    let later = read(&plan).replace(&was, &is);
+    let (was, is) = (sha256(read(&plan).as_bytes()), sha256(later.as_bytes()));
+    fs::write(journal.join(format!("plan-{}.json", &is[..16])), &later).unwrap();
+    forge(&journal, |_, line| {
+        let owns_up = "families/small.yaml\",\"units/units/temperature.yaml\"]";
+        line.replace(&was, &is).replace("families/small.yaml\"]", owns_up)
+    });
+    let (_, journals) = audit(&journal, &[]);
+    let texts = point(&journals[0], "texts of the plan");
+    assert_eq!(texts["verdict"], "not shown", "{}", journals[0]);
+    assert!(texts.to_string().contains("another text than the one at hand"), "{texts}");
+}

@@ -147,6 +147,39 @@ fn nothing_behind_a_link_of_a_journal_is_written() {
     }
 }
 
+/// A copy that was made with hard links would change with the job; so would a file of somebody else that was put here.
+#[test]
+fn a_journal_that_has_a_second_name_does_not_grow() {
+    let folder = TempDir::new().unwrap();
+    let journal = ran(folder.path()).join("journal.jsonl");
+    let lines = fs::read_to_string(&journal).unwrap();
+    // Not closed: the last entry is still to be made.
+    let open = lines.lines().take(lines.lines().count() / 2).collect::<Vec<_>>();
+    let open = open[..=open.iter().rposition(|line| line.contains("\"end\":true")).unwrap()].join("\n") + "\n";
+    fs::write(&journal, &open).unwrap();
+    let second = folder.path().join("backup.jsonl");
+    fs::hard_link(&journal, &second).unwrap();
+    let run = ["run", "job.yaml", "--answers", "answers.yaml", "--journal", "kept.job"];
+    let run = || {
+        let examples = root().join("examples");
+        let path = |part: &str| examples.join(part).to_str().unwrap().to_owned();
+        let (job, answers) = (path("jobs/heron-estate.yaml"), path("answers/heron-estate.yaml"));
+        let mut arguments = run;
+        (arguments[1], arguments[3]) = (&job, &answers);
+        standpipe(&arguments, folder.path())
+    };
+    let (code, said) = run();
+    assert!(code == 2 && said.contains("second name"), "{code} {said}");
+    assert_eq!(fs::read_to_string(&second).unwrap(), open, "{said}");
+    assert_eq!(standpipe(&["report", "kept.job"], folder.path()).0, 0, "it is read all the same");
+    // As the message says.
+    fs::remove_file(&journal).unwrap();
+    fs::copy(&second, &journal).unwrap();
+    let (code, said) = run();
+    assert_eq!(code, 0, "{said}");
+    assert_eq!(fs::read_to_string(&second).unwrap(), open);
+}
+
 #[test]
 fn a_job_does_not_make_us_quote_any_file() {
     let folder = TempDir::new().unwrap();

@@ -15,7 +15,7 @@ use super::order::Order;
 use super::people::People;
 use super::point::{At, Point, Verdict};
 use super::seen::{Look, Seen};
-use super::{at_hand, logs, readings, torn, whole};
+use super::{at_hand, devices, logs, readings, torn, whole};
 use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
 use standpipe_job::plan::{Kept, Snapshot, renewed};
@@ -161,6 +161,7 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
         Err(problems) => audited.points.push(no_plan(&problems, &plan_file, plan_holds)),
     }
     audited.points.push(kept_evidence(folder, &contents, &lines));
+    audited.points.extend(devices::point(&contents, &lines));
     audited.points.extend(torn::point(&contents.records, folder, &lines));
     audited.points.push(closed(&contents, &state, &lines));
     if audited.closed {

@@ -4,6 +4,7 @@ mod against;
 mod amended;
 mod at_hand;
 mod decided;
+mod devices;
 mod habits;
 mod instruments;
 mod journal;

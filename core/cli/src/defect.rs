@@ -1,7 +1,7 @@
 //! A defect of this program: what is said of it, and how the run ends.
 
 use std::io::Write;
-use std::panic::{PanicHookInfo, catch_unwind, set_hook};
+use std::panic::{AssertUnwindSafe, PanicHookInfo, catch_unwind, set_hook};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::Exit;
@@ -21,6 +21,11 @@ pub fn guarded(run: impl FnOnce() -> Exit + std::panic::UnwindSafe) -> Exit {
     }));
     let exit = catch_unwind(run).unwrap_or(Exit::Defect);
     if MET.load(Ordering::Relaxed) { Exit::Defect } else { exit }
+}
+
+/// Does what is done for each of many things; `None` where a defect ended it for this one. The run goes on with the others.
+pub fn one_of_many<T>(run: impl FnOnce() -> T) -> Option<T> {
+    catch_unwind(AssertUnwindSafe(run)).ok()
 }
 
 fn message(panic: &PanicHookInfo<'_>) -> String {
@@ -62,5 +67,12 @@ mod tests {
         assert_eq!(guarded(in_a_thread), Exit::Defect);
         MET.store(false, Ordering::Relaxed);
         let _ = std::panic::take_hook();
+    }
+
+    #[test]
+    fn a_defect_in_one_of_many_is_no_end_of_the_others() {
+        let done: Vec<Option<u32>> =
+            (0..3).map(|number| one_of_many(|| if number == 1 { panic!("on purpose") } else { number })).collect();
+        assert_eq!(done, [Some(0), None, Some(2)]);
     }
 }

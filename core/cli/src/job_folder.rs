@@ -11,6 +11,15 @@ pub fn about(path: &Path, code: Code, message: impl Into<String>) -> Diagnostic 
     Diagnostic::error(code, &Place::whole(&Source::new(path.display().to_string(), "")), message)
 }
 
+/// A job of many that this program failed on.
+pub fn defect(folder: &Path) -> Diagnostic {
+    about(
+        folder,
+        Code::UnreadableFile,
+        format!("a defect of this program ended what was done for {}", folder.display()),
+    )
+}
+
 /// The folder of a journal: the folder itself, or the one that a file of it lies in.
 pub fn folder_of(path: &Path) -> Result<PathBuf, Box<Diagnostic>> {
     let folder = match path.is_dir() {

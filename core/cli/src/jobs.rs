@@ -1,11 +1,14 @@
 //! `jobs`: open jobs below a folder, where each stands and what is open.
 
+use std::path::Path;
+
 use serde_json::json;
 
 use super::Exit;
 use super::args::Jobs;
 use super::context::Context;
-use super::job_folder::about;
+use super::defect::one_of_many;
+use super::job_folder::{about, defect};
 use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
 use standpipe_job::{Hold, OpenJob, journal};
 use standpipe_report::jobs;
@@ -21,20 +24,26 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
     let mut problems = Problems::new();
     let mut rows = Vec::new();
     for folder in journal::below(&args.path) {
-        match OpenJob::open(&folder, Hold::Look) {
-            // One job that can't be read hides no other.
-            Err(faults) => problems.extend(faults),
-            Ok(job) => {
-                problems.extend(job.problems().iter().cloned());
-                let row = jobs::row(job.machine(), job.records(), &folder);
-                if args.all || row.open {
-                    rows.push(row);
-                }
+        // One job that can't be read hides no other, and is itself not hidden.
+        let row = one_of_many(|| read(&folder)).unwrap_or_else(|| Err(vec![defect(&folder)]));
+        let row = match row {
+            Ok((row, found)) => {
+                problems.extend(found);
+                row
             }
+            Err(faults) => {
+                let why = faults.first().map_or("it can't be read", |fault| fault.message.as_str());
+                let row = jobs::unread(&folder, why);
+                problems.extend(faults);
+                row
+            }
+        };
+        if args.all || row.open {
+            rows.push(row);
         }
     }
     // The list is whole only if every journal could be read.
-    let exit = if has_errors(&problems) { Exit::Usage } else { Exit::Well };
+    let exit = if has_errors(&problems) { Exit::NotMet } else { Exit::Well };
     context.report(&problems);
     if context.json() {
         context.out_json(&json!({
@@ -44,4 +53,10 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
         context.out(&jobs::text(&rows, context.width(), context.color_out()));
     }
     exit
+}
+
+/// Its row, and what was found when it was read.
+fn read(folder: &Path) -> Result<(jobs::Row, Problems), Problems> {
+    let job = OpenJob::open(folder, Hold::Look)?;
+    Ok((jobs::row(job.machine(), job.records(), folder), job.problems().clone()))
 }

@@ -5,7 +5,8 @@ use serde_json::json;
 use super::Exit;
 use super::args::{Format, Report};
 use super::context::Context;
-use super::job_folder::{about, folder_of, journals};
+use super::defect::one_of_many;
+use super::job_folder::{about, defect, folder_of, journals};
 use standpipe_audit::Asked;
 use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::Kept;
@@ -72,13 +73,17 @@ fn table(args: &Report, context: &Context) -> Exit {
     let mut records = Vec::new();
     let audited = standpipe_audit::audit_all(&folders, &Asked::default());
     for (folder, audited) in folders.iter().zip(&audited) {
-        match OpenJob::open(folder, Hold::Look) {
-            // One that can't be read hides no other.
+        // One that can't be read hides no other.
+        let read = one_of_many(|| {
+            let job = OpenJob::open(folder, Hold::Look)?;
+            let view = record::view(job.machine(), job.records(), Some(&job.seal()), None).checked(audited);
+            Ok((view, job.plan().units.clone(), job.problems().clone()))
+        });
+        match read.unwrap_or_else(|| Err(vec![defect(folder)])) {
             Err(faults) => problems.extend(faults),
-            Ok(job) => {
-                problems.extend(job.problems().iter().cloned());
-                let view = record::view(job.machine(), job.records(), Some(&job.seal()), None).checked(audited);
-                records.push((view, job.plan().units.clone()));
+            Ok((view, units, found)) => {
+                problems.extend(found);
+                records.push((view, units));
             }
         }
     }

@@ -11,10 +11,12 @@ pub fn create(path: &Path) -> io::Result<File> {
     OpenOptions::new().write(true).create_new(true).open(path)
 }
 
-/// A file to append to; made, if need be, where it may be `new`.
+/// A file to append to; made, if need be, where it may be `new`. Errors: also one that has a second name, by which it would
+/// grow as well: a copy that somebody made with hard links, or a file that somebody else put here.
 pub fn append(path: &Path, new: bool) -> io::Result<File> {
     no_link(path)?;
-    ordinary(without_waiting(OpenOptions::new().append(true).create(new), false).open(path).map_err(told)?)
+    let file = ordinary(without_waiting(OpenOptions::new().append(true).create(new), false).open(path).map_err(told)?)?;
+    only_name(file)
 }
 
 /// A new file of that name, whatever lay there before: a link or another name of some file goes, not the file.
@@ -43,6 +45,22 @@ pub fn folder(path: &Path) -> io::Result<()> {
 #[cfg(unix)]
 fn told(fault: io::Error) -> io::Error {
     if fault.raw_os_error() == Some(libc::ELOOP) { link() } else { fault }
+}
+
+#[cfg(unix)]
+fn only_name(file: File) -> io::Result<File> {
+    use std::os::unix::fs::MetadataExt;
+    if file.metadata()?.nlink() < 2 {
+        return Ok(file);
+    }
+    let message =
+        "it has a second name (a hard link), under which it would be written as well: put a copy in its place";
+    Err(io::Error::new(io::ErrorKind::InvalidInput, message))
+}
+
+#[cfg(not(unix))]
+fn only_name(file: File) -> io::Result<File> {
+    Ok(file)
 }
 
 #[cfg(not(unix))]
@@ -112,10 +130,12 @@ mod tests {
         let (dir, paths) = zoo();
         let second = dir.path().join("second-name");
         fs::hard_link(dir.path().join("file"), &second).unwrap();
+        assert!(append(&second, false).is_err() && append(&dir.path().join("file"), false).is_err());
         for path in [&paths[0], &second, &paths[5]] {
             replace(path).unwrap().write_all(b"new").unwrap();
             assert_eq!(text(path, 9).unwrap(), "new");
         }
         assert_eq!(text(&dir.path().join("file"), 9).unwrap(), "kept");
+        assert!(append(&dir.path().join("file"), false).is_ok(), "one name is left");
     }
 }

@@ -55,6 +55,24 @@ pub fn row(machine: &Machine, records: &[Record], folder: &Path) -> Row {
     }
 }
 
+/// A job that can't be read is a line of the list all the same: it is there, and somebody may be at work on it.
+pub fn unread(folder: &Path, why: &str) -> Row {
+    Row {
+        job: folder.file_name().unwrap_or(folder.as_os_str()).to_string_lossy().into_owned(),
+        folder: folder.display().to_string(),
+        subject: String::new(),
+        invented: false,
+        simulated: false,
+        phase: "not read",
+        open: true,
+        stands: why.to_owned(),
+        step: None,
+        remains: Vec::new(),
+        since: None,
+        by: String::new(),
+    }
+}
+
 /// What the job waited for when its last pause began.
 fn before_pause(machine: &Machine, records: &[Record]) -> Option<Pending> {
     let at = records.iter().rposition(|record| matches!(record.event, Event::Pausing { .. }))?;

@@ -1,6 +1,7 @@
 //! Card and record as pages: one file each that needs no network and no script. The templates only lay out what the views
 //! hold; whatever was entered is escaped.
 
+mod only_text;
 mod rows;
 
 use std::fmt;
@@ -10,6 +11,7 @@ use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, Value};
 use serde::Serialize;
 
+pub use only_text::only_text;
 use rows::Row;
 
 use super::block::Answer;
@@ -188,6 +190,7 @@ fn rendered(name: &str, context: Value) -> Result<String, Unrendered> {
     if let Ok(syntax) = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build() {
         environment.set_syntax(syntax);
     }
+    environment.set_formatter(only_text);
     environment.add_filter("words", |text: &str| words(text));
     environment.add_filter("steps", |steps: Vec<usize>| numbers(&steps));
     environment.add_filter("clock", |at: &str| at.get(11..16).unwrap_or(at).to_owned());

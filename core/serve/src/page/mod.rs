@@ -45,6 +45,7 @@ impl Pages {
     pub fn new() -> Result<Self, minijinja::Error> {
         let mut environment = Environment::new();
         environment.set_auto_escape_callback(|_| AutoEscape::Html);
+        environment.set_formatter(standpipe_report::page::only_text);
         if let Ok(syntax) = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build() {
             environment.set_syntax(syntax);
         }
