@@ -31,7 +31,7 @@ pub fn run(bytes: &[u8]) {
     Form::read(&source, &units, &mut problems);
     problems.extend(UnitsFile::read(&source).err().into_iter().flatten());
     problems.truncate(50);
-    human(&problems, Look { color: false, width: 80 });
+    human(&problems, Look { color: false, width: 80, folded: false });
 }
 
 /// Every place lies in the text, and in that of what it is part of.

@@ -36,7 +36,7 @@ pub fn run(bytes: &[u8]) {
             Ok(expression) => expression,
             Err(problems) => {
                 assert!(!problems.is_empty());
-                human(&problems, Look { color: false, width: 80 });
+                human(&problems, Look { color: false, width: 80, folded: false });
                 return;
             }
         };

@@ -30,7 +30,7 @@ pub fn run(bytes: &[u8]) {
     for problem in &problems {
         assert!(problem.place.range().end <= problem.place.source().text.len());
     }
-    human(&problems, Look { color: false, width: 80 });
+    human(&problems, Look { color: false, width: 80, folded: false });
 }
 
 fn damaged(text: &str, choices: &mut Choices<'_>) -> String {

@@ -13,7 +13,7 @@ pub fn run(bytes: &[u8]) {
     let source = Source::new("table.csv", text);
     let table = Table::read("table", &source, &units, &mut problems);
     assert!(table.is_some() || has_errors(&problems), "refused without a word");
-    human(&problems, Look { color: false, width: 80 });
+    human(&problems, Look { color: false, width: 80, folded: false });
     let Some(table) = table else { return };
     for (row, cells) in table.rows.iter().enumerate() {
         assert_eq!(cells.values.len(), table.columns.len());
