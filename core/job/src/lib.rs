@@ -7,6 +7,7 @@ mod decide;
 pub mod edition;
 pub mod ending;
 pub mod event;
+mod front;
 pub mod input;
 pub mod journal;
 pub mod judge;

@@ -179,6 +179,15 @@ impl State {
     }
 
     pub fn apply(&mut self, record: &Record) {
+        let phase = self.phase.clone();
+        self.take(record);
+        // Another procedure is under way.
+        if self.phase != phase {
+            self.steps.front.forget();
+        }
+    }
+
+    fn take(&mut self, record: &Record) {
         self.seq = record.seq;
         // A late entry moves the clock to when it was entered, not to when it was done.
         let entered = record.entered_at.unwrap_or(record.at);
@@ -203,6 +212,7 @@ impl State {
                 self.judged(record, address, (*verdict, *likely), *again, *supersedes);
             }
             Event::Ended { addresses, by, at_once } => {
+                self.steps.front.forget();
                 for address in addresses {
                     self.end(address, by, *at_once);
                 }
@@ -252,15 +262,18 @@ impl State {
             Event::Called { procedure, call, .. } => {
                 // What blocked the step is found again when the job comes back to it.
                 self.hindrance = None;
+                self.steps.front.forget();
                 self.called.insert(procedure.clone(), *call);
                 self.calls.push(Call { procedure: procedure.clone(), call: *call });
             }
             Event::Undone { addresses, by } => {
+                self.steps.front.forget();
                 for address in addresses {
                     self.undone(address, by);
                 }
             }
             Event::Returned { .. } | Event::TakenBack { .. } => {
+                self.steps.front.forget();
                 self.calls.pop();
             }
             Event::Pausing { pause } => {

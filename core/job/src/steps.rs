@@ -3,15 +3,19 @@
 use std::fmt;
 use std::hash::{BuildHasherDefault, Hash, Hasher};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use indexmap::{Equivalent, IndexMap};
 
 use super::address::Address;
+use super::front::Front;
 use super::state::StepState;
 
 #[derive(Clone, Debug, Default)]
-pub struct Steps(IndexMap<Arc<Address>, Arc<Known>, BuildHasherDefault<Quick>>);
+pub struct Steps {
+    known: IndexMap<Arc<Address>, Arc<Known>, BuildHasherDefault<Quick>>,
+    pub(crate) front: Front,
+}
 
 /// What is known of a step.
 #[derive(Default)]
@@ -20,6 +24,8 @@ pub(crate) struct Known {
     /// Stamp of the plan under which nothing was found to do here; 0 for none. What is found follows from the plan and
     /// this state alone, and the state can't be changed but by [`Steps::change`], which forgets it.
     through: AtomicU64,
+    /// Whether a walk has passed by here: it would have to be gone again if this changed.
+    passed: AtomicBool,
 }
 
 impl fmt::Debug for Known {
@@ -32,7 +38,7 @@ impl fmt::Debug for Known {
 impl Clone for Known {
     /// A copy is made to be changed.
     fn clone(&self) -> Self {
-        Self { state: self.state.clone(), through: AtomicU64::default() }
+        Self { state: self.state.clone(), ..Self::default() }
     }
 }
 
@@ -43,6 +49,10 @@ impl Known {
 
     pub fn set_through(&self, plan: u64) {
         self.through.store(plan, Ordering::Relaxed);
+    }
+
+    pub fn pass(&self) {
+        self.passed.store(true, Ordering::Relaxed);
     }
 }
 
@@ -82,23 +92,26 @@ impl Equivalent<Arc<Address>> for At<'_> {
 
 impl Steps {
     pub(crate) fn known(&self, at: At<'_>) -> Option<&Known> {
-        self.0.get(&at).map(|known| &**known)
+        self.known.get(&at).map(|known| &**known)
     }
 
     /// Those that something is known of, in the order in which it came to be known.
     pub fn iter(&self) -> impl Iterator<Item = (&Address, &StepState)> {
-        self.0.iter().map(|(address, known)| (&**address, &known.state))
+        self.known.iter().map(|(address, known)| (&**address, &known.state))
     }
 
     /// What is known of a step as a whole; nothing yet where it has not begun.
     pub(crate) fn change(&mut self, address: &Address) -> &mut StepState {
         let at = At::step(&address.step, &address.rounds);
-        let index = match self.0.get_index_of(&at) {
+        let index = match self.known.get_index_of(&at) {
             Some(index) => index,
-            None => self.0.insert_full(Arc::new(at.address()), Arc::default()).0,
+            None => self.known.insert_full(Arc::new(at.address()), Arc::default()).0,
         };
-        let known = Arc::make_mut(&mut self.0[index]);
-        known.through = AtomicU64::default();
+        if self.known[index].passed.load(Ordering::Relaxed) {
+            self.front.forget();
+        }
+        let known = Arc::make_mut(&mut self.known[index]);
+        (known.through, known.passed) = Default::default();
         &mut known.state
     }
 }

@@ -62,23 +62,28 @@ pub enum Where<'a> {
 }
 
 pub fn walk<'a>(plan: &'a Plan, state: &State) -> Where<'a> {
-    let walker = Walker { plan, state, fresh: StepState::default() };
-    let done = match state.phase {
-        Phase::Pausing => {
-            return walker.aside(plan.main().on_pause.as_ref().map(|id| id.as_str())).unwrap_or(Where::PauseDone);
-        }
-        Phase::Resuming => {
-            return walker.aside(plan.main().on_resume.as_ref().map(|id| id.as_str())).unwrap_or(Where::ResumeDone);
-        }
-        _ => match state.calls.last() {
-            Some(call) => {
-                let steps = plan.procedure(&call.procedure).map_or(&[][..], |procedure| &procedure.steps);
-                walker.block(steps, &[call.call]).unwrap_or_else(|| Where::CallDone(call.clone()))
-            }
-            None => walker.block(&plan.main().steps, &[]).unwrap_or(Where::Done),
-        },
-    };
-    match done {
+    let front = state.steps.front.of(plan.stamp);
+    let went_on = front.is_some();
+    let found = walk_from(plan, state, front);
+    debug_assert!(
+        !went_on || found.place() == walk_from(plan, state, None).place(),
+        "{:?} is no place to go on from to {:?}",
+        state.steps.front.of(plan.stamp),
+        found.place(),
+    );
+    found
+}
+
+fn walk_from<'a>(plan: &'a Plan, state: &State, front: Option<Vec<u32>>) -> Where<'a> {
+    let fresh = StepState::default();
+    let follows = front.is_some();
+    let front = front.unwrap_or_default();
+    let mut walker = Walker { plan, state, fresh: &fresh, front, follows, way: Vec::new(), again: false };
+    let found = walker.find();
+    if !walker.way.is_empty() && !walker.again {
+        state.steps.front.found(plan.stamp, walker.way);
+    }
+    match found {
         Where::Done => state
             .verdicts
             .iter()
@@ -91,43 +96,100 @@ pub fn walk<'a>(plan: &'a Plan, state: &State) -> Where<'a> {
     }
 }
 
+impl Where<'_> {
+    /// What kind of thing is to be done, and where.
+    fn place(&self) -> (std::mem::Discriminant<Self>, Option<&Address>) {
+        let address = match self {
+            Where::When { address, .. }
+            | Where::Wants { address, .. }
+            | Where::Ask { address, .. }
+            | Where::Judge { address, .. }
+            | Where::Held { address, .. }
+            | Where::Until { address, .. }
+            | Where::Exhausted { address, .. }
+            | Where::Unaccepted { address, .. } => Some(address),
+            Where::CallDone(_) | Where::PauseDone | Where::ResumeDone | Where::Done => None,
+        };
+        (std::mem::discriminant(self), address)
+    }
+}
+
 struct Walker<'a, 's> {
     plan: &'a Plan,
     state: &'s State,
     /// Of a step that nothing is known of yet.
-    fresh: StepState,
+    fresh: &'s StepState,
+    /// The way to where the last walk found something, and whether this walk is still on it.
+    front: Vec<u32>,
+    follows: bool,
+    /// The way so far.
+    way: Vec<u32>,
+    /// What was found is an entry that has ended, and may lie before others.
+    again: bool,
 }
 
-impl<'a> Walker<'a, '_> {
+impl<'a, 's> Walker<'a, 's> {
+    fn find(&mut self) -> Where<'a> {
+        let (plan, state) = (self.plan, self.state);
+        match state.phase {
+            Phase::Pausing => {
+                self.aside(plan.main().on_pause.as_ref().map(|id| id.as_str())).unwrap_or(Where::PauseDone)
+            }
+            Phase::Resuming => {
+                self.aside(plan.main().on_resume.as_ref().map(|id| id.as_str())).unwrap_or(Where::ResumeDone)
+            }
+            _ => match state.calls.last() {
+                Some(call) => {
+                    let steps = plan.procedure(&call.procedure).map_or(&[][..], |procedure| &procedure.steps);
+                    self.block(steps, &[call.call]).unwrap_or_else(|| Where::CallDone(call.clone()))
+                }
+                None => self.block(&plan.main().steps, &[]).unwrap_or(Where::Done),
+            },
+        }
+    }
+
     /// The procedure that runs while pausing or resuming, once for each pause.
-    fn aside(&self, procedure: Option<&str>) -> Option<Where<'a>> {
+    fn aside(&mut self, procedure: Option<&str>) -> Option<Where<'a>> {
         let procedure = self.plan.procedure(procedure?)?;
         self.block(&procedure.steps, &[self.state.pauses])
     }
 
     /// The first thing to be done in a block; an entry of the block that has ended comes before what is left of it.
-    fn block(&self, steps: &'a [Step], rounds: &[u32]) -> Option<Where<'a>> {
+    fn block(&mut self, steps: &'a [Step], rounds: &[u32]) -> Option<Where<'a>> {
         let mut ended = None;
-        for step in steps {
+        let first = self.start();
+        for (number, step) in steps.iter().enumerate().skip(first as usize) {
+            self.way.push(number as u32);
+            self.follows &= number == first as usize;
             let at = At::step(&step.id, rounds);
             let known = self.state.steps.known(at);
-            if known.is_some_and(|known| known.is_through(self.plan.stamp)) {
-                continue;
+            if !known.is_some_and(|known| known.is_through(self.plan.stamp)) {
+                let state = known.map_or(self.fresh, |known| &known.state);
+                if let Some(found) = self.step(step, at, state) {
+                    self.again |= ended.is_some();
+                    return Some(ended.unwrap_or(found));
+                }
+                if ended.is_none() {
+                    ended = self.again(step, at, state);
+                }
+                if let Some(known) = known {
+                    known.pass();
+                    if known.state.ended.is_none() && matches!(step.kind.children(), Children::None) {
+                        known.set_through(self.plan.stamp);
+                    }
+                }
             }
-            let state = known.map_or(&self.fresh, |known| &known.state);
-            if let Some(found) = self.step(step, at, state) {
-                return Some(ended.unwrap_or(found));
-            }
-            if ended.is_none() {
-                ended = self.again(step, at, state);
-            }
-            if let Some(known) = known.filter(|known| known.state.ended.is_none())
-                && matches!(step.kind.children(), Children::None)
-            {
-                known.set_through(self.plan.stamp);
-            }
+            self.way.pop();
         }
+        self.follows = false;
         None
+    }
+
+    /// Where to begin in the next block or rounds.
+    fn start(&mut self) -> u32 {
+        let start = self.front.get(self.way.len()).filter(|_| self.follows).copied();
+        self.follows &= start.is_some();
+        start.unwrap_or_default()
     }
 
     /// Asks a step anew whose entry has ended.
@@ -140,7 +202,7 @@ impl<'a> Walker<'a, '_> {
         }
     }
 
-    fn step(&self, step: &'a Step, at: At<'_>, known: &StepState) -> Option<Where<'a>> {
+    fn step(&mut self, step: &'a Step, at: At<'_>, known: &StepState) -> Option<Where<'a>> {
         if known.skipped {
             return None;
         }
@@ -171,7 +233,7 @@ impl<'a> Walker<'a, '_> {
         gate(step, at, known)
     }
 
-    fn children(&self, step: &'a Step, rounds: &[u32]) -> Option<Where<'a>> {
+    fn children(&mut self, step: &'a Step, rounds: &[u32]) -> Option<Where<'a>> {
         match step.kind.children() {
             Children::None => None,
             Children::Steps(steps) => self.block(steps, rounds),
@@ -180,7 +242,7 @@ impl<'a> Walker<'a, '_> {
     }
 
     fn rounds(
-        &self,
+        &mut self,
         step: &'a Step,
         at: At<'_>,
         known: &StepState,
@@ -190,21 +252,30 @@ impl<'a> Walker<'a, '_> {
     ) -> Option<Where<'a>> {
         let mut rounds = at.rounds.to_vec();
         rounds.push(0);
-        for round in 1..=at_most {
+        let first = self.start().max(1);
+        for round in first..=at_most {
             rounds[at.rounds.len()] = round;
             let here = At { rounds: &rounds, ..at };
             if self.state.rounds_over.contains(&here) {
                 continue;
             }
+            self.way.push(round);
+            self.follows &= round == first;
             if let Some(found) = self.children(step, &rounds) {
                 return Some(found);
             }
-            match self.state.steps.known(here).and_then(|known| known.state.progress.settled.get("until")) {
-                None => return Some(Where::Until { address: here.address(), expr: until }),
-                Some(standpipe_quantity::value::Value::Truth(true)) => return None,
-                Some(_) => {}
+            let known = self.state.steps.known(here);
+            let settled = known.and_then(|known| known.state.progress.settled.get("until"));
+            if settled.is_none() {
+                return Some(Where::Until { address: here.address(), expr: until });
+            }
+            known.inspect(|known| known.pass());
+            self.way.pop();
+            if matches!(settled, Some(standpipe_quantity::value::Value::Truth(true))) {
+                return None;
             }
         }
+        self.follows = false;
         (!known.accepted).then(|| Where::Exhausted { step, address: at.address(), otherwise, rounds: at_most })
     }
 }
