@@ -219,7 +219,7 @@ pub fn shop_of(job: Option<(&Path, &Source)>) -> Option<PathBuf> {
 
 /// What is said of a result that could not be written.
 pub fn unwritten(fault: &std::io::Error) -> String {
-    format!("error: the result can't be written: {fault}")
+    format!("Error: the result can't be written: {fault}")
 }
 
 /// A line beside the result.

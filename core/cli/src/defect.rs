@@ -37,11 +37,11 @@ fn message(panic: &PanicHookInfo<'_>) -> String {
     let command = std::env::args().nth(1).unwrap_or_default();
     for_terminal(
         &format!(
-            "error: a defect of standpipe ended this\n\
-             = nothing is lost: what a job recorded before is on the disk, and the same command goes on after it\n\
-             = please send these lines, and the files that led here if you may:\n\
-             | standpipe {} {} {}, `{command}`\n\
-             | {what}{place}\n",
+            "Error: a defect of standpipe ended this\n  \
+               kept      what a job recorded before is on the disk, and the same command goes on after it\n  \
+               do        please send these lines, and the files that led here if you may\n  \
+               version   standpipe {} {} {}, `{command}`\n  \
+               what      {what}{place}\n",
             env!("CARGO_PKG_VERSION"),
             std::env::consts::OS,
             std::env::consts::ARCH,
