@@ -174,6 +174,9 @@ fn what_is_ambiguous_is_refused_with_its_choices() {
         ("5 oz", vec!["US fl oz", "imp fl oz", "oz_av"]),
         ("1,234", vec!["1234", "1.234"]),
         ("1,234 L", vec!["1234", "1.234"]),
+        ("88.000 km", vec!["88000", "88.0"]),
+        ("1.250 rpm", vec!["1250", "1.25"]),
+        ("112.345 miles", vec!["112345", "112.3450"]),
         ("5 gpm", vec!["US gal/min", "imp gal/min"]),
         ("150 hp", vec!["hp (mech)", "PS"]),
         ("5 mil", vec!["thou", "mm"]),
@@ -189,7 +192,7 @@ fn what_is_ambiguous_is_refused_with_its_choices() {
         // Each choice, written as proposed, is accepted.
         for choice in choices {
             let instead = match fault.range.start {
-                0 => text.replace("1,234", choice),
+                0 => text.replacen(text.split(' ').next().unwrap(), choice, 1),
                 at => format!("{}{choice}", &text[..at]),
             };
             let read = Units::standard().read(&instead, None, None);
@@ -305,7 +308,7 @@ fn computed_values_get_sensible_digits() {
     assert_eq!(computed("96560.64 km", "distance", System::Metric), "96561 km");
     assert_eq!(computed("38.5678 °C", "temperature", System::Metric), "38.6 °C");
     assert_eq!(computed("-0.01 °C", "temperature", System::Metric), "0.0 °C");
-    assert_eq!(computed("12.345 ¤", "money", System::Metric), "12.35 ¤");
+    assert_eq!(computed("12.3450 ¤", "money", System::Metric), "12.35 ¤");
     assert_eq!(computed("0.25 deg", "angle", System::Metric), "0.250°");
     let range = |low: &str, high: &str| {
         let end = |text| Quantity { written: None, ..read(text, "volume") };
@@ -455,4 +458,86 @@ fn units_are_read_as_people_in_a_workshop_type_them_and_nothing_lies_below_absol
         assert!(fault.fault.message.contains("below the lowest possible value"), "{text}: {}", fault.fault.message);
     }
     assert_eq!(convert(&Units::standard(), "-300 Δ°C", "ΔK").unwrap().value, -300.0);
+}
+
+/// Units are counted in thousands or read to a thousandth. No source but the habits of people who write odometers and scales.
+#[test]
+fn a_point_before_three_digits_is_a_decimal_point_but_for_what_is_counted_in_thousands() {
+    let units = Units::standard();
+    for (text, asked) in [
+        ("88.000 km", "distance"),
+        ("88.000 km", "length"),
+        ("1.500 rpm", "rotational-speed"),
+        ("1.200 ¤", "money"),
+        ("24.000", "count"),
+    ] {
+        let fault = units.read(text, Some(asked), None).expect_err(text);
+        assert_eq!((fault.code, fault.choices.len()), (Code::AmbiguousQuantity, 2), "{text}: {fault}");
+    }
+    // The unit of a bare number counts as if it were written; so do both ends of a range.
+    assert!(units.read("88.000", Some("distance"), Some("km")).is_err());
+    assert!(units.read_range("60.000..90.000 km", Some("distance"), None).is_err());
+    for (text, asked, value) in [
+        ("1.420 kg", "mass", 1.42),
+        ("4.250 L", "volume", 0.00425),
+        ("8.500 N·m", "torque", 8.5),
+        ("0.500 km", "distance", 500.0),
+        ("88.00 km", "distance", 88_000.0),
+        ("88.0000 km", "distance", 88_000.0),
+        ("1.234,5 km", "distance", 1_234_500.0),
+        ("88000 km", "distance", 88_000_000.0),
+    ] {
+        assert!((read(text, asked).si - value).abs() <= 1e-12 * value, "{text}");
+    }
+}
+
+#[test]
+fn a_sum_of_parts_is_one_value_and_what_is_short_or_misspelt_is_told_what_to_write() {
+    for (text, asked, shown, si) in [
+        ("1 h 30 min", "time", "90 min", 5400.0),
+        ("1 h 2 min 3.5 s", "time", "3723.5 s", 3723.5),
+        ("5 ft 3 in", "length", "63 in", 63.0 * 0.0254),
+        ("38 degrees C", "temperature", "38 degrees C", 311.15),
+    ] {
+        let value = read(text, asked);
+        assert!((value.si - si).abs() < 1e-9 * si, "{text}: {}", value.si);
+        assert!((value.si - read(shown, asked).si).abs() < 1e-9 * si, "{shown}");
+    }
+    let units = Units::standard();
+    for (text, asked, says) in [
+        ("60k", "distance", "`60k` can be read as 60000 or as 60; write `60000 km`"),
+        ("60k km", "distance", "write `60000 km`"),
+        ("5½ US qt", "volume", "write it as a decimal: `5.5`"),
+        ("12 lb/ft", "torque", "write `lbf·ft`"),
+        // Neither a sum nor one value.
+        ("1 h 90 min", "time", ""),
+        ("30 min 1 h", "time", ""),
+        ("1.5 h 30 min", "time", ""),
+        ("7 ft-lb 9 ft-lb", "torque", ""),
+        ("20 °C 30 °C", "temperature", ""),
+        ("3 L 2 min", "volume", ""),
+    ] {
+        let fault = units.read(text, Some(asked), None).expect_err(text);
+        assert!(fault.to_string().contains(says), "{text}: {fault}");
+    }
+    for text in ["3 Ω", "3 Ж"] {
+        let fault = units.read(text, None, None).expect_err(text);
+        assert!(fault.code == Code::UnknownUnit && fault.help.is_none(), "nothing is near: {fault:?}");
+    }
+}
+
+/// NIST SP 811 (2008), appendix B.8, from memory, to the seven digits it prints: 1 grad = 1.570 796 E-02 rad, 1 Btu_IT/h =
+/// 2.930 711 E-01 W, 1 lbf·s/in2 (reyn) = 6.894 757 E+03 Pa·s, 1 lbf·s/ft2 = 4.788 026 E+01 Pa·s; 1 in2 = 6.4516 E-04 m2.
+#[test]
+fn rarer_units_are_those_of_the_guide() {
+    for (text, to, printed) in [
+        ("1 grad", "rad", 1.570_796e-2),
+        ("1 BTU_IT/h", "W", 2.930_711e-1),
+        ("1 lbf·s/in2", "Pa·s", 6.894_757e3),
+        ("1 reyn", "Pa·s", 6.894_757e3),
+        ("1 lbf·s/ft2", "Pa·s", 4.788_026e1),
+        ("1 in2/s", "m2/s", 6.4516e-4),
+    ] {
+        assert_close(number(text, to), printed, 5e-7, text);
+    }
 }

@@ -49,17 +49,17 @@ pub fn each(stock: &Stock, tree: &Tree<'_>, problems: &mut Problems) {
                 );
             }
             let facts = one.facts;
-            for need in one.needed {
-                let path = snake(need);
+            for (path, place) in one.needed {
                 if facts.value(&path).is_none_or(Value::is_unknown) {
                     let written = facts.origin(&path).is_some();
                     let entry = lacking.entry(path).or_insert_with(|| Lacking {
-                        place: need.place.clone(),
+                        place: place.clone(),
                         written,
                         variants: Vec::new(),
                     });
                     entry.written &= written;
-                    entry.variants.extend(variant.map(str::to_owned));
+                    let told = entry.variants.last().map(String::as_str) == variant;
+                    entry.variants.extend(variant.filter(|_| !told).map(str::to_owned));
                 }
             }
         }
@@ -111,7 +111,7 @@ impl Lacking {
 struct OneFamily<'a> {
     tree: &'a Tree<'a>,
     facts: &'a Facts,
-    needed: Vec<&'a At<String>>,
+    needed: Vec<(String, &'a Place)>,
     never: Vec<(Place, Option<Place>)>,
     within: IndexSet<&'a str>,
 }
@@ -121,7 +121,7 @@ impl<'a> OneFamily<'a> {
         if !self.within.insert(&procedure.id) {
             return;
         }
-        self.needed.extend(&procedure.needs);
+        self.declared(&procedure.needs);
         for step in &procedure.steps {
             self.step(step);
         }
@@ -131,7 +131,11 @@ impl<'a> OneFamily<'a> {
         if step.when.as_ref().and_then(|when| self.truth(when)) == Some(false) {
             return;
         }
-        self.needed.extend(&step.needs);
+        self.declared(&step.needs);
+        // A gate is judged by all that it mentions, or it is not shown: what it says of the family is needed, declared or not.
+        if let Some(gate) = &step.gate {
+            self.mentioned(&gate.must);
+        }
         if let Some(gate) = &step.gate
             && self.mentions_facts(&gate.must)
         {
@@ -150,6 +154,23 @@ impl<'a> OneFamily<'a> {
                 }
             }
             Children::None => {}
+        }
+    }
+
+    fn declared(&mut self, needs: &'a [At<String>]) {
+        self.needed.extend(needs.iter().map(|need| (snake(need), &need.place)));
+    }
+
+    fn mentioned(&mut self, expr: &'a Expr) {
+        for name in expr.names(&self.tree.stock.scripts).filter(|name| name.path[0] == "spec") {
+            let path = match &name.path[1..] {
+                [path @ .., end] if end == "low" || end == "high" => path.join("."),
+                path => path.join("."),
+            };
+            // A group has no value of its own.
+            if self.facts.value(&path).is_some() || self.tree.form.is_some_and(|form| form.field(&path).is_some()) {
+                self.needed.push((path, expr.place()));
+            }
         }
     }
 

@@ -21,6 +21,8 @@ pub struct Unit {
     pub script: Option<Name>,
     /// Digits after the point of a computed value, where habit fixes them.
     pub decimals: Option<u8>,
+    /// People count in thousands of it and never to a thousandth.
+    pub in_thousands: bool,
 }
 
 impl Unit {

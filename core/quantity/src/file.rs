@@ -95,6 +95,9 @@ pub struct RawUnit {
     /// Digits after the point of a computed value, where habit fixes them (money).
     #[serde(default)]
     pub decimals: Option<u8>,
+    /// People count in thousands of it and never to a thousandth: `88.000 km` has two readings and is refused.
+    #[serde(default)]
+    pub in_thousands: bool,
 }
 
 /// A factor as written: a number or an expression.

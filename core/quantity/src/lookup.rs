@@ -169,6 +169,8 @@ impl Units {
         let form = normal(text).to_lowercase();
         let other_case = spellings.iter().find(|(spelling, _)| normal(spelling).to_lowercase() == form);
         let near = || {
+            // A single sign is near to every other.
+            text.trim().chars().nth(1)?;
             let near = nearest(text.trim(), spellings.iter().map(|(spelling, _)| *spelling))?;
             spellings.iter().find(|(spelling, _)| *spelling == near)
         };
@@ -230,6 +232,11 @@ fn typeable(symbol: &str, as_in: &str) -> String {
 }
 
 fn ambiguous(text: &str, choices: Vec<String>, at: Range<usize>) -> ReadFault {
+    if let [meant] = choices.as_slice() {
+        let message = format!("{} is often written for {}, and is something else", quote(text), quote(meant));
+        let help = format!("write `{meant}` if that is meant");
+        return ReadFault::new(Code::UnknownUnit, at, message).choices(choices).help(help);
+    }
     let help = format!("write {}", choices.iter().map(|c| format!("`{c}`")).collect::<Vec<_>>().join(" or "));
     ReadFault::new(Code::AmbiguousQuantity, at, format!("{} can mean more than one unit", quote(text)))
         .choices(choices)

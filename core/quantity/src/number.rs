@@ -1,7 +1,8 @@
 //! Numbers as people write them.
 //!
 //! Decimal point or decimal comma, a minus in any of its shapes, digits in groups of three. One comma before exactly
-//! three digits (`1,234`) has two readings a factor of a thousand apart and is refused.
+//! three digits (`1,234`) has two readings a factor of a thousand apart and is refused. One point before exactly three
+//! (`1.234`) is a decimal point, but for units that people count in thousands: see [`Number::in_thousands`].
 
 use super::fault::{ReadFault, quote};
 use super::symbol::is_space;
@@ -16,6 +17,37 @@ pub(super) struct Number {
     /// Where the number starts and ends in the text.
     pub start: usize,
     pub end: usize,
+    /// A point stands where one between thousands would, as in `88.000`: two readings.
+    pub in_threes: bool,
+}
+
+impl Number {
+    /// Refuses `88.000` of a unit that is said in thousands and never to a thousandth: `88.000 km` is 88 or 88,000. A scale
+    /// shows `1.420 kg`, so that most units keep their decimal point.
+    pub fn in_thousands(&self, text: &str) -> Result<(), ReadFault> {
+        if !self.in_threes {
+            return Ok(());
+        }
+        let written = text[self.start..self.end].trim_end_matches('.');
+        Err(two_readings(written, self.start..self.end, written.replace('.', ""), without_three_digits(written)))
+    }
+}
+
+/// The reading with a decimal point, so that it has no three digits behind it.
+fn without_three_digits(written: &str) -> String {
+    let short = written.trim_end_matches('0');
+    match short.ends_with('.') {
+        true => format!("{short}0"),
+        false if short.len() < written.len() => short.to_owned(),
+        false => format!("{written}0"),
+    }
+}
+
+fn two_readings(written: &str, at: std::ops::Range<usize>, thousands: String, decimal: String) -> ReadFault {
+    let message = format!("{} can be read as {thousands} or as {decimal}", quote(written));
+    ReadFault::new(Code::AmbiguousQuantity, at, message)
+        .help(format!("write `{thousands}` or `{decimal}`"))
+        .choices([thousands, decimal])
 }
 
 pub(super) fn is_minus(c: char) -> bool {
@@ -50,7 +82,7 @@ pub(super) fn read(text: &str, from: usize) -> Result<Number, ReadFault> {
     let (groups, end) = groups(text, at);
     let (whole, fraction) = join(&groups, &text[at..end], start..end)?;
     let (exponent, end) = exponent(text, end);
-    if let Some(fault) = vulgar_fraction(text, start, end, &whole, &fraction) {
+    if let Some(fault) = vulgar_fraction(text, start..end, negative, &whole, &fraction) {
         return Err(fault);
     }
     let digits = format!("{whole}.{fraction}e{exponent}");
@@ -68,8 +100,22 @@ pub(super) fn read(text: &str, from: usize) -> Result<Number, ReadFault> {
     let decimals = (fraction.len() as i64 - i64::from(exponent)).clamp(0, 255) as u8;
     // A written zero carries no sign.
     let value = if negative && value != 0.0 { -value } else { value };
-    Ok(Number { value, decimals, start, end })
+    let in_threes = exponent == 0 && is_in_threes(&groups);
+    Ok(Number { value, decimals, start, end, in_threes })
 }
+
+/// Fractions that are one sign.
+const FRACTIONS: [(char, f64); 9] = [
+    ('½', 0.5),
+    ('¼', 0.25),
+    ('¾', 0.75),
+    ('⅓', 1.0 / 3.0),
+    ('⅔', 2.0 / 3.0),
+    ('⅛', 0.125),
+    ('⅜', 0.375),
+    ('⅝', 0.625),
+    ('⅞', 0.875),
+];
 
 fn not_a_number(text: &str, start: usize, at: usize) -> ReadFault {
     let word: String = text[at..].chars().take_while(|c| c.is_alphanumeric() || matches!(c, '.' | '∞')).collect();
@@ -78,10 +124,10 @@ fn not_a_number(text: &str, start: usize, at: usize) -> ReadFault {
     if ["nan", "inf", "infinity", "∞"].contains(&bare.as_str()) {
         return ReadFault::new(Code::NotAQuantity, range, format!("{} is not a finite number", quote(&text[start..])));
     }
-    if text[at..].starts_with(['½', '¼', '¾', '⅓', '⅔', '⅛', '⅜', '⅝', '⅞']) {
+    if let Some((_, share)) = FRACTIONS.iter().find(|(sign, _)| text[at..].starts_with(*sign)) {
         let message = format!("{} is a fraction", quote(&text[start..]));
         return ReadFault::new(Code::NotAQuantity, start..text.len(), message)
-            .help("write it as a decimal, e.g. `0.5`");
+            .help(format!("write it as a decimal: `{share}`"));
     }
     let message = match text[start..].trim_matches(is_space) {
         "" if start == 0 || text[..start].trim_matches(is_space).is_empty() => "nothing is written".to_owned(),
@@ -126,6 +172,12 @@ fn groups(text: &str, from: usize) -> (Vec<(char, &str)>, usize) {
     (groups, at)
 }
 
+/// `88.000`: one point, and three digits behind it.
+fn is_in_threes(groups: &[(char, &str)]) -> bool {
+    matches!(groups, [(_, first), ('.', three)]
+        if three.len() == 3 && (1..=3).contains(&first.len()) && !first.starts_with('0'))
+}
+
 /// Digits before and after the decimal point.
 fn join(groups: &[(char, &str)], written: &str, at: std::ops::Range<usize>) -> Result<(String, String), ReadFault> {
     let (first, rest) = (groups[0].1, &groups[1..]);
@@ -145,13 +197,7 @@ fn join(groups: &[(char, &str)], written: &str, at: std::ops::Range<usize>) -> R
         [] => Ok(split(groups.len())),
         [','] if !grouped && threes(rest) => {
             let (thousands, decimal) = (written.replace(',', ""), written.replace(',', "."));
-            Err(ReadFault::new(
-                Code::AmbiguousQuantity,
-                at,
-                format!("{} can be read as {thousands} or as {decimal}", quote(written)),
-            )
-            .help(format!("write `{thousands}` or `{decimal}`"))
-            .choices([thousands, decimal]))
+            Err(two_readings(written, at, thousands, decimal))
         }
         [_] => Ok(split(last)),
         // 1,234,567
@@ -185,11 +231,26 @@ fn exponent(text: &str, end: usize) -> (i32, usize) {
 }
 
 /// `3/8` and `1 1/2`: refused with the decimal to write.
-fn vulgar_fraction(text: &str, start: usize, end: usize, whole: &str, fraction: &str) -> Option<ReadFault> {
+fn vulgar_fraction(
+    text: &str,
+    at: std::ops::Range<usize>,
+    negative: bool,
+    whole: &str,
+    fraction: &str,
+) -> Option<ReadFault> {
+    let (start, end) = (at.start, at.end);
+    let signed = |value: f64| if negative { -value } else { value };
     if !fraction.is_empty() {
         return None;
     }
     let rest = &text[end..];
+    let sign = rest.trim_start_matches(is_space);
+    if let Some((sign, share)) = FRACTIONS.iter().find(|(one, _)| sign.starts_with(*one)) {
+        let at = end + rest.find(*sign)? + sign.len_utf8();
+        let (message, whole) = (format!("{} is a fraction", quote(&text[start..at])), whole.parse::<f64>().ok()?);
+        let fault = ReadFault::new(Code::NotAQuantity, start..at, message);
+        return Some(fault.help(format!("write it as a decimal: `{}`", signed(whole + share))));
+    }
     let digits = |text: &str| text.bytes().take_while(u8::is_ascii_digit).count();
     let spaces = rest.len() - rest.trim_start_matches(is_space).len();
     let (base, top, at) = if rest.starts_with('/') {
@@ -206,7 +267,7 @@ fn vulgar_fraction(text: &str, start: usize, end: usize, whole: &str, fraction: 
     let message = format!("{} is a fraction", quote(&text[range.clone()]));
     Some(
         ReadFault::new(Code::NotAQuantity, range, message)
-            .help(format!("write it as a decimal: `{}`", base + top / below)),
+            .help(format!("write it as a decimal: `{}`", signed(base + top / below))),
     )
 }
 
@@ -280,7 +341,10 @@ mod tests {
             ("1,23.5", Code::NotAQuantity, "more than one decimal point"),
             ("3/8 in", Code::NotAQuantity, "is a fraction; write it as a decimal: `0.375`"),
             ("1 1/2 in", Code::NotAQuantity, "`1.5`"),
-            ("½ in", Code::NotAQuantity, "is a fraction"),
+            ("-1 1/2 in", Code::NotAQuantity, "`-1.5`"),
+            ("½ in", Code::NotAQuantity, "is a fraction; write it as a decimal: `0.5`"),
+            ("5½ US qt", Code::NotAQuantity, "`5½` is a fraction; write it as a decimal: `5.5`"),
+            ("-5 ½ in", Code::NotAQuantity, "`-5 ½` is a fraction; write it as a decimal: `-5.5`"),
         ] {
             let fault = read(text, 0).expect_err(text);
             assert_eq!(fault.code, code, "{text}");

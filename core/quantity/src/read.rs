@@ -19,6 +19,12 @@ impl Units {
     pub fn read(&self, text: &str, asked: Option<&str>, bare: Option<&str>) -> Result<Value, ReadFault> {
         let number = number::read(text, 0)?;
         let (unit, at) = trimmed(text, number.end..text.len());
+        if let Some(sum) = self.sum_of_parts(text, number, asked) {
+            return Ok(Value::Quantity(sum));
+        }
+        if let Some(fault) = in_short(text, number, unit, asked) {
+            return Err(fault);
+        }
         if !self.is_known(unit) && (separator(text, number.end).is_some() || starts_number(unit)) {
             let message = format!("{} is more than one number, but one value is asked for", quote(text));
             return Err(ReadFault::new(Code::NotAQuantity, 0..text.len(), message));
@@ -27,6 +33,35 @@ impl Units {
         let quantity = self.build(text, number, found.as_ref())?;
         let whole = found.as_ref().is_some_and(|found| found.family.whole);
         Ok(if found.is_none() || whole { Value::Number(quantity.si) } else { Value::Quantity(quantity) })
+    }
+
+    /// `1 h 30 min`, in its last unit: whole numbers of ever smaller units of one quantity, none as large as one of the unit
+    /// before it. Nothing else is a sum: `7 ft-lb 9 ft-lb` is two values.
+    fn sum_of_parts(&self, text: &str, first: Number, asked: Option<&str>) -> Option<Quantity> {
+        let (mut number, mut sum, mut before) = (first, 0.0, None::<(Name, f64, bool)>);
+        loop {
+            let rest = &text[number.end..];
+            let next = rest.find(|c: char| c.is_ascii_digit()).map(|at| number.end + at);
+            let (unit, at) = trimmed(text, number.end..next.unwrap_or(text.len()));
+            let found = self.resolve(unit, asked.or(before.as_ref().map(|(of, ..)| &**of)), at).ok()?;
+            let (of, factor) = (found.of?, found.unit.factor);
+            if unit.is_empty() || found.family.point || number.value < 0.0 {
+                return None;
+            }
+            if let Some((family, larger, whole)) = before
+                && (family != of || !whole || factor >= larger || number.value * factor >= larger)
+            {
+                return None;
+            }
+            sum += number.value * factor;
+            let Some(next) = next else {
+                let mut quantity = self.of_unit(sum / factor, &found, 0..text.len()).ok()?;
+                quantity.written.as_mut()?.decimals = number.decimals;
+                return before.is_some().then_some(quantity);
+            };
+            before = Some((of, factor, number.decimals == 0));
+            number = number::read(text, next).ok()?;
+        }
     }
 
     /// A number of some unit, as scripts make them: `30.degC`.
@@ -88,6 +123,9 @@ impl Units {
             let written = Written { value: number.value, unit: "".into(), decimals: number.decimals };
             return Ok(Quantity { written: Some(written), ..Quantity::number(number.value) });
         };
+        if found.unit.in_thousands {
+            number.in_thousands(text)?;
+        }
         let at = number.start..text.trim_end_matches(is_space).len().max(number.end);
         let mut quantity = self.of_unit(number.value, found, at.clone())?;
         let written = quantity.written.get_or_insert(Written { value: 0.0, unit: "".into(), decimals: 0 });
@@ -126,6 +164,20 @@ impl Units {
             written: Some(Written { value, unit: symbol, decimals: 0 }),
         })
     }
+}
+
+/// `60k`: sixty thousand to some, sixty kilometres to others.
+fn in_short(text: &str, number: Number, unit: &str, asked: Option<&str>) -> Option<ReadFault> {
+    let thousands = unit.strip_prefix('k')?.trim_start_matches(is_space);
+    let short = matches!(asked, Some("distance" | "length")) && (thousands.is_empty() || unit.starts_with("k "));
+    if !short {
+        return None;
+    }
+    let full = format!("{}", number.value * 1000.0);
+    let unit = if thousands.is_empty() { "km" } else { thousands };
+    let message = format!("{} can be read as {full} or as {}", quote(text), number.value);
+    let fault = ReadFault::new(Code::AmbiguousQuantity, 0..text.len(), message);
+    Some(fault.help(format!("write `{full} {unit}` if thousands are meant")).choices([format!("{full} {unit}")]))
 }
 
 /// In the unit it was written in, a quantity has the value that was written, to the last bit.

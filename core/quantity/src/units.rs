@@ -263,6 +263,7 @@ fn checked_unit(symbol: &str, raw: &RawUnit, point: bool, reporter: &mut Reporte
         also: raw.also.clone(),
         script: raw.script.as_deref().map(Name::from),
         decimals: raw.decimals,
+        in_thousands: raw.in_thousands,
     })
 }
 

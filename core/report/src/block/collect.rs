@@ -14,7 +14,7 @@ use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
 use standpipe_job::{Machine, State, Witness};
 use standpipe_procedure::page::{self, Call, Settings};
-use standpipe_procedure::{Children, Expr, Procedure, Template};
+use standpipe_procedure::{Children, Expr, Procedure, Step, Template};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Purpose, Quantity};
 use standpipe_script::{Fault, Names};
@@ -33,13 +33,18 @@ fn gather<'a>(plan: &'a Plan, procedure: &'a Procedure, names: &JobNames<'_>, fo
     found.push(procedure);
     for step in procedure.all_steps() {
         let Children::Procedure(id) = step.kind.children() else { continue };
-        let is_past = |when: &Expr| matches!(when.evaluate(&plan.scripts, names), Ok(Value::Truth(false)));
-        if !step.when.as_ref().is_some_and(is_past)
+        if !leaves_out(plan, names, step)
             && let Some(within) = plan.procedure(id.as_str())
         {
             gather(plan, within, names, found);
         }
     }
+}
+
+/// Whether what is known takes the job past a step.
+pub(crate) fn leaves_out(plan: &Plan, names: &JobNames<'_>, step: &Step) -> bool {
+    let is_past = |when: &Expr| matches!(when.evaluate(&plan.scripts, names), Ok(Value::Truth(false)));
+    step.when.as_ref().is_some_and(is_past)
 }
 
 /// Everything as it was last entered: a record tells what was read, even if it has grown old since.

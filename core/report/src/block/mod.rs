@@ -11,7 +11,7 @@ use serde::Serialize;
 use standpipe_job::Moment;
 
 pub use answer::Answer;
-pub(super) use collect::{as_entered, inputs, lacks, on_the_way, said};
+pub(super) use collect::{as_entered, inputs, lacks, leaves_out, on_the_way, said};
 pub use collect::{for_card, for_record};
 pub use text::lines;
 

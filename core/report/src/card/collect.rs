@@ -34,7 +34,7 @@ pub fn view(plan: &Plan, earlier: &Earlier) -> CardView {
         },
         procedure: Titled { id: main.id.value.clone(), title: main.title.clone() },
         variant: variant(plan),
-        unknown: unknown(plan, facts),
+        unknown: unknown(plan, &state, facts),
         cautions: cautions(plan),
         instruments: instruments(plan),
         people: people(plan),
@@ -96,8 +96,13 @@ fn where_to<T: Clone + Eq + std::hash::Hash>(
     found
 }
 
-fn unknown(plan: &Plan, facts: &Facts) -> Vec<Unknown> {
-    let mentioned = where_to(plan, |step| mentions::facts(plan, step).into_iter().collect());
+fn unknown(plan: &Plan, state: &State, facts: &Facts) -> Vec<Unknown> {
+    let names = block::as_entered(plan, state);
+    // A step that the family is not taken through needs nothing.
+    let mentioned = where_to(plan, |step| match block::leaves_out(plan, &names, step) {
+        true => Vec::new(),
+        false => mentions::facts(plan, step).into_iter().collect(),
+    });
     let mut unknown: Vec<Unknown> = facts
         .leaves()
         .into_iter()
