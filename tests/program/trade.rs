@@ -290,21 +290,92 @@ fn containers_may_differ_in_size_and_a_wrong_sum_of_lengths_is_shown() {
     assert_eq!(little.of("judged", "fluid-enough")[0]["verdict"], "not met", "{}", little.said);
 }
 
-#[test]
-fn the_cycle_stands_where_the_engine_is_stopped_for_the_look() {
-    let ran_on = "  - { step: engine-since, at: \"+220 s\", by: rita, enter: ran on }\n";
-    let stopped = ran_on.replace("ran on", "stopped");
-    let window = "  - step: window\n    at: \"+5 min\"\n";
-    let cycle = "  - { step: level-seat, at: \"+20 s\", by: rita, enter: { seat: jo, lookout: rita } }
+const RAN_ON: &str = "  - { step: engine-since, at: \"+220 s\", by: rita, enter: ran on }\n";
+const CYCLE: &str = "  - { step: level-seat, at: \"+20 s\", by: rita, enter: { seat: jo, lookout: rita } }
   - { step: level-nobody-beneath, at: \"+10 s\", by: rita, enter: nobody }
   - { step: level-start-engine, at: \"+30 s\", by: rita, enter: done }
   - { step: level-go-through, at: \"+55 s\", by: rita, enter: { held: 7 s } }
   - { step: level-park, at: \"+30 s\", by: rita, enter: done }
 ";
+
+#[test]
+fn the_cycle_stands_where_the_engine_is_stopped_for_the_look() {
+    let stopped = RAN_ON.replace("ran on", "stopped");
+    let window = "  - step: window\n    at: \"+5 min\"\n";
     let run =
-        ran("plover-pickup", &[(ran_on, &stopped), (window, &format!("{cycle}{}", window.replace("5 min", "155 s")))]);
+        ran("plover-pickup", &[(RAN_ON, &stopped), (window, &format!("{CYCLE}{}", window.replace("5 min", "155 s")))]);
     assert!(run.finished(), "{}", run.said);
     assert_eq!(run.of("entered", "level-go-through").len(), 5, "each position once: never with the engine off");
+}
+
+/// The call is answered as if the engine had not been needed yet: what the stop itself ends is asked again all the same.
+#[test]
+fn an_engine_that_stops_within_a_round_ends_the_cycle_of_that_round() {
+    let stalled = "  - { at: \"+1 min\", by: jo, call: engine-stalled }
+  - { step: est-safe, at: \"+1 min\", by: jo, enter: done }
+  - { step: est-why, at: \"+1 min\", by: jo, enter: { stalled_how: Nothing, discarded: 0 L } }
+  - { step: est-decision, at: \"+1 min\", by: jo, enter: go on }
+  - { step: est-where, at: \"+1 min\", by: jo, enter: before the cycle }
+";
+    let asked = |answers: &str, step: &str| {
+        let run = ran("heron-van", &[(LOOK, &format!("{stalled}{answers}"))]);
+        assert!(run.said.contains(&format!("this answers `look`, but `{step}` is asked")), "{step}: {}", run.said);
+    };
+    asked("", "engine-since[1]");
+    asked("  - { step: engine-since, at: \"+1 min\", by: jo, enter: ran on }\n", "no-break[1]");
+    let window = "  - step: window\n    at: \"+5 min\"\n";
+    let short: String = stalled.lines().map(|line| format!("{}\n", line.replace("+1 min", "+5 s"))).collect();
+    let again = format!(
+        "{CYCLE}{}  - {{ step: engine-since, at: \"+10 s\", by: rita, enter: stopped }}\n{window}",
+        short.replace("by: jo", "by: rita")
+    );
+    let again = ran("plover-pickup", &[(RAN_ON, &RAN_ON.replace("ran on", "stopped")), (window, &again)]);
+    assert!(again.said.contains("but `level-seat[1]` is asked"), "{}", again.said);
+}
+
+#[test]
+fn a_label_is_read_in_small_or_capital_letters_and_a_lost_clip_is_the_foremans() {
+    let written = ran(
+        "heron-van",
+        &[
+            ("tag_text: HN6", "tag_text: hn6"),
+            ("container_specification: marsh-lv", "container_specification: Marsh-LV"),
+        ],
+    );
+    assert!(written.finished() && written.said.contains("\nSHOWN"), "{}", written.said);
+    let other = ran("heron-van", &[("tag_text: HN6", "tag_text: hn5")]);
+    assert!(!other.finished(), "{}", other.said);
+    let tray = "  - { step: tray-on, at: \"+2 min\", by: jo, enter: { tray_screws_in: 9 } }\n";
+    let fewer = tray.replace("9", "8");
+    let lost = ran("heron-van", &[(tray, &fewer)]);
+    assert!(!lost.finished() && lost.of("judged", "tray-on")[0]["verdict"] == "not met", "{}", lost.said);
+    let accept = |by: &str| {
+        let said = "accept: { because: Its clip broke and is on order }";
+        ran("heron-van", &[(tray, &format!("{fewer}  - {{ step: tray-on, at: \"+1 min\", by: {by}, {said} }}\n"))])
+    };
+    assert!(accept("marek").finished() && !accept("jo").finished());
+}
+
+#[test]
+fn a_record_names_what_went_in_and_how_it_came() {
+    let folder = TempDir::new().unwrap();
+    copy(&root().join("examples"), folder.path());
+    let answers = folder.path().join("answers/heron-van.yaml");
+    let text = fs::read_to_string(&answers).unwrap();
+    // Half a litre more than the van's: it was overfilled before.
+    let (was, is) = ("gross: 5.41 kg", "gross: 5.86 kg");
+    assert!(text.contains(was));
+    fs::write(&answers, text.replacen(was, is, 1)).unwrap();
+    let journal = folder.path().join("journal");
+    let run = |arguments: &[&str]| {
+        let output = Command::cargo_bin("standpipe").unwrap().args(arguments).output().unwrap();
+        String::from_utf8_lossy(&output.stdout).split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let at = |name: &str| folder.path().join(name).display().to_string();
+    run(&["run", &at("jobs/heron-van.yaml"), "--answers", &at("answers/heron-van.yaml"), "--journal", &at("journal")]);
+    let record = run(&["report", &journal.display().to_string()]);
+    assert!(record.contains("what came out was over"), "{record}");
+    assert!(record.contains("batches read B-26-14. Parts: Filter, gasket and ring, all new."), "{record}");
 }
 
 #[test]

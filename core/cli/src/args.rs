@@ -317,7 +317,7 @@ pub struct Test {
 
 #[derive(Debug, ClapArgs)]
 pub struct Show {
-    /// plugin, quantity, unit, form, family, procedure, sheet, script, table, instrument, person or code
+    /// plugin, quantity, units, table, form, family, procedure, sheet, overlay, script, case or code
     #[arg(value_name = "KIND")]
     pub kind: Option<String>,
     /// Which one

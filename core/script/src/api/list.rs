@@ -105,7 +105,29 @@ pub(super) const FUNCTIONS: &[Function] = &[
         ],
         run: sorted,
     },
+    Function {
+        name: "different",
+        takes: &["list"],
+        about: "Texts of a list, each once, in the order in which they first come.",
+        examples: &[("different([\"b\", \"a\", \"b\"])", "b, a"), ("different([1, 1])", "error: TODO")],
+        run: different,
+    },
 ];
+
+fn different(a: Arguments<'_, '_>) -> Answer {
+    let (mut kept, mut seen) = (Array::new(), Vec::new());
+    for value in a.list(0)? {
+        match Operand::of(&value) {
+            Operand::Text(text) if seen.contains(&text.to_string()) => {}
+            Operand::Text(text) => {
+                seen.push(text.to_string());
+                kept.push(value);
+            }
+            other => return Err(a.refuse_value(&other, "a text")),
+        }
+    }
+    Ok(Dynamic::from_array(kept))
+}
 
 fn len(a: Arguments<'_, '_>) -> Answer {
     let length = match a.operand(0) {
