@@ -443,5 +443,19 @@ fn a_figure_without_which_a_step_stops_the_job_is_missed_before_it_begins() {
             Command::cargo_bin("standpipe").unwrap().arg("check").arg("--plugins").arg(&plugin).output().unwrap();
         let said = String::from_utf8_lossy(&output.stderr).into_owned() + &*String::from_utf8_lossy(&output.stdout);
         assert!(said.contains("unmet-need") && said.contains(lacks), "{said}");
+        let card = card(&["--plugins", &plugin.display().to_string()]);
+        assert!(
+            card.contains(&format!("{} NOBODY HAS ENTERED IT, needed at step", lacks.replace(['.', '_'], " "))),
+            "{card}"
+        );
     }
+    // How long it settles is asked of those that are looked at with the engine off; this one is not, so nothing waits for it.
+    let card = card(&[]);
+    assert!(card.contains("level settle NOBODY HAS ENTERED IT") && !card.contains("ENTERED IT, needed"), "{card}");
+}
+
+fn card(more: &[&str]) -> String {
+    let output =
+        Command::cargo_bin("standpipe").unwrap().args(["card", "heron/short-pan"]).args(more).output().unwrap();
+    String::from_utf8_lossy(&output.stdout).split_whitespace().collect::<Vec<_>>().join(" ")
 }
