@@ -35,7 +35,7 @@ pub use expression::Expression;
 pub use infer::Shapes;
 pub use library::ScriptFile;
 pub use lower::{
-    Abreast, Condition, Declared, Field, HandedOver, Held, LANES, Lowered, Port, Promised, Read, Room, Way,
+    Abreast, Condition, Declared, Field, HandedOver, Held, LANES, Lowered, Port, Promised, Read, Room, WARNINGS, Way,
 };
 pub use names::{ComparedText, Fault, Name, Names};
 pub use scripts::Scripts;

@@ -10,10 +10,10 @@ use standpipe_diagnostic::{Code, Diagnostic};
 /// `code` is faulty-expression for an expression in a procedure, faulty-script for a script file.
 pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnostic {
     let place = text.place(error.position());
-    let plain = |message: String| match value_with_unit(&place) {
-        Some(number) => Diagnostic::error(code, &place, message)
-            .help(format!("in an expression a unit follows its number after a point: `{number}.{}`", place.text())),
-        None => Diagnostic::error(code, &place, message),
+    let plain = |message: String| {
+        let mut found = Diagnostic::error(code, &place, message);
+        found.help = habit(&place);
+        found
     };
     match error.err_type() {
         ParseErrorType::Reserved(word) => words::refused(word, &place),
@@ -79,6 +79,34 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         ParseErrorType::LoopBreak => plain("`break` and `continue` belong in a loop".into()),
         _ => plain("this is not valid here".into()),
     }
+}
+
+/// What was likely meant by something that is written so elsewhere: in values, in other languages, on paper.
+fn habit(place: &Place) -> Option<String> {
+    let text = &place.source().text;
+    let (before, after) = text.split_at(place.range().start);
+    let is_digit = |c: char| c.is_ascii_digit();
+    let word: String = after.chars().take_while(|c| c.is_alphanumeric()).collect();
+    match word.to_ascii_lowercase().as_str() {
+        "and" => return Some("several conditions that must all hold are joined with `&&`".to_owned()),
+        "or" => return Some("conditions of which one is enough are joined with `||`".to_owned()),
+        _ => {}
+    }
+    // A name to the compiler, so that what follows is what it stumbles over.
+    if before.trim_end().rsplit(|c: char| !c.is_alphanumeric()).next() == Some("not") {
+        return Some("the opposite of a condition is written `!(...)`".to_owned());
+    }
+    if let Some(number) = value_with_unit(place) {
+        return Some(format!("in an expression a unit follows its number after a point: `{number}.{}`", place.text()));
+    }
+    if after.starts_with('°') {
+        return Some("degrees are written `degC` and `degF`, angles `deg`: `38.degC`".to_owned());
+    }
+    // The comma itself was taken for what parts two values.
+    let whole = before.strip_suffix(',').filter(|before| before.ends_with(is_digit) && after.starts_with(is_digit))?;
+    let whole = &whole[whole.trim_end_matches(is_digit).len()..];
+    let part = &after[..after.len() - after.trim_start_matches(is_digit).len()];
+    Some(format!("a decimal mark is a point in a script: `{whole}.{part}`"))
 }
 
 /// The number before a name that only a space parts from it: `2 min`, as values are written outside of expressions.

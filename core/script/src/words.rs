@@ -55,7 +55,8 @@ pub(super) fn refused(word: &str, place: &Place) -> Diagnostic {
         )
         .help("choose another name");
     }
-    Diagnostic::error(Code::FaultyScript, place, format!("`{word}` is no operator of the script language"))
+    let found = Diagnostic::error(Code::FaultyScript, place, format!("`{word}` is no operator of the script language"));
+    if word == "=" { found.help("to compare, write `==`") } else { found }
 }
 
 /// Whether scripts can use this as the name of a value.

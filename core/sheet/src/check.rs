@@ -9,7 +9,7 @@ use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Kind, Quantity, Units, UnknownKind};
-use standpipe_script::usable_name;
+use standpipe_script::{WARNINGS, usable_name};
 use standpipe_yaml::{self as yaml, At, Node};
 
 pub(super) fn check(raw: RawSheet, plugin: &str, units: &Units, problems: &mut Problems) -> Option<Sheet> {
@@ -63,9 +63,6 @@ struct Checker<'a> {
     units: &'a Units,
     problems: &'a mut Problems,
 }
-
-/// What the function may give besides its outputs.
-pub(super) const WARNINGS: &str = "warnings";
 
 impl Checker<'_> {
     fn fault(&mut self, place: &Place, message: impl Into<String>, help: Option<&str>) {

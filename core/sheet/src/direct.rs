@@ -7,11 +7,10 @@ use std::rc::Rc;
 
 use indexmap::IndexMap;
 
-use super::check::WARNINGS;
 use super::{Input, Shape, Sheet};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Name, Quantity, Unit, Units};
-use standpipe_script::{Abreast, Held, LANES, Lowered, Port, Read, Scripts};
+use standpipe_script::{Abreast, Held, LANES, Lowered, Port, Read, Scripts, WARNINGS};
 
 pub(super) struct Direct {
     lowered: Rc<Lowered>,

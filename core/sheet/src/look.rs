@@ -27,6 +27,7 @@ impl Sheet {
                 name: name.clone(),
                 what: listed(output.list, &output.shape),
                 place: output.place.clone(),
+                optional: output.optional,
             })
             .collect();
         scripts.look(&self.plugin, &self.script, &inputs, &outputs, &self.script.place)

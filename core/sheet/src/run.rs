@@ -2,14 +2,13 @@
 
 use indexmap::IndexMap;
 
-use super::check::WARNINGS;
 use super::inputs::{Checked, Places};
 use super::shape::{Misfit, described};
 use super::{Output, Sheet};
 use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_quantity::Units;
 use standpipe_quantity::value::Value;
-use standpipe_script::{Explained, Fault, Scripts};
+use standpipe_script::{Explained, Fault, Scripts, WARNINGS};
 
 /// What a sheet gives.
 #[derive(Clone, Debug, PartialEq)]

@@ -240,7 +240,11 @@ impl Lowering<'_> {
                 }
                 None => {
                     let known: Vec<&str> = fields.keys().map(|name| name.as_str()).collect();
-                    let help = nearest(name, known.iter().copied()).map(|near| format!("did you mean `{near}`?"));
+                    let help = match nearest(name, known.iter().copied()) {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None => format!("there are: {}", known.join(", ")),
+                    };
+                    let help = (!known.is_empty()).then_some(help);
                     self.wrong(Code::UnknownName, format!("there is nothing called `{name}` here"), help, position)
                 }
             },

@@ -12,7 +12,7 @@ use super::ways::Var;
 use super::{Home, Lowering};
 use crate::scripts::{Scripts, split};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_quantity::{Quantity, Units};
 
 /// What a sheet says of one of its inputs or outputs.
@@ -33,7 +33,12 @@ pub struct Promised {
     pub name: String,
     pub what: Declared,
     pub place: Place,
+    /// It may be left out.
+    pub optional: bool,
 }
+
+/// What a function may give besides the outputs of its sheet.
+pub const WARNINGS: &str = "warnings";
 
 impl Scripts {
     /// Everything in a function that can never go together, whatever its inputs are, and results that are not what the
@@ -112,7 +117,19 @@ impl Lowering<'_> {
     }
 
     fn hold_against(&mut self, val: &Val, at: At, outputs: &[Promised]) {
-        let Val::Record(fields) = val else { return };
+        let fields = match val {
+            Val::Record(fields) => fields,
+            Val::Any | Val::Held(_) => return,
+            other => {
+                let message =
+                    format!("this gives {}, and the results of a sheet are a record", other.described(self.units));
+                let names: Vec<&str> = outputs.iter().map(|output| output.name.as_str()).collect();
+                let help = format!("write `#{{ {}: ... }}`", names.join(": ..., "));
+                self.problems.push(Diagnostic::error(Code::WrongShape, &self.place(at), message).help(help));
+                return;
+            }
+        };
+        self.hold_names_against(fields.keys().map(|name| name.as_str()).collect(), at, outputs);
         for output in outputs {
             let Some(slot) = fields.get(output.name.as_str()) else { continue };
             let fits = match (&output.what, &slot.val) {
@@ -142,6 +159,32 @@ impl Lowering<'_> {
                 format!("`{}` is {}, but the sheet declares {declared}", output.name, slot.val.described(self.units));
             self.problems
                 .push(Diagnostic::error(Code::DimensionClash, &place, message).also(&output.place, "declared here"));
+        }
+    }
+}
+
+impl Lowering<'_> {
+    /// Results that are missing, and those that nobody asked for.
+    fn hold_names_against(&mut self, given: Vec<&str>, at: At, outputs: &[Promised]) {
+        let is_output = |name: &str| name == WARNINGS || outputs.iter().any(|output| output.name == name);
+        let unasked: Vec<&str> = given.iter().copied().filter(|name| !is_output(name)).collect();
+        let missing: Vec<&Promised> = outputs.iter().filter(|output| !given.contains(&output.name.as_str())).collect();
+        for name in &unasked {
+            let position = self.named.get(&(at.file, (*name).into())).copied();
+            let place = self.place(At { position: position.unwrap_or(at.position), ..at });
+            let message = format!("the sheet declares no output `{name}`");
+            let near = nearest(name, missing.iter().map(|output| output.name.as_str()));
+            let help = match near {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => "declare it in the sheet, or leave it out".to_owned(),
+            };
+            self.problems.push(Diagnostic::warning(Code::UnknownName, &place, message).help(help));
+        }
+        for output in missing.into_iter().filter(|output| !output.optional) {
+            let message = format!("the results are given without `{}`", output.name);
+            self.problems.push(
+                Diagnostic::error(Code::MissingKey, &self.place(at), message).also(&output.place, "declared here"),
+            );
         }
     }
 }

@@ -52,7 +52,7 @@ use ways::{Join, State, Var};
 pub use abreast::LANES;
 pub use condition::Condition;
 pub use direct::{Abreast, Field, Held, Port, Read, Room};
-pub use look::{Declared, Promised};
+pub use look::{Declared, Promised, WARNINGS};
 pub(super) use seam::Cache;
 pub use seam::{HandedOver, Lowered, Way};
 
@@ -238,8 +238,14 @@ impl<'a> Lowering<'a> {
     /// The interpreter will refuse here, whatever the numbers are.
     fn wrong(&mut self, code: Code, message: String, help: Option<String>, position: Position) -> Val {
         let at = self.at(position);
-        // Only kinds are certain; of what is missing or empty a run knows more.
-        if self.looking && self.state != State::Gone && code == Code::DimensionClash {
+        // Kinds are certain, and names in the sheet's own function. One that several call asks what there is before it takes
+        // it, in ways that only a run can follow.
+        let is_certain = match code {
+            Code::DimensionClash => true,
+            Code::UnknownName => self.frame.is_none(),
+            _ => false,
+        };
+        if self.looking && self.state != State::Gone && is_certain {
             let mut problem = Diagnostic::error(code, &self.place(at), message);
             problem.help = help;
             if !self.problems.iter().any(|known| known.place == problem.place) {

@@ -38,6 +38,12 @@ fn a_value_written_as_outside_of_expressions_is_told_how_it_is_written_here() {
         ("1 < 2 && x > 2.5 min", "`2.5.min`"),
         ("range(35 degC, 40.degC)", "`35.degC`"),
         ("7 lbf_ft", "`7.lbf_ft`"),
+        ("1 < 2 and 3 < 4", "`&&`"),
+        ("1 < 2 OR 3 < 4", "`||`"),
+        ("if not true { 1 } else { 2 }", "`!(...)`"),
+        ("x = 5.L", "`==`"),
+        ("x < 38.°C", "`38.degC`"),
+        ("#{ a: 5,3.L }", "`5.3`"),
     ] {
         let problems = scripts().compile(&Script::new("<test>", text)).expect_err(text);
         let help = problems[0].help.as_deref().unwrap_or_default();

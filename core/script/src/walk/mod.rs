@@ -7,7 +7,7 @@ mod call;
 
 use std::collections::{BTreeMap, HashSet};
 
-use rhai::{AST, ASTNode, Dynamic, Expr, FnPtr, Position, ScriptFuncDef, Stmt};
+use rhai::{AST, ASTFlags, ASTNode, Dynamic, Expr, FlowControl, FnPtr, Position, ScriptFuncDef, Stmt};
 
 use crate::names::{ComparedText, Name};
 use crate::text::Text;
@@ -101,7 +101,7 @@ impl Walker<'_> {
     /// A file holds constants and functions; anything else would run where nobody sees it.
     fn top_level(&mut self, ast: &AST) {
         for stmt in ast.statements() {
-            let constant = matches!(stmt, Stmt::Var(_, flags, _) if flags.intersects(rhai::ASTFlags::CONSTANT));
+            let constant = matches!(stmt, Stmt::Var(_, flags, _) if flags.intersects(ASTFlags::CONSTANT));
             if !constant && !matches!(stmt, Stmt::Noop(_)) {
                 let place = self.around.text.place(stmt.position());
                 self.problem(
@@ -166,6 +166,14 @@ impl Walker<'_> {
                 {
                     self.on_bits(syntax, operator.position());
                 }
+            }
+            Some(ASTNode::Stmt(Stmt::While(flow, position))) if never_ends(flow) => {
+                let place = self.at(*position);
+                let message = "nothing ends this loop: no `break`, no `return`";
+                self.problem(
+                    Diagnostic::error(Code::ScriptLimit, &place, message)
+                        .help("say when it is over, or go over a list or `0..n` with `for`"),
+                );
             }
             Some(ASTNode::Expr(expr)) => self.expr(expr, parent, known),
             _ => {}
@@ -280,6 +288,24 @@ impl Walker<'_> {
         }
         (path, place)
     }
+}
+
+/// `loop` or `while true` without a way out.
+fn never_ends(flow: &FlowControl) -> bool {
+    let goes_on = matches!(flow.expr, Expr::Unit(..) | Expr::BoolConstant(true, _));
+    let mut leaves = false;
+    for stmt in flow.body.statements() {
+        stmt.walk(&mut Vec::new(), &mut |nodes: &[ASTNode<'_>]| {
+            leaves |= match nodes.last() {
+                Some(ASTNode::Stmt(Stmt::Return(..))) => true,
+                // The other kind is `continue`.
+                Some(ASTNode::Stmt(Stmt::BreakLoop(_, flags, _))) => flags.intersects(ASTFlags::BREAK),
+                _ => false,
+            };
+            true
+        });
+    }
+    goes_on && !leaves
 }
 
 fn is_index(expr: &Expr, parent: Option<&ASTNode<'_>>) -> bool {

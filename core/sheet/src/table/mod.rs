@@ -74,6 +74,6 @@ impl Table<'_> {
 }
 
 /// The columns behind those of the sheet.
-pub const WARNINGS: &str = "warnings";
+pub use standpipe_script::WARNINGS;
 /// The column with what is wrong with a row.
 pub const ERROR: &str = "error";
