@@ -375,7 +375,10 @@ fn a_record_names_what_went_in_and_how_it_came() {
     run(&["run", &at("jobs/heron-van.yaml"), "--answers", &at("answers/heron-van.yaml"), "--journal", &at("journal")]);
     let record = run(&["report", &journal.display().to_string()]);
     assert!(record.contains("what came out was over"), "{record}");
-    assert!(record.contains("batches read B-26-14. Parts: Filter, gasket and ring, all new."), "{record}");
+    assert!(
+        record.contains("6 containers were read, batches B-26-14. Parts: Filter, gasket and ring, all new."),
+        "{record}"
+    );
 }
 
 #[test]

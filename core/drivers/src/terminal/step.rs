@@ -293,7 +293,7 @@ impl Session<'_> {
             }
             let now = left(seconds - passed);
             if now != shown {
-                page.ask = format!("{now} to go.  Any key stops it.");
+                page.ask = format!("{now} to go. {} stops it.", if is_long(seconds) { "Esc" } else { "Any key" });
                 shown = now;
                 self.say_how_it_stands(&mut page);
                 let drawn = page.draw(self.console.columns(), self.console.colour());
@@ -302,6 +302,7 @@ impl Session<'_> {
             match self.console.key(Some(BEAT)).map_err(|error| terminal_fault(&error))? {
                 None | Some(Key::Resized) => {}
                 Some(Key::Interrupt) => return Ok(None),
+                Some(key) if is_long(seconds) && key != Key::Escape => {}
                 Some(_) => {
                     let passed = self.console.elapsed().saturating_sub(begun).as_secs_f64();
                     return Ok(Some(Held::Part(passed.min(seconds))));
@@ -309,6 +310,11 @@ impl Session<'_> {
             }
         }
     }
+}
+
+/// A few seconds are broken off by whatever is within reach. What takes minutes is not lost to a sleeve on the keys.
+fn is_long(seconds: f64) -> bool {
+    seconds >= 30.0
 }
 
 /// One time is held, without items.

@@ -286,6 +286,15 @@ fn a_countdown_that_is_broken_off_is_kept_as_far_as_it_went_and_asked_again() {
 }
 
 #[test]
+fn a_countdown_of_minutes_is_broken_off_on_purpose_only() {
+    let machine = machine("steps:\n  - { id: h, title: Let it run out, hold: { for: 2.min } }\n");
+    let touched = sit(&machine, "ann", "\n x\n~");
+    assert!(touched.saw("to go. Esc stops it.") && touched.typed("held").is_empty(), "{:#?}", touched.drawn);
+    let stopped = sit(&machine, "ann", "\n \x1b");
+    assert!(stopped.saw("Asked again: once so far without success."), "{:#?}", stopped.drawn.last());
+}
+
+#[test]
 fn a_second_person_looks_and_a_photo_is_kept() {
     let machine = machine("steps:\n  - { id: m, title: Mark it, do: Mark it., witness: The marks, evidence: photo }\n");
     let sitting = sit(&machine, "ann", "\n1nothing.jpg\n");
