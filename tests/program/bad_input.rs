@@ -127,8 +127,12 @@ fn procedures_with_one_fault_each() {
 
 #[test]
 fn a_script_that_is_missing_never_ends_or_eats_memory_gives_no_result_and_no_hang() {
-    let bodies =
-        [None, Some("fn run(inputs) { loop { } }"), Some("fn run(inputs) { let t = \"x\"; loop { t += t; } }")];
+    // With a way out that is never taken: a loop without one is refused before anything runs.
+    let bodies = [
+        None,
+        Some("fn run(inputs) { let n = 0; loop { n += 1; if n < 0 { break; } } #{ x: n } }"),
+        Some("fn run(inputs) { let t = \"x\"; loop { t += t; if t == \"\" { break; } } #{ x: 1 } }"),
+    ];
     for body in bodies {
         let folder = TempDir::new().unwrap();
         plugin(
