@@ -276,3 +276,41 @@ fn inputs_and_views_go_to_other_threads_and_read_back_as_they_were() {
     }
     assert!("FF".parse::<InputId>().is_err() && "+0000000000000000000000000000001".parse::<InputId>().is_err());
 }
+
+/// A network folder on which neither machine sees the lock of the other: each has a file of that name of its own.
+#[test]
+fn two_machines_without_a_lock_between_them_lose_nothing() {
+    let (_dir, mut one) = begun(STEPS);
+    let folder = one.dir().to_owned();
+    fs::remove_file(folder.join("lock")).unwrap();
+    let mut two = OpenJob::open(&folder, Hold::Write).unwrap();
+    one.give(Given::typed("ann", entry("warm", &[("heat", "40")])), now()).unwrap();
+    let before = fs::read(folder.join("journal.jsonl")).unwrap();
+    // The other one learns it before anything of it is written, and takes nothing more.
+    for _ in 0..2 {
+        let Err(NotKept::Disk(fault)) = two.give(Given::typed("ann", What::Resume), now()) else { panic!() };
+        assert!(fault.message.contains("something else wrote to it"), "{}", fault.message);
+    }
+    assert_eq!(fs::read(folder.join("journal.jsonl")).unwrap(), before);
+    one.give(Given::typed("ann", entry("wipe", &[])), now()).unwrap();
+    drop((one, two));
+    let again = look(&folder);
+    assert!(again.problems().is_empty(), "{:?}", again.problems());
+    assert_eq!(again.records().iter().filter(|record| matches!(record.event, Event::Entered { .. })).count(), 2);
+}
+
+#[test]
+fn a_clock_that_was_set_back_enters_nothing_until_it_is_right_again() {
+    let (_dir, mut job) = begun(STEPS);
+    job.give(Given::typed("ann", entry("warm", &[("heat", "40")])), now()).unwrap();
+    let count = on_disk(&job);
+    let earlier = now().checked_add(-(3.hours())).unwrap();
+    let refused = refusal(job.give(Given::typed("ann", entry("wipe", &[])), earlier));
+    assert_eq!((refused.code, refused.unfit), (Code::TimeReversed, Unfit::Time));
+    assert_eq!(on_disk(&job), count);
+    // Summer time ends: the clock on the wall goes back an hour, and time does not.
+    let later = now().saturating_add(20.minutes()).to_string().replace("+01:00", "+00:00").replace("T08:", "T07:");
+    assert_eq!(later, "2026-11-23T07:20:00+00:00");
+    job.give(Given::typed("ann", entry("wipe", &[])), later.parse().unwrap()).unwrap();
+    assert!(on_disk(&job) > count);
+}

@@ -52,12 +52,13 @@ impl<'a> JobNames<'a> {
         let before = self.as_of.unwrap_or(u64::MAX);
         let again = self.as_of.is_some();
         let (plan, state, place) = (self.plan, self.state, self.place);
-        // What has been ended since was not ended when the verdict was passed.
+        // What has been ended since was not ended when the verdict was passed. Names come last: a gate that waits may have
+        // thousands of readings behind it.
         self.state.readings.iter().filter(move |reading| {
-            reading.name == name
-                && (reading.seq < before || place.is_some_and(|place| came_late(plan, state, reading, place)))
-                && !reading.rejected
+            !reading.rejected
                 && (again || !reading.ended)
+                && reading.name == name
+                && (reading.seq < before || place.is_some_and(|place| came_late(plan, state, reading, place)))
         })
     }
 
@@ -147,7 +148,7 @@ impl JobNames<'_> {
 /// Whether a reading is the first of its entry and belongs before a step, although it was entered after that step was done:
 /// what a correction has made due is entered so.
 fn came_late(plan: &Plan, state: &State, reading: &Reading, place: &Address) -> bool {
-    let own = |other: &&Reading| other.name == reading.name && other.address == reading.address && !other.rejected;
+    let own = |other: &&Reading| !other.rejected && other.name == reading.name && other.address == reading.address;
     plan.precedes(&reading.address, place)
         && state.readings.iter().find(own).is_some_and(|first| first.seq == reading.seq)
 }

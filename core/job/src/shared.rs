@@ -1,13 +1,22 @@
-//! Lists whose copies share what lies in them: a decision works on a copy of the state, and changes little of it.
+//! Lists whose copies share what lies in them: a decision works on a copy of the state, and changes little of it. What a copy
+//! costs hardly grows with the list, or a job of many entries would take a time that grows with their square.
 
-use std::iter::Map;
+use std::iter::{FlatMap, Map};
 use std::ops::Index;
+use std::slice;
 use std::sync::Arc;
 
-#[derive(Clone, Debug)]
-pub struct Shared<T>(Vec<Arc<T>>);
+/// Items that lie together: a copy counts these, and a change copies one.
+const CHUNK: usize = 128;
 
-type Iter<'a, T> = Map<std::slice::Iter<'a, Arc<T>>, fn(&Arc<T>) -> &T>;
+type Chunk<T> = Arc<Vec<Arc<T>>>;
+
+/// Every chunk but the last is full.
+#[derive(Clone, Debug)]
+pub struct Shared<T>(Vec<Chunk<T>>);
+
+type Items<'a, T> = Map<slice::Iter<'a, Arc<T>>, fn(&'a Arc<T>) -> &'a T>;
+type Iter<'a, T> = FlatMap<slice::Iter<'a, Chunk<T>>, Items<'a, T>, fn(&'a Chunk<T>) -> Items<'a, T>>;
 
 impl<T> Default for Shared<T> {
     fn default() -> Self {
@@ -21,7 +30,7 @@ impl<T> Shared<T> {
     }
 
     pub fn len(&self) -> usize {
-        self.0.len()
+        self.0.last().map_or(0, |last| (self.0.len() - 1) * CHUNK + last.len())
     }
 
     pub fn is_empty(&self) -> bool {
@@ -29,18 +38,23 @@ impl<T> Shared<T> {
     }
 
     pub fn push(&mut self, item: T) {
-        self.0.push(Arc::new(item));
+        match self.0.last_mut().filter(|last| last.len() < CHUNK) {
+            Some(last) => Arc::make_mut(last).push(Arc::new(item)),
+            None => self.0.push(Arc::new(vec![Arc::new(item)])),
+        }
     }
 }
 
 impl<T: Clone> Shared<T> {
-    /// Changes those that a condition picks; the others stay shared.
+    /// Changes those that a condition picks; the others stay shared. What is as it shall be is best not picked.
     pub fn change(&mut self, picks: impl Fn(&T) -> bool, change: impl Fn(&mut T)) {
-        self.0.iter_mut().filter(|item| picks(item)).for_each(|item| change(Arc::make_mut(item)));
+        for chunk in self.0.iter_mut().filter(|chunk| chunk.iter().any(|item| picks(item))) {
+            Arc::make_mut(chunk).iter_mut().filter(|item| picks(item)).for_each(|item| change(Arc::make_mut(item)));
+        }
     }
 
     pub fn change_at(&mut self, index: usize) -> &mut T {
-        Arc::make_mut(&mut self.0[index])
+        Arc::make_mut(&mut Arc::make_mut(&mut self.0[index / CHUNK])[index % CHUNK])
     }
 }
 
@@ -48,7 +62,7 @@ impl<T> Index<usize> for Shared<T> {
     type Output = T;
 
     fn index(&self, index: usize) -> &T {
-        &self.0[index]
+        &self.0[index / CHUNK][index % CHUNK]
     }
 }
 
@@ -57,7 +71,10 @@ impl<'a, T> IntoIterator for &'a Shared<T> {
     type IntoIter = Iter<'a, T>;
 
     fn into_iter(self) -> Self::IntoIter {
-        self.0.iter().map(|item| &**item)
+        fn items<T>(chunk: &Chunk<T>) -> Items<'_, T> {
+            chunk.iter().map(|item| &**item)
+        }
+        self.0.iter().flat_map(items)
     }
 }
 
@@ -75,6 +92,19 @@ mod tests {
         list.push("three".to_owned());
         assert_eq!(before.iter().collect::<Vec<_>>(), ["one", "two"]);
         assert_eq!(list.iter().collect::<Vec<_>>(), ["one", "two!", "three"]);
-        assert!(Arc::ptr_eq(&before.0[0], &list.0[0]) && !Arc::ptr_eq(&before.0[1], &list.0[1]));
+        assert!(std::ptr::eq(&before[0], &list[0]) && !std::ptr::eq(&before[1], &list[1]));
+    }
+
+    #[test]
+    fn a_long_list_is_as_a_short_one() {
+        let mut list = Shared::default();
+        (0..3 * CHUNK + 1).for_each(|number| list.push(number));
+        assert!(list.len() == 3 * CHUNK + 1 && list.iter().copied().eq(0..3 * CHUNK + 1));
+        assert!(list.iter().rev().copied().eq((0..3 * CHUNK + 1).rev()));
+        let before = list.clone();
+        *list.change_at(CHUNK) = 0;
+        list.change(|item| *item == 2 * CHUNK, |item| *item = 1);
+        assert_eq!((list[CHUNK], list[2 * CHUNK], before[CHUNK], before[2 * CHUNK]), (0, 1, CHUNK, 2 * CHUNK));
+        assert!(Arc::ptr_eq(&before.0[0], &list.0[0]) && !Arc::ptr_eq(&before.0[1], &list.0[1]), "one chunk is copied");
     }
 }

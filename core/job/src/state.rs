@@ -175,7 +175,7 @@ impl State {
 
     /// The latest reading of a name, whatever its age.
     pub fn latest(&self, name: &str) -> Option<&Reading> {
-        self.readings.iter().rev().find(|reading| reading.name == name && !reading.ended && !reading.rejected)
+        self.readings.iter().rev().find(|reading| !reading.ended && !reading.rejected && reading.name == name)
     }
 
     pub fn apply(&mut self, record: &Record) {
@@ -424,7 +424,8 @@ impl State {
             step.progress.done.clear();
             step.attempts += 1;
             step.tries += 1;
-            self.readings.change(|reading| is_of(reading, address), |reading| reading.rejected = true);
+            self.readings
+                .change(|reading| !reading.rejected && is_of(reading, address), |reading| reading.rejected = true);
         }
     }
 
@@ -435,25 +436,27 @@ impl State {
             step.progress.done.clear();
             step.verdict = None;
             // What held the job is judged anew; left standing, it would have to be accepted at the end.
-            let bad = |passed: &Passed| passed.address == *address && passed.verdict != Verdict::Met;
+            let bad =
+                |passed: &Passed| !passed.superseded && passed.address == *address && passed.verdict != Verdict::Met;
             self.verdicts.change(bad, |passed| passed.superseded = true);
         } else {
             step.ended = Some(by.to_owned());
         }
-        self.readings.change(|reading| is_of(reading, address), |reading| reading.ended = true);
+        self.readings.change(|reading| !reading.ended && is_of(reading, address), |reading| reading.ended = true);
     }
 
     /// As if it had not been done: what it gave counts no more, its branch is decided anew.
     fn undone(&mut self, address: &Address, by: &str) {
         let step = self.step_mut(address);
         *step = StepState { again: Some(by.to_owned()), ..StepState::default() };
-        self.verdicts.change(|passed| passed.address == *address, |passed| passed.superseded = true);
-        self.readings.change(|reading| is_of(reading, address), |reading| reading.rejected = true);
+        self.verdicts
+            .change(|passed| !passed.superseded && passed.address == *address, |passed| passed.superseded = true);
+        self.readings.change(|reading| !reading.rejected && is_of(reading, address), |reading| reading.rejected = true);
     }
 
     fn accepted(&mut self, address: &Address) {
         self.step_mut(address).accepted = true;
-        let standing = |passed: &Passed| passed.address == *address && !passed.superseded;
+        let standing = |passed: &Passed| !passed.superseded && !passed.accepted && passed.address == *address;
         self.verdicts.change(standing, |passed| passed.accepted = true);
     }
 

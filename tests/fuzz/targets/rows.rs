@@ -31,12 +31,9 @@ pub fn run(bytes: &[u8]) {
                 let back = choices.one(&[0.0, 0.5, f64::NAN, 1e9]);
                 let reading = Reading { at: at - back, seen: now, value };
                 watch.row(reading, choices.rarely(2));
-                if reading.at == at
-                    && value.is_finite()
-                    && let Some(last) = told.last_mut()
-                    && last.at == at
-                {
-                    last.value = value;
+                if reading.at == at && value.is_finite() && told.last().is_some_and(|last| last.at == at) {
+                    // Taken, and not newer: it did change.
+                    told.push(reading);
                 } else if told.is_empty() && reading.at.is_finite() && value.is_finite() {
                     // The first row is history or not, as may be: what follows is held against it.
                     at = reading.at;

@@ -81,7 +81,7 @@ impl Decision<'_> {
         let mut remarks = taken.remarks;
         let given: IndexSet<String> = taken.values.keys().cloned().collect();
         let place = address.with_item(&ask.item);
-        let anew = self.state.readings.iter().any(|reading| reading.address == place && !reading.rejected);
+        let anew = self.state.readings.iter().any(|reading| !reading.rejected && reading.address == place);
         match entry.read.as_deref().filter(|read| !read.values.is_empty()) {
             Some(read) if read.log => remarks.push(Remark::FromLog(read.rows.name.clone())),
             Some(_) => remarks.push(Remark::FromReader),

@@ -44,7 +44,7 @@ impl Decision<'_> {
             let name = path.split('.').next().unwrap_or(path);
             let (reading, because) = match names.stale(name) {
                 Some(reading) => (reading, "age".to_owned()),
-                None => match self.state.readings.iter().rev().find(|reading| reading.name == name && reading.ended) {
+                None => match self.state.readings.iter().rev().find(|reading| reading.ended && reading.name == name) {
                     Some(reading) => (reading, "what ended it".to_owned()),
                     None => continue,
                 },

@@ -88,7 +88,7 @@ impl Decision<'_> {
             Change::Anew(address, names) => {
                 settled.expr.uses(scripts).iter().filter(|name| names.contains(*name)).any(|name| {
                     let before = self.state.readings.iter().rev().find(|reading| {
-                        reading.name == *name && reading.seq < settled.settlement.seq && !reading.rejected
+                        !reading.rejected && reading.seq < settled.settlement.seq && reading.name == *name
                     });
                     before.is_some_and(|reading| reading.address.whole() == **address)
                 })
