@@ -85,24 +85,28 @@ fn a_job_whose_server_was_cut_off_goes_on_without_it() {
     let before = events(&folder);
     let run = |list: &str| {
         let answers = shop.path().join("answers.yaml");
-        std::fs::write(&answers, format!("answers: on\nfor: jobs/{JOB}.yaml\nlist:\n{list}")).unwrap();
+        std::fs::write(&answers, format!("answers: gone-on\nfor: jobs/{JOB}.yaml\nlist:\n{list}")).unwrap();
         let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_standpipe"));
         command.arg("run").arg(shop.jobs().join(format!("{JOB}.yaml"))).arg("--answers").arg(&answers);
         let output = command.arg("--journal").arg(&folder).output().unwrap();
         (output.status.code(), String::from_utf8_lossy(&output.stderr).into_owned())
     };
-    let ready = "  - { step: parts-ready, at: \"2030-01-07T08:00:00+01:00\", by: rita, enter: done }\n";
+    let ready = "  - { step: accept-the-job, at: \"2030-01-07T08:00:00+01:00\", by: rita, enter: done }\n";
     // Nobody has looked yet how it was left.
     let (code, said) = run(ready);
     assert!(code == Some(2) && said.contains("resume"), "{code:?} {said}");
     assert_eq!(events(&folder), before);
     let looked = "  - { at: \"2030-01-07T07:55:00+01:00\", by: rita, resume: true }\n";
-    let (code, said) = run(&format!("{looked}{ready}"));
+    let found =
+        "  - { step: look-for-yourself, at: \"2030-01-07T07:58:00+01:00\", by: rita, enter: { found: as written } }\n";
+    let (code, said) = run(&format!("{looked}{found}{ready}"));
     assert_eq!(code, Some(3), "{said}");
+    // The server was told of the shop by another path; it is the same one.
+    assert!(!said.contains("have changed"), "{said}");
     let after = events(&folder);
     assert_eq!(after[..before.len()], before[..], "what was acknowledged is as it was");
     let entries: Vec<_> = after.iter().filter(|event| event["event"] == "entered").collect();
-    assert!(entries.len() == 2 && entries[0].to_string().contains(&entered), "{entries:?}");
+    assert!(entries.len() == 3 && entries[0].to_string().contains(&entered), "{entries:?}");
     let audited = standpipe::audit::audit(&folder, &Default::default(), &mut Default::default());
     assert_ne!(audited.verdict, standpipe::audit::Verdict::DoesNotHold, "{:?}", audited.points);
 }

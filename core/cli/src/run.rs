@@ -89,7 +89,7 @@ fn at_hand(args: &Run, context: &Context, problems: &mut Problems) -> Result<Ope
         }
         problems.extend(other_texts(&at_hand, &inputs.files));
         let mut fresh = Problems::new();
-        let same = build(inputs, &mut fresh).is_some_and(|plan| plan.hash == at_hand.plan().hash);
+        let same = build(inputs, &mut fresh).is_some_and(|plan| plan.snapshot.says_the_same(&at_hand.plan().snapshot));
         if !same {
             problems.push(
                 Diagnostic {

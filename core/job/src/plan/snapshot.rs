@@ -116,6 +116,17 @@ impl Snapshot {
         PlanText { plan: self.json(), texts: Ok(self.texts_json()) }
     }
 
+    /// Whether two plans are made of the same texts by the same versions, by whatever paths somebody came to the files.
+    pub fn says_the_same(&self, other: &Self) -> bool {
+        let shop = |of: &Self| of.shop.as_ref().map(|shop| shop.text.clone());
+        let versions = |of: &Self| [of.tool.clone(), of.interpreter.clone()];
+        (self.language, self.scripts) == (other.language, other.scripts)
+            && versions(self) == versions(other)
+            && self.job.text == other.job.text
+            && shop(self) == shop(other)
+            && self.texts == other.texts
+    }
+
     pub fn hash(&self) -> String {
         sha256(self.json().as_bytes())
     }
