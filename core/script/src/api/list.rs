@@ -109,7 +109,10 @@ pub(super) const FUNCTIONS: &[Function] = &[
         name: "different",
         takes: &["list"],
         about: "Texts of a list, each once, in the order in which they first come.",
-        examples: &[("different([\"b\", \"a\", \"b\"])", "b, a"), ("different([1, 1])", "error: TODO")],
+        examples: &[
+            ("different([\"b\", \"a\", \"b\"])", "b, a"),
+            ("different([1, 1])", "error: `different` wants a text, found the number 1"),
+        ],
         run: different,
     },
 ];
