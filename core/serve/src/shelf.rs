@@ -35,7 +35,9 @@ pub struct Listed {
     pub job: String,
     /// None where it is not begun.
     pub row: Option<Row>,
-    /// What a job file says of itself, or why a journal can't be read.
+    /// What the work is done on; empty where that can't be told.
+    pub subject: String,
+    /// What is to be done, of a job that is not begun; or why it can't be read or begun.
     pub says: String,
     pub faulty: bool,
 }
@@ -104,27 +106,34 @@ impl Shelf {
     }
 
     fn listed(&self, id: String, place: &Place) -> Listed {
-        if let Some(file) = &place.file {
-            return waiting(id, file);
-        }
-        let meta = fs::metadata(place.folder.join("journal.jsonl")).ok();
+        let text = place.file.clone().unwrap_or_else(|| place.folder.join("journal.jsonl"));
+        let meta = fs::metadata(&text).ok();
         let stamp = (meta.as_ref().map_or(0, fs::Metadata::len), meta.and_then(|meta| meta.modified().ok()));
         let mut rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((known, listed)) = rows.get(&place.folder)
+        if let Some((known, listed)) = rows.get(&text)
             && *known == stamp
         {
             return listed.clone();
+        }
+        if let Some(file) = &place.file {
+            let listed = self.waiting(id, file);
+            // What keeps it from being begun may be mended in another file.
+            if !listed.faulty {
+                rows.insert(text, (stamp, listed.clone()));
+            }
+            return listed;
         }
         let listed = match OpenJob::open(&place.folder, Hold::Look) {
             Ok(job) => {
                 let row = jobs::row(job.machine(), job.records(), &place.folder);
                 let broken = job.problems().iter().find(|problem| problem.is_error());
                 let says = broken.map(|problem| problem.message.clone()).unwrap_or_default();
-                Listed { id, job: row.job.clone(), row: Some(row), faulty: broken.is_some(), says }
+                let (job, subject) = (row.job.clone(), row.subject.clone());
+                Listed { id, job, row: Some(row), subject, says, faulty: broken.is_some() }
             }
-            Err(problems) => Listed { job: id.clone(), id, row: None, says: words(&problems), faulty: true },
+            Err(problems) => unreadable(id, &problems),
         };
-        rows.insert(place.folder.clone(), (stamp, listed.clone()));
+        rows.insert(text, (stamp, listed.clone()));
         listed
     }
 
@@ -150,6 +159,31 @@ impl Shelf {
         }))
     }
 
+    /// A job file that is not begun: what it would be the plan of.
+    fn waiting(&self, id: String, file: &Path) -> Listed {
+        let mut problems = Problems::new();
+        let source = standpipe_library::read_file(file, &mut problems);
+        let Some(raw) = source.and_then(|source| RawJob::read(&source, &mut problems)) else {
+            return unreadable(id, &problems);
+        };
+        let job = raw.id.value;
+        match self
+            .inputs(file)
+            .and_then(|inputs| build(inputs, &mut problems).ok_or_else(|| std::mem::take(&mut problems)))
+        {
+            Ok(plan) => {
+                let says = match &plan.family.title {
+                    Some(family) => format!("{family}: {}", plan.main().title),
+                    None => plan.main().title.clone(),
+                };
+                Listed { id, job, row: None, subject: plan.subject(&IndexMap::new()), says, faulty: false }
+            }
+            Err(problems) => {
+                Listed { id, job, row: None, subject: String::new(), says: words(&problems), faulty: true }
+            }
+        }
+    }
+
     /// What a job file that is not begun leads to.
     pub fn inputs(&self, file: &Path) -> Result<Inputs, Problems> {
         let mut problems = Problems::new();
@@ -158,20 +192,13 @@ impl Shelf {
 }
 
 fn words(problems: &[Diagnostic]) -> String {
-    let words: Vec<&str> = problems.iter().map(|problem| problem.message.as_str()).collect();
+    let words: Vec<&str> =
+        problems.iter().filter(|problem| problem.is_error()).map(|problem| problem.message.as_str()).collect();
     words.join("; ")
 }
 
-fn waiting(id: String, file: &Path) -> Listed {
-    let mut problems = Problems::new();
-    let source = standpipe_library::read_file(file, &mut problems);
-    match source.and_then(|source| RawJob::read(&source, &mut problems)) {
-        Some(raw) => {
-            let says = raw.title.unwrap_or_else(|| raw.family.value.replace('-', " "));
-            Listed { id, job: raw.id.value, row: None, says, faulty: false }
-        }
-        None => Listed { job: id.clone(), id, row: None, says: words(&problems), faulty: true },
-    }
+fn unreadable(id: String, problems: &[Diagnostic]) -> Listed {
+    Listed { job: id.clone(), id, row: None, subject: String::new(), says: words(problems), faulty: true }
 }
 
 fn add(places: &mut IndexMap<String, Place>, id: String, place: Place) {
