@@ -11,6 +11,7 @@ mod calls;
 mod confidence;
 mod corrections;
 mod gates;
+mod limits;
 mod open;
 mod overlays;
 mod people;

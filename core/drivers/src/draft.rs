@@ -243,6 +243,7 @@ mod tests {
             position: (1, 1),
             hold: None,
             within: None,
+            limits: Vec::new(),
             evidence: Some(Photo::Required),
             witness: Some("The marks".to_owned()),
             at_stake: None,

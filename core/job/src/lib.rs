@@ -11,6 +11,7 @@ mod front;
 pub mod input;
 pub mod journal;
 pub mod judge;
+mod limits;
 pub mod moment;
 pub mod names;
 pub mod open;

@@ -6,6 +6,7 @@ use super::address::Address;
 use super::decide::Machine;
 use super::event::Verdict;
 use super::judge::percent;
+use super::limits::limits;
 use super::names::JobNames;
 use super::state::{Hindrance, Phase, State};
 use super::walk::{Where, walk};
@@ -101,6 +102,9 @@ pub struct Prompt {
     /// Seconds to hold.
     pub hold: Option<f64>,
     pub within: Option<String>,
+    /// Between which limits the gate of the step lets an entry pass, a line for each.
+    #[serde(default)]
+    pub limits: Vec<String>,
     /// A photo that is wanted or may be added, or nothing.
     pub evidence: Option<Photo>,
     pub witness: Option<String>,
@@ -347,6 +351,7 @@ impl Machine {
             position: plan.position(&step.id),
             hold: ask.hold.as_ref().map(|time| time.si),
             within: ask.within.as_ref().map(|(low, high)| plan.show(&Value::Range(low.clone(), high.clone()))),
+            limits: step.gate.as_ref().map(|gate| limits(plan, gate, ask, &names)).unwrap_or_default(),
             evidence: step.evidence.map(|kind| if kind.required() { Photo::Required } else { Photo::Optional }),
             witness: step.witness.as_ref().map(&fill),
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),

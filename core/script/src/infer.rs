@@ -37,18 +37,7 @@ impl Scripts {
         problems: &mut Problems,
     ) -> Shape {
         let units = self.units().clone();
-        let mut narrowed = Vec::new();
-        for other in others {
-            // What is wrong with it is said where it is looked at by itself.
-            let mut quiet = Problems::new();
-            let mut inference = Inference { units: &units, expression: other, shapes, narrowed, problems: &mut quiet };
-            match other.ast.statements().last() {
-                Some(Stmt::Expr(expr)) => inference.suppose(expr),
-                Some(Stmt::FnCall(call, _)) => inference.suppose_call(call),
-                _ => {}
-            }
-            narrowed = inference.narrowed;
-        }
+        let narrowed = narrowed(&units, others, shapes);
         let mut inference = Inference { units: &units, expression, shapes, narrowed, problems };
         match expression.ast.statements().last() {
             Some(Stmt::Expr(expr)) => inference.expr(expr),
@@ -56,6 +45,32 @@ impl Scripts {
             _ => Shape::Any,
         }
     }
+}
+
+impl Scripts {
+    /// What conditions that all hold leave of a name; its shape as it is where they say nothing of it.
+    pub fn left_by(&self, conditions: &[&Expression], path: &[String], shapes: &dyn Shapes) -> Shape {
+        let narrowed = narrowed(self.units(), conditions, shapes);
+        let left = narrowed.into_iter().rev().find(|(of, _)| of == path);
+        left.map_or_else(|| shapes.of(path), |(_, shape)| shape)
+    }
+}
+
+/// What conditions leave of each path, if they hold.
+fn narrowed(units: &Units, conditions: &[&Expression], shapes: &dyn Shapes) -> Vec<(Vec<String>, Shape)> {
+    let mut narrowed = Vec::new();
+    for condition in conditions {
+        // What is wrong with it is said where it is looked at by itself.
+        let mut quiet = Problems::new();
+        let mut inference = Inference { units, expression: condition, shapes, narrowed, problems: &mut quiet };
+        match condition.ast.statements().last() {
+            Some(Stmt::Expr(expr)) => inference.suppose(expr),
+            Some(Stmt::FnCall(call, _)) => inference.suppose_call(call),
+            _ => {}
+        }
+        narrowed = inference.narrowed;
+    }
+    narrowed
 }
 
 struct Inference<'a> {

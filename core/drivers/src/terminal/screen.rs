@@ -45,6 +45,7 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
     if let Some(within) = &prompt.within {
         facts.push(format!("Wait until it is within {within}."));
     }
+    facts.extend(prompt.limits.iter().cloned());
     Page {
         header: header.clone(),
         round: prompt.round,
@@ -141,6 +142,7 @@ mod tests {
             position: (27, 38),
             hold: None,
             within: None,
+            limits: Vec::new(),
             evidence: None,
             witness: None,
             at_stake: Some("Too early a drip leaves it short.".to_owned()),

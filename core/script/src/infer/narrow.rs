@@ -24,6 +24,14 @@ impl Inference<'_> {
     pub(super) fn suppose(&mut self, expr: &Expr) {
         match expr {
             Expr::And(parts, _) => parts.iter().for_each(|part| self.suppose(part)),
+            // Of parts that are certainly false the last one left has to hold.
+            Expr::Or(parts, _) => {
+                let mut open =
+                    parts.iter().filter(|part| self.quietly(part) != Shape::Truth(Some(false))).collect::<Vec<_>>();
+                if let (Some(only), true) = (open.pop(), open.is_empty()) {
+                    self.suppose(only);
+                }
+            }
             Expr::FnCall(call, _) => self.suppose_call(call),
             _ => {
                 if let Some(path) = path_of(expr) {
