@@ -13,6 +13,7 @@ mod form;
 mod http;
 mod intruders;
 mod kills;
+mod list;
 mod server;
 mod two_devices;
 mod walk;

@@ -33,8 +33,10 @@ pub struct Place {
 pub struct Listed {
     pub id: String,
     pub job: String,
-    /// None where it is not begun.
+    /// None where it is not begun, or can't be read.
     pub row: Option<Row>,
+    /// There is a job file and no journal yet.
+    pub waits: bool,
     /// What the work is done on; empty where that can't be told.
     pub subject: String,
     /// What is to be done, of a job that is not begun; or why it can't be read or begun.
@@ -129,7 +131,7 @@ impl Shelf {
                 let broken = job.problems().iter().find(|problem| problem.is_error());
                 let says = broken.map(|problem| problem.message.clone()).unwrap_or_default();
                 let (job, subject) = (row.job.clone(), row.subject.clone());
-                Listed { id, job, row: Some(row), subject, says, faulty: broken.is_some() }
+                Listed { id, job, row: Some(row), waits: false, subject, says, faulty: broken.is_some() }
             }
             Err(problems) => unreadable(id, &problems),
         };
@@ -176,11 +178,10 @@ impl Shelf {
                     Some(family) => format!("{family}: {}", plan.main().title),
                     None => plan.main().title.clone(),
                 };
-                Listed { id, job, row: None, subject: plan.subject(&IndexMap::new()), says, faulty: false }
+                let subject = plan.subject(&IndexMap::new());
+                Listed { id, job, row: None, waits: true, subject, says, faulty: false }
             }
-            Err(problems) => {
-                Listed { id, job, row: None, subject: String::new(), says: words(&problems), faulty: true }
-            }
+            Err(problems) => Listed { job, waits: true, ..unreadable(id, &problems) },
         }
     }
 
@@ -198,7 +199,8 @@ fn words(problems: &[Diagnostic]) -> String {
 }
 
 fn unreadable(id: String, problems: &[Diagnostic]) -> Listed {
-    Listed { job: id.clone(), id, row: None, subject: String::new(), says: words(problems), faulty: true }
+    let (job, says) = (id.clone(), words(problems));
+    Listed { id, job, row: None, waits: false, subject: String::new(), says, faulty: true }
 }
 
 fn add(places: &mut IndexMap<String, Place>, id: String, place: Place) {
