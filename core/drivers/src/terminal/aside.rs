@@ -170,7 +170,7 @@ impl Session<'_> {
             (page.round, page.position) = (full.round, full.position);
             // It stands above.
             full.title.clear();
-            return self.read_on(&page, full.in_full(self.console.columns()));
+            return self.read_on(&page, full.in_full(self.console.room().columns));
         }
         page.title = "Nothing more to say here".to_owned();
         self.read_on(&page, Vec::new())
@@ -178,7 +178,8 @@ impl Session<'_> {
 
     /// Text that may be longer than a page, one page after the other.
     fn read_on(&mut self, page: &Page, lines: Vec<String>) -> Result<Flow, Fault> {
-        let room = super::page::MOST_LINES.saturating_sub(page.draw(self.console.columns(), false).lines.len() + 1);
+        let all = self.console.room();
+        let room = all.lines.saturating_sub(page.draw(all, false).lines.len() + 1);
         let mut chunks = lines.chunks(room.max(1)).peekable();
         loop {
             let chunk = chunks.next().unwrap_or_default();

@@ -13,10 +13,10 @@ use crossterm::terminal::{
 use crossterm::{execute, queue};
 
 use super::key::Key;
-use super::page::Drawn;
+use super::page::{Drawn, Room};
 
 pub trait Console {
-    fn columns(&self) -> usize;
+    fn room(&self) -> Room;
     fn colour(&self) -> bool;
     fn draw(&mut self, drawn: &Drawn) -> io::Result<()>;
     /// The next key; `None` when there was none for so long.
@@ -31,6 +31,8 @@ pub trait Console {
 /// Wide enough for a sentence, narrow enough to be read at a glance.
 const WIDEST: usize = 80;
 const NARROWEST: usize = 40;
+/// Cut rather than this short: who has so small a window makes it larger.
+const SHORTEST: usize = 12;
 
 /// Prompts go to standard error; standard output is left to results.
 pub struct Terminal {
@@ -65,9 +67,10 @@ pub fn give_back() {
 }
 
 impl Console for Terminal {
-    fn columns(&self) -> usize {
-        let columns = size().map_or(WIDEST, |(columns, _)| usize::from(columns));
-        columns.clamp(NARROWEST, WIDEST)
+    fn room(&self) -> Room {
+        let (columns, rows) = size().map_or((WIDEST, SHORTEST), |(columns, rows)| (columns.into(), rows.into()));
+        let lines = rows.saturating_sub(1).max(SHORTEST);
+        Room { columns: columns.clamp(NARROWEST, WIDEST), lines }
     }
 
     fn colour(&self) -> bool {

@@ -1,4 +1,4 @@
-//! A page of at most a dozen lines, laid out for a width. Pure: from what is to be said to lines of text.
+//! A page laid out for the room there is. Pure: from what is to be said to lines of text.
 
 use super::line::Line;
 use super::paint::{Paint, paint};
@@ -6,8 +6,13 @@ use super::question::Command;
 use crate::setting::{Choice, Header};
 use standpipe_diagnostic::columns::{clean, fit, flow, hang, pad, spread, width, wrap};
 
-/// As much as can be taken in at a glance while one works.
-pub const MOST_LINES: usize = 12;
+/// What the screen has room for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Room {
+    pub columns: usize,
+    /// More than these, and something is cut.
+    pub lines: usize,
+}
 
 #[derive(Clone, Debug, Default)]
 pub struct Page {
@@ -61,22 +66,28 @@ const STAKE: usize = 4;
 const GIVEN: usize = 5;
 
 impl Page {
-    pub fn draw(&self, columns: usize, colour: bool) -> Drawn {
+    pub fn draw(&self, room: Room, colour: bool) -> Drawn {
+        let columns = room.columns;
+        let header = self.header_lines(columns, colour);
         let mut parts = self.parts(columns);
         let (asked, cursor) = self.ask_lines(columns);
         let mut choices = self.explained(columns);
         let mut keys = self.keys(columns, false);
         let total = |parts: &[Part], choices: &[String], keys: &[String]| {
-            1 + parts.iter().map(|part| part.lines.len()).sum::<usize>() + asked.len() + choices.len() + keys.len()
+            header.len()
+                + parts.iter().map(|part| part.lines.len()).sum::<usize>()
+                + asked.len()
+                + choices.len()
+                + keys.len()
         };
         let mut cut = false;
-        if total(&parts, &choices, &keys) > MOST_LINES {
+        if total(&parts, &choices, &keys) > room.lines {
             choices = self.named(columns);
             cut = self.choices.iter().any(|choice| choice.meaning.is_some());
         }
         // Cautions, a reader, a refusal, the question and its options are never cut.
         for (part, least) in [(GIVEN, 2), (DOING, 2), (FACTS, 3), (STAKE, 1), (DOING, 1), (FACTS, 1), (GIVEN, 1)] {
-            let over = total(&parts, &choices, &keys).saturating_sub(MOST_LINES);
+            let over = total(&parts, &choices, &keys).saturating_sub(room.lines);
             cut |= over > 0 && shrink(&mut parts[part].lines, over, least, part == GIVEN, columns);
         }
         if cut {
@@ -84,9 +95,9 @@ impl Page {
         }
 
         // Room to breathe, where there is room.
-        let spare = MOST_LINES.saturating_sub(total(&parts, &choices, &keys));
+        let spare = room.lines.saturating_sub(total(&parts, &choices, &keys));
         let gap = |wanted: bool| wanted.then(String::new);
-        let mut lines = vec![self.header_line(columns, colour)];
+        let mut lines = header;
         for part in &parts {
             lines.extend(part.lines.iter().map(|line| paint(line, part.paint, colour)));
         }
@@ -106,7 +117,7 @@ impl Page {
         lines
     }
 
-    fn header_line(&self, columns: usize, colour: bool) -> String {
+    fn header_lines(&self, columns: usize, colour: bool) -> Vec<String> {
         let banner = match (self.header.simulated, self.header.invented) {
             (true, _) => "SIMULATED",
             (false, true) => "INVENTED DATA",
@@ -118,11 +129,18 @@ impl Page {
         let step = self.position.filter(|(step, _)| *step > 0).map(|(step, all)| format!("step {step}{of}{all}"));
         let beside = self.header.beside.as_ref().map(|title| fit(&clean(title), columns / 3));
         let right = format!("{}{}", round.unwrap_or_default(), step.or(beside).unwrap_or_default());
-        let room = columns.saturating_sub(width(&right) + width(banner) + 4);
+        // On a narrow screen the job and where it stands take a line each.
+        let apart = columns < 60;
+        let right_of_it = if apart { 0 } else { width(&right) };
+        let room = columns.saturating_sub(right_of_it + width(banner) + 4);
         let whose = fit(&format!("{}  {}", clean(&self.header.job), clean(&self.header.subject)), room);
         let left = if banner.is_empty() { whose } else { format!("{}  {banner}", whose.trim_end()) };
-        let line = spread(&left, &right, columns);
-        if banner.is_empty() { line } else { line.replacen(banner, &paint(banner, Paint::Banner, colour), 1) }
+        let lines = if apart { vec![left, right] } else { vec![spread(&left, &right, columns)] };
+        let painted = |line: String| match banner.is_empty() {
+            true => line,
+            false => line.replacen(banner, &paint(banner, Paint::Banner, colour), 1),
+        };
+        lines.into_iter().filter(|line| !line.is_empty()).map(painted).collect()
     }
 
     fn parts(&self, columns: usize) -> Vec<Part> {
@@ -270,6 +288,11 @@ pub fn imperative(title: &str) -> String {
 mod tests {
     use super::*;
 
+    /// A window of half a screen's height.
+    fn narrow(columns: usize) -> Room {
+        Room { columns, lines: 12 }
+    }
+
     fn page() -> Page {
         Page {
             header: Header {
@@ -294,7 +317,7 @@ mod tests {
 
     #[test]
     fn a_page_reads_from_top_to_bottom() {
-        let drawn = page().draw(80, false);
+        let drawn = page().draw(narrow(80), false);
         assert_eq!(
             drawn.lines,
             [
@@ -315,7 +338,7 @@ mod tests {
     fn it_fits_sixty_columns_and_never_loses_the_banner_or_the_step() {
         let mut page = page();
         page.header.subject = "a thing with quite a long description".to_owned();
-        let drawn = page.draw(60, false);
+        let drawn = page.draw(narrow(60), false);
         assert!(drawn.lines.iter().all(|line| width(line) <= 60), "{:#?}", drawn.lines);
         assert!(drawn.lines[0].contains("INVENTED DATA") && drawn.lines[0].ends_with("round 1/3  step 27/38"));
     }
@@ -332,12 +355,15 @@ mod tests {
         for choice in &mut page.choices {
             choice.meaning = Some("what it means".to_owned());
         }
-        let drawn = page.draw(80, false);
-        assert!(drawn.lines.len() <= MOST_LINES, "{:#?}", drawn.lines);
+        let drawn = page.draw(narrow(80), false);
+        assert!(drawn.lines.len() <= 12, "{:#?}", drawn.lines);
         let text = drawn.lines.join("\n");
         for kept in ["! one", "! two", "! three", "At stake", "value 6", "4 stream for over 4 min", "w more"] {
             assert!(text.contains(kept), "{kept} is missing:\n{text}");
         }
+        // Where the screen has the lines, nothing is cut.
+        let tall = page.draw(Room { columns: 80, lines: 40 }, false).lines.join("\n");
+        assert!(tall.contains("value 1: 1") && tall.contains("what it means") && !tall.contains('…'), "{tall}");
         let full = page.in_full(80).join("\n");
         assert!(full.contains("value 1: 1") && full.contains("what it means"));
     }
@@ -348,11 +374,11 @@ mod tests {
         page.choices.clear();
         page.ask = "Water, in °C:".to_owned();
         page.line = Some(Line::new("38.2"));
-        let drawn = page.draw(80, false);
+        let drawn = page.draw(narrow(80), false);
         assert_eq!(drawn.lines[5], "Water, in °C: 38.2");
         assert_eq!(drawn.cursor, Some((5, 18)));
         page.line = Some(Line::new(&"x".repeat(200)));
-        let drawn = page.draw(60, false);
+        let drawn = page.draw(narrow(60), false);
         assert!(drawn.lines.iter().all(|line| width(line) <= 60));
         let (row, column) = drawn.cursor.unwrap();
         assert_eq!(column, width(&drawn.lines[row]));
@@ -366,8 +392,8 @@ mod tests {
 
     #[test]
     fn without_colour_nothing_is_painted_and_with_it_the_text_is_the_same() {
-        let plain = page().draw(80, false).lines.join("\n");
-        let painted = page().draw(80, true).lines.join("\n");
+        let plain = page().draw(narrow(80), false).lines.join("\n");
+        let painted = page().draw(narrow(80), true).lines.join("\n");
         assert!(!plain.contains('\u{1b}') && painted.contains("\u{1b}[7mINVENTED DATA\u{1b}[0m"));
         let mut stripped = String::new();
         let mut rest = painted.as_str();

@@ -1,6 +1,6 @@
 //! The page of one step: from what the job asks to what is on the screen.
 
-use super::page::Page;
+use super::page::{Page, Room};
 use super::question::Command;
 use crate::live_reader::capital;
 use crate::setting::{Choice, Header};
@@ -8,7 +8,7 @@ use standpipe_job::ending::ended_by;
 use standpipe_job::{AnswerKind, Prompt, PromptField};
 
 /// The step as lines of text, as it is first asked.
-pub fn screen(prompt: &Prompt, header: &Header, width: usize, colour: bool) -> Vec<String> {
+pub fn screen(prompt: &Prompt, header: &Header, room: Room, colour: bool) -> Vec<String> {
     let mut page = step_page(prompt, header);
     if let Some(field) = prompt.fields.first() {
         if prompt.fields.len() > 1 || !is_said_by_the_title(field) {
@@ -16,7 +16,7 @@ pub fn screen(prompt: &Prompt, header: &Header, width: usize, colour: bool) -> V
         }
         page.choices = choices(field);
     }
-    page.draw(width, colour).lines
+    page.draw(room, colour).lines
 }
 
 /// What the page of a step says before anything is asked.
@@ -170,7 +170,7 @@ mod tests {
             ("thin drip".to_owned(), Some("Drop after drop, barely a thread.".to_owned())),
         ];
         assert_eq!(
-            screen(&prompt(pick), &header(), 80, false),
+            screen(&prompt(pick), &header(), Room { columns: 80, lines: 12 }, false),
             [
                 "2026-1101  FL 417  INVENTED DATA                    round 2 of 3   step 27 of 38",
                 "LOOK AT THE OPENING",
@@ -203,7 +203,7 @@ mod tests {
         let mut person = field(AnswerKind::Person);
         person.options = (0..12).map(|n| (format!("id{n}"), Some(format!("Person Number {n}")))).collect();
         for columns in [40, 60, 80] {
-            let lines = screen(&prompt(person.clone()), &header(), columns, false);
+            let lines = screen(&prompt(person.clone()), &header(), Room { columns, lines: 12 }, false);
             assert!(lines.iter().all(|line| width(line) <= columns), "{lines:#?}");
             assert!(lines.join("\n").contains("12 Person Number 11"));
         }

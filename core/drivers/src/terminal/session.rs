@@ -232,7 +232,7 @@ impl<'a> Session<'a> {
             }
             page.line = (many || matches!(wants, Wants::Figure | Wants::Words)).then(|| typing.line.clone());
             page.escape = (wants == Wants::Words || typing.commanding).then_some(typing.commanding);
-            let drawn = page.draw(self.console.columns(), self.console.colour());
+            let drawn = page.draw(self.console.room(), self.console.colour());
             if shown.as_ref() != Some(&drawn) {
                 self.console.draw(&drawn).map_err(|error| terminal_fault(&error))?;
                 shown = Some(drawn);

@@ -296,7 +296,7 @@ impl Session<'_> {
                 page.ask = format!("{now} to go. {} stops it.", if is_long(seconds) { "Esc" } else { "Any key" });
                 shown = now;
                 self.say_how_it_stands(&mut page);
-                let drawn = page.draw(self.console.columns(), self.console.colour());
+                let drawn = page.draw(self.console.room(), self.console.colour());
                 self.console.draw(&drawn).map_err(|error| terminal_fault(&error))?;
             }
             match self.console.key(Some(BEAT)).map_err(|error| terminal_fault(&error))? {

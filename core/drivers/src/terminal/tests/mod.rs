@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use super::console::Console;
 use super::key::Key;
-use super::page::Drawn;
+use super::page::{Drawn, Room};
 use super::session::Session;
 use super::{Ended, Outcome};
 use crate::live_reader::LiveReader;
@@ -112,8 +112,8 @@ struct Script {
 }
 
 impl Console for Script {
-    fn columns(&self) -> usize {
-        80
+    fn room(&self) -> Room {
+        Room { columns: 80, lines: 12 }
     }
 
     fn colour(&self) -> bool {
