@@ -59,6 +59,15 @@ fn where_nothing_is_wrong_all_is_shown_and_nothing_is_harmed() {
 
 /// By hand: a kiln between 1200 and 1300 degC cracks above 1285. Without its gate that are 15 in 100; with it and a pyrometer
 /// that shows 60 K too little all of them still, and one that shows too much never lets anything pass that cracks.
+/// Machine and model are made of the same files, one after the other.
+#[test]
+fn what_is_wrong_with_the_files_is_said_once() {
+    let twice = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("plugins/pan-bench").display().to_string();
+    let (code, _, said) =
+        standpipe(&["simulate", "pan-service-overflow", "--family", "heron", "--jobs", "2", "--plugins", &twice]);
+    assert_eq!((code != 0, said.matches("a second plugin `pan-bench`").count()), (true, 1), "{said}");
+}
+
 #[test]
 fn harms_appear_where_a_gate_is_gone_or_blind() {
     let (_, found, _) = kilns(&["--no-faults", "--jobs", "1000", "--without", "warm"]);

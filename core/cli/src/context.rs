@@ -197,7 +197,9 @@ impl Context {
         if problems.is_empty() || self.json() {
             return;
         }
-        self.note(human(problems, self.look(self.color_err())).trim_end());
+        // The same files may have been read for more than one purpose.
+        let problems = standpipe_check::once(problems.to_vec());
+        self.note(human(&problems, self.look(self.color_err())).trim_end());
     }
 
     /// The JSON of a run that has nothing but messages to show.
