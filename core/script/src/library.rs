@@ -57,8 +57,9 @@ impl Library {
         Self { files, needs, compiled: RefCell::default(), built_in, under_way: RefCell::default() }
     }
 
-    /// The file that `name` means in a plugin: one of its own, of a plugin it needs, or of the standard library. Without
-    /// a plugin every file is in sight. Two files of one name are an error, never a choice.
+    /// The file that `name` means in a plugin: its own, or else one of a plugin it needs or of the standard library. Without
+    /// a plugin it is one of the standard library, or else any. What somebody adds thus changes nothing for those that knew
+    /// nothing of it. Two files of one name that are equally near are an error, never a choice.
     pub fn find(&self, plugin: &str, name: &str, place: &Place) -> Result<usize, Problems> {
         let hits: Vec<usize> = self
             .files
@@ -67,7 +68,8 @@ impl Library {
             .filter(|(_, file)| &*file.name == name && self.in_sight(plugin, &file.plugin))
             .map(|(index, _)| index)
             .collect();
-        match hits.as_slice() {
+        let own: Vec<usize> = hits.iter().copied().filter(|hit| &*self.files[*hit].plugin == plugin).collect();
+        match if own.is_empty() { &hits } else { &own }.as_slice() {
             [one] => Ok(*one),
             [] => {
                 let sight = self.files.iter().filter(|file| self.in_sight(plugin, &file.plugin));
