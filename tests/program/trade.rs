@@ -185,16 +185,22 @@ fn an_insert_that_breaks_while_the_level_is_set_makes_fill_cycle_and_level_due_a
     assert!(whole.said.contains("containers-opened"), "{}", whole.said);
 }
 
+/// The call for an engine that stalled: what ran out meanwhile, and where it stood.
+fn stalled(discarded: &str, stood_at: &str) -> String {
+    format!(
+        "  - {{ at: \"+1 min\", by: jo, call: engine-stalled }}
+  - {{ step: est-safe, at: \"+1 min\", by: jo, enter: done }}
+  - {{ step: est-why, at: \"+1 min\", by: jo, enter: {{ stalled_how: Nothing, discarded: {discarded} }} }}
+  - {{ step: est-decision, at: \"+1 min\", by: jo, enter: go on }}
+  - {{ step: est-where, at: \"+1 min\", by: jo, enter: {stood_at} }}
+"
+    )
+}
+
 #[test]
 fn a_stalled_engine_sends_the_level_back_to_its_start() {
-    let stalled = "  - { at: \"+1 min\", by: jo, call: engine-stalled }
-  - { step: est-safe, at: \"+1 min\", by: jo, enter: done }
-  - { step: est-why, at: \"+1 min\", by: jo, enter: { stalled_how: Nothing, discarded: 0.1 L } }
-  - { step: est-decision, at: \"+1 min\", by: jo, enter: go on }
-  - { step: est-where, at: \"+1 min\", by: jo, enter: the level }
-  - { step: est-level-again, at: \"+1 min\", by: jo, enter: done }
-";
-    let run = ran("heron-van", &[(LOOK, stalled)]);
+    let again = "  - { step: est-level-again, at: \"+1 min\", by: jo, enter: done }\n";
+    let run = ran("heron-van", &[(LOOK, &(stalled("0.1 L", "the level") + again))]);
     assert!(run.said.contains("this answers `look`, but `engine-since[2]` is asked"), "{}", run.said);
 }
 
@@ -311,12 +317,7 @@ fn the_cycle_stands_where_the_engine_is_stopped_for_the_look() {
 /// The call is answered as if the engine had not been needed yet: what the stop itself ends is asked again all the same.
 #[test]
 fn an_engine_that_stops_within_a_round_ends_the_cycle_of_that_round() {
-    let stalled = "  - { at: \"+1 min\", by: jo, call: engine-stalled }
-  - { step: est-safe, at: \"+1 min\", by: jo, enter: done }
-  - { step: est-why, at: \"+1 min\", by: jo, enter: { stalled_how: Nothing, discarded: 0 L } }
-  - { step: est-decision, at: \"+1 min\", by: jo, enter: go on }
-  - { step: est-where, at: \"+1 min\", by: jo, enter: before the cycle }
-";
+    let stalled = stalled("0 L", "before the cycle");
     let asked = |answers: &str, step: &str| {
         let run = ran("heron-van", &[(LOOK, &format!("{stalled}{answers}"))]);
         assert!(run.said.contains(&format!("this answers `look`, but `{step}` is asked")), "{step}: {}", run.said);

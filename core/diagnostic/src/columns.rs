@@ -12,6 +12,12 @@ pub fn clean(text: &str) -> String {
     text.chars().map(|c| if is_obeyed(c) { ' ' } else { c }).collect()
 }
 
+/// With a capital at its beginning.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// Several lines of ours, as they go to a terminal: what is left in them that it would obey becomes a space, but for the ends
 /// of lines, tabs and, where `coloured`, colours.
 pub fn for_terminal(text: &str, coloured: bool) -> String {

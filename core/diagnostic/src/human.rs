@@ -87,7 +87,7 @@ fn excerpt(problem: &Diagnostic, look: Look, colour: &str) -> Vec<String> {
         if !Arc::ptr_eq(source, own) {
             lines.push(format!("{:MARGIN$}{}", "", whereabouts(here[0].place)));
         }
-        let mut shown = None;
+        let mut shown = String::new();
         for mark in here.into_iter().filter(|mark| mark.place.range().end > 0) {
             mark.draw(&mut shown, &mut lines, look);
         }
@@ -102,19 +102,21 @@ struct Mark<'a> {
 }
 
 impl Mark<'_> {
-    /// The line itself, unless it is the one shown last, and under it the mark with its words.
-    fn draw(&self, shown: &mut Option<usize>, lines: &mut Vec<String>, look: Look) {
+    /// The line itself, unless it was shown last and cut as this mark needs it, and under it the mark with its words.
+    fn draw(&self, shown: &mut String, lines: &mut Vec<String>, look: Look) {
         let text = &self.place.source().text;
         let at = self.place.range().start;
         let start = text[..at].rfind('\n').map_or(0, |newline| newline + 1);
         let end = text[at..].find('\n').map_or(text.len(), |newline| at + newline);
-        let (line, number) = (&text[start..end], self.place.line());
+        let line = &text[start..end];
         // The first line of a place: a mark over a whole block tells less than one at its head.
         let marked = self.place.text().trim_end().lines().next().unwrap_or_default();
         let (line, from, length) = fit_around(line, at - start..at - start + marked.len(), look.width - MARGIN);
-        if shown.replace(number) != Some(number) {
-            let number = if typed(self.place).is_some() { String::new() } else { number.to_string() };
-            lines.push(format!("{number:>6}  {line}"));
+        let number = if typed(self.place).is_some() { String::new() } else { self.place.line().to_string() };
+        let line = format!("{number:>6}  {line}");
+        if *shown != line {
+            shown.clone_from(&line);
+            lines.push(line);
         }
         let under = format!("{:from$}{}", "", look.paint(self.colour, &"‾".repeat(length.max(1))));
         let beside = MARGIN + from + length.max(1) + 1;
@@ -197,6 +199,26 @@ Error in a.yaml, line 3: `first` appears twice
         let lines: Vec<&str> = text.lines().collect();
         let column = |line: &str, what: &str| line.find(what).map(|at| width(&line[..at]));
         assert_eq!(column(lines[line], "here"), column(lines[line + 1], "‾‾‾‾"), "{text}");
+    }
+
+    /// Two marks far apart in one line that has to be cut: each stands under what it marks.
+    #[test]
+    fn each_mark_stands_under_its_own_words() {
+        let source = Source::new("flow.yaml", format!("{{ here: 1, {}there: 2 }}", "k: 0, ".repeat(30)));
+        let at = source.text.find("there").unwrap_or_default();
+        let fault = Diagnostic::error(Code::DuplicateKey, &Place::new(&source, at..at + 5), "twice")
+            .also(&Place::new(&source, 2..6), "first");
+        let text = human(&[fault], Look { color: false, width: 60, folded: true });
+        let lines: Vec<&str> = text.lines().collect();
+        for word in ["here", "there"] {
+            let marked = lines.windows(2).any(|pair| {
+                let line: Vec<char> = pair[0].chars().collect();
+                let from = pair[1].chars().take_while(|c| *c == ' ').count();
+                let marks = pair[1].chars().filter(|c| *c == '‾').count();
+                line.get(from..from + marks).is_some_and(|under| under.iter().collect::<String>() == word)
+            });
+            assert!(marked, "{word}\n{text}");
+        }
     }
 
     #[test]

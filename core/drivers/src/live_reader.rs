@@ -8,6 +8,7 @@ use standpipe_job::Moment;
 
 use super::ahead::{Ahead, ahead};
 use super::listen::{began, covered_as, is_listening, told};
+use standpipe_diagnostic::columns::capital;
 use standpipe_job::{Given, NotKept, OpenJob, Origin, PromptField, ReadFrom, TakenFrom, Turn, What, When};
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
@@ -209,9 +210,4 @@ fn note(job: &mut OpenJob, by: &str, what: What, at: Moment) -> Result<(), NotKe
         Ok(_) | Err(NotKept::Refused(_)) => Ok(()),
         Err(fault) => Err(fault),
     }
-}
-
-pub(crate) fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }

@@ -2,6 +2,7 @@
 
 use super::names::JobNames;
 use crate::plan::Plan;
+use standpipe_diagnostic::columns::capital;
 use standpipe_procedure::{Ask, Field, FieldKind, Gate};
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
@@ -32,11 +33,6 @@ pub(crate) fn limits(plan: &Plan, gate: &Gate, ask: &Ask<'_>, names: &JobNames<'
             Some(format!("{what} counts {limit}{sure}."))
         })
         .collect()
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// What is known so far; of what is asked now only what it is a quantity of.

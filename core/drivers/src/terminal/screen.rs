@@ -2,8 +2,8 @@
 
 use super::page::{Page, Room};
 use super::question::Command;
-use crate::live_reader::capital;
 use crate::setting::{Choice, Header};
+use standpipe_diagnostic::columns::capital;
 use standpipe_job::ending::ended_by;
 use standpipe_job::{AnswerKind, Prompt, PromptField};
 

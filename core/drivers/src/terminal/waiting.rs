@@ -4,8 +4,8 @@ use super::Outcome;
 use super::page::Page;
 use super::question::{Answer, Command, Typing, Wants};
 use super::session::{Again, Fault, Flow, Session};
-use crate::live_reader::capital;
 use crate::setting::Choice;
+use standpipe_diagnostic::columns::capital;
 use standpipe_job::{Pending, What};
 
 /// What is left when a step can't be answered.

@@ -118,12 +118,10 @@ impl Snapshot {
 
     /// Whether two plans are made of the same texts by the same versions, by whatever paths somebody came to the files.
     pub fn says_the_same(&self, other: &Self) -> bool {
-        let shop = |of: &Self| of.shop.as_ref().map(|shop| shop.text.clone());
-        let versions = |of: &Self| [of.tool.clone(), of.interpreter.clone()];
         (self.language, self.scripts) == (other.language, other.scripts)
-            && versions(self) == versions(other)
+            && (&self.tool, &self.interpreter) == (&other.tool, &other.interpreter)
             && self.job.text == other.job.text
-            && shop(self) == shop(other)
+            && self.shop.as_ref().map(|shop| &shop.text) == other.shop.as_ref().map(|shop| &shop.text)
             && self.texts == other.texts
     }
 

@@ -11,6 +11,8 @@ use serde::Serialize;
 use serde_json::json;
 use sha2::{Digest, Sha256};
 
+use standpipe_diagnostic::columns::capital;
+
 use crate::App;
 
 const TEMPLATES: &[(&str, &str)] = &[
@@ -52,10 +54,7 @@ impl Pages {
         environment.add_filter("clock", |at: &str| at.get(11..19).unwrap_or(at).to_owned());
         environment.add_filter("minute", |at: &str| at.get(..16).unwrap_or(at).replace('T', " "));
         environment.add_filter("words", |name: &str| name.replace(['_', '-'], " "));
-        environment.add_filter("capital", |text: &str| {
-            let mut chars = text.chars();
-            chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
-        });
+        environment.add_filter("capital", capital);
         for (name, text) in TEMPLATES {
             environment.add_template(name, text)?;
         }
