@@ -5,6 +5,7 @@
 
 mod beside;
 mod browser;
+mod by_forms;
 mod by_taps;
 mod driver;
 #[path = "../folders.rs"]
@@ -14,6 +15,7 @@ mod http;
 mod intruders;
 mod kills;
 mod list;
+mod reader;
 mod server;
 mod two_devices;
 mod walk;

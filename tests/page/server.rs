@@ -42,12 +42,22 @@ impl Shop {
 
     /// `port`: 0 for any.
     pub fn serve(&self, port: u16, pair: bool) -> Server {
+        self.serve_with(port, pair, &[])
+    }
+
+    /// A reader's file, once somebody begins it.
+    pub fn reader(&self) -> PathBuf {
+        self.folder.path().join("rows.csv")
+    }
+
+    pub fn serve_with(&self, port: u16, pair: bool, more: &[&str]) -> Server {
         let mut command = Command::new(env!("CARGO_BIN_EXE_standpipe"));
         command.arg("serve").arg(self.jobs()).arg("--shop").arg(self.folder.path().join("workshop/shop.yaml"));
         command.args(["--listen", &format!("127.0.0.1:{port}")]);
         if pair {
             command.arg("--pair");
         }
+        command.args(more);
         let mut child = command.stderr(Stdio::piped()).stdout(Stdio::null()).spawn().unwrap();
         let (tell, lines) = channel();
         let stderr = child.stderr.take().unwrap();

@@ -5,7 +5,11 @@ use indexmap::IndexMap;
 use super::point::Point;
 use standpipe_job::journal::Contents;
 use standpipe_job::replay::{batches, is_recovery};
-use standpipe_job::{Origin, Via};
+use standpipe_job::{Event, Origin, Record, Via};
+
+fn of_page(first: &Record) -> bool {
+    first.origin == Origin::Page || matches!(first.event, Event::Entered { .. })
+}
 
 /// None where nothing came from a page. It says who was at work, and nothing against the record: at a terminal a name is
 /// only said as well.
@@ -16,7 +20,8 @@ pub(super) fn point(contents: &Contents, file: &str) -> Option<Point> {
     for batch in batches(&contents.records, &contents.ends).into_iter().filter(|batch| !is_recovery(batch)) {
         let first = &batch[0];
         match (first.origin, via(first.seq)) {
-            (Origin::Page, Some(Via { device, own, .. })) => {
+            // An entry that took the reading of a reader was asked for at a page all the same.
+            (Origin::Page | Origin::Log, Some(Via { device, own, .. })) if of_page(first) => {
                 point.looked_at += 1;
                 if !own {
                     said.entry((device, &first.by)).or_insert((first.seq, 0)).1 += 1;

@@ -238,6 +238,11 @@ pub struct Serve {
     /// Where the list of paired devices is kept; by default beside the jobs
     #[arg(long, value_name = "FILE")]
     pub devices: Option<PathBuf>,
+    /// Follow a reader's growing file: whoever does the work says at which job it is connected
+    #[arg(long, value_name = "FILE")]
+    pub reader: Option<PathBuf>,
+    #[command(flatten)]
+    pub said: Said,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -393,7 +398,7 @@ pub struct Log {
 }
 
 /// How a log or a reader's rows are meant, where they do not tell it themselves.
-#[derive(Debug, ClapArgs)]
+#[derive(Clone, Debug, ClapArgs)]
 #[group(skip)]
 pub struct Said {
     /// Read it as this instrument of the shop writes it

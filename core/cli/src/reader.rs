@@ -1,9 +1,9 @@
-//! `run --reader`: what is followed, and how its columns are told.
+//! `--reader`: what is followed, and how its columns are told.
 
 use std::io::Read;
 use std::path::Path;
 
-use super::args::Run;
+use super::args::{Run, Said, Serve};
 use super::context::Context;
 use super::job_folder::about;
 use super::said::said;
@@ -20,19 +20,8 @@ type Fault = Box<Diagnostic>;
 
 /// Standard input can't be a reader while it is the keyboard; and options of a reader need one.
 pub fn refuse(args: &Run) -> Result<(), Fault> {
+    needs_a_reader(args.reader.as_deref(), &args.said, &args.job)?;
     match &args.reader {
-        None => match args.said.given() {
-            None => Ok(()),
-            Some(option) => Err(Box::new(
-                about(
-                    &args.job,
-                    Code::WrongArguments,
-                    format!("`{option}` says how a reader is meant, and there is none"),
-                )
-                .expected("--reader FILE beside it")
-                .help("name the reader's file, or leave the option out"),
-            )),
-        },
         Some(path) if is_standard(path) && args.answers.is_none() => Err(Box::new(
             about(path, Code::WrongArguments, "standard input can't be a reader and the keyboard at once")
                 .expected("a file that grows, or answers from a file beside it")
@@ -42,11 +31,35 @@ pub fn refuse(args: &Run) -> Result<(), Fault> {
     }
 }
 
+/// The same for pages: each job that is connected to the reader begins to follow it anew.
+pub fn refuse_at_pages(args: &Serve) -> Result<(), Fault> {
+    needs_a_reader(args.reader.as_deref(), &args.said, &args.jobs)?;
+    match &args.reader {
+        Some(path) if is_standard(path) => Err(Box::new(
+            about(path, Code::WrongArguments, "standard input can't be followed by one job after another")
+                .expected("a file that grows")
+                .help("let the reader write to a file and name that: `--reader FILE`"),
+        )),
+        _ => Ok(()),
+    }
+}
+
+fn needs_a_reader(reader: Option<&Path>, said: &Said, at: &Path) -> Result<(), Fault> {
+    match said.given() {
+        Some(option) if reader.is_none() => Err(Box::new(
+            about(at, Code::WrongArguments, format!("`{option}` says how a reader is meant, and there is none"))
+                .expected("--reader FILE beside it")
+                .help("name the reader's file, or leave the option out"),
+        )),
+        _ => Ok(()),
+    }
+}
+
 fn is_standard(path: &Path) -> bool {
     path.as_os_str() == "-"
 }
 
-fn name(path: &Path) -> String {
+pub fn name(path: &Path) -> String {
     if is_standard(path) {
         return "standard input".to_owned();
     }
@@ -61,15 +74,19 @@ pub fn beside_answers(args: &Run, job: &OpenJob, context: &Context) -> Result<Op
     } else {
         Box::new(standpipe_disk::stream(path).map_err(|fault| unread(path, &fault))?)
     };
-    Ok(Some(Feed::new(live(args, path, job, context)?, &name(path), input)))
+    Ok(Some(Feed::new(live(&args.said, path, job, context)?, &name(path), input)))
 }
 
 /// A reader at a terminal: followed as it grows.
 pub fn at_terminal(args: &Run, job: &OpenJob, context: &Context) -> Result<Option<LiveReader>, Fault> {
-    let Some(path) = &args.reader else { return Ok(None) };
-    let live = live(args, path, job, context)?;
-    let following = follow(&Source::File(path.clone())).map_err(|fault| unread(path, &fault))?;
-    Ok(Some(LiveReader::new(following, live, name(path))))
+    args.reader.as_ref().map(|path| followed(&args.said, path, job, context)).transpose()
+}
+
+/// A reader's file, followed as it grows.
+pub fn followed(said: &Said, path: &Path, job: &OpenJob, context: &Context) -> Result<LiveReader, Fault> {
+    let live = live(said, path, job, context)?;
+    let following = follow(&Source::File(path.to_owned())).map_err(|fault| unread(path, &fault))?;
+    Ok(LiveReader::new(following, live, name(path)))
 }
 
 fn unread(path: &Path, fault: &std::io::Error) -> Fault {
@@ -80,7 +97,7 @@ fn unread(path: &Path, fault: &std::io::Error) -> Fault {
     )
 }
 
-fn live(args: &Run, path: &Path, job: &OpenJob, context: &Context) -> Result<Live, Fault> {
+fn live(options: &Said, path: &Path, job: &OpenJob, context: &Context) -> Result<Live, Fault> {
     let plan = job.plan();
     let columns = columns(plan);
     if columns.is_empty() {
@@ -91,8 +108,8 @@ fn live(args: &Run, path: &Path, job: &OpenJob, context: &Context) -> Result<Liv
         ));
     }
     let wanted = recognised(wanted(&columns), plan, context);
-    let choices = choices(args, plan, context)?;
-    let typed = args.said.columns.iter().chain(&args.said.units);
+    let choices = choices(options, plan, context)?;
+    let typed = options.columns.iter().chain(&options.units);
     for named in typed.filter_map(|text| text.split_once('=')).map(|(name, _)| name.trim()) {
         if named != "time" && !wanted.columns.contains_key(named) {
             let known: Vec<&str> = wanted.columns.keys().map(String::as_str).chain(["time"]).collect();
@@ -127,16 +144,16 @@ fn recognised(mut wanted: Wanted, plan: &Plan, context: &Context) -> Wanted {
 }
 
 /// What is typed, and what the shop says of the instrument that is named: the shop of the job, else that of today.
-fn choices(args: &Run, plan: &Plan, context: &Context) -> Result<Choices, Fault> {
+fn choices(options: &Said, plan: &Plan, context: &Context) -> Result<Choices, Fault> {
     let mut problems = Problems::new();
     let mut shop = plan.shop.clone();
     let is_mapped = |shop: &Shop, id: &str| shop.instruments.get(id).is_some_and(|instrument| instrument.log.is_some());
-    if let Some(id) = args.said.instrument.as_deref().filter(|id| !is_mapped(&shop, id)) {
+    if let Some(id) = options.instrument.as_deref().filter(|id| !is_mapped(&shop, id)) {
         let (_, of_today) = context.files(None, &mut Problems::new());
         let of_today = of_today.and_then(|source| Shop::read(&source, &plan.units, &mut Problems::new()));
         shop = of_today.filter(|shop| is_mapped(shop, id)).unwrap_or(shop);
     }
-    let choices = said(&args.said, &shop, &mut problems);
+    let choices = said(options, &shop, &mut problems);
     match problems.into_iter().find(Diagnostic::is_error) {
         Some(problem) => Err(Box::new(problem)),
         None => Ok(choices),

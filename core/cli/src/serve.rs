@@ -6,14 +6,19 @@ use super::Exit;
 use super::args::Serve;
 use super::context::{Context, say};
 use super::job_folder::about;
+use super::reader;
 use standpipe_diagnostic::{Code, Problems, has_errors};
 use standpipe_library::Shop;
-use standpipe_serve::Settings;
+use standpipe_serve::{Reader, Settings};
 
 const SCHEMA: &str = "standpipe.serve/1";
 
 pub fn run(args: &Serve, context: &Context) -> Exit {
     super::signals::watch();
+    if let Err(fault) = reader::refuse_at_pages(args) {
+        context.failed(SCHEMA, &[*fault]);
+        return Exit::Usage;
+    }
     if !args.jobs.is_dir() {
         let problem = about(&args.jobs, Code::UnreadableFile, format!("there is no folder {}", args.jobs.display()));
         context.failed(SCHEMA, &[problem.help("name the folder that the job files lie in")]);
@@ -33,6 +38,11 @@ pub fn run(args: &Serve, context: &Context) -> Exit {
     };
     context.report(&problems);
     let common = context.common.clone();
+    let reader = args.reader.clone().map(|path| {
+        let (common, said) = (common.clone(), args.said.clone());
+        let name = reader::name(&path);
+        Reader { name, follow: Arc::new(move |job| reader::followed(&said, &path, job, &Context::new(&common))) }
+    });
     let settings = Settings {
         folder: args.jobs.clone(),
         listen: args.listen,
@@ -41,6 +51,7 @@ pub fn run(args: &Serve, context: &Context) -> Exit {
         people: shop.people.into_iter().map(|(id, person)| (id, person.name, person.roles)).collect(),
         shop: shop.title,
         pair: args.pair,
+        reader,
         // A context belongs to one thread; what it is made of does not.
         read: Arc::new(move |job, problems| Context::new(&common).inputs(job, problems)),
         say: Box::new(say),

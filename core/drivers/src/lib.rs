@@ -14,5 +14,5 @@ pub mod setting;
 pub mod terminal;
 
 pub use drive::{Driver, drive};
-pub use live_reader::{LiveReader, NoOffer, Offer, Stands};
+pub use live_reader::{LiveReader, NoOffer, Offer, Recent, Stands};
 pub use logs::Logs;

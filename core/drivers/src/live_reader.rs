@@ -4,12 +4,18 @@
 use std::sync::mpsc::TryRecvError;
 
 use indexmap::IndexMap;
+use jiff::SignedDuration;
 use standpipe_job::Moment;
+use standpipe_job::said::StreamNote;
 
 use super::ahead::{Ahead, ahead};
 use super::listen::{began, covered_as, is_listening, told};
+use standpipe_diagnostic::Code;
 use standpipe_diagnostic::columns::capital;
-use standpipe_job::{Given, NotKept, OpenJob, Origin, PromptField, ReadFrom, TakenFrom, Turn, What, When};
+use standpipe_job::plan::Plan;
+use standpipe_job::{
+    AnswerKind, Given, NotKept, OpenJob, Origin, Prompt, PromptField, ReadFrom, Refusal, TakenFrom, Turn, What, When,
+};
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
 use standpipe_stream::{Following, Live, Message, as_typed, mapped, span};
@@ -48,6 +54,34 @@ pub enum NoOffer {
     NotYet,
     /// It shows nothing that can be relied on.
     NotShown(String),
+}
+
+impl Offer {
+    /// With what is to be known before it is taken.
+    pub fn words(&self, plan: &Plan) -> String {
+        let shown = plan.show(&Value::Quantity(self.quantity.clone()));
+        if self.fits { shown } else { format!("{shown}, gone past") }
+    }
+}
+
+impl NoOffer {
+    pub fn refusal(&self) -> Refusal {
+        match self {
+            Self::NotYet => Refusal::new(Code::UnfitAnswer, "the reading is not in the window yet"),
+            Self::NotShown(why) => Refusal::new(Code::UnfitAnswer, format!("the reader shows nothing: {why}"))
+                .help("look at the reader, or type what you read by eye"),
+        }
+    }
+}
+
+/// What it showed last, to be drawn.
+pub struct Recent {
+    pub name: String,
+    /// Moment of second 0.
+    pub zero: Moment,
+    pub points: Vec<(f64, Quantity)>,
+    /// The range that is awaited, or was last.
+    pub window: Option<(Quantity, Quantity)>,
 }
 
 /// How the reader stands, in a line or two.
@@ -164,6 +198,42 @@ impl LiveReader {
         }
     }
 
+    /// What it showed last; none while nothing that it shows can be relied on. `at`: the moment of `now`.
+    pub fn recent(&self, job: &OpenJob, now: f64, at: Moment) -> Option<Recent> {
+        let column = self.live.columns.first()?;
+        let (watch, scale) = (self.live.watch(&column.name)?, self.live.scale(&column.name)?);
+        let last = watch.now(now).ok()?;
+        let readings = watch.recent();
+        let first = readings.first()?.at;
+        // Rows that were there before count by the reader's own time, backwards from the last.
+        let ago = now - last.seen + last.at - first;
+        let zero = at.saturating_add(SignedDuration::from_millis((ago * -1000.0).round() as i64));
+        let watched = job.machine().watched(job.state(), &column.name);
+        Some(Recent {
+            name: column.name.clone(),
+            zero,
+            points: readings.iter().map(|one| (one.at - first, scale.quantity(one.value))).collect(),
+            window: watched.map(|watched| (watched.low, watched.high)),
+        })
+    }
+
+    /// Whether it reads what a question asks for.
+    pub fn reads(&self, field: &PromptField) -> bool {
+        self.live.column_of(field).is_some()
+    }
+
+    /// It is followed for another job from now on.
+    ///
+    /// Errors: the journal can't be written.
+    pub fn let_go(mut self, job: &mut OpenJob, by: &str, at: Moment) -> Result<(), NotKept> {
+        let heard = self.live.end(StreamNote::Failed("it was connected to another job".to_owned()));
+        if !self.begun || !is_listening(job.state()) {
+            return Ok(());
+        }
+        let told: Vec<What> = heard.into_iter().filter_map(|one| told(job.machine(), job.state(), one, at)).collect();
+        told.into_iter().try_for_each(|what| note(job, by, what, at))
+    }
+
     /// The reading that could be taken for a field, or why there is none; nothing where it does not read that.
     pub fn offer(&self, job: &OpenJob, field: &PromptField, awaited: bool, now: f64) -> Option<Result<Offer, NoOffer>> {
         let column = self.live.column_of(field)?;
@@ -185,8 +255,11 @@ impl LiveReader {
         Some(Ok(Offer { quantity, typed, fits, taken: TakenFrom { column, quantity: of, row: Some(reading.at) } }))
     }
 
-    /// The rows that have come; none where they could not be kept.
-    pub fn read_from(&mut self, values: IndexMap<String, TakenFrom>) -> Option<Box<ReadFrom>> {
+    /// The rows that have come, for an entry that took some or was held meanwhile; none where they could not be kept.
+    pub fn rows_for(&self, prompt: &Prompt, values: IndexMap<String, TakenFrom>) -> Option<Box<ReadFrom>> {
+        if values.is_empty() && !is_held(prompt) {
+            return None;
+        }
         self.live.read_from(values).ok().flatten().map(Box::new)
     }
 
@@ -201,6 +274,11 @@ impl LiveReader {
         }
         Ok(())
     }
+}
+
+/// One time is held, without items.
+fn is_held(prompt: &Prompt) -> bool {
+    prompt.item.is_none() && prompt.fields.iter().any(|field| field.kind == AnswerKind::Held)
 }
 
 /// Records what a reader did; a refusal is of no use to anybody here.

@@ -18,7 +18,7 @@ pub mod tag;
 pub mod xml;
 
 pub use data::{CardData, RecordData, schema_of};
-pub use picture::{Svg, map};
+pub use picture::{Svg, live, map};
 
 /// Stands on every card and record.
 pub const NOTICE: &str = "The maker's service information, local rules and licensed practice come first.";

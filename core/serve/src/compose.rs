@@ -58,7 +58,7 @@ pub fn compose(
         Wanted::Pause => What::Pause,
         Wanted::Note(text) => What::Note(text),
         Wanted::Abandon { because } => What::Abandon { because },
-        Wanted::Take | Wanted::Begin | Wanted::Looked { .. } | Wanted::Withdraw => What::Tick,
+        Wanted::Take | Wanted::Connect | Wanted::Begin | Wanted::Looked { .. } | Wanted::Withdraw => What::Tick,
     };
     Ok(Composed::Now(what))
 }

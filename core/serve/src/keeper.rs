@@ -11,6 +11,7 @@ use indexmap::IndexMap;
 use tokio::sync::{oneshot, watch};
 
 use crate::compose::{self, Composed};
+use crate::followed::{self, Desk, Followed, Reading};
 use crate::said::{Said, Wanted};
 use crate::view::{Aside, Awaits, Begun, Hold, View, view};
 use standpipe_diagnostic::source::{Place, Source};
@@ -80,18 +81,28 @@ pub type Begin = Arc<dyn Fn() -> Result<Plan, Problems> + Send + Sync>;
 pub struct Keeper {
     orders: SyncSender<Order>,
     pub views: watch::Receiver<Option<Arc<View>>>,
+    /// How the reader stands, where it is connected to this job.
+    pub readings: watch::Receiver<Option<Arc<Reading>>>,
 }
 
 impl Keeper {
     /// `changed` is told whenever the view changes.
-    pub fn start(id: String, dir: PathBuf, begin: Option<Begin>, changed: watch::Sender<u64>) -> std::io::Result<Self> {
+    pub fn start(
+        id: String,
+        dir: PathBuf,
+        begin: Option<Begin>,
+        desk: Option<Desk>,
+        changed: watch::Sender<u64>,
+    ) -> std::io::Result<Self> {
         let (orders, row) = sync_channel(ROW);
         let (views, seen) = watch::channel(None);
+        let (shown, readings) = watch::channel(None);
         let name = format!("job {id}");
         thread::Builder::new().name(name).stack_size(STACK).spawn(move || {
-            Work { id, dir, begin, job: None, aside: Apart::default(), views, changed, version: 0 }.run(&row);
+            let followed = Followed::new(desk, &id, shown);
+            Work { id, dir, begin, job: None, aside: Apart::default(), followed, views, changed, version: 0 }.run(&row);
         })?;
-        Ok(Self { orders, views: seen })
+        Ok(Self { orders, views: seen, readings })
     }
 
     pub fn is_gone(&self) -> bool {
@@ -145,6 +156,7 @@ struct Work {
     begin: Option<Begin>,
     job: Option<OpenJob>,
     aside: Apart,
+    followed: Followed,
     views: watch::Sender<Option<Arc<View>>>,
     changed: watch::Sender<u64>,
     version: u64,
@@ -158,14 +170,15 @@ impl Work {
         self.publish();
         let mut last = Instant::now();
         loop {
-            match row.recv_timeout(BEAT) {
+            let beat = if self.followed.is_connected() { followed::BEAT } else { BEAT };
+            match row.recv_timeout(beat) {
                 Ok(order) => {
                     last = Instant::now();
                     self.order(order);
                 }
                 Err(RecvTimeoutError::Disconnected) => return,
                 Err(RecvTimeoutError::Timeout) => {
-                    if self.looks_again() {
+                    if self.hears() || self.looks_again() {
                         self.publish();
                     }
                     let held = self.job.as_ref().is_some_and(OpenJob::is_held);
@@ -176,6 +189,16 @@ impl Work {
                 }
             }
         }
+    }
+
+    /// What the reader shows meanwhile. True if the job has changed by it.
+    fn hears(&mut self) -> bool {
+        let Some(job) = self.job.as_mut().filter(|job| job.is_held()) else { return false };
+        self.followed.hear(job).unwrap_or_else(|_| {
+            // What can't be kept is not followed; entries say themselves why they can't be.
+            self.followed.let_go();
+            true
+        })
     }
 
     fn looks_again(&mut self) -> bool {
@@ -194,6 +217,7 @@ impl Work {
             Order::Said { said, by, reply } => (self.said(*said, &by), reply),
             Order::Photo { name, bytes, asks, by, reply } => (self.photo(&name, &bytes, asks, &by), reply),
         };
+        self.hears();
         // The view is there before the answer: who was told "kept" sees it.
         self.publish();
         let _ = reply.send(told);
@@ -229,10 +253,22 @@ impl Work {
         }
         let held = self.aside.begun.as_ref().filter(|begun| begun.device == by.device && begun.asks == asks);
         let held = held.map(|begun| begun.since.elapsed());
+        if let Wanted::Connect = said.wanted {
+            return match self.followed.connect(job) {
+                Ok(()) => Told::Kept,
+                Err(words) => Told::Refused { field: None, words },
+            };
+        }
+        let by_reader = matches!(&said.wanted, Wanted::Enter(answer) if answer.reader);
+        let whole = matches!(said.wanted, Wanted::Held { whole: true });
         let photos = self.aside.photos.iter().filter(|(device, of, _)| *device == by.device && *of == asks);
         let photos: Vec<EvidenceRef> = photos.map(|(_, _, photo)| photo.clone()).collect();
-        let what = match compose::compose(job, &asked, said.wanted, held, photos) {
+        let mut what = match compose::compose(job, &asked, said.wanted, held, photos) {
             Ok(Composed::Now(what)) => what,
+            // By the time that somebody has looked the reading is an old one.
+            Ok(Composed::Asks { .. }) if by_reader => {
+                return Told::refused("a reading is taken at once: let the second person look here, or type the value");
+            }
             Ok(Composed::Asks { what, who, looks }) => {
                 let given = self.given(said.id, said.on, said.age, by, what);
                 let shown = Awaits { by: by.person.clone(), who, looks, asks };
@@ -241,7 +277,19 @@ impl Work {
             }
             Err(refusal) => return refused(&refusal),
         };
-        let given = self.given(said.id, said.on, said.age, by, what);
+        let mut origin = Origin::Page;
+        if let (Pending::Entry(prompt), What::Enter(entry)) = (&asked.pending, &mut what) {
+            if by_reader {
+                match self.followed.take(job, prompt, entry) {
+                    Ok(true) => origin = Origin::Log,
+                    Ok(false) => {}
+                    Err(refusal) => return refused(&refusal),
+                }
+            } else if let Err(fault) = self.followed.held(job, held.filter(|_| whole), prompt, entry) {
+                return unkept(fault);
+            }
+        }
+        let given = Given { origin, ..self.given(said.id, said.on, said.age, by, what) };
         self.give(given)
     }
 
@@ -284,10 +332,7 @@ impl Work {
                 self.settle();
                 Told::Kept
             }
-            Err(NotKept::Refused(refusal)) => refused(&refusal),
-            Err(NotKept::Late { meanwhile, .. }) => Told::Late { since: meanwhile.start.saturating_sub(1) },
-            Err(NotKept::Looking) => Told::refused("nobody has taken the job here yet: take it first"),
-            Err(NotKept::Disk(fault)) => Told::Fault(fault.message.clone()),
+            Err(fault) => unkept(fault),
         }
     }
 
@@ -300,6 +345,7 @@ impl Work {
         self.aside.awaits.take_if(|waiting| waiting.shown.asks != asks);
         if !job.state().is_open() || job.state().phase == Phase::Paused {
             self.job = OpenJob::open(&self.dir, Open::Look).ok();
+            self.followed.let_go();
         }
     }
 
@@ -397,8 +443,9 @@ impl Work {
             seconds: begun.since.elapsed().as_secs_f64(),
         });
         let awaits = self.aside.awaits.as_ref().map(|waiting| waiting.shown.clone());
+        let reader = self.followed.placed(job, &job.pending());
         self.version += 1;
-        let view = view(&self.id, job, Aside { version: self.version, hold, awaits, begun, photos });
+        let view = view(&self.id, job, Aside { version: self.version, hold, awaits, begun, photos, reader });
         self.views.send_replace(Some(Arc::new(view)));
         self.changed.send_modify(|number| *number += 1);
     }
@@ -408,6 +455,15 @@ impl Work {
 /// may be a signature of another, the machine itself says whose they have to be.
 fn needs_resuming(wanted: &Wanted) -> bool {
     !matches!(wanted, Wanted::Note(_) | Wanted::Accept { .. } | Wanted::Enter(_) | Wanted::Looked { .. })
+}
+
+fn unkept(fault: NotKept) -> Told {
+    match fault {
+        NotKept::Refused(refusal) => refused(&refusal),
+        NotKept::Late { meanwhile, .. } => Told::Late { since: meanwhile.start.saturating_sub(1) },
+        NotKept::Looking => Told::refused("nobody has taken the job here yet: take it first"),
+        NotKept::Disk(fault) => Told::Fault(fault.message.clone()),
+    }
 }
 
 fn refused(refusal: &Refusal) -> Told {

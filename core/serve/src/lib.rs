@@ -2,6 +2,7 @@
 
 mod compose;
 mod devices;
+mod followed;
 mod guard;
 mod happened;
 mod keeper;
@@ -19,9 +20,11 @@ mod view;
 use std::net::SocketAddr;
 use std::path::PathBuf;
 
+pub use followed::{Follow, Reader};
 pub use shelf::Read;
 
 use devices::Devices;
+use followed::Desk;
 use guard::Names;
 use shelf::Shelf;
 use streams::Streams;
@@ -41,6 +44,8 @@ pub struct Settings {
     pub shop: String,
     /// Print a code though devices are paired already.
     pub pair: bool,
+    /// A reader that is connected to one job or another.
+    pub reader: Option<Reader>,
     pub read: Read,
     /// Where it is said what happens: a line at a time.
     pub say: Box<dyn Fn(&str) + Send + Sync>,
@@ -72,7 +77,7 @@ impl App {
 ///
 /// Errors: an address that can't be listened on, or a list of devices that can't be read.
 pub fn serve(settings: Settings) -> Result<(), String> {
-    let Settings { folder, listen, names, devices, people, shop, pair, read, say } = settings;
+    let Settings { folder, listen, names, devices, people, shop, pair, reader, read, say } = settings;
     let devices = Devices::open(&devices)?;
     let people = people.into_iter().map(|(id, name, roles)| view::Person { id, name, roles }).collect();
     let runtime = tokio::runtime::Builder::new_multi_thread()
@@ -94,7 +99,7 @@ pub fn serve(settings: Settings) -> Result<(), String> {
             say(&format!("to come in: open http://{address}/pair within 10 minutes and type {code}"));
         }
         let app = App {
-            shelf: Shelf::new(&folder, read),
+            shelf: Shelf::new(&folder, read, reader.map(Desk::new)),
             devices,
             names: Names(names),
             people,

@@ -25,6 +25,8 @@ pub enum Wanted {
     /// Write to the job from here, begun if it is new; and look at it and go on, where somebody was at it.
     Take,
     Enter(Answer),
+    /// The reader is connected to the work of this job.
+    Connect,
     /// The clock of a hold runs from now on.
     Begin,
     /// It was held to the end, or broken off.
@@ -75,6 +77,8 @@ pub struct Answer {
     pub witness: Witness,
     /// It stands for all that is left of the pass.
     pub rest: bool,
+    /// What is not typed is taken from the reader.
+    pub reader: bool,
 }
 
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -99,6 +103,7 @@ pub fn read(fields: &Fields) -> Result<Said, String> {
     let wanted = match get("what").as_deref() {
         Some("take") => Wanted::Take,
         Some("enter") => Wanted::Enter(answer(fields)),
+        Some("connect") => Wanted::Connect,
         Some("begin") => Wanted::Begin,
         Some("held") => Wanted::Held { whole: get("whole").as_deref() == Some("yes") },
         Some("accept") => Wanted::Accept { because: because()? },
@@ -138,6 +143,7 @@ fn answer(fields: &Fields) -> Answer {
         let named = fields.iter().filter_map(|(name, value)| Some((name.strip_prefix(kind)?, value.trim())));
         named.filter(|(_, value)| !value.is_empty()).map(|(name, value)| (name.to_owned(), value.to_owned())).collect()
     };
+    let says = |wanted: &str| fields.iter().any(|(name, value)| name == wanted && value == "yes");
     let witness = fields.iter().find(|(name, _)| name == "witness").map(|(_, value)| value.as_str());
     Answer {
         typed: of("f."),
@@ -148,7 +154,8 @@ fn answer(fields: &Fields) -> Answer {
             Some((who, _)) => Witness::Here(who.to_owned()),
             None => Witness::None,
         },
-        rest: fields.iter().any(|(name, value)| name == "rest" && value == "yes"),
+        rest: says("rest"),
+        reader: says("reader"),
     }
 }
 

@@ -11,6 +11,7 @@ use indexmap::IndexMap;
 use serde::Serialize;
 use tokio::sync::watch;
 
+use crate::followed::Desk;
 use crate::keeper::{Begin, Keeper};
 use standpipe_diagnostic::{Diagnostic, Problems};
 use standpipe_job::plan::{Inputs, RawJob, build};
@@ -50,6 +51,7 @@ type Stamp = (u64, Option<SystemTime>);
 pub struct Shelf {
     folder: PathBuf,
     read: Read,
+    desk: Option<Desk>,
     changed: watch::Sender<u64>,
     keepers: Mutex<HashMap<String, Keeper>>,
     /// Rows as they were made, by their folder.
@@ -57,10 +59,11 @@ pub struct Shelf {
 }
 
 impl Shelf {
-    pub fn new(folder: &Path, read: Read) -> Self {
+    pub fn new(folder: &Path, read: Read, desk: Option<Desk>) -> Self {
         Self {
             folder: folder.to_owned(),
             read,
+            desk,
             changed: watch::channel(0).0,
             keepers: Mutex::default(),
             rows: Mutex::default(),
@@ -146,7 +149,8 @@ impl Shelf {
         if let Some(keeper) = keepers.get(id).filter(|keeper| !keeper.is_gone()) {
             return Some(keeper.clone());
         }
-        let keeper = Keeper::start(id.to_owned(), place.folder, self.begin(id), self.changed.clone()).ok()?;
+        let (begin, desk) = (self.begin(id), self.desk.clone());
+        let keeper = Keeper::start(id.to_owned(), place.folder, begin, desk, self.changed.clone()).ok()?;
         keepers.insert(id.to_owned(), keeper.clone());
         Some(keeper)
     }

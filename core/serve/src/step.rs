@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::devices::{Device, Devices};
+use crate::followed::{Placed, Reading};
 use crate::happened::Happened;
 use crate::random;
 use crate::said::Fields;
@@ -49,6 +50,9 @@ pub struct StepPage<'a> {
     beside_it: BesideIt<'a>,
     refusal: Refusal,
     late: Vec<&'a Happened>,
+    /// Where the reader is, and how it stands there.
+    reader: &'a Option<Placed>,
+    reading: Option<&'a Reading>,
     /// What was sent too late, to be kept as a note.
     mine: Option<String>,
 }
@@ -163,7 +167,13 @@ pub struct Refusal {
     pub late: Option<u64>,
 }
 
-pub fn page<'a>(view: &'a View, device: &'a Device, devices: &Devices, refusal: Refusal) -> StepPage<'a> {
+pub fn page<'a>(
+    view: &'a View,
+    reading: Option<&'a Reading>,
+    device: &'a Device,
+    devices: &Devices,
+    refusal: Refusal,
+) -> StepPage<'a> {
     let me = device.person.as_deref().and_then(|id| view.people.iter().find(|person| person.id == id));
     let name =
         |id: &'a str| view.people.iter().find(|person| person.id == id).map_or(id, |person| person.name.as_str());
@@ -240,6 +250,8 @@ pub fn page<'a>(view: &'a View, device: &'a Device, devices: &Devices, refusal: 
         bar,
         waits,
         refusal,
+        reader: &view.reader,
+        reading,
         late,
         mine,
     }

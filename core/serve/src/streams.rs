@@ -2,13 +2,14 @@
 
 use std::collections::HashMap;
 use std::convert::Infallible;
+use std::pin::Pin;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use axum::body::Body;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
-use futures_util::stream;
+use futures_util::stream::{self, Stream, StreamExt};
 use tokio::sync::watch;
 
 /// A page that heard nothing for five seconds says so.
@@ -32,36 +33,74 @@ impl Streams {
         Some(Open(self.clone(), device.to_owned()))
     }
 
-    /// What `say` makes of each change, and a pulse in between. It ends when `goes_on` says so, and when nothing can
+    /// What a source says of each change, and a pulse in between. It ends when `goes_on` says so, and when one of them can't
     /// change any more.
     ///
     /// None: this device listens too often already.
-    pub fn of<T: Clone + Send + Sync + 'static>(
-        &self,
-        device: &str,
-        mut changes: watch::Receiver<T>,
-        say: impl Fn(&T) -> String + Send + 'static,
-        goes_on: impl Fn() -> bool + Send + 'static,
-    ) -> Option<Response> {
+    pub fn of(&self, device: &str, told: Told, goes_on: impl Fn() -> bool + Send + 'static) -> Option<Response> {
         let place = self.open(device)?;
-        changes.mark_changed();
-        let seed = (changes, say, goes_on, place);
-        let lines = stream::unfold(seed, |(mut changes, say, goes_on, place)| async move {
-            let line = match tokio::time::timeout(BEAT, changes.changed()).await {
+        let lines = stream::unfold((told, goes_on, place), |(mut told, goes_on, place)| async move {
+            let line = match tokio::time::timeout(BEAT, told.next()).await {
                 Err(_) => "event: pulse\ndata: .\n\n".to_owned(),
-                Ok(Ok(())) => {
-                    let what = say(&changes.borrow_and_update());
-                    format!("event: step\ndata: {what}\n\n")
-                }
-                Ok(Err(_)) => return None,
+                Ok(line) => line?,
             };
-            goes_on().then_some((Ok::<_, Infallible>(line), (changes, say, goes_on, place)))
+            goes_on().then_some((Ok::<_, Infallible>(line), (told, goes_on, place)))
         });
         let mut response = Body::from_stream(lines).into_response();
         let text = header::HeaderValue::from_static("text/event-stream");
         response.headers_mut().insert(header::CONTENT_TYPE, text);
         Some(response)
     }
+}
+
+/// What a page is told: that it is another one by now, and what changes more often than the page.
+pub struct Told {
+    step: Source,
+    reading: Option<Source>,
+}
+
+/// Makes a line of whatever changes. A watch has one newest value: a slow page skips what it missed.
+type Source = Pin<Box<dyn Stream<Item = String> + Send>>;
+
+impl Told {
+    pub fn of<T: Send + Sync + 'static>(
+        changes: watch::Receiver<T>,
+        say: impl Fn(&T) -> String + Send + 'static,
+    ) -> Self {
+        Self { step: source("step", changes, say), reading: None }
+    }
+
+    /// With readings, each in one line.
+    pub fn and<T: Send + Sync + 'static>(
+        self,
+        readings: watch::Receiver<T>,
+        say: impl Fn(&T) -> String + Send + 'static,
+    ) -> Self {
+        Self { reading: Some(source("reading", readings, say)), ..self }
+    }
+
+    async fn next(&mut self) -> Option<String> {
+        match &mut self.reading {
+            Some(reading) => tokio::select! {
+                line = self.step.next() => line,
+                line = reading.next() => line,
+            },
+            None => self.step.next().await,
+        }
+    }
+}
+
+fn source<T: Send + Sync + 'static>(
+    event: &'static str,
+    mut changes: watch::Receiver<T>,
+    say: impl Fn(&T) -> String + Send + 'static,
+) -> Source {
+    changes.mark_changed();
+    Box::pin(stream::unfold((changes, say), move |(mut changes, say)| async move {
+        changes.changed().await.ok()?;
+        let what = say(&changes.borrow_and_update());
+        Some((format!("event: {event}\ndata: {what}\n\n"), (changes, say)))
+    }))
 }
 
 impl Drop for Open {

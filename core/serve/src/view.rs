@@ -3,6 +3,7 @@
 use indexmap::IndexMap;
 use serde::Serialize;
 
+use crate::followed::Placed;
 use crate::happened::{Happened, happened};
 use standpipe_drivers::setting::{Entered, Setting};
 use standpipe_job::{Asked, Moment, OpenJob, Pending, Phase, Prompt};
@@ -68,6 +69,8 @@ pub struct View {
     pub begun: Option<Begun>,
     /// Names of photos that are kept for the entry under way, by the device that sent them.
     pub photos: IndexMap<String, Vec<String>>,
+    /// Where the reader is, if there is one.
+    pub reader: Option<Placed>,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -118,6 +121,8 @@ pub struct Aside {
     pub awaits: Option<Awaits>,
     pub begun: Option<Begun>,
     pub photos: IndexMap<String, Vec<String>>,
+    /// Where the reader is, if there is one.
+    pub reader: Option<Placed>,
 }
 
 pub fn view(id: &str, job: &OpenJob, aside: Aside) -> View {
@@ -180,6 +185,7 @@ pub fn view(id: &str, job: &OpenJob, aside: Aside) -> View {
         awaits: aside.awaits,
         begun: aside.begun,
         photos: aside.photos,
+        reader: aside.reader,
         hold: aside.hold,
         asked,
     }

@@ -14,5 +14,5 @@ pub use described::{Described, described};
 pub use follow::{Following, Message, Source, follow};
 pub use raw::Raw;
 pub use standpipe_job::said::span;
-pub use stream::{Column, Heard, Live, OneRow, columns, limits, mapped, wanted};
+pub use stream::{Column, Heard, Live, OneRow, column_of, columns, limits, mapped, wanted};
 pub use watch::{Limits, Reading, Watch};

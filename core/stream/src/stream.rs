@@ -61,6 +61,20 @@ pub fn columns(plan: &Plan) -> Vec<Column> {
     found
 }
 
+/// The column that a question can be answered from: its own, or one of the same quantity read with the same kind of
+/// instrument.
+pub fn column_of<'a>(columns: &'a [Column], field: &PromptField) -> Option<&'a Column> {
+    let own = columns.iter().find(|column| column.name == field.name);
+    own.or_else(|| {
+        let same = |column: &&Column| {
+            column.with.is_some()
+                && column.with == field.with
+                && field.quantity.as_deref() == Some(column.quantity.as_str())
+        };
+        columns.iter().find(same)
+    })
+}
+
 /// When a reading by this kind of instrument is stale or frozen. Of several instruments of a kind the strictest counts.
 pub fn limits(plan: &Plan, with: Option<&str>) -> Limits {
     let instruments = with.map(|kind| plan.shop.instruments_of(kind)).unwrap_or_default();
@@ -145,18 +159,8 @@ impl Live {
         self.watches.get(name)
     }
 
-    /// The column that a question can be answered from: its own, or one of the same quantity read with the same kind of
-    /// instrument.
     pub fn column_of(&self, field: &PromptField) -> Option<&Column> {
-        let own = self.columns.iter().find(|column| column.name == field.name);
-        own.or_else(|| {
-            let same = |column: &&Column| {
-                column.with.is_some()
-                    && column.with == field.with
-                    && field.quantity.as_deref() == Some(column.quantity.as_str())
-            };
-            self.columns.iter().find(same)
-        })
+        column_of(&self.columns, field)
     }
 
     /// The scale of a column, once the log is understood.

@@ -86,6 +86,7 @@ impl Server {
             people: people.to_vec(),
             shop: "The workshop".to_owned(),
             pair: true,
+            reader: None,
             read: Arc::new(|job, _| Some(inputs(job.file_stem()?.to_str()?))),
             say: Box::new(move |line| drop(tell.lock().map(|tell| tell.send(line.to_owned())))),
         };

@@ -21,7 +21,6 @@ use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_job::{
     EvidenceRef, Given, Kept, NotKept, OpenJob, Origin, Pending, Phase, PromptField, Refusal, What, When,
 };
-use standpipe_quantity::value::Value;
 
 pub(super) type Fault = Box<Diagnostic>;
 
@@ -263,11 +262,7 @@ impl<'a> Session<'a> {
         let Some((field, awaited)) = &self.asking else { return ask.to_owned() };
         let reader = self.reader.as_ref();
         match reader.and_then(|reader| reader.offer(self.job, field, *awaited, self.seconds())) {
-            Some(Ok(offer)) => {
-                let shown = self.job.plan().show(&Value::Quantity(offer.quantity));
-                let past = if offer.fits { "" } else { ", gone past" };
-                format!("Enter takes {shown}{past}, or type it:")
-            }
+            Some(Ok(offer)) => format!("Enter takes {}, or type it:", offer.words(self.job.plan())),
             Some(Err(NoOffer::NotYet)) => "Enter takes it once it is inside, or type it:".to_owned(),
             _ => ask.to_owned(),
         }

@@ -45,8 +45,8 @@ impl Session<'_> {
         let by = self.draft.signer.clone().unwrap_or_else(|| self.who.clone());
         let read =
             !self.draft.read.is_empty() && self.draft.typed.keys().all(|name| self.draft.read.contains_key(name));
-        if let Some(reader) = self.reader.as_mut().filter(|_| !self.draft.read.is_empty() || is_held(prompt)) {
-            self.draft.rows = reader.read_from(self.draft.read.clone());
+        if let Some(rows) = self.reader.as_ref().and_then(|reader| reader.rows_for(prompt, self.draft.read.clone())) {
+            self.draft.rows = Some(rows);
         }
         let logged = self.draft.logged.clone();
         let of_log =
@@ -144,17 +144,7 @@ impl Session<'_> {
                     self.draft.typed.insert(field.name.clone(), offer.typed.clone());
                     return self.move_on(prompt);
                 }
-                Some(Err(NoOffer::NotYet)) => {
-                    self.refusal = vec!["the reading is not in the window yet".to_owned()];
-                    return;
-                }
-                Some(Err(NoOffer::NotShown(why))) if !field.optional => {
-                    self.refusal = vec![
-                        format!("the reader shows nothing: {why}"),
-                        "Do: look at the reader, or type what you read by eye".to_owned(),
-                    ];
-                    return;
-                }
+                Some(Err(none)) if none == NoOffer::NotYet || !field.optional => return self.refuse(&none.refusal()),
                 _ => {}
             }
         }
@@ -315,9 +305,4 @@ impl Session<'_> {
 /// A few seconds are broken off by whatever is within reach. What takes minutes is not lost to a sleeve on the keys.
 fn is_long(seconds: f64) -> bool {
     seconds >= 30.0
-}
-
-/// One time is held, without items.
-fn is_held(prompt: &Prompt) -> bool {
-    prompt.item.is_none() && prompt.fields.iter().any(|field| field.kind == AnswerKind::Held)
 }

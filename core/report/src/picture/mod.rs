@@ -7,6 +7,7 @@ mod curve;
 mod draw;
 mod draw_course;
 mod kept;
+mod live;
 mod map;
 mod readings;
 mod scale;
@@ -21,6 +22,7 @@ use standpipe_job::Moment;
 
 pub use collect::{for_card, for_record};
 pub use draw::draw;
+pub use live::live;
 pub use map::map;
 pub use svg::Svg;
 pub use trace::{Trace, letter};

@@ -81,6 +81,7 @@
     else if (behind) words = "The job has moved on";
     if (place.textContent !== words) place.textContent = words;
     body.classList.toggle("lost", lost());
+    if (lost()) forget();
     for (const bar of main().querySelectorAll("form button.bar")) {
       const form = bar.closest("form");
       if (!("held" in bar.dataset)) bar.disabled = bar.dataset.wait === "yes" || (lost() && !("plain" in form.dataset));
@@ -97,6 +98,10 @@
       send();
     };
     stream.addEventListener("pulse", beat);
+    stream.addEventListener("reading", (event) => {
+      beat();
+      reading(JSON.parse(event.data));
+    });
     stream.addEventListener("step", (event) => {
       beat();
       look(event.data);
@@ -119,6 +124,38 @@
     if (event.persisted) location.reload();
   });
   addEventListener("pagehide", hush);
+
+  // --- The reader --------------------------------------------------------------------------------------------------
+
+  const reader = () => document.getElementById("reader");
+  let rung = reader() ? Number(reader().dataset.bells) : null;
+
+  const reading = (it) => {
+    const place = reader();
+    if (!place) return;
+    // Made by the server, which escapes whatever was entered.
+    place.innerHTML = it.html;
+    place.classList.remove("gone");
+    place.classList.toggle("alarm", it.alarm === true);
+    const bar = main().querySelector("[data-takes]");
+    if (bar) {
+      if (bar.textContent !== (it.take ? it.take.says : "")) bar.textContent = it.take ? it.take.says : "";
+      bar.hidden = !it.take;
+      bar.dataset.wait = it.take && it.take.can ? "no" : "yes";
+      say();
+    }
+    if (it.bells !== null && rung !== null && it.bells > rung) alarm();
+    rung = it.bells;
+  };
+
+  // What is not current is not shown at all.
+  const forget = () => {
+    const place = reader();
+    if (!place || place.classList.contains("gone")) return;
+    place.classList.add("gone");
+    place.classList.remove("alarm");
+    place.textContent = "The reader is not shown: no connection since " + clock(heard) + ".";
+  };
 
   // --- Sending -----------------------------------------------------------------------------------------------------
 
@@ -223,10 +260,20 @@
 
   // Sound and shaking are allowed once somebody has touched the page.
   let sound = null;
+  addEventListener("pointerdown", () => {
+    try {
+      sound = sound || new AudioContext();
+      sound.resume();
+    } catch {
+      // No sound here.
+    }
+  }, { once: true });
+
   const alarm = () => {
     if (navigator.vibrate) navigator.vibrate([300, 100, 300]);
     try {
       sound = sound || new AudioContext();
+      if (sound.state === "suspended") sound.resume();
       const tone = sound.createOscillator();
       tone.frequency.value = 880;
       tone.connect(sound.destination);

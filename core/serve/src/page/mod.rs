@@ -14,6 +14,7 @@ use sha2::{Digest, Sha256};
 use standpipe_diagnostic::columns::capital;
 
 use crate::App;
+use crate::followed::Reading;
 
 const TEMPLATES: &[(&str, &str)] = &[
     ("base.html", include_str!("base.html")),
@@ -24,6 +25,9 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("held.html", include_str!("held.html")),
     ("beside.html", include_str!("beside.html")),
     ("macros.html", include_str!("macros.html")),
+    ("connect.html", include_str!("connect.html")),
+    ("reader.html", include_str!("reader.html")),
+    ("reading.html", include_str!("reading.html")),
     ("pair.html", include_str!("pair.html")),
     ("devices.html", include_str!("devices.html")),
 ];
@@ -77,6 +81,22 @@ pub fn show(app: &App, status: StatusCode, name: &str, page: &impl Serialize) ->
             (StatusCode::INTERNAL_SERVER_ERROR, "This page can't be drawn: a defect of the program.").into_response()
         }
     }
+}
+
+/// How the reader stands, as a piece of a page and what a script has to know beside it, in one line.
+pub fn reading(app: &App, reading: Option<&Reading>) -> String {
+    let html = match reading {
+        Some(reading) => app.pages.render("reading.html", &json!({ "reading": reading })),
+        None => Ok(String::new()),
+    };
+    let html = html.unwrap_or_else(|fault| {
+        app.log(&format!("a reading can't be drawn, which is a defect of this program: {fault:#}"));
+        "The reading can't be drawn: a defect of the program.".to_owned()
+    });
+    let bells = reading.map(|reading| reading.bells);
+    let alarm = reading.is_some_and(|reading| reading.alarm);
+    json!({ "html": html, "bells": bells, "alarm": alarm, "take": reading.and_then(|reading| reading.take.as_ref()) })
+        .to_string()
 }
 
 /// A page of a few words.

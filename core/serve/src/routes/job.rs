@@ -17,6 +17,7 @@ use crate::keeper::{Keeper, Speaker, Told};
 use crate::page;
 use crate::said::{self, Fields, Wanted};
 use crate::step::{self, Refusal};
+use crate::streams;
 use crate::view::View;
 
 /// The keeper of a job, and what it shows. Starting one reads the disk.
@@ -55,7 +56,10 @@ async fn drawn(app: &Arc<App>, device: &Device, id: &str, status: StatusCode, re
     }
     let Some(keeper) = keeper(app, id).await else { return no_such(app) };
     match view(&keeper).await {
-        Some(view) => page::show(app, status, "job.html", &step::page(&view, device, &app.devices, refusal)),
+        Some(view) => {
+            let reading = keeper.readings.borrow().clone();
+            page::show(app, status, "job.html", &step::page(&view, reading.as_deref(), device, &app.devices, refusal))
+        }
         None => {
             let says = "The journal of this job can't be read. `standpipe audit` says why.";
             page::plain(app, StatusCode::INTERNAL_SERVER_ERROR, "This job can't be shown", says)
@@ -140,6 +144,9 @@ pub async fn live(
     let (known, of) = (app.clone(), device.id.clone());
     // The page asks for what it shows; the stream only says that there is something new.
     let say = |view: &Option<Arc<View>>| view.as_ref().map_or(0, |view| view.version).to_string();
-    let stream = app.streams.of(&device.id, keeper.views.clone(), say, move || known.devices.is_known(&of));
+    let drawn = app.clone();
+    let told = streams::Told::of(keeper.views.clone(), say)
+        .and(keeper.readings.clone(), move |reading| page::reading(&drawn, reading.as_deref()));
+    let stream = app.streams.of(&device.id, told, move || known.devices.is_known(&of));
     stream.unwrap_or_else(|| StatusCode::TOO_MANY_REQUESTS.into_response())
 }

@@ -11,6 +11,7 @@ use serde_json::json;
 use crate::App;
 use crate::guard::Visitor;
 use crate::page;
+use crate::streams::Told;
 
 pub async fn list(State(app): State<Arc<App>>, Extension(Visitor { device }): Extension<Visitor>) -> Response {
     let shelf = app.clone();
@@ -27,7 +28,8 @@ pub async fn list(State(app): State<Arc<App>>, Extension(Visitor { device }): Ex
 
 pub async fn live(State(app): State<Arc<App>>, Extension(Visitor { device }): Extension<Visitor>) -> Response {
     let (known, id) = (app.clone(), device.id.clone());
-    let stream = app.streams.of(&device.id, app.shelf.changes(), u64::to_string, move || known.devices.is_known(&id));
+    let told = Told::of(app.shelf.changes(), u64::to_string);
+    let stream = app.streams.of(&device.id, told, move || known.devices.is_known(&id));
     stream.unwrap_or_else(|| StatusCode::TOO_MANY_REQUESTS.into_response())
 }
 
