@@ -15,6 +15,7 @@ mod http;
 mod intruders;
 mod kills;
 mod list;
+mod new_job;
 mod reader;
 mod server;
 mod two_devices;

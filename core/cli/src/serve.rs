@@ -8,8 +8,9 @@ use super::context::{Context, say};
 use super::job_folder::about;
 use super::reader;
 use standpipe_diagnostic::{Code, Problems, has_errors};
-use standpipe_library::Shop;
-use standpipe_serve::{Reader, Settings};
+use standpipe_job::plan::Parsed;
+use standpipe_library::{Kind, Shop};
+use standpipe_serve::{Books, Reader, Settings};
 
 const SCHEMA: &str = "standpipe.serve/1";
 
@@ -43,6 +44,13 @@ pub fn run(args: &Serve, context: &Context) -> Exit {
         let name = reader::name(&path);
         Reader { name, follow: Arc::new(move |job| reader::followed(&said, &path, job, &Context::new(&common))) }
     });
+    let (of, shop_file) = (common.clone(), common.shop.clone());
+    let books = Books {
+        roles: accepting(&context.parsed(&mut Problems::new())),
+        read: Arc::new(move |problems| Context::new(&of).parsed(problems)),
+        shop: shop_file,
+        style: shop.style.clone(),
+    };
     let settings = Settings {
         folder: args.jobs.clone(),
         listen: args.listen,
@@ -54,6 +62,7 @@ pub fn run(args: &Serve, context: &Context) -> Exit {
         reader,
         // A context belongs to one thread; what it is made of does not.
         read: Arc::new(move |job, problems| Context::new(&common).inputs(job, problems)),
+        books,
         say: Box::new(say),
     };
     match standpipe_serve::serve(settings) {
@@ -64,4 +73,14 @@ pub fn run(args: &Serve, context: &Context) -> Exit {
             Exit::Usage
         }
     }
+}
+
+/// Roles in which somebody may accept something in one procedure or another.
+fn accepting(parsed: &Parsed) -> Vec<String> {
+    let mut quiet = Problems::new();
+    let procedures = parsed.library.documents(Kind::Procedure).filter_map(|it| parsed.procedure(it, &mut quiet));
+    let mut roles: Vec<String> = procedures.flat_map(|procedure| procedure.may_accept).map(|role| role.value).collect();
+    roles.sort();
+    roles.dedup();
+    roles
 }

@@ -5,6 +5,7 @@ use standpipe_job::names::JobNames;
 use standpipe_job::state::Reading;
 use standpipe_job::{Address, Machine, Phase, PromptField, Refusal, State};
 use standpipe_procedure::{FieldKind, Step};
+use standpipe_quantity::Units;
 use standpipe_quantity::value::Value;
 
 /// What stands above everything that is asked of a job.
@@ -43,6 +44,14 @@ pub struct Entered {
     /// Title of its step, and the round.
     pub title: String,
     pub at: standpipe_job::Moment,
+}
+
+/// A unit as people write it.
+pub fn symbol(units: &Units, unit: &str) -> String {
+    match units.read(&format!("1 {unit}"), None, None) {
+        Ok(Value::Quantity(one)) => one.written.map_or_else(|| unit.to_owned(), |written| written.unit.to_string()),
+        _ => unit.to_owned(),
+    }
 }
 
 pub struct Setting<'a> {
@@ -136,10 +145,7 @@ impl Setting<'_> {
 
     /// A unit as it is shown: `°C` for `degC`.
     pub fn symbol(&self, unit: &str) -> String {
-        match self.machine.plan.units.read(&format!("1 {unit}"), None, None) {
-            Ok(Value::Quantity(one)) => one.written.map_or_else(|| unit.to_owned(), |written| written.unit.to_string()),
-            _ => unit.to_owned(),
-        }
+        symbol(&self.machine.plan.units, unit)
     }
 
     /// Whether what was typed for a name can be read at all, so that it is refused at once and in place.

@@ -142,9 +142,10 @@ impl Field {
         }
     }
 
-    /// Whether a value lies outside what the form calls plausible.
-    pub fn is_implausible(&self, value: &Value) -> bool {
-        self.plausible.as_ref().is_some_and(|(low, high)| outside(value, low, high).is_some())
+    /// What the form calls plausible, where a value lies outside of it.
+    pub fn usual(&self, value: &Value) -> Option<(&Quantity, &Quantity)> {
+        let (low, high) = self.plausible.as_ref()?;
+        outside(value, low, high).map(|_| (low, high))
     }
 }
 

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use indexmap::IndexMap;
 
-use crate::said::{Answer, Wanted, Witness};
+use crate::said::{Answer, Wanted, Witness, with_unit};
 use standpipe_diagnostic::Code;
 use standpipe_job::{AnswerKind, Asked, Entry, EvidenceRef, OpenJob, Pending, Prompt, Refusal, What};
 
@@ -74,9 +74,8 @@ fn enter(prompt: &Prompt, answer: Answer, photos: Vec<EvidenceRef>) -> Result<Co
     let mut typed = IndexMap::new();
     for field in prompt.fields.iter().filter(|field| !matches!(field.kind, AnswerKind::Done | AnswerKind::Signature)) {
         let Some(said) = answer.typed.get(&field.name) else { continue };
-        let bare = said.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+' | ' '));
-        let unit = answer.units.get(&field.name).filter(|_| bare && field.quantity.is_some());
-        typed.insert(field.name.clone(), unit.map_or_else(|| said.clone(), |unit| format!("{said} {unit}")));
+        let unit = answer.units.get(&field.name).filter(|_| field.quantity.is_some());
+        typed.insert(field.name.clone(), with_unit(said, unit.map(String::as_str)));
     }
     // An instrument that was chosen for one value of its kind serves for all of them; one alone is not asked for.
     let mut with = IndexMap::new();

@@ -21,6 +21,7 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 
 pub use followed::{Follow, Reader};
+pub use routes::Books;
 pub use shelf::Read;
 
 use devices::Devices;
@@ -47,6 +48,7 @@ pub struct Settings {
     /// A reader that is connected to one job or another.
     pub reader: Option<Reader>,
     pub read: Read,
+    pub books: Books,
     /// Where it is said what happens: a line at a time.
     pub say: Box<dyn Fn(&str) + Send + Sync>,
 }
@@ -54,6 +56,7 @@ pub struct Settings {
 /// What all pages share.
 struct App {
     shelf: Shelf,
+    books: Books,
     devices: Devices,
     names: Names,
     people: Vec<view::Person>,
@@ -77,7 +80,7 @@ impl App {
 ///
 /// Errors: an address that can't be listened on, or a list of devices that can't be read.
 pub fn serve(settings: Settings) -> Result<(), String> {
-    let Settings { folder, listen, names, devices, people, shop, pair, reader, read, say } = settings;
+    let Settings { folder, listen, names, devices, people, shop, pair, reader, read, books, say } = settings;
     let devices = Devices::open(&devices)?;
     let people = people.into_iter().map(|(id, name, roles)| view::Person { id, name, roles }).collect();
     let runtime = tokio::runtime::Builder::new_multi_thread()
@@ -100,6 +103,7 @@ pub fn serve(settings: Settings) -> Result<(), String> {
         }
         let app = App {
             shelf: Shelf::new(&folder, read, reader.map(Desk::new)),
+            books,
             devices,
             names: Names(names),
             people,

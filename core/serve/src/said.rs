@@ -91,10 +91,25 @@ pub enum Witness {
     Asked(String),
 }
 
+/// What is said against a form that holds more than anybody types.
+pub fn too_long(fields: &Fields) -> Option<String> {
+    let (name, _) = fields.iter().find(|(_, value)| value.chars().count() > LONGEST)?;
+    Some(format!("`{name}` is longer than {LONGEST} characters"))
+}
+
+/// A bare number with the unit that was chosen beside it. Whoever types a unit means that one.
+pub fn with_unit(typed: &str, unit: Option<&str>) -> String {
+    let bare = typed.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+' | ' '));
+    match unit.filter(|_| bare && !typed.is_empty()) {
+        Some(unit) => format!("{typed} {unit}"),
+        None => typed.to_owned(),
+    }
+}
+
 /// Reads a form. Errors: what is missing, in words.
 pub fn read(fields: &Fields) -> Result<Said, String> {
-    if let Some((name, _)) = fields.iter().find(|(_, value)| value.chars().count() > LONGEST) {
-        return Err(format!("`{name}` is longer than {LONGEST} characters"));
+    if let Some(fault) = too_long(fields) {
+        return Err(fault);
     }
     let get = |name: &str| fields.iter().find(|(known, _)| known == name).map(|(_, value)| value.trim().to_owned());
     let need =

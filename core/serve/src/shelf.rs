@@ -79,6 +79,13 @@ impl Shelf {
         self.changed.subscribe()
     }
 
+    /// A job file was just written: its id, and the lists that are shown are told.
+    pub fn opened(&self, file: &Path) -> String {
+        self.changed.send_modify(|number| *number += 1);
+        let found = self.places().into_iter().find(|(_, place)| place.file.as_deref() == Some(file));
+        found.map(|(id, _)| id).unwrap_or_default()
+    }
+
     /// All jobs by their ids. Looks at the disk.
     pub fn places(&self) -> IndexMap<String, Place> {
         let mut places = IndexMap::new();

@@ -8,7 +8,7 @@ use std::sync::mpsc::channel;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
-use standpipe_serve::{Settings, serve};
+use standpipe_serve::{Books, Settings, serve};
 
 use super::choices::Choices;
 use super::workshop::{inputs, root};
@@ -87,6 +87,7 @@ impl Server {
             shop: "The workshop".to_owned(),
             pair: true,
             reader: None,
+            books: Books::built_in(),
             read: Arc::new(|job, _| Some(inputs(job.file_stem()?.to_str()?))),
             say: Box::new(move |line| drop(tell.lock().map(|tell| tell.send(line.to_owned())))),
         };

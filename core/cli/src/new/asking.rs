@@ -29,16 +29,17 @@ pub fn ask(context: &Context, field: &Field, units: &Units) -> Option<String> {
             None => typed,
         };
         match field.read(&value, units) {
-            Ok(read) if field.is_implausible(&read) => {
-                let usual = field.plausible.as_ref().map(|(low, high)| units.show_range(low, high, &Style::default()));
-                let usual = usual.map(|usual| format!(", which is {usual}")).unwrap_or_default();
-                context.note(&format!("  That is far from the usual{usual}."));
-                context.note("  Enter it once more to keep it.");
-                if read_line("  ")? == value {
-                    return Some(value);
+            Ok(read) => match field.usual(&read) {
+                None => return Some(value),
+                Some((low, high)) => {
+                    let usual = units.show_range(low, high, &Style::default());
+                    context.note(&format!("  That is far from the usual, which is {usual}."));
+                    context.note("  Enter it once more to keep it.");
+                    if read_line("  ")? == value {
+                        return Some(value);
+                    }
                 }
-            }
-            Ok(_) => return Some(value),
+            },
             Err(fault) => {
                 context.note(&format!("  {}", fault.message));
                 if let Some(help) = fault.help {

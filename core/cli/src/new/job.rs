@@ -1,7 +1,7 @@
 //! `new job`: asks for what the form wants to know of a job, and writes a job file.
 
-use std::io::{IsTerminal, Write};
-use std::path::{Component, Path, PathBuf};
+use std::io::IsTerminal;
+use std::path::PathBuf;
 
 use indexmap::IndexMap;
 use serde_json::json;
@@ -9,16 +9,14 @@ use serde_json::json;
 use super::asking::{ask, choose};
 use super::{Fault, SCHEMA, needed};
 use crate::Exit;
-use crate::args::NewJob;
+use crate::args;
 use crate::context::Context;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_form::Form;
-use standpipe_job::plan::{Parsed, typed};
+use standpipe_job::plan::{JobKind, NewJob, Parsed, typed};
 use standpipe_library::Kind;
-use standpipe_quantity::value::Value;
-use standpipe_yaml as yaml;
 
-pub fn run(args: &NewJob, context: &Context) -> Exit {
+pub fn run(args: &args::NewJob, context: &Context) -> Exit {
     let mut problems = Problems::new();
     let parsed = context.parsed(&mut problems);
     match write(args, context, &parsed) {
@@ -47,23 +45,11 @@ pub fn run(args: &NewJob, context: &Context) -> Exit {
     }
 }
 
-fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, Vec<String>), Fault> {
+fn write(args: &args::NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, Vec<String>), Fault> {
     let asking = std::io::stdin().is_terminal() && !context.json();
+    NewJob::number(&args.id)?;
     let path = args.into.clone().unwrap_or_else(|| PathBuf::from(format!("{}.yaml", args.id)));
-    let here = typed("<ID>", &path.display().to_string());
-    let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
-    if args.id.is_empty() || args.id.starts_with('.') || !args.id.chars().all(plain) {
-        return Err(Box::new(
-            Diagnostic::error(Code::WrongArguments, &here.place, format!("`{}` can't be the number of a job", args.id))
-                .expected("letters, digits, hyphens, underscores and dots: folders are named after it"),
-        ));
-    }
-    if path.exists() {
-        return Err(Box::new(
-            Diagnostic::error(Code::UnreadableFile, &here.place, format!("{} is there already", path.display()))
-                .help("choose another number, or another file with --into"),
-        ));
-    }
+    NewJob::free(&path)?;
     let family = match &args.family {
         Some(family) => family.clone(),
         None if asking => {
@@ -72,26 +58,10 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
         }
         None => return Err(needed("--family", parsed, Kind::Family)),
     };
-    let (family_id, variant) = match family.split_once('/') {
-        Some((id, variant)) => (id.to_owned(), Some(variant.to_owned())),
-        None => (family, None),
-    };
-    let mut problems = Problems::new();
-    let (form, family) = parsed
-        .family(&typed("<FAMILY>", &family_id), &mut problems)
-        .ok_or_else(|| problems.pop().map_or_else(|| needed("--family", parsed, Kind::Family), Box::new))?;
-    if let Some(variant) = &variant
-        && !family.variants.contains_key(variant)
-    {
-        let at = typed("<FAMILY>", variant);
-        return Err(Box::new(
-            Diagnostic::error(Code::UnknownReference, &at.place, format!("`{family_id}` has no variant `{variant}`"))
-                .expected(family.variants.keys().cloned().collect::<Vec<_>>().join(", ")),
-        ));
-    }
+    let kind = JobKind::of(parsed, &family)?;
     let procedure = match &args.procedure {
         Some(procedure) => procedure.clone(),
-        None => match parsed.procedures_for(&family.form).as_slice() {
+        None => match parsed.procedures_for(&kind.family.form).as_slice() {
             [only] => only.clone(),
             several if asking => {
                 let ids: Vec<&str> = several.iter().map(String::as_str).collect();
@@ -103,51 +73,22 @@ fn write(args: &NewJob, context: &Context, parsed: &Parsed) -> Result<(PathBuf, 
     if parsed.library.document(Kind::Procedure, &procedure).is_none() {
         return Err(needed("--procedure", parsed, Kind::Procedure));
     }
-    let given = given(args, &form, parsed)?;
-    let (facts, unknown) = facts(&form, given, asking, context, parsed);
-    let mut text = String::from("# A job. `standpipe card` shows what it needs, `standpipe run` runs it.\n");
-    text.push_str(&line("job", &args.id));
-    if family.invented {
-        text.push_str("invented: true\n");
+    let mut known = given(args, &kind.form, parsed)?;
+    for (path, field) in kind.form.job.iter().filter(|_| asking) {
+        if !known.contains_key(path)
+            && let Some(value) = ask(context, field, &parsed.units)
+        {
+            known.insert(path.clone(), value);
+        }
     }
-    text.push_str(&line("family", &family_id));
-    match &variant {
-        Some(variant) => text.push_str(&line("variant", variant)),
-        None if !family.variants.is_empty() => text.push_str("# the variant is recognised by what is seen\n"),
-        None => {}
-    }
-    text.push_str(&line("procedure", &procedure));
-    if let Some(shop) = &context.common.shop {
-        text.push_str(&line("shop", &from_beside(&path, shop).display().to_string()));
-    }
-    text.push_str(&facts_text(&facts));
-    standpipe_disk::replace(&path).and_then(|mut file| file.write_all(text.as_bytes())).map_err(|fault| {
-        Box::new(
-            Diagnostic::error(
-                Code::UnreadableFile,
-                &here.place,
-                format!("{} can't be written: {fault}", path.display()),
-            )
-            .help("choose another place with --into"),
-        )
-    })?;
+    let shop = context.common.shop.as_deref();
+    let job = NewJob { id: &args.id, kind: &kind, procedure: &procedure, shop, known };
+    job.write(&path)?;
+    let unknown = job.unknown();
     Ok((path, unknown))
 }
 
-/// A path as it is called from where another file lies, so that both can be moved together.
-fn from_beside(file: &Path, to: &Path) -> PathBuf {
-    let (Ok(file), Ok(to)) = (std::path::absolute(file), std::path::absolute(to)) else { return to.to_owned() };
-    let folder = file.parent().unwrap_or(&file);
-    let shared = folder.components().zip(to.components()).take_while(|(one, other)| one == other).count();
-    // With nothing in common but the root, whoever wrote it meant that very place.
-    if shared < 2 {
-        return to;
-    }
-    let up = folder.components().skip(shared).map(|_| Component::ParentDir);
-    up.chain(to.components().skip(shared)).collect()
-}
-
-fn given(args: &NewJob, form: &Form, parsed: &Parsed) -> Result<IndexMap<String, String>, Fault> {
+fn given(args: &args::NewJob, form: &Form, parsed: &Parsed) -> Result<IndexMap<String, String>, Fault> {
     let mut given = IndexMap::new();
     for text in &args.set {
         let at = typed("--set", text);
@@ -178,77 +119,6 @@ fn given(args: &NewJob, form: &Form, parsed: &Parsed) -> Result<IndexMap<String,
     Ok(given)
 }
 
-/// Every fact of the form: given, asked for, or unknown.
-fn facts(
-    form: &Form,
-    mut given: IndexMap<String, String>,
-    asking: bool,
-    context: &Context,
-    parsed: &Parsed,
-) -> (IndexMap<String, String>, Vec<String>) {
-    let mut facts = IndexMap::new();
-    let mut unknown = Vec::new();
-    for (path, field) in &form.job {
-        let value = match given.shift_remove(path) {
-            Some(value) => Some(value),
-            None if asking => ask(context, field, &parsed.units),
-            None => None,
-        };
-        match value {
-            Some(value) => {
-                facts.insert(path.clone(), value);
-            }
-            None => {
-                if field.required {
-                    unknown.push(path.clone());
-                }
-                facts.insert(path.clone(), "unknown".to_owned());
-            }
-        }
-    }
-    (facts, unknown)
-}
-
 fn one_of(context: &Context, parsed: &Parsed, kind: Kind, ids: &[&str]) -> Result<String, Fault> {
     choose(context, kind, parsed, ids).ok_or_else(|| needed(&format!("--{kind}"), parsed, kind))
-}
-
-fn line(key: &str, value: &str) -> String {
-    let pair = IndexMap::from([(key, value)]);
-    // A map of two texts can always be written.
-    yaml::write(&pair).unwrap_or_default()
-}
-
-/// Dotted paths as nested maps.
-fn facts_text(facts: &IndexMap<String, String>) -> String {
-    let mut tree = Value::Record(IndexMap::new());
-    for (path, value) in facts {
-        put(&mut tree, path, value);
-    }
-    yaml::write(&Plain(&tree)).unwrap_or_default()
-}
-
-fn put(tree: &mut Value, path: &str, value: &str) {
-    let Value::Record(fields) = tree else { return };
-    match path.split_once('.') {
-        None => {
-            fields.insert(path.to_owned(), Value::Text(value.to_owned()));
-        }
-        Some((first, rest)) => {
-            put(fields.entry(first.to_owned()).or_insert_with(|| Value::Record(IndexMap::new())), rest, value);
-        }
-    }
-}
-
-/// Records and texts as plain YAML, without the names that a value carries in a journal.
-struct Plain<'a>(&'a Value);
-
-impl serde::Serialize for Plain<'_> {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        match self.0 {
-            Value::Record(fields) => serializer.collect_map(fields.iter().map(|(name, value)| (name, Plain(value)))),
-            Value::Text(text) => serializer.serialize_str(text),
-            _ => serializer.serialize_none(),
-        }
-    }
 }

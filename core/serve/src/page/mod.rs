@@ -28,6 +28,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("connect.html", include_str!("connect.html")),
     ("reader.html", include_str!("reader.html")),
     ("reading.html", include_str!("reading.html")),
+    ("new.html", include_str!("new.html")),
     ("pair.html", include_str!("pair.html")),
     ("devices.html", include_str!("devices.html")),
 ];

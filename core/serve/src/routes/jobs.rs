@@ -21,7 +21,7 @@ pub async fn list(State(app): State<Arc<App>>, Extension(Visitor { device }): Ex
     let me = device.person.as_ref().and_then(|id| app.people.iter().find(|person| person.id == *id));
     let page = json!({
         "title": format!("Jobs - {}", app.shop), "shop": app.shop, "jobs": jobs, "me": me,
-        "lets_in": device.lets_in, "live": "/live", "now": standpipe_job::Moment::now(),
+        "opens": me.is_some_and(|me| app.books.offers(me)), "lets_in": device.lets_in, "live": "/live", "now": standpipe_job::Moment::now(),
     });
     page::show(&app, StatusCode::OK, "jobs.html", &page)
 }

@@ -3,6 +3,7 @@
 mod devices;
 mod job;
 mod jobs;
+mod new;
 mod pair;
 mod papers;
 mod photo;
@@ -21,6 +22,8 @@ use crate::guard::guard;
 use crate::page;
 use crate::said::Fields;
 
+pub use new::Books;
+
 /// Of a form; a person types less.
 const FORM: usize = 64 << 10;
 /// Of a photo.
@@ -36,6 +39,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/job/{id}/photo", post(photo::take))
         .route("/job/{id}/photo/{hash}", get(photo::show))
         .route("/job/{id}/{paper}", get(papers::show))
+        .route("/new", get(new::form).post(new::open))
         .route("/pair", get(pair::form).post(pair::pair))
         .route("/devices", get(devices::list).post(devices::change))
         .route("/style.css", get(|| async { page::asset("text/css; charset=utf-8", page::style()) }))
