@@ -233,6 +233,10 @@ fn a_job_by_taps_on_three_devices_leaves_what_its_answers_leave() {
     assert!(vias.iter().any(|(by, via)| by == "marek" && via["device"] == "d1"), "{vias:?}");
     let record = rita.run("return fetch('/job/heron-estate/record').then((it) => it.text())", json!([]));
     assert!(record.as_str().unwrap().contains("SHOWN"), "{record}");
+    rita.go(&format!("/job/{JOB}"));
+    rita.tap(".now a[href$=customer]");
+    rita.sees("SHOWN level set within");
+    rita.sees("What was done");
     let device = Device::pair(&server.address, &code_for(&office, "shared"), None);
     assert!(device.page(JOB).contains("Finished"));
 }

@@ -185,6 +185,10 @@ steps:
   - { id: water, read: { water: { is: temperature, instrument: reader } }, gate: { must: water < spec.limit, otherwise: { ask: [head] } } }
   - { id: lid, title: Look at the lid, do: Look., witness: The lid is shut }
 ";
+    let for_customer = |job: &Job| {
+        let view = record::view(&job.machine, &job.records, None, None);
+        standpipe_report::customer::view(&view, &job.machine.plan)
+    };
     let said = |job: &Job| {
         let view = record::view(&job.machine, &job.records, None, None);
         let summary = record::summary(&view, 120, false);
@@ -217,6 +221,9 @@ steps:
     job.by("eve").input(What::Accept { because: "it is only water".to_owned() }).unwrap();
     job.by("ann").enter_with("lid", &[], |entry| entry.witness = Some("bob".to_owned())).unwrap();
     assert_eq!(said(&job), "NOT MET: shut below 30 °C, because of \"water\" (not met, accepted).");
+    let page = for_customer(&job);
+    assert_eq!(page.otherwise, ["water: not met; Eve E. decided to go on"]);
+    assert_eq!(page.answers, [("not met", "shut below 30 °C, because of \"water\" (not met, accepted).".to_owned())]);
 
     // What was entered without a gate, and corrected when all was done, shows nothing any more.
     let picked = "\
@@ -234,11 +241,16 @@ steps:
     let values = [("lid".to_owned(), "open".to_owned())].into_iter().collect();
     job.input(What::Correct { entry: None, values, because: "looked again".to_owned() }).unwrap();
     assert_eq!(said(&job), "NOT MET: shut, because of lid == \"shut\", which is not so.");
+    // Who brought the work in reads no expressions.
+    assert_eq!(for_customer(&job).answers, [("not met", "shut, because of what was found in the end.".to_owned())]);
 
     let mut job = Job::new(procedure);
     read(&mut job, "20");
     job.input(What::Skip { because: "no light".to_owned() }).unwrap();
     assert_eq!(said(&job), "NOT SHOWN: shut below 30 °C, because of \"Look at the lid\" (left out).");
+    let page = for_customer(&job);
+    assert_eq!(page.otherwise, ["Look at the lid: left out"]);
+    assert_eq!(page.done[0].1, "done, but not as it was to go");
 }
 
 #[test]

@@ -260,6 +260,15 @@ pub struct Report {
     /// Folder of a job, or its journal file; with `--format csv` any number of them, or folders of jobs
     #[arg(value_name = "JOURNAL", required = true)]
     pub journals: Vec<PathBuf>,
+    /// Who reads it: for the customer it is one page without what only the workshop can read
+    #[arg(long = "for", value_enum, value_name = "WHO", default_value_t = Whom::Workshop)]
+    pub whom: Whom,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Whom {
+    Workshop,
+    Customer,
 }
 
 #[derive(Debug, ClapArgs)]

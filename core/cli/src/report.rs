@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::Exit;
-use super::args::{Format, Report};
+use super::args::{Format, Report, Whom};
 use super::context::Context;
 use super::defect::one_of_many;
 use super::job_folder::{about, defect, folder_of, journals};
@@ -12,11 +12,17 @@ use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::Kept;
 use standpipe_job::{Hold, OpenJob};
 use standpipe_report::record::{self, Checked};
-use standpipe_report::{RecordData, page};
+use standpipe_report::{RecordData, customer, page};
 
 const SCHEMA: &str = "standpipe.report/1";
 
 pub fn run(args: &Report, context: &Context) -> Exit {
+    if args.whom == Whom::Customer
+        && let Err(fault) = context.suits(&[Format::Human, Format::Html])
+    {
+        context.failed(SCHEMA, &[*fault]);
+        return Exit::Usage;
+    }
     if context.common.format == Format::Csv {
         return table(args, context);
     }
@@ -45,7 +51,17 @@ pub fn run(args: &Report, context: &Context) -> Exit {
     // A broken chain is shown as far as it holds, and never as well.
     let fails = has_errors(job.problems()) || view.checked.as_ref().is_some_and(Checked::does_not_hold);
     let exit = if fails { Exit::NotMet } else { Exit::Well };
-    if context.json() {
+    if args.whom == Whom::Customer {
+        let view = customer::view(&view, job.plan());
+        match page::customer(&view).map(|page| (context.html(), page)) {
+            Ok((true, page)) => context.out(&page),
+            Ok((false, _)) => context.out(&customer::text(&view, context.width(), context.color_out())),
+            Err(fault) => {
+                context.note(&fault.to_string());
+                return Exit::Defect;
+            }
+        }
+    } else if context.json() {
         let ok = exit == Exit::Well;
         let data = RecordData { schema: SCHEMA, ok, record: Some(view), problems: problems_json(job.problems()) };
         context.out_json(&json!(data));

@@ -5,6 +5,7 @@ pub mod history;
 pub mod audit;
 mod block;
 pub mod card;
+pub mod customer;
 mod data;
 pub mod jobs;
 pub mod log;

@@ -45,7 +45,7 @@ fn hostile_texts_stay_texts() {
              gate: {{ must: warmth in spec.limit, otherwise: wait, at_stake: {procedure_text} }}\n  caution: [hot]\n\
              - id: spots\n  title: Go over the spots\n  each: {{ of: spec.spots, label: {procedure_text}, do: Touch it }}\n\
              card:\n- title: {procedure_text}\n  say: [{procedure_text}]\n\
-             record:\n- title: {procedure_text}\n  say: [\"{{said}}\"]\n  shown_by: [look]\n\
+             record:\n- title: {procedure_text}\n  say: [\"{{said}}\"]\n  for_customer: true\n  shown_by: [look]\n\
              pictures:\n- picture: course\n  title: {procedure_text}\n  pages: [record]\n  \
              course: {{ of: [warmth], window: spec.limit, marks: [look] }}\n\
              - picture: spots\n  title: {procedure_text}\n  layout:\n    step: spots\n    places: |\n      table(\"two\")\n\
@@ -79,14 +79,15 @@ fn hostile_texts_stay_texts() {
     let card = written(&["card", job, "--format", "html"]);
     let said = written(&["run", job, "--answers", answers, "--journal", journal]);
     let record = written(&["report", journal, "--format", "html"]);
-    for (name, html) in [("card", card), ("record", record)] {
+    let customer = written(&["report", journal, "--for", "customer", "--format", "html"]);
+    for (name, html) in [("card", card), ("record", record), ("customer", customer)] {
         assert!(html.contains("&lt;script&gt;") && !html.contains("<script"), "{name}: {said}\n{html}");
         assert!(!html.contains("<img") && !html.contains("<b>"), "{name}");
         let document = parsed(name, &html);
         // It is all there, as text.
         assert!(text_of(document.root_element()).contains("<img src=x onerror=alert(2)>"), "{name}");
         assert!(!html.contains(" 49 "), "{name}: a text was taken for a template");
-        assert!(html.contains("<svg"), "{name}: {said}");
+        assert!(name == "customer" || html.contains("<svg"), "{name}: {said}");
         check(&Page { name: name.to_owned(), html: html.clone() });
     }
     assert!(root().exists());

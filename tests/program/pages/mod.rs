@@ -45,6 +45,8 @@ fn pages(folder: &Path) -> Vec<Page> {
         written(&["run", &job, "--answers", &format!("examples/answers/{name}.yaml"), "--journal", journal]);
         pages.push(Page { html: written(&["card", &job, "--format", "html"]), name: format!("card of {name}") });
         pages.push(Page { html: written(&["report", journal, "--format", "html"]), name: format!("record of {name}") });
+        let html = written(&["report", journal, "--for", "customer", "--format", "html"]);
+        pages.push(Page { html, name: format!("customer of {name}") });
     }
     assert!(pages.len() >= 20, "the examples have moved");
     pages
@@ -131,7 +133,60 @@ fn every_page_is_sound_and_stands_by_itself() {
     assert!(drawn("record of heron-taxi") < 5);
     let taxi = pages.iter().find(|page| page.name == "record of heron-taxi").unwrap();
     assert!(taxi.html.contains("not drawn, for want of"));
+    for page in pages.iter().filter(|page| page.name.starts_with("customer")) {
+        is_for_everybody(page);
+    }
     browser::look_at(&pages, folder.path());
+}
+
+/// Names of fields, expressions and addresses are for the workshop.
+fn is_for_everybody(page: &Page) {
+    let document = parsed(&page.name, &page.html);
+    let told = text_of(all(&document, "body").next().unwrap());
+    for internal in ["==", ">=", "<=", "&&", "||", "spec.", "job.", "shop.", "_", "[", "`", "(not known"] {
+        assert!(!told.contains(internal), "{} says `{internal}`: {told}", page.name);
+    }
+}
+
+/// Whoever reads one page reads the same of it as whoever reads all: what does not hold is shown by neither.
+#[test]
+fn the_customers_page_tells_what_was_done_and_shows_nothing_that_does_not_hold() {
+    let folder = tempfile::tempdir().unwrap();
+    let journal = folder.path().join("j");
+    let job = ["run", "examples/jobs/heron-van.yaml", "--answers", "examples/answers/heron-van.yaml", "--journal"];
+    written(&[&job[..], &[journal.to_str().unwrap()]].concat());
+    let page = || {
+        let html = written(&["report", journal.to_str().unwrap(), "--for", "customer", "--format", "html"]);
+        let marks: Vec<String> = {
+            let document = parsed("customer", &html);
+            all(&document, "span").filter(|it| it.attribute("class") == Some("mark met")).map(text_of).collect()
+        };
+        let document = parsed("customer", &html);
+        (marks, text_of(all(&document, "body").next().unwrap()))
+    };
+    let (marks, told) = page();
+    assert!(matches!(marks.as_slice(), [one] if one.starts_with("SHOWN")), "{marks:?}");
+    for fact in [
+        "level set within 51..58 °C, closed at 56.4 °C",
+        "Fluid marsh-lv; 6 containers were read, batches B-26-14. Parts: Filter, gasket and ring, all new.",
+        "Out 4.79 L; in, less what ran out, 4.90 L.",
+        "At 192830 km or on 2030-11-24",
+        "Please come by in two weeks",
+        "Setting the level: done",
+        "what stands here holds",
+    ] {
+        assert!(told.contains(fact), "{fact} is missing in {told}");
+    }
+    let text = fs::read_to_string(journal.join("journal.jsonl")).unwrap();
+    let other = text.replacen("\"value\":39.6", "\"value\":39.5", 1);
+    assert!(text != other, "the entry has moved");
+    fs::write(journal.join("journal.jsonl"), other).unwrap();
+    let (marks, told) = page();
+    assert!(marks.is_empty() && told.contains("THE RECORD OF THIS WORK DOES NOT HOLD"), "{told}");
+    let refused = Command::cargo_bin("standpipe").unwrap();
+    let refused =
+        { refused }.current_dir(root()).args(["report", "x", "--for", "customer", "--format", "csv"]).output();
+    assert_eq!(refused.unwrap().status.code(), Some(2));
 }
 
 /// Own choice: a page on the bench is half as far again from the eye as one in the hand.

@@ -37,6 +37,12 @@ impl Checker<'_> {
                 .expected("`answer` below a heading of `record:`"),
             );
         }
+        for block in raw.iter().filter(|block| block.for_customer) {
+            self.report(
+                Diagnostic::error(Code::UnfitStep, &block.title.place, "the customer's page tells what was done")
+                    .expected("`for_customer` below a heading of `record:`"),
+            );
+        }
         raw.into_iter().map(|block| self.block(block)).collect()
     }
 
@@ -67,6 +73,7 @@ impl Checker<'_> {
             compute: raw.compute.map(|call| self.call(call)),
             settings: raw.settings.map(|settings| Settings { quantity: settings.is, instrument: settings.instrument }),
             shown_by: raw.shown_by,
+            for_customer: raw.for_customer,
             title: raw.title,
         }
     }

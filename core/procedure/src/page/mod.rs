@@ -23,6 +23,8 @@ pub struct Block {
     /// Steps whose verdicts show it.
     pub shown_by: Vec<At<String>>,
     pub answer: Option<Answer>,
+    /// It stands on the customer's page as well.
+    pub for_customer: bool,
 }
 
 /// What a block comes to, in one sentence.

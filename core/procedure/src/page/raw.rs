@@ -27,6 +27,9 @@ pub struct RawBlock {
     /// On a record: what it comes to, in one sentence that stands before everything else.
     #[serde(default)]
     pub answer: Option<RawAnswer>,
+    /// On a record: its sentences stand on the customer's page as well.
+    #[serde(default)]
+    pub for_customer: bool,
 }
 
 /// Shown if every step of `shown_by` is met or done; otherwise the record says which is not.

@@ -21,6 +21,9 @@ pub struct Answer {
     pub word: &'static str,
     /// What is shown or not, and what was found or why it is not.
     pub text: String,
+    /// The same without what only the workshop can read.
+    #[serde(skip)]
+    pub plain: String,
     #[schemars(with = "Option<String>")]
     pub at: Option<Moment>,
 }
@@ -34,25 +37,29 @@ impl Answer {
         at: Option<Moment>,
     ) -> Self {
         let what = said(plan, names, &asked.what).text;
-        let mut against: Vec<(Lack, String)> = shown_by.iter().filter_map(lack).collect();
+        let mut against: Vec<Against> = shown_by.iter().filter_map(lack).collect();
         // A job under way has not come to it yet.
         if against.is_empty() {
             against.extend(asked.must.as_ref().and_then(|must| in_the_end(plan, names, must)));
         }
         // Reasons of one kind stay in the order in which the procedure names them.
-        against.sort_by_key(|(lack, _)| *lack);
-        let Some((worst, _)) = against.first() else {
+        against.sort_by_key(|it| it.lack);
+        let Some(worst) = against.first().map(|it| it.lack) else {
             let found = asked.found.as_ref().map(|found| said(plan, names, found).text);
             let when = at.map(|at| format!("on {}", minute(at)));
             let text: Vec<String> = [Some(what), found, when].into_iter().flatten().collect();
-            return Self { word: "shown", text: format!("{}.", text.join(", ")), at };
+            let text = format!("{}.", text.join(", "));
+            return Self { word: "shown", plain: text.clone(), text, at };
         };
-        let told = against.iter().filter(|(lack, _)| lack == worst).take(MOST_REASONS);
-        let mut reasons: Vec<String> = told.map(|(_, reason)| reason.clone()).collect();
-        if against.len() > reasons.len() {
-            reasons.push(format!("{} more", against.len() - reasons.len()));
-        }
-        Self { word: worst.word(), text: format!("{what}, because of {}.", and(&reasons)), at: None }
+        let because = |reason: fn(&Against) -> &String| {
+            let told = against.iter().filter(|it| it.lack == worst).take(MOST_REASONS);
+            let mut reasons: Vec<String> = told.map(|it| reason(it).clone()).collect();
+            if against.len() > reasons.len() {
+                reasons.push(format!("{} more", against.len() - reasons.len()));
+            }
+            format!("{what}, because of {}.", and(&reasons))
+        };
+        Self { word: worst.word(), text: because(|it| &it.reason), plain: because(|it| &it.plain), at: None }
     }
 
     /// Takes back that something is shown, and says why.
@@ -60,6 +67,7 @@ impl Answer {
         if self.word == "shown" {
             self.word = "not shown";
             self.text = format!("{}; {because}.", self.text.trim_end_matches('.'));
+            self.plain = format!("{}; {because}.", self.plain.trim_end_matches('.'));
             self.at = None;
         }
     }
@@ -88,15 +96,27 @@ impl Lack {
     }
 }
 
-fn in_the_end(plan: &Plan, names: &JobNames<'_>, must: &Expr) -> Option<(Lack, String)> {
-    match must.evaluate(&plan.scripts, names) {
-        Ok(Value::Truth(true)) => None,
-        Ok(_) => Some((Lack::Unmet, format!("{}, which is not so", must.text()))),
-        Err(fault) => Some((Lack::Unshown, format!("{}, for want of {}", must.text(), lacks(fault).join(", ")))),
-    }
+/// What speaks against it.
+struct Against {
+    lack: Lack,
+    reason: String,
+    /// The same in words of everybody.
+    plain: String,
 }
 
-fn lack(by: &Shown) -> Option<(Lack, String)> {
+fn in_the_end(plan: &Plan, names: &JobNames<'_>, must: &Expr) -> Option<Against> {
+    let (lack, reason, plain) = match must.evaluate(&plan.scripts, names) {
+        Ok(Value::Truth(true)) => return None,
+        Ok(_) => (Lack::Unmet, format!("{}, which is not so", must.text()), "what was found in the end"),
+        Err(fault) => {
+            let reason = format!("{}, for want of {}", must.text(), lacks(fault).join(", "));
+            (Lack::Unshown, reason, "what nobody knows in the end")
+        }
+    };
+    Some(Against { lack, reason, plain: plain.to_owned() })
+}
+
+fn lack(by: &Shown) -> Option<Against> {
     let accepted = if by.accepted { ", accepted" } else { "" };
     let witness = by.witness.as_deref().is_some_and(|witness| witness.starts_with("NOT SHOWN"));
     let (lack, word) = match (by.verdict, by.status.as_str()) {
@@ -107,5 +127,6 @@ fn lack(by: &Shown) -> Option<(Lack, String)> {
         (_, status @ ("left out" | "left out by the shop")) => (Lack::Unshown, status.to_owned()),
         (_, status) => (Lack::Undone, status.to_owned()),
     };
-    Some((lack, format!("\"{}\" ({word})", by.title)))
+    let reason = format!("\"{}\" ({word})", by.title);
+    Some(Against { lack, plain: reason.clone(), reason })
 }

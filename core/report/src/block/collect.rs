@@ -84,7 +84,7 @@ pub fn for_card(plan: &Plan, earlier: &Earlier) -> Vec<Block> {
                     part.variant.clone_from(variant);
                 }
             }
-            Block { title: block.title.value.clone(), parts }
+            Block { title: block.title.value.clone(), parts, for_customer: false }
         })
         .collect()
 }
@@ -102,7 +102,7 @@ pub fn for_record(machine: &Machine, state: &State, steps: &[StepView]) -> Vec<B
                 by.and_then(|by| part.shown_by.get(by)?.at)
             };
             part.answer = block.answer.as_ref().map(|it| Answer::new(plan, &names, it, &part.shown_by, at(it)));
-            Block { title: block.title.value.clone(), parts: vec![part] }
+            Block { title: block.title.value.clone(), parts: vec![part], for_customer: block.for_customer }
         })
         .collect()
 }

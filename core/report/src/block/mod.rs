@@ -24,6 +24,9 @@ pub struct Block {
     pub title: String,
     /// One, or one for each variant where these differ and none is settled.
     pub parts: Vec<Part>,
+    /// It stands on the customer's page as well.
+    #[serde(skip)]
+    pub for_customer: bool,
 }
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]

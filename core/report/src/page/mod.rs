@@ -16,6 +16,7 @@ use rows::Row;
 
 use super::block::Answer;
 use super::card::{CardView, Step};
+use super::customer::CustomerView;
 use super::picture::{self, Picture, Svg};
 use super::record::{RecordView, Told, mark_lines, told_of};
 use super::shown::{numbers, words};
@@ -29,6 +30,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("style.css", STYLE),
     ("card.html", include_str!("card.html")),
     ("record.html", include_str!("record.html")),
+    ("customer.html", include_str!("customer.html")),
     ("block.html", include_str!("block.html")),
     ("picture.html", include_str!("picture.html")),
 ];
@@ -138,6 +140,13 @@ pub fn record(view: &RecordView) -> Result<String, Unrendered> {
     rendered("record.html", Value::from(Serde(&page)))
 }
 
+/// The customer's page as one HTML file.
+///
+/// Errors: a template that has a fault.
+pub fn customer(view: &CustomerView) -> Result<String, Unrendered> {
+    rendered("customer.html", minijinja::context! { customer => Value::from(Serde(view)) })
+}
+
 fn changed(changes: &[Overlaid]) -> Vec<String> {
     changes.iter().map(|change| format!("{} ({})", change.words(), change.overlay)).collect()
 }
@@ -209,7 +218,7 @@ mod tests {
     #[test]
     fn a_template_that_fails_is_an_error_and_no_page() {
         // There is nothing to show: the first thing that a template wants of the record is not there.
-        for name in ["card.html", "record.html", "none.html"] {
+        for name in ["card.html", "record.html", "customer.html", "none.html"] {
             let fault = rendered(name, Value::UNDEFINED).unwrap_err();
             assert!(fault.to_string().contains("a defect of this program"), "{fault}");
         }

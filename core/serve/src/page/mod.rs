@@ -125,15 +125,20 @@ fn html() -> [(header::HeaderName, &'static str); 1] {
 }
 
 /// A card or a record: a page by itself that carries its own style, which is let through by its hash and nothing else is;
-/// with a way back to the job.
-pub fn paper(text: &str, job: &str) -> Response {
+/// with a way back to the job, and to the other page of the same record.
+pub fn paper(text: &str, job: &str, which: &str) -> Response {
     let style =
         text.split_once("<style>").and_then(|(_, rest)| Some(rest.split_once("</style>")?.0)).unwrap_or_default();
     let hash = base64(&Sha256::digest(style.as_bytes()));
     let policy = format!(
         "default-src 'none'; style-src 'sha256-{hash}'; img-src 'self'; base-uri 'none'; frame-ancestors 'none'"
     );
-    let back = format!("<nav class=\"back\"><a href=\"/job/{job}\">Back to the job</a></nav>");
+    let other = match which {
+        "record" => format!(" <a href=\"/job/{job}/customer\">For the customer</a>"),
+        "customer" => format!(" <a href=\"/job/{job}/record\">The whole record</a>"),
+        _ => String::new(),
+    };
+    let back = format!("<nav class=\"back\"><a href=\"/job/{job}\">Back to the job</a>{other}</nav>");
     let body = text.find("<body").and_then(|at| Some(at + text[at..].find('>')? + 1)).unwrap_or(0);
     let text = format!("{}\n{back}{}", &text[..body], &text[body..]);
     let mut response = (html(), text).into_response();

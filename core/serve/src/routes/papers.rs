@@ -1,4 +1,4 @@
-//! Card, record and audit of a job. They are made from what lies on the disk at the moment they are asked for, never from what
+//! Card, record, the customer's page and audit of a job. They are made from what lies on the disk at the moment they are asked for, never from what
 //! the server remembers.
 
 use std::path::Path as File;
@@ -16,7 +16,7 @@ use standpipe_diagnostic::Problems;
 use standpipe_job::plan::{Kept, Plan, build};
 use standpipe_job::{Hold, OpenJob};
 use standpipe_report::history::Earlier;
-use standpipe_report::{audit as audited, card, page as paper, record};
+use standpipe_report::{audit as audited, card, customer, page as paper, record};
 
 /// Wide enough for a phone held upright.
 const COLUMNS: usize = 60;
@@ -33,7 +33,8 @@ pub async fn show(State(app): State<Arc<App>>, Path((id, which)): Path<(String, 
         let place = shelf.shelf.place(&job).ok_or_else(|| "There is no job of that name here.".to_owned())?;
         match wanted.as_str() {
             "card" => drawn_card(&shelf, &place),
-            "record" => drawn_record(&place),
+            "record" => drawn_record(&place, false),
+            "customer" => drawn_record(&place, true),
             "audit" => {
                 let found = audit(&place.folder, &Asked::default(), &mut Kept::default());
                 Ok(Drawn::Text(audited::text(&[found], COLUMNS, false)))
@@ -42,7 +43,7 @@ pub async fn show(State(app): State<Arc<App>>, Path((id, which)): Path<(String, 
         }
     });
     match drawn.await {
-        Ok(Ok(Drawn::Page(text))) => page::paper(&text, &id),
+        Ok(Ok(Drawn::Page(text))) => page::paper(&text, &id, &which),
         Ok(Ok(Drawn::Text(text))) => {
             let page =
                 serde_json::json!({ "title": format!("Audit of {id}"), "text": text, "back": format!("/job/{id}") });
@@ -66,11 +67,12 @@ fn drawn_card(app: &App, place: &Place) -> Result<Drawn, String> {
     paper::card(&view).map(Drawn::Page).map_err(|fault| fault.to_string())
 }
 
-fn drawn_record(place: &Place) -> Result<Drawn, String> {
+fn drawn_record(place: &Place, for_customer: bool) -> Result<Drawn, String> {
     let job = opened(&place.folder)?;
     let found = audit(&place.folder, &Asked::default(), &mut Kept::default());
     let view = record::view(job.machine(), job.records(), Some(&job.seal()), Some(&place.folder)).checked(&found);
-    paper::record(&view).map(Drawn::Page).map_err(|fault| fault.to_string())
+    let page = if for_customer { paper::customer(&customer::view(&view, job.plan())) } else { paper::record(&view) };
+    page.map(Drawn::Page).map_err(|fault| fault.to_string())
 }
 
 fn opened(folder: &File) -> Result<OpenJob, String> {
