@@ -18,6 +18,7 @@ mod kill;
 mod level_methods;
 mod logs;
 mod made_cases;
+mod mistakes;
 mod new;
 mod output;
 mod overlays;

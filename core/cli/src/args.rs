@@ -17,7 +17,7 @@ pub struct Args {
     pub command: Command,
 }
 
-#[derive(Clone, Debug, ClapArgs)]
+#[derive(Clone, Debug, Default, ClapArgs)]
 pub struct Common {
     /// A folder of plugins, or one plugin; later ones lie over earlier ones
     #[arg(long, global = true, value_name = "DIR")]
@@ -44,8 +44,9 @@ pub enum By {
     Lowered,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
 pub enum Format {
+    #[default]
     Human,
     Json,
     /// One line per message, where a command lists messages
@@ -58,8 +59,9 @@ pub enum Format {
     Html,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
 pub enum Color {
+    #[default]
     Auto,
     Always,
     Never,

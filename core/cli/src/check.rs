@@ -5,14 +5,14 @@ use std::path::{Path, PathBuf};
 use serde_json::json;
 
 use super::Exit;
-use super::args::{Check, Format};
+use super::args::{Check, Common, Format};
 use super::context::{Context, shop_of};
 use super::on_disk::OnDisk;
 use super::target::Targets;
 use standpipe_check::case::Case;
 use standpipe_check::{self as check, Stock};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, human, json as problems_json, short};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, human, json as problems_json, short, sorted};
 use standpipe_drivers::answers::Answers;
 use standpipe_job::plan::{Inputs, Parsed, Plan, RawJob, build};
 use standpipe_library::{Library, Shop, read_file};
@@ -26,13 +26,20 @@ pub fn run(args: &Check, context: &Context) -> Exit {
         context.failed(SCHEMA, &usage);
         return Exit::Usage;
     }
-    let mut run = Run { context, targets: &targets, problems: Problems::new(), counts: Counts::default() };
-    run.all();
-    let Run { problems, counts, .. } = run;
-    let problems = check::once(problems);
+    let (problems, counts) = Run::of(context, &targets);
     show(&problems, &counts, context);
     let fatal = |problem: &Diagnostic| problem.is_error() || args.strict && problem.severity == Severity::Warning;
     if problems.iter().any(fatal) { Exit::NotMet } else { Exit::Well }
+}
+
+/// What `check` finds in these files and folders, in the order in which it is shown.
+pub fn checked(paths: &[PathBuf]) -> Problems {
+    let mut problems = Problems::new();
+    let targets = Targets::find(paths, &mut problems);
+    if problems.is_empty() {
+        problems = Run::of(&Context::new(&Common::default()), &targets).0;
+    }
+    sorted(&problems).into_iter().cloned().collect()
 }
 
 #[derive(Default)]
@@ -51,7 +58,13 @@ struct Run<'a> {
     counts: Counts,
 }
 
-impl Run<'_> {
+impl<'a> Run<'a> {
+    fn of(context: &'a Context, targets: &'a Targets) -> (Problems, Counts) {
+        let mut run = Self { context, targets, problems: Problems::new(), counts: Counts::default() };
+        run.all();
+        (check::once(run.problems), run.counts)
+    }
+
     /// Plugins are checked together with each shop that something names, and without one if nothing does.
     fn all(&mut self) {
         let targets = self.targets;

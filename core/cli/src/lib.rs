@@ -38,6 +38,7 @@ mod target;
 mod test;
 mod when;
 
+pub use check::checked;
 pub use exit::Exit;
 
 /// Parses the arguments and runs the command.

@@ -1,0 +1,257 @@
+//! What people mistype, and whether `check` leads them to it.
+//!
+//! `tests/mistakes/*.yaml` change one place of a file that ships and say on which line the advice is wanted and which words
+//! it must have (`a|b`: either). What came of each stands in `outcomes.txt`, so that a message that gets worse is seen;
+//! `UPDATE_EXPECTED=1` writes it anew, and `STANDPIPE_MISTAKES=TEXT` prints what is said to those that have TEXT in their name.
+
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread;
+
+use serde::Deserialize;
+use standpipe::cli::checked;
+use standpipe::diagnostic::{Diagnostic, Look, human};
+use tempfile::TempDir;
+
+use crate::folders::copy;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct List {
+    /// Written without a look at the checks.
+    blind: bool,
+    groups: Vec<Group>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Group {
+    file: String,
+    mistakes: Vec<Mistake>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mistake {
+    /// What is written over, where it stands first; a file of its own if left out.
+    find: Option<String>,
+    write: String,
+    /// A text on the line where the advice is wanted; the first line that differs if left out.
+    at: Option<String>,
+    words: Vec<String>,
+}
+
+/// One mistake in one file.
+pub struct Tried {
+    pub name: String,
+    pub blind: bool,
+    pub file: String,
+    mistake: Mistake,
+}
+
+impl Tried {
+    /// The text with the mistake, and the line where the advice is wanted.
+    pub fn made(&self) -> (String, usize) {
+        let Mistake { find, write, at, .. } = &self.mistake;
+        let before = match find {
+            Some(_) => fs::read_to_string(root().join(&self.file)).unwrap(),
+            None => String::new(),
+        };
+        let (text, from) = match find {
+            Some(find) => {
+                let at = before.find(find.as_str()).unwrap_or_else(|| panic!("{} has no {find:?}", self.file));
+                (before.replacen(find.as_str(), write, 1), at)
+            }
+            None => (write.clone(), 0),
+        };
+        let line = match at {
+            // The one that follows the change, where there are several.
+            Some(at) => {
+                let start = text[..from].rfind('\n').map_or(0, |newline| newline + 1);
+                let found = text[start..].find(at.as_str()).map(|found| start + found);
+                found.or_else(|| text.find(at.as_str())).unwrap_or_else(|| panic!("{}: no {at:?}", self.name))
+            }
+            None => before.bytes().zip(text.bytes()).take_while(|(a, b)| a == b).count(),
+        };
+        let line = text.bytes().take(line).filter(|byte| *byte == b'\n').count() + 1;
+        (text, line)
+    }
+
+    fn outcome(&self, said: &[Diagnostic], line: usize) -> Outcome {
+        let there = |problem: &&Diagnostic| {
+            let name = problem.place.name().replace('\\', "/");
+            name.ends_with(&self.file) && problem.place.line() == line
+        };
+        let right = |problem: &Diagnostic| {
+            let text = format!("{}\n{}\n{:?}\n{:?}", problem.message, problem.label, problem.expected, problem.help);
+            let text = text.replace("\\\"", "\"").to_lowercase();
+            self.mistake.words.iter().all(|word| word.split('|').any(|one| text.contains(&one.to_lowercase())))
+        };
+        match said.iter().filter(there).find(|problem| right(problem)) {
+            Some(problem) if std::ptr::eq(problem, &said[0]) => Outcome::Found,
+            Some(_) => Outcome::Later,
+            None if said.iter().any(|problem| there(&problem)) => Outcome::PlaceOnly,
+            None if said.is_empty() => Outcome::Silent,
+            None => Outcome::Elsewhere,
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Outcome {
+    /// The first message is on the line and has the words.
+    Found,
+    /// Such a message comes, after others.
+    Later,
+    /// A message is on the line, without the words.
+    PlaceOnly,
+    /// What is said is said of other lines.
+    Elsewhere,
+    Silent,
+}
+
+impl Outcome {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Found => "found",
+            Self::Later => "later",
+            Self::PlaceOnly => "place only",
+            Self::Elsewhere => "elsewhere",
+            Self::Silent => "silent",
+        }
+    }
+}
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// All mistakes, each with a name of its own.
+pub fn all() -> Vec<Tried> {
+    let mut files: Vec<PathBuf> =
+        fs::read_dir(root().join("tests/mistakes")).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.retain(|file| file.extension().is_some_and(|extension| extension == "yaml"));
+    files.sort();
+    let mut all = Vec::new();
+    let mut names: BTreeMap<String, usize> = BTreeMap::new();
+    for file in files {
+        let list: List = serde_yaml::from_str(&fs::read_to_string(&file).unwrap())
+            .unwrap_or_else(|fault| panic!("{}: {fault}", file.display()));
+        for group in list.groups {
+            for mistake in group.mistakes {
+                let short = group.file.rsplit('/').next().unwrap();
+                let one_line = |text: &str| text.trim().replace('\n', " / ");
+                let written = if mistake.write.trim().is_empty() {
+                    "without ".to_owned() + mistake.find.as_deref().unwrap_or_default()
+                } else {
+                    mistake.write.clone()
+                };
+                let mut name = format!("{short}: {}", one_line(&written)).chars().take(120).collect::<String>();
+                let times = names.entry(name.clone()).or_default();
+                *times += 1;
+                if *times > 1 {
+                    write!(name, " ({times})").unwrap();
+                }
+                all.push(Tried { name, blind: list.blind, file: group.file.clone(), mistake });
+            }
+        }
+    }
+    all
+}
+
+/// What is named on the command line to check a file: the plugin around it with its shop, or the file.
+fn target(file: &str) -> &str {
+    if file.starts_with("examples/workshop/") {
+        return "examples/workshop";
+    }
+    match file.strip_prefix("plugins/").and_then(|rest| rest.find('/')) {
+        Some(end) => &file[.."plugins/".len() + end],
+        None => file,
+    }
+}
+
+/// Makes each mistake in a copy of what ships, one after the other, and says what comes of it.
+fn outcomes(all: &[Tried]) -> Vec<Outcome> {
+    let next = AtomicUsize::new(0);
+    let wanted = std::env::var("STANDPIPE_MISTAKES").ok();
+    let work = || {
+        let folder = TempDir::new().unwrap();
+        for part in
+            ["plugins", "examples/workshop", "examples/jobs", "examples/answers", "examples/logs", "examples/photos"]
+        {
+            copy(&root().join(part), &folder.path().join(part));
+        }
+        let mut done = Vec::new();
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            let Some(tried) = all.get(index) else { break done };
+            let (text, line) = tried.made();
+            let path = folder.path().join(&tried.file);
+            let before = fs::read_to_string(&path).ok();
+            fs::create_dir_all(path.parent().unwrap()).unwrap();
+            fs::write(&path, text).unwrap();
+            let said = checked(&[folder.path().join(target(&tried.file))]);
+            match before {
+                Some(before) => fs::write(&path, before).unwrap(),
+                None => fs::remove_file(&path).unwrap(),
+            }
+            let outcome = tried.outcome(&said, line);
+            if wanted.as_ref().is_some_and(|wanted| tried.name.contains(wanted.as_str()) || wanted == outcome.word()) {
+                let text = human(&said, Look { color: false, width: 140, folded: true });
+                let text = text.replace(&format!("{}/", folder.path().display()), "");
+                println!("=== {}, line {line}, {:?}: {}\n{text}", tried.name, tried.mistake.words, outcome.word());
+            }
+            done.push((index, outcome));
+        }
+    };
+    let mut done: Vec<(usize, Outcome)> = thread::scope(|scope| {
+        let workers: Vec<_> = (0..2).map(|_| scope.spawn(work)).collect();
+        workers.into_iter().flat_map(|worker| worker.join().unwrap()).collect()
+    });
+    done.sort();
+    done.into_iter().map(|(_, outcome)| outcome).collect()
+}
+
+fn share(part: usize, of: usize) -> String {
+    format!("{part} of {of} ({} %)", (100 * part + of / 2) / of)
+}
+
+#[test]
+fn what_people_mistype_is_found_where_they_did() {
+    let all = all();
+    let outcomes = outcomes(&all);
+    let count = |wanted: &[Outcome], blind: bool| {
+        all.iter().zip(&outcomes).filter(|(tried, outcome)| (!blind || tried.blind) && wanted.contains(outcome)).count()
+    };
+    let blind = all.iter().filter(|tried| tried.blind).count();
+    let summary = format!(
+        "The first message is on the line of the mistake and has the words that help in {}; in {} of those that were written \
+         without a look at the checks. {} get no message at all.",
+        share(count(&[Outcome::Found], false), all.len()),
+        share(count(&[Outcome::Found], true), blind),
+        share(count(&[Outcome::Silent], false), all.len()),
+    );
+    let mut text = String::new();
+    for (tried, outcome) in all.iter().zip(&outcomes) {
+        writeln!(text, "{:<11} {}", outcome.word(), tried.name).unwrap();
+    }
+    println!("{summary}");
+    let kept = root().join("tests/mistakes/outcomes.txt");
+    if std::env::var_os("UPDATE_EXPECTED").is_some() {
+        fs::write(&kept, &text).unwrap();
+    }
+    let before = fs::read_to_string(&kept).unwrap();
+    let changed: Vec<String> = before
+        .lines()
+        .zip(text.lines())
+        .filter(|(was, is)| was != is)
+        .map(|(was, is)| format!("was: {was}\nis:  {is}"))
+        .collect();
+    assert_eq!(text, before, "{}", changed.join("\n"));
+    let page = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let flowing: String = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flowing.contains(&summary), "DEVELOPERS.md has to say: {summary}");
+}
