@@ -22,6 +22,7 @@ use crate::folders::copy;
 #[serde(deny_unknown_fields)]
 struct List {
     /// Written without a look at the checks.
+    #[serde(default)]
     blind: bool,
     groups: Vec<Group>,
 }
@@ -39,9 +40,23 @@ pub struct Mistake {
     /// What is written over, where it stands first; a file of its own if left out.
     find: Option<String>,
     write: String,
-    /// A text on the line where the advice is wanted; the first line that differs if left out.
-    at: Option<String>,
+    /// A text on the line where the advice is wanted, or several, of which any will do; the first line that differs if left out.
+    #[serde(default)]
+    at: OneOrMany,
+    /// The file of that line, if it is another than the one with the mistake.
+    #[serde(rename = "in")]
+    elsewhere: Option<String>,
+    #[serde(default)]
     words: Vec<String>,
+}
+
+#[derive(Default, Deserialize)]
+#[serde(untagged)]
+enum OneOrMany {
+    #[default]
+    None,
+    One(String),
+    Many(Vec<String>),
 }
 
 /// One mistake in one file.
@@ -53,9 +68,9 @@ pub struct Tried {
 }
 
 impl Tried {
-    /// The text with the mistake, and the line where the advice is wanted.
-    pub fn made(&self) -> (String, usize) {
-        let Mistake { find, write, at, .. } = &self.mistake;
+    /// The text with the mistake, and the lines of which on one the advice is wanted.
+    pub fn made(&self) -> (String, Vec<usize>) {
+        let Mistake { find, write, at, elsewhere, .. } = &self.mistake;
         let before = match find {
             Some(_) => fs::read_to_string(root().join(&self.file)).unwrap(),
             None => String::new(),
@@ -67,23 +82,29 @@ impl Tried {
             }
             None => (write.clone(), 0),
         };
-        let line = match at {
-            // The one that follows the change, where there are several.
-            Some(at) => {
-                let start = text[..from].rfind('\n').map_or(0, |newline| newline + 1);
-                let found = text[start..].find(at.as_str()).map(|found| start + found);
-                found.or_else(|| text.find(at.as_str())).unwrap_or_else(|| panic!("{}: no {at:?}", self.name))
-            }
-            None => before.bytes().zip(text.bytes()).take_while(|(a, b)| a == b).count(),
+        let other = elsewhere.as_ref().map(|file| fs::read_to_string(root().join(file)).unwrap());
+        let (searched, from) = other.as_ref().map_or((&text, from), |other| (other, 0));
+        let start = searched[..from].rfind('\n').map_or(0, |newline| newline + 1);
+        // The one that follows the change, where there are several.
+        let place = |at: &String| {
+            let found = searched[start..].find(at.as_str()).map(|found| start + found);
+            found.or_else(|| searched[..start].rfind(at.as_str())).unwrap_or_else(|| panic!("{}: no {at:?}", self.name))
         };
-        let line = text.bytes().take(line).filter(|byte| *byte == b'\n').count() + 1;
-        (text, line)
+        let places = match at {
+            OneOrMany::None => vec![before.bytes().zip(text.bytes()).take_while(|(a, b)| a == b).count()],
+            OneOrMany::One(at) => vec![place(at)],
+            OneOrMany::Many(all) => all.iter().map(place).collect(),
+        };
+        let line = |at: usize| searched.bytes().take(at).filter(|byte| *byte == b'\n').count() + 1;
+        let lines = places.into_iter().map(line).collect();
+        (text, lines)
     }
 
-    fn outcome(&self, said: &[Diagnostic], line: usize) -> Outcome {
+    fn outcome(&self, said: &[Diagnostic], lines: &[usize]) -> Outcome {
         let there = |problem: &&Diagnostic| {
             let name = problem.place.name().replace('\\', "/");
-            name.ends_with(&self.file) && problem.place.line() == line
+            name.ends_with(self.mistake.elsewhere.as_ref().unwrap_or(&self.file))
+                && lines.contains(&problem.place.line())
         };
         let right = |problem: &Diagnostic| {
             let text = format!("{}\n{}\n{:?}\n{:?}", problem.message, problem.label, problem.expected, problem.help);
@@ -129,11 +150,13 @@ fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
-/// All mistakes, each with a name of its own.
-pub fn all() -> Vec<Tried> {
+const AS_MEANT: &str = "taken-as-meant.yaml";
+
+/// All mistakes, each with a name of its own; or what is none.
+fn all(as_meant: bool) -> Vec<Tried> {
     let mut files: Vec<PathBuf> =
         fs::read_dir(root().join("tests/mistakes")).unwrap().map(|entry| entry.unwrap().path()).collect();
-    files.retain(|file| file.extension().is_some_and(|extension| extension == "yaml"));
+    files.retain(|file| file.extension().is_some_and(|it| it == "yaml") && file.ends_with(AS_MEANT) == as_meant);
     files.sort();
     let mut all = Vec::new();
     let mut names: BTreeMap<String, usize> = BTreeMap::new();
@@ -162,10 +185,10 @@ pub fn all() -> Vec<Tried> {
     all
 }
 
-/// What is named on the command line to check a file: the plugin around it with its shop, or the file.
+/// What is named on the command line to check a file: the plugin around it, the shop that lists that plugin, or the file.
 fn target(file: &str) -> &str {
     if file.starts_with("examples/workshop/") {
-        return "examples/workshop";
+        return "examples/workshop/shop.yaml";
     }
     match file.strip_prefix("plugins/").and_then(|rest| rest.find('/')) {
         Some(end) => &file[.."plugins/".len() + end],
@@ -173,6 +196,7 @@ fn target(file: &str) -> &str {
     }
 }
 
+#[allow(clippy::print_stdout, reason = "what is asked for with STANDPIPE_MISTAKES")]
 /// Makes each mistake in a copy of what ships, one after the other, and says what comes of it.
 fn outcomes(all: &[Tried]) -> Vec<Outcome> {
     let next = AtomicUsize::new(0);
@@ -188,7 +212,7 @@ fn outcomes(all: &[Tried]) -> Vec<Outcome> {
         loop {
             let index = next.fetch_add(1, Ordering::Relaxed);
             let Some(tried) = all.get(index) else { break done };
-            let (text, line) = tried.made();
+            let (text, lines) = tried.made();
             let path = folder.path().join(&tried.file);
             let before = fs::read_to_string(&path).ok();
             fs::create_dir_all(path.parent().unwrap()).unwrap();
@@ -198,11 +222,11 @@ fn outcomes(all: &[Tried]) -> Vec<Outcome> {
                 Some(before) => fs::write(&path, before).unwrap(),
                 None => fs::remove_file(&path).unwrap(),
             }
-            let outcome = tried.outcome(&said, line);
+            let outcome = tried.outcome(&said, &lines);
             if wanted.as_ref().is_some_and(|wanted| tried.name.contains(wanted.as_str()) || wanted == outcome.word()) {
                 let text = human(&said, Look { color: false, width: 140, folded: true });
                 let text = text.replace(&format!("{}/", folder.path().display()), "");
-                println!("=== {}, line {line}, {:?}: {}\n{text}", tried.name, tried.mistake.words, outcome.word());
+                println!("=== {}, line {lines:?}, {:?}: {}\n{text}", tried.name, tried.mistake.words, outcome.word());
             }
             done.push((index, outcome));
         }
@@ -221,7 +245,7 @@ fn share(part: usize, of: usize) -> String {
 
 #[test]
 fn what_people_mistype_is_found_where_they_did() {
-    let all = all();
+    let all = all(false);
     let outcomes = outcomes(&all);
     let count = |wanted: &[Outcome], blind: bool| {
         all.iter().zip(&outcomes).filter(|(tried, outcome)| (!blind || tried.blind) && wanted.contains(outcome)).count()
@@ -254,4 +278,13 @@ fn what_people_mistype_is_found_where_they_did() {
     let page = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
     let flowing: String = page.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(flowing.contains(&summary), "DEVELOPERS.md has to say: {summary}");
+}
+
+#[test]
+fn what_can_only_be_meant_in_one_way_is_taken_so() {
+    let all = all(true);
+    assert!(all.len() > 10, "the list has moved");
+    for (tried, outcome) in all.iter().zip(outcomes(&all)) {
+        assert!(outcome == Outcome::Silent, "{} is told to be a mistake", tried.name);
+    }
 }

@@ -1,13 +1,19 @@
 //! An answers file against the plan of its job, as far as it can be told without running it.
 
+use std::path::Path;
+
+use indexmap::IndexMap;
+
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_drivers::answers::{Answer, Answers, Given};
 use standpipe_job::What;
 use standpipe_job::plan::Plan;
 use standpipe_procedure::{Field, FieldKind, Step};
+use standpipe_yaml::At;
 
-pub fn answers(answers: &Answers, plan: &Plan, problems: &mut Problems) {
+/// `folder` is the one that its paths are relative to.
+pub fn answers(answers: &Answers, plan: &Plan, folder: &Path, problems: &mut Problems) {
     let steps: Vec<&Step> = plan.procedures.values().flat_map(|procedure| procedure.all_steps()).collect();
     for answer in &answers.list {
         person(&answer.by, &answer.place, plan, problems);
@@ -25,6 +31,23 @@ pub fn answers(answers: &Answers, plan: &Plan, problems: &mut Problems) {
             });
         }
         given(answer, &steps, plan, problems);
+        files(answer, folder, problems);
+    }
+}
+
+/// Photos and logs have to be there when their turn comes.
+fn files(answer: &Answer, folder: &Path, problems: &mut Problems) {
+    let named: Vec<&At<String>> = match &answer.given {
+        Given::Enter { evidence, log, .. } => evidence.iter().chain(log.as_ref().map(|log| &log.file)).collect(),
+        Given::Attach(file) => vec![file],
+        _ => Vec::new(),
+    };
+    for file in named.into_iter().filter(|file| !folder.join(file.as_str()).is_file()) {
+        problems.push(
+            Diagnostic::error(Code::UnfitAnswer, &file.place, format!("there is no file `{}`", file.value))
+                .expected("a path relative to the file of answers")
+                .help("correct the path, or put the file there"),
+        );
     }
 }
 
@@ -49,7 +72,7 @@ fn given(answer: &Answer, steps: &[&Step], plan: &Plan, problems: &mut Problems)
                 person(witness, place, plan, problems);
             }
             let Some(step) = steps.iter().find(|step| step.id.as_str() == entry.step) else { return };
-            instruments(&entry.with, place, plan, problems);
+            instruments(&entry.with, step, place, plan, problems);
             for (name, typed) in &entry.typed {
                 value(step, name, typed, entry.with.get(name).map(String::as_str), place, plan, problems);
             }
@@ -83,7 +106,21 @@ fn given(answer: &Answer, steps: &[&Step], plan: &Plan, problems: &mut Problems)
     }
 }
 
-fn instruments(with: &indexmap::IndexMap<String, String>, place: &Place, plan: &Plan, problems: &mut Problems) {
+fn instruments(with: &IndexMap<String, String>, step: &Step, place: &Place, plan: &Plan, problems: &mut Problems) {
+    for (name, id) in with {
+        let field = step.kind.fields().iter().find(|field| field.name.as_str() == name);
+        let asked = field.and_then(|field| field.instrument.as_ref());
+        let (Some(asked), Some(used)) = (asked, plan.shop.instruments.get(id)) else { continue };
+        if used.kind != asked.value {
+            let message = format!("`{name}` is read with a `{}`, and `{id}` is a `{}`", asked.value, used.kind);
+            let fitting = plan.shop.instruments_of(asked);
+            problems.push(
+                Diagnostic::error(Code::UnfitInstrument, place, message)
+                    .expected(fitting.join(", "))
+                    .help("name the instrument that it was read with"),
+            );
+        }
+    }
     for id in with.values().filter(|id| !plan.shop.instruments.contains_key(id.as_str())) {
         let known = plan.shop.instruments.keys().map(String::as_str);
         let problem = Diagnostic::error(Code::UnfitInstrument, place, format!("the shop has no instrument `{id}`"))

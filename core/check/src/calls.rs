@@ -44,10 +44,14 @@ pub fn check(
             }
         }
     }
+    let near = |name: &str| nearest(name, sheet.inputs.keys().map(String::as_str)).map(str::to_owned);
+    let unknown = given.iter().filter(|(name, ..)| !sheet.inputs.contains_key(name.as_str()));
+    let meant: Vec<String> = unknown.filter_map(|(name, ..)| near(name)).collect();
     let missing: Vec<&str> = sheet
         .inputs
         .keys()
         .filter(|name| !sheet.is_optional(name) && !given.iter().any(|(given, ..)| *given == *name))
+        .filter(|name| !meant.contains(name))
         .map(String::as_str)
         .collect();
     if let Some(first) = missing.first() {

@@ -3,7 +3,7 @@
 use super::view::Lost;
 use super::walk::Walk;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, nearest, one_slip};
 use standpipe_procedure::{Expr, Template};
 use standpipe_script::{Expression, Measured, Name, Scripts, Shape, Shapes};
 
@@ -75,7 +75,7 @@ impl Walk<'_, '_> {
             if name.all {
                 if !self.tree.everything.0.contains_key(&name.path[0]) {
                     let near = nearest(&name.path[0], self.tree.everything.names()).map(str::to_owned);
-                    found.extend(self.unknown(&name.path[0], near, &name.place));
+                    found.extend(self.unknown(&name.path[..1], near, &name.place));
                 }
             } else if let Err(lost) = view.find(&name.path) {
                 found.extend(self.lost(name, lost));
@@ -148,22 +148,29 @@ impl Walk<'_, '_> {
     }
 
     /// `None` where a part that could not be read may give the name.
-    fn unknown(&self, name: &str, near: Option<String>, place: &Place) -> Option<Diagnostic> {
-        if self.tree.incomplete && near.is_none() {
+    fn unknown(&self, path: &[String], near: Option<String>, place: &Place) -> Option<Diagnostic> {
+        let meant = self.view().meant(path, place);
+        if self.may_be_elsewhere(&path[0], near.as_deref()) && meant.is_none() {
             return None;
         }
-        let problem = Diagnostic::error(Code::UnknownName, place, format!("no step gives `{name}`"));
-        Some(match near {
+        let problem = Diagnostic::error(Code::UnknownName, place, format!("no step gives `{}`", path[0]));
+        Some(match meant.or(near) {
+            Some(near) if near.starts_with('"') => problem.help(format!("texts stand in double quotes: `{near}`")),
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem
                 .help("read or compute it in an earlier step; facts of the family are `spec.`, of the job `job.`"),
         })
     }
 
+    /// Whether a part that could not be read may give the name: a name that is only near to another may be right.
+    fn may_be_elsewhere(&self, name: &str, near: Option<&str>) -> bool {
+        self.tree.incomplete && near.is_none_or(|near| !one_slip(name, near))
+    }
+
     fn lost(&self, name: &Name, lost: Lost) -> Option<Diagnostic> {
         let place = &name.place;
         match lost {
-            Lost::Unknown { near } => self.unknown(&name.path[0], near, place),
+            Lost::Unknown { near } => self.unknown(&name.path, near, place),
             Lost::Later(given) => {
                 let message = format!("`{}` is used before the step that gives it", name.path[0]);
                 Some(
@@ -205,7 +212,7 @@ impl Walk<'_, '_> {
                         .help("move this behind it, or leave the placeholder out")
                 }
                 Err(Lost::Unknown { near }) => {
-                    if self.tree.incomplete && near.is_none() {
+                    if self.may_be_elsewhere(&path[0], near.as_deref()) {
                         continue;
                     }
                     if let Some(change) = self.tree.left_out.get(&path[0]) {
@@ -216,7 +223,7 @@ impl Walk<'_, '_> {
                         continue;
                     }
                     let problem = Diagnostic::error(Code::DeadPlaceholder, &place, message);
-                    match near {
+                    match self.view().field_meant(path).or(near) {
                         Some(near) => problem.help(format!("did you mean `{near}`?")),
                         None => problem.help("name something that an earlier step gives, or a field as `spec.field`"),
                     }

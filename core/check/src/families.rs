@@ -8,7 +8,7 @@ use super::stock::Stock;
 use super::tree::Tree;
 use super::view::View;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, nearest};
 use standpipe_form::{Facts, Family, snake};
 use standpipe_procedure::{Children, Expr, Procedure, Step};
 use standpipe_quantity::value::Value;
@@ -17,6 +17,7 @@ use standpipe_yaml::At;
 
 pub fn each(stock: &Stock, tree: &Tree<'_>, problems: &mut Problems) {
     let Some(form) = tree.form else { return };
+    let mut lacking_in: Vec<(&Family, IndexMap<String, Lacking>)> = Vec::new();
     for family in stock.families.values().filter(|family| family.form == form.id) {
         let mut lacking: IndexMap<String, Lacking> = IndexMap::new();
         // Each variant by itself: what one says the other may not.
@@ -63,7 +64,38 @@ pub fn each(stock: &Stock, tree: &Tree<'_>, problems: &mut Problems) {
                 }
             }
         }
+        lacking_in.push((family, lacking));
+    }
+    misspelt(&mut lacking_in, problems);
+    for (family, lacking) in lacking_in {
         report(lacking, family, tree.root, problems);
+    }
+}
+
+/// A field under any name that no family has, and that is nearly one that some do, is a slip of the procedure: said once.
+fn misspelt(lacking_in: &mut [(&Family, IndexMap<String, Lacking>)], problems: &mut Problems) {
+    let Some((_, first)) = lacking_in.first() else { return };
+    let known: Vec<String> =
+        lacking_in.iter().flat_map(|(family, _)| family.known(None).leaves()).map(|(path, _)| path).collect();
+    let slips: Vec<(String, String)> = first
+        .iter()
+        .filter(|(path, _)| lacking_in.iter().all(|(_, lacking)| lacking.get(*path).is_some_and(|one| !one.written)))
+        .filter_map(|(path, _)| {
+            let others = known.iter().map(String::as_str).filter(|known| !known.starts_with(path.as_str()));
+            Some((path.clone(), nearest(path, others)?.to_owned()))
+        })
+        .collect();
+    for (path, near) in slips {
+        let mut place = None;
+        for (_, lacking) in &mut *lacking_in {
+            place = lacking.shift_remove(&path).map(|one| one.place).or(place);
+        }
+        if let Some(place) = place {
+            problems.push(
+                Diagnostic::error(Code::UnknownField, &place, format!("no family has `{path}`"))
+                    .help(format!("did you mean `{near}`?")),
+            );
+        }
     }
 }
 

@@ -43,7 +43,7 @@ fn of_model(other: Kind, kind: Kind) -> bool {
 }
 
 /// As a word of its own: `pan-1` is not mentioned by `pan-10`.
-fn mentions(text: &str, word: &str) -> bool {
+pub fn mentions(text: &str, word: &str) -> bool {
     let of_word = |c: char| c.is_alphanumeric() || c == '-' || c == '_';
     text.match_indices(word).any(|(at, _)| {
         let before = text[..at].chars().next_back();

@@ -4,6 +4,7 @@ pub mod case;
 
 mod answers;
 mod calls;
+mod causes;
 mod confidence;
 mod expression;
 mod families;
@@ -20,9 +21,11 @@ mod walk;
 mod workshop;
 
 pub use answers::answers;
+pub use causes::{Broken, causes_first};
 pub use stock::Stock;
 
-use standpipe_diagnostic::{Diagnostic, Problems};
+use standpipe_diagnostic::source::Place;
+use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity};
 use standpipe_job::plan::Parsed;
 use standpipe_library::{Kind, Layer, Shop};
 use standpipe_overlay::Overlay;
@@ -35,21 +38,22 @@ pub fn library(parsed: &Parsed, shop: Option<(&Shop, &[String])>, problems: &mut
     let mut overlays = shop.map(|(shop, _)| parsed.overlays(shop, problems)).unwrap_or_default();
     let listed: Vec<String> = overlays.iter().map(|overlay| overlay.id.clone()).collect();
     let stock = together(parsed, shop, &mut overlays, problems);
+    if let Some((shop, _)) = shop {
+        workshop::roles(&stock, shop, problems);
+    }
     files::unused(parsed, problems);
     logs::check(parsed, &stock, shop.map(|(shop, _)| shop), problems);
     models::check(parsed, &stock, problems);
+    for overlay in &overlays {
+        named_by(overlay, parsed, problems);
+    }
+    placeholders(parsed, problems);
     // Those that no shop here makes use of, each by itself.
     for document in parsed.library.documents(Kind::Overlay).filter(|document| !listed.contains(&document.id)) {
         let mut found = Problems::new();
         if let Some(overlay) = Overlay::read(&document.source, &mut found) {
             document.check_id(&overlay.id, &overlay.place, &mut found);
-            for id in overlay
-                .families()
-                .map(|id| (Kind::Family, id))
-                .chain(overlay.procedure.iter().map(|id| (Kind::Procedure, id)))
-            {
-                parsed.library.find(id.0, id.1, &mut found);
-            }
+            named_by(&overlay, parsed, &mut found);
             together(parsed, shop, &mut [overlay], &mut found);
         }
         let speaks_of_it = |problem: &Diagnostic| {
@@ -87,6 +91,32 @@ fn together(
         }
     }
     stock
+}
+
+/// What an overlay is laid over has to be there.
+fn named_by(overlay: &Overlay, parsed: &Parsed, problems: &mut Problems) {
+    let families = overlay.families().map(|id| (Kind::Family, id));
+    for (kind, id) in families.chain(overlay.procedure.iter().map(|id| (Kind::Procedure, id))) {
+        parsed.library.find(kind, id, problems);
+    }
+}
+
+/// With these words a file that `new` wrote asks for what nobody has filled in.
+const TO_BE_SAID: &str = "say here ";
+
+/// Nothing is wrong with a beginning; it must not pass for a source all the same.
+fn placeholders(parsed: &Parsed, problems: &mut Problems) {
+    for document in Kind::ALL.iter().flat_map(|kind| parsed.library.documents(*kind)) {
+        let text = &document.source.text;
+        for (at, _) in text.match_indices(TO_BE_SAID) {
+            let end = text[at..].find(['"', '\n', ',', '}']).map_or(text.len(), |length| at + length);
+            let place = Place::new(&document.source, at..end);
+            let note =
+                Diagnostic::warning(Code::MissingSource, &place, "this is yet to be said: no source stands here")
+                    .help("write where it is from; `own design, no source` is an answer too");
+            problems.push(Diagnostic { severity: Severity::Note, ..note });
+        }
+    }
 }
 
 /// Not one of those that come with the program.

@@ -4,7 +4,9 @@ use std::sync::Arc;
 
 use indexmap::{IndexMap, IndexSet};
 
-use standpipe_diagnostic::{Diagnostic, Problems};
+use super::files::mentions;
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_form::{Family, Form};
 use standpipe_job::plan::Parsed;
 use standpipe_library::{Document, Kind};
@@ -25,6 +27,8 @@ pub struct Stock {
     pub procedures: IndexMap<String, Procedure>,
     /// Ids of procedures of which a part could not be read: what is missing from them may be there.
     pub incomplete: IndexSet<String>,
+    /// Texts of those that could not be read at all: what they name is part of them, as far as can be told.
+    unread: Vec<Arc<Source>>,
 }
 
 impl Stock {
@@ -42,6 +46,7 @@ impl Stock {
             sheets: IndexMap::new(),
             procedures: IndexMap::new(),
             incomplete: IndexSet::new(),
+            unread: Vec::new(),
         };
         // What is wrong with them has just been said.
         let mut quiet = Problems::new();
@@ -56,7 +61,7 @@ impl Stock {
             }
         }
         for document in parsed.library.documents(Kind::Sheet) {
-            stock.sheet(document, problems);
+            stock.sheet(document, parsed, problems);
         }
         stock.procedures(parsed, overlays, problems);
         let mut set = Vec::new();
@@ -79,8 +84,13 @@ impl Stock {
             if raw.is_none() || problems[before..].iter().any(Diagnostic::is_error) {
                 self.incomplete.insert(document.id.clone());
             }
-            let Some(raw) = raw else { continue };
+            let Some(mut raw) = raw else {
+                self.unread.push(document.source.clone());
+                continue;
+            };
             document.check_id(&raw.procedure, &raw.procedure.place, problems);
+            // Others know it by the name of its file.
+            raw.procedure.value.clone_from(&document.id);
             written.insert(document.id.clone(), raw);
         }
         for overlay in overlays {
@@ -96,7 +106,7 @@ impl Stock {
         }
     }
 
-    fn sheet(&mut self, document: &Document, problems: &mut Problems) {
+    fn sheet(&mut self, document: &Document, parsed: &Parsed, problems: &mut Problems) {
         let Some(sheet) = Sheet::read(&document.source, &document.plugin, &self.units, problems) else { return };
         document.check_id(&sheet.id, &sheet.place, problems);
         match sheet.check_script(&self.scripts) {
@@ -110,7 +120,41 @@ impl Stock {
                 }
             }
         }
+        self.unguarded(&sheet, parsed, problems);
         self.sheets.insert(document.id.clone(), sheet);
+    }
+
+    /// An input that may be left out, which the script uses without ever asking whether it is there.
+    fn unguarded(&self, sheet: &Sheet, parsed: &Parsed, problems: &mut Problems) {
+        let Some((script, function)) = sheet.script.split_once("::") else { return };
+        let Some(document) = parsed.library.document(Kind::Script, script) else { return };
+        let text = &document.source.text;
+        let Some(head) = text.find(&format!("fn {function}(")) else { return };
+        let rest = &text[head + function.len() + 4..];
+        let Some(input) = rest.split([')', ',']).next().map(str::trim) else { return };
+        let body = &rest[..rest.find("\n}").unwrap_or(rest.len())];
+        let begins = head + function.len() + 4;
+        for name in sheet.inputs.iter().filter(|(_, input)| input.optional).map(|(name, _)| name) {
+            // `"name" in x`, `get(x, "name", ...)`, or another function that gets the whole record and asks.
+            if text.contains(&format!("\"{name}\"")) {
+                continue;
+            }
+            let used = format!("{input}.{name}");
+            let whole = |at: &usize| !body[at + used.len()..].starts_with(|c: char| c.is_alphanumeric() || c == '_');
+            let Some(at) = body.match_indices(&used).map(|(at, _)| at).find(whole) else { continue };
+            let place = Place::new(&document.source, begins + at..begins + at + used.len());
+            problems.push(
+                Diagnostic::warning(
+                    Code::FaultyInput,
+                    &place,
+                    format!("`{name}` may be left out, and nothing asks for that"),
+                )
+                .also(&sheet.inputs[name].place, "optional here")
+                .help(format!(
+                    "write `if \"{name}\" in {input} {{ ... }}` around it, or give it a default in the sheet"
+                )),
+            );
+        }
     }
 
     /// Procedures that no other one includes or calls: those that a job can name.
@@ -121,12 +165,16 @@ impl Stock {
             .flat_map(|procedure| procedure.names().filter(|id| id.value != procedure.id.value))
             .map(|id| id.value.as_str())
             .collect();
-        let roots: Vec<&Procedure> =
-            self.procedures.values().filter(|procedure| !inner.contains(procedure.id.as_str())).collect();
+        let of_unread = |procedure: &Procedure| self.unread.iter().any(|text| mentions(&text.text, &procedure.id));
+        let roots: Vec<&Procedure> = self
+            .procedures
+            .values()
+            .filter(|procedure| !inner.contains(procedure.id.as_str()) && !of_unread(procedure))
+            .collect();
         // Procedures in a circle are all named by another.
         let reached: IndexSet<&str> = roots.iter().flat_map(|root| self.reached(root)).collect();
         let mut stranded: Vec<&Procedure> =
-            self.procedures.values().filter(|procedure| !reached.contains(procedure.id.as_str())).collect();
+            self.procedures.values().filter(|one| !reached.contains(one.id.as_str()) && !of_unread(one)).collect();
         stranded.truncate(usize::from(!stranded.is_empty()));
         roots.into_iter().chain(stranded).collect()
     }

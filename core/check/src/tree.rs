@@ -10,7 +10,7 @@ use standpipe_form::{self as form, Form};
 use standpipe_job::plan;
 use standpipe_library::Kind;
 use standpipe_procedure::model::{PAUSE, PERSON};
-use standpipe_procedure::{Children, Procedure};
+use standpipe_procedure::{Children, Field, FieldKind, Procedure};
 use standpipe_yaml::At;
 
 pub struct Tree<'a> {
@@ -68,6 +68,7 @@ impl<'a> Tree<'a> {
             }
             self.form_of(procedure, problems);
         }
+        self.signs(problems);
         plan::circles(&self.stock.procedures, &self.root.id, &mut Vec::new(), problems);
         plan::left_open(&self.procedures, &self.stock.scripts, problems);
         self.same_ids(problems);
@@ -121,10 +122,57 @@ impl<'a> Tree<'a> {
             }
             let message = format!("the form `{}` has no field `{}`", form.id, need.value);
             let problem = Diagnostic::error(Code::UnmetNeed, &need.place, message);
-            problems.push(match nearest(&path, form.fields.keys().map(String::as_str)) {
+            let bare = path.strip_prefix("spec.").filter(|path| form.field(path).is_some());
+            let records = form.fields.iter().filter_map(|(field, of)| match &of.kind {
+                standpipe_form::Kind::Record(name) => Some((field.strip_suffix(".*")?, form.records.get(name)?)),
+                _ => None,
+            });
+            // `plugs.drain.torque`, where the name in the middle is the family's own.
+            let of_record = records.into_iter().find_map(|(group, record)| {
+                let (name, part) = path.strip_prefix(group)?.strip_prefix('.')?.split_once('.')?;
+                Some(format!("{group}.{name}.{}", nearest(part, record.keys().map(String::as_str))?))
+            });
+            let near = nearest(&path, form.fields.keys().map(String::as_str)).map(str::to_owned);
+            problems.push(match bare.map(str::to_owned).or(of_record).or(near) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
                 None => problem.help("correct the name, or add the field to the form"),
             });
+        }
+    }
+
+    /// What variants are told by has to be asked under the form's own name for it.
+    fn signs(&self, problems: &mut Problems) {
+        let Some(form) = self.form else { return };
+        let steps = self.procedures.iter().flat_map(|procedure| procedure.all_steps());
+        let fields: Vec<&Field> = steps.flat_map(|step| step.kind.fields()).collect();
+        let mut asked: Vec<&str> = Vec::new();
+        for field in &fields {
+            let FieldKind::Sign(sign) = &field.kind else { continue };
+            let sign = form::snake(sign);
+            if let Some((known, _)) = form.signs.get_key_value(&sign) {
+                asked.push(known);
+                continue;
+            }
+            let message = format!("the form `{}` has no sign `{sign}`", form.id);
+            let place = field.place.as_ref().unwrap_or(&field.name.place);
+            let problem = Diagnostic::error(Code::UnknownField, place, message);
+            let known: Vec<&str> = form.signs.keys().map(String::as_str).collect();
+            asked.extend(&known);
+            problems.push(match nearest(&sign, known.iter().copied()) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help(format!("what the form recognises variants by: {}", known.join(", "))),
+            });
+        }
+        // One that is read as a plain value tells no variant.
+        for field in fields.iter().filter(|field| !matches!(field.kind, FieldKind::Sign(_))) {
+            let name = field.name.as_str();
+            if form.signs.contains_key(name) && !asked.contains(&name) {
+                let message = format!("`{name}` is read, and no variant is told by it");
+                problems.push(
+                    Diagnostic::warning(Code::VariantWithoutSign, &field.name.place, message)
+                        .help(format!("it is a sign of the form: write `{name}: {{ recognise: {name} }}`")),
+                );
+            }
         }
     }
 
@@ -157,7 +205,8 @@ impl<'a> Tree<'a> {
             let ends = step.stale.events.iter().chain(&step.starts_over);
             for event in ends.filter(|event| !known.contains(event.as_str())) {
                 let message = format!("no step raises `{event}`, by which `{}` would grow stale", step.id.value);
-                let problem = Diagnostic::warning(Code::UnraisedEvent, &step.id.place, message);
+                let place = step.stale.place.as_ref().unwrap_or(&step.id.place);
+                let problem = Diagnostic::warning(Code::UnraisedEvent, place, message);
                 problems.push(match nearest(event, known.iter().copied()) {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
                     None => problem.help(format!("write `raises: [{event}]` at the step after which it happens")),

@@ -62,6 +62,47 @@ impl View<'_> {
         }
     }
 
+    /// What a name that stands for nothing was most likely meant to be: an option without its quotes, or a field without the
+    /// word before it.
+    pub fn meant(&self, path: &[String], place: &Place) -> Option<String> {
+        if let [word] = path {
+            let before = place.source().text[..place.range().start].trim_end();
+            let compared = ["==", "!="].iter().find_map(|sign| before.strip_suffix(sign));
+            if let Some(compared) = compared {
+                let compared = compared.trim_end();
+                let is_path = |c: char| c.is_alphanumeric() || c == '_' || c == '.';
+                let start = compared.rfind(|c| !is_path(c)).map_or(0, |at| at + 1);
+                let other: Vec<String> = compared[start..].split('.').map(str::to_owned).collect();
+                if let Ok(Shape::Text(Some(options))) = self.find(&other)
+                    && options.contains(word)
+                {
+                    return Some(format!("\"{word}\""));
+                }
+            }
+            let has = |shape: &Shape| matches!(shape, Shape::Text(Some(options)) if options.contains(word));
+            if let Some((name, _)) = self.scope.0.iter().find(|(_, given)| has(&given.shape)) {
+                return Some(format!("{name} == \"{word}\""));
+            }
+        }
+        self.field_meant(path)
+    }
+
+    /// A field of the family or of the job that is written without `spec.` or `job.`, or by its last part alone.
+    pub fn field_meant(&self, path: &[String]) -> Option<String> {
+        let form = self.form?;
+        let whole = path.join(".");
+        // An end of a range stands behind the field.
+        let field = |word: &str, path: &[String]| {
+            (1..=path.len()).any(|length| self.field(form, word, &path[..length].join(".")).is_some())
+        };
+        if let Some(word) = ["spec", "job"].into_iter().find(|word| field(word, path)) {
+            return Some(format!("{word}.{whole}"));
+        }
+        let [word] = path else { return None };
+        let mut ends = form.fields.keys().filter(|field| field.rsplit('.').next() == Some(word));
+        ends.next().map(|field| format!("spec.{field}"))
+    }
+
     fn parts(&self, mut shape: Shape, start: &str, rest: &[String]) -> Result<Shape, Lost> {
         let mut of = start.to_owned();
         for name in rest {

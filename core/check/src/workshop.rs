@@ -1,12 +1,40 @@
 //! What a procedure asks of a shop: people in a role, instruments of a kind.
 
-use indexmap::IndexMap;
+use indexmap::{IndexMap, IndexSet};
 
+use super::stock::Stock;
 use super::tree::Tree;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_library::Shop;
 use standpipe_procedure::{FieldKind, Otherwise};
+
+/// Roles that nobody asks for, and that are nearly one that somebody does.
+pub fn roles(stock: &Stock, shop: &Shop, problems: &mut Problems) {
+    let mut asked: IndexSet<&str> = IndexSet::new();
+    for procedure in stock.procedures.values() {
+        asked.extend(procedure.may_accept.iter().map(|role| role.value.as_str()));
+        for step in procedure.all_steps() {
+            if let Some(Otherwise::Ask(roles)) = step.gate.as_ref().map(|gate| &gate.otherwise) {
+                asked.extend(roles.iter().map(String::as_str));
+            }
+            asked.extend(step.kind.fields().iter().filter_map(|field| match &field.kind {
+                FieldKind::Signature(role) => Some(role.as_str()),
+                _ => None,
+            }));
+        }
+    }
+    // Whoever does the work is asked for by no procedure.
+    asked.insert("doer");
+    for (role, place) in shop.people.values().flat_map(|person| person.roles.iter().zip(&person.places)) {
+        if let (false, Some(near)) = (asked.contains(role.as_str()), nearest(role, asked.iter().copied())) {
+            problems.push(
+                Diagnostic::warning(Code::FaultyShop, place, format!("nothing asks for the role `{role}`"))
+                    .help(format!("did you mean `{near}`?")),
+            );
+        }
+    }
+}
 
 pub fn check(tree: &Tree<'_>, shop: &Shop, problems: &mut Problems) {
     let mut roles: IndexMap<String, Place> = IndexMap::new();
@@ -23,7 +51,8 @@ pub fn check(tree: &Tree<'_>, shop: &Shop, problems: &mut Problems) {
             }
             for field in step.kind.fields() {
                 if let FieldKind::Signature(role) = &field.kind {
-                    roles.entry(role.clone()).or_insert_with(|| step.id.place.clone());
+                    let place = field.place.as_ref().unwrap_or(&step.id.place);
+                    roles.entry(role.clone()).or_insert_with(|| place.clone());
                 }
                 if let Some(with) = &field.instrument {
                     kinds.entry(with.value.clone()).or_insert_with(|| with.place.clone());

@@ -6,13 +6,15 @@ use serde_json::json;
 
 use super::Exit;
 use super::args::{Check, Common, Format};
-use super::context::{Context, shop_of};
+use super::context::{Context, shop_key, shop_of};
 use super::on_disk::OnDisk;
 use super::target::Targets;
 use standpipe_check::case::Case;
-use standpipe_check::{self as check, Stock};
+use standpipe_check::{self as check, Broken, Stock};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, human, json as problems_json, short, sorted};
+use standpipe_diagnostic::{
+    Code, Diagnostic, Problems, Severity, human, json as problems_json, nearest, short, sorted,
+};
 use standpipe_drivers::answers::Answers;
 use standpipe_job::plan::{Inputs, Parsed, Plan, RawJob, build};
 use standpipe_library::{Library, Shop, read_file};
@@ -56,13 +58,32 @@ struct Run<'a> {
     targets: &'a Targets,
     problems: Problems,
     counts: Counts,
+    /// Documents that could not be used.
+    broken: Vec<Broken>,
+    /// Where jobs name the files of their shops.
+    shops: Vec<(String, Place)>,
 }
 
 impl<'a> Run<'a> {
     fn of(context: &'a Context, targets: &'a Targets) -> (Problems, Counts) {
-        let mut run = Self { context, targets, problems: Problems::new(), counts: Counts::default() };
+        let mut run = Self {
+            context,
+            targets,
+            problems: Problems::new(),
+            counts: Counts::default(),
+            broken: Vec::new(),
+            shops: Vec::new(),
+        };
         run.all();
-        (check::once(run.problems), run.counts)
+        for problem in run.problems.iter_mut().filter(|problem| problem.code == Code::UnreadableFile) {
+            // A shop file that is not there is a fault of the job that names it.
+            let named = run.shops.iter().find(|(shop, _)| shop == problem.place.name());
+            if let Some((shop, place)) = named {
+                problem.place = place.clone();
+                problem.help = near_file(Path::new(shop)).or(problem.help.take());
+            }
+        }
+        (check::causes_first(check::once(run.problems), &run.broken), run.counts)
     }
 
     /// Plugins are checked together with each shop that something names, and without one if nothing does.
@@ -81,7 +102,10 @@ impl<'a> Run<'a> {
         jobs.extend(targets.jobs.iter().map(|path| (path.clone(), None)));
         for (path, shop) in &mut jobs {
             let source = read_file(path, &mut self.problems);
-            *shop = source.and_then(|source| shop_of(Some((path, &source))));
+            *shop = source.as_ref().and_then(|source| shop_of(Some((path, source))));
+            if let (Some(shop), Some(place)) = (&shop, source.as_ref().and_then(shop_key)) {
+                self.shops.push((shop.display().to_string(), place));
+            }
         }
         let given = self.context.common.shop.clone();
         for (_, shop) in &jobs {
@@ -105,7 +129,7 @@ impl<'a> Run<'a> {
             let plan = self.job(path);
             for (read, job) in answers.iter().filter(|(_, job)| job == path) {
                 match &plan {
-                    Some(plan) => check::answers(read, plan, &mut self.problems),
+                    Some(plan) => check::answers(read, plan, answers_folder(read), &mut self.problems),
                     None => self.without_plan(read, job),
                 }
             }
@@ -117,11 +141,13 @@ impl<'a> Run<'a> {
     fn in_force(&mut self, shop: Option<PathBuf>, named: &[String]) {
         let mut found = Problems::new();
         let (files, source) = self.context.files_with(&self.targets.plugins, shop, &mut found);
+        let listed = files.clone();
         let parsed = Parsed::new(files, &mut found);
         let shop = source.and_then(|source| Shop::read(&source, &parsed.units, &mut found));
         let stock: Stock = check::library(&parsed, shop.as_ref().map(|shop| (shop, named)), &mut found);
         // What is wrong with cases is seen without running them.
         Case::all(&parsed, &stock, &mut found);
+        self.broken.extend(Broken::all(&parsed, &listed, &stock, &found));
         if !self.targets.documents.is_empty() {
             let of_target = |place: &Place| {
                 let name = place.name();
@@ -169,6 +195,16 @@ impl<'a> Run<'a> {
             return None;
         };
         let job_path = path.parent().unwrap_or(Path::new("")).join(&job.value);
+        let is_itself =
+            std::fs::canonicalize(&job_path).is_ok_and(|job| std::fs::canonicalize(path).is_ok_and(|own| own == job));
+        if is_itself {
+            self.problems.push(
+                Diagnostic::error(Code::UnreadableFile, &job.place, "this names the file of answers itself")
+                    .expected("the job file that they are for, relative to this file")
+                    .help("write its path, such as `../jobs/NAME.yaml`"),
+            );
+            return None;
+        }
         if !job_path.is_file() {
             self.problems.push(
                 Diagnostic::error(Code::UnreadableFile, &job.place, format!("there is no job file `{}`", job.value))
@@ -187,6 +223,19 @@ impl<'a> Run<'a> {
                 .help("mend these first; then the answers can be held against its steps"),
         );
     }
+}
+
+/// The folder that paths in a file of answers are relative to.
+fn answers_folder(answers: &Answers) -> &Path {
+    Path::new(answers.id.place.name()).parent().unwrap_or(Path::new(""))
+}
+
+/// A file beside the one that is not there whose name is nearly the same.
+fn near_file(path: &Path) -> Option<String> {
+    let entries = std::fs::read_dir(path.parent()?).ok()?.filter_map(Result::ok);
+    let names: Vec<String> = entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+    let near = nearest(&path.file_name()?.to_string_lossy(), names.iter().map(String::as_str))?.to_owned();
+    Some(format!("did you mean `{near}`?"))
 }
 
 /// What a job file names as its procedure; what is wrong with the file is said elsewhere.

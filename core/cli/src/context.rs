@@ -12,8 +12,8 @@ use super::Exit;
 use super::args::{Color, Common, Format};
 use super::job_folder::about;
 use standpipe_diagnostic::columns::{for_terminal, json_for_terminal};
-use standpipe_diagnostic::source::Source;
-use standpipe_diagnostic::{Code, Diagnostic, Look, Problems, human, json as problems_json};
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Look, Problems, human, json as problems_json, nearest};
 use standpipe_job::plan::{Inputs, Parsed, typed};
 use standpipe_library::{Files, Layer, Shop, read_file};
 use standpipe_overlay::Overlay;
@@ -57,7 +57,7 @@ impl Context {
         }
         let shop = shop_path.as_ref().and_then(|path| read_shop(path, problems));
         if let (Some(path), Some(source)) = (&shop_path, &shop) {
-            for (index, folder) in plugins_of(path, source).iter().enumerate() {
+            for (index, folder) in plugins_of(path, source, problems).iter().enumerate() {
                 files.add_folder(folder, Layer::Shop(index + 1), problems);
             }
         }
@@ -211,6 +211,11 @@ impl Context {
     }
 }
 
+/// Where a job file names its shop.
+pub fn shop_key(job: &Arc<Source>) -> Option<Place> {
+    Some(yaml::parse(job, &mut Problems::new())?.get("shop")?.text_place())
+}
+
 /// The shop file that a job file names, relative to it.
 pub fn shop_of(job: Option<(&Path, &Source)>) -> Option<PathBuf> {
     let (path, source) = job?;
@@ -248,9 +253,27 @@ fn read_shop(path: &Path, problems: &mut Problems) -> Option<Arc<Source>> {
 }
 
 /// The folders of plugins that a shop file lists, relative to it.
-fn plugins_of(path: &Path, source: &Arc<Source>) -> Vec<PathBuf> {
+fn plugins_of(path: &Path, source: &Arc<Source>, problems: &mut Problems) -> Vec<PathBuf> {
     let Some(root) = yaml::parse(source, &mut Problems::new()) else { return Vec::new() };
     let folder = path.parent().unwrap_or(Path::new(""));
     let listed = root.get("plugins").and_then(yaml::Node::as_list).unwrap_or_default();
-    listed.iter().filter_map(yaml::Node::as_text).map(|plugin| folder.join(plugin)).collect()
+    let mut found = Vec::new();
+    for node in listed {
+        let Some(plugin) = node.as_text() else { continue };
+        if folder.join(plugin).exists() {
+            found.push(folder.join(plugin));
+            continue;
+        }
+        let beside = std::fs::read_dir(if folder.as_os_str().is_empty() { Path::new(".") } else { folder });
+        let beside = beside.into_iter().flatten().filter_map(Result::ok).filter(|entry| entry.path().is_dir());
+        let names: Vec<String> = beside.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+        let message = format!("there is no folder `{plugin}` beside this file");
+        let problem = Diagnostic::error(Code::UnreadableFile, &node.text_place(), message)
+            .expected("folders of plugins, relative to the shop file");
+        problems.push(match nearest(plugin, names.iter().map(String::as_str)) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help("correct the path, or take it out"),
+        });
+    }
+    found
 }

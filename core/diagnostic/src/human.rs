@@ -39,9 +39,15 @@ fn message(problem: &Diagnostic, look: Look) -> String {
         lines[0] = look.paint(colour, word) + &rest;
     }
     lines.extend(excerpt(problem, look, colour));
+    let besides = match problem.follow {
+        0 => String::new(),
+        1 => "one more message may follow from this: mend it and look again".to_owned(),
+        many => format!("{many} more messages may follow from this: mend it and look again"),
+    };
     for (name, text) in [
         ("expected", problem.expected.as_deref().filter(|expected| !problem.message.contains(expected))),
         ("do", problem.help.as_deref()),
+        ("besides", (!besides.is_empty()).then_some(besides.as_str())),
         ("code", Some(problem.code.name())),
     ] {
         let Some(text) = text else { continue };

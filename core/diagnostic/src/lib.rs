@@ -55,6 +55,13 @@ pub struct Diagnostic {
     /// What to do; must work when followed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub help: Option<String>,
+    /// How many messages that may follow from it are not shown.
+    #[serde(skip_serializing_if = "is_none")]
+    pub follow: usize,
+}
+
+fn is_none(count: &usize) -> bool {
+    *count == 0
 }
 
 /// Another place that belongs to a message.
@@ -78,6 +85,7 @@ impl Diagnostic {
             also: Vec::new(),
             expected: None,
             help: None,
+            follow: 0,
         }
     }
 
@@ -135,18 +143,32 @@ pub type Problems = Vec<Diagnostic>;
 /// A name longer than this is no slip of the finger.
 const LONGEST_NAME: usize = 200;
 
-/// "did you mean": the candidate nearest to what was written, if any is near enough to be meant; of several the first in the
-/// alphabet, since candidates may come in any order.
+/// A beginning shorter than this says nothing of the rest.
+const SHORTEST_BEGINNING: usize = 4;
+
+/// "did you mean": the candidate nearest to what was written, if any is near enough to be meant, in whatever case; else the one
+/// that goes on where the other ends. Of several the first in the alphabet, since candidates may come in any order.
 pub fn nearest<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     if written.len() > LONGEST_NAME {
         return None;
     }
     let limit = (written.chars().count() / 3).clamp(1, 3);
+    let lower = written.to_lowercase();
+    let goes_on = |shorter: &str, longer: &str| shorter.len() >= SHORTEST_BEGINNING && longer.starts_with(shorter);
     candidates
         .into_iter()
         .filter(|candidate| candidate.len() <= LONGEST_NAME)
-        .map(|candidate| (strsim::osa_distance(written, candidate), candidate))
-        .filter(|(distance, _)| *distance <= limit)
+        .filter_map(|candidate| {
+            let distance = strsim::osa_distance(&lower, &candidate.to_lowercase());
+            let near = distance <= limit && (distance < written.chars().count() || written.chars().count() > 1);
+            if near || candidate.to_lowercase() == lower {
+                Some((distance, candidate))
+            } else if goes_on(written, candidate) || goes_on(candidate, written) {
+                Some((LONGEST_NAME + distance, candidate))
+            } else {
+                None
+            }
+        })
         .min()
         .map(|(_, candidate)| candidate)
 }
@@ -159,6 +181,11 @@ pub fn sorted(problems: &[Diagnostic]) -> Vec<&Diagnostic> {
         a.place.name().cmp(b.place.name()).then_with(|| key(a).cmp(&key(b)))
     });
     sorted
+}
+
+/// Whether two names differ by one slip of the finger.
+pub fn one_slip(written: &str, meant: &str) -> bool {
+    written.len() <= LONGEST_NAME && meant.len() <= LONGEST_NAME && strsim::osa_distance(written, meant) <= 1
 }
 
 /// Whether anything worse than a warning is among them.

@@ -84,6 +84,21 @@ impl Place {
         Self::new(&self.source, self.start + range.start..(self.start + range.end).min(self.end.max(self.start)))
     }
 
+    /// The line that a version control left where it could not merge two versions, if there is one.
+    pub fn of_merge(source: &Arc<Source>) -> Option<Self> {
+        if !source.text.contains("<<<<<<< ") && !source.text.contains(">>>>>>> ") {
+            return None;
+        }
+        let mut start = 0;
+        for line in source.text.split_inclusive('\n') {
+            if line.starts_with("<<<<<<< ") || line.starts_with(">>>>>>> ") {
+                return Some(Self::new(source, start..start + line.trim_end().len()));
+            }
+            start += line.len();
+        }
+        None
+    }
+
     /// From the start of this place to the end of the other.
     pub fn to(&self, other: &Place) -> Self {
         Self { source: self.source.clone(), start: self.start, end: other.end.max(self.end) }

@@ -7,27 +7,33 @@ use super::filling::{Filled, missing};
 use super::sign::SignValue;
 use super::source_note::{SourceNotes, is_within};
 use super::variant::Variant;
-use super::{Form, is_group, lookup};
+use super::{Form, is_group, lookup, snake};
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_quantity::Kind;
+use standpipe_yaml::Node;
 
 pub(super) fn report_missing(
     form: &Form,
     base: &Filled,
     variants: &IndexMap<String, (Variant, Filled)>,
-    place: &Place,
+    root: &Node,
     problems: &mut Problems,
 ) {
+    let misspelt = misspelt(problems);
     let help = |path: &str, field: &Field| {
         format!("add `{path}`, {} ({}), or write `unknown`", field.expected(), field.question())
     };
     for (path, field) in missing(form, &form.fields, base) {
         let lacking: Vec<&Variant> =
             variants.values().filter(|(_, filled)| !filled.contains_key(&path)).map(|(variant, _)| variant).collect();
+        if is_meant(&path, &misspelt) {
+            continue;
+        }
         if lacking.len() == variants.len() {
             problems.push(
-                Diagnostic::error(Code::MissingField, place, format!("`{path}` is missing")).help(help(&path, field)),
+                Diagnostic::error(Code::MissingField, &group_place(root, &path), format!("`{path}` is missing"))
+                    .help(help(&path, field)),
             );
         } else {
             for variant in lacking {
@@ -50,13 +56,37 @@ pub(super) fn report_missing(
     }
 }
 
+/// What unknown keys of this document were most likely meant to be: they are not missing as well.
+pub(super) fn misspelt(problems: &[Diagnostic]) -> Vec<String> {
+    let unknown = problems.iter().filter(|problem| problem.code == Code::UnknownField);
+    let meant = |help: &str| Some(help.strip_prefix("did you mean `")?.strip_suffix("`?")?.to_owned());
+    unknown.filter_map(|problem| meant(problem.help.as_deref()?)).collect()
+}
+
+/// Whether one of the names is a field, or a part of its path.
+pub(super) fn is_meant(path: &str, names: &[String]) -> bool {
+    names.iter().any(|name| name == path || path.split('.').any(|part| part == name))
+}
+
+/// The key that a field would stand under, where that is written; else the head of the document.
+pub(super) fn group_place(root: &Node, path: &str) -> Place {
+    let entries = root.as_map().unwrap_or_default();
+    let group = path.split_once('.').map_or("", |(group, _)| group);
+    entries.iter().find(|(key, _)| snake(key) == group).map_or_else(|| root.head(), |(key, _)| key.place.clone())
+}
+
 /// One message for each group of fields, at the first value that nobody vouches for.
 pub(super) fn report_without_source(
     base: &Filled,
     variants: &IndexMap<String, (Variant, Filled)>,
     notes: &SourceNotes,
+    root: &Node,
     problems: &mut Problems,
 ) {
+    // A source that covers something else by a slip covers nothing: that has been said.
+    if problems.iter().any(|problem| problem.message.ends_with(COVERED)) {
+        return;
+    }
     let mut groups: IndexMap<String, Vec<(String, Place)>> = IndexMap::new();
     let of_variants =
         variants.values().flat_map(|(_, filled)| filled.iter().filter(|(_, given)| given.variant.is_some()));
@@ -65,6 +95,14 @@ pub(super) fn report_without_source(
             let group = path.split('.').next().unwrap_or(path).to_string();
             groups.entry(group).or_default().push((path.clone(), given.place.clone()));
         }
+    }
+    if root.get("sources").is_none() && !groups.is_empty() {
+        problems.push(
+            Diagnostic::error(Code::MissingSource, &root.head(), "no value has a source: there are no `sources:`").help(
+                "say where the values are from: `sources: [{ covers: all, from: ..., entered_by: ..., checked_by: ... }]`",
+            ),
+        );
+        return;
     }
     for (group, found) in groups {
         let Some((path, place)) = found.first() else { continue };
@@ -80,6 +118,8 @@ pub(super) fn report_without_source(
     }
 }
 
+const COVERED: &str = "that a source could cover";
+
 pub(super) fn report_covers(form: &Form, notes: &SourceNotes, problems: &mut Problems) {
     for covered in notes.covered() {
         let path = match covered.strip_prefix("variants.") {
@@ -93,8 +133,8 @@ pub(super) fn report_covers(form: &Form, notes: &SourceNotes, problems: &mut Pro
             continue;
         }
         let groups = form.fields.keys().filter_map(|field| field.split('.').next());
-        let known = form.fields.keys().map(String::as_str).chain(groups);
-        let message = format!("the form `{}` has no field `{path}` that a source could cover", form.id);
+        let known = form.fields.keys().map(String::as_str).chain(groups).chain(["all"]);
+        let message = format!("the form `{}` has no field `{path}` {COVERED}", form.id);
         let problem = Diagnostic::error(Code::UnknownField, &covered.place, message);
         problems.push(match nearest(path, known) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),

@@ -1,9 +1,10 @@
 //! The facts of one job, under the job section of a form.
 
-use super::Form;
+use super::completeness::{is_meant, misspelt};
 use super::facts::Facts;
 use super::filling::{Filled, Filling, facts, missing};
 use super::source_note::SourceNotes;
+use super::{Form, snake};
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::Units;
@@ -27,9 +28,16 @@ impl Form {
             filled: Filled::new(),
             tables: Vec::new(),
         };
-        filling.take("", entries);
+        let entries: Vec<&(At<String>, Node)> = entries.into_iter().collect();
+        filling.take("", entries.iter().copied());
         let filled = filling.filled;
+        let misspelt = misspelt(problems);
         for (path, field) in missing(self, &self.job, &filled) {
+            if is_meant(&path, &misspelt) {
+                continue;
+            }
+            let group = path.split_once('.').map_or("", |(group, _)| group);
+            let place = entries.iter().find(|(key, _)| snake(key) == group).map_or(place, |(key, _)| &key.place);
             problems.push(Diagnostic::error(Code::MissingField, place, format!("`{path}` is missing")).help(format!(
                 "add `{path}`, {} ({}), or write `unknown`",
                 field.expected(),

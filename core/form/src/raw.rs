@@ -192,7 +192,10 @@ impl Check<'_> {
             self.problems.push(
                 Diagnostic::error(Code::ReservedName, &name.place, message)
                     .expected("lower-case letters, digits and `_`, a letter first")
-                    .help("rename the field; words of the script language can't be names"),
+                    .help(match path.replace(' ', "_") {
+                        renamed if renamed != path => format!("write `{renamed}:`"),
+                        _ => "rename the field; words of the script language can't be names".to_owned(),
+                    }),
             );
         }
         let kind = match (&raw.is, &raw.one_of) {

@@ -95,10 +95,9 @@ impl RawFamily {
                 ),
             }
         }
-        let place = self.root.head();
-        completeness::report_missing(form, &base, &variants, &place, problems);
-        completeness::report_without_source(&base, &variants, &notes, problems);
+        completeness::report_missing(form, &base, &variants, &self.root, problems);
         completeness::report_covers(form, &notes, problems);
+        completeness::report_without_source(&base, &variants, &notes, &self.root, problems);
         completeness::report_alike(&variants, problems);
         let all: Vec<Variant> = variants
             .into_values()
@@ -139,6 +138,14 @@ fn variant(
             .help("write `recognised_by:` and what is different below its name"),
         );
     }
+    if !id.chars().all(|letter| letter.is_ascii_lowercase() || letter.is_ascii_digit() || letter == '-') {
+        let written: String = id.to_lowercase().split_whitespace().collect::<Vec<_>>().join("-");
+        problems.push(
+            Diagnostic::error(Code::MisplacedId, &id.place, format!("`{}` can't be an id", id.value))
+                .expected("lower-case letters, digits and hyphens")
+                .help(format!("write `{written}:`; what people see is `title:`")),
+        );
+    }
     let title = node.get("title").and_then(|title| yaml::read_node(title, problems));
     let signs = signs(id, node, form, units, problems);
     let mut filling = Filling {
@@ -153,13 +160,38 @@ fn variant(
     filling.take("", entries.iter().filter(|(key, _)| !VARIANT_KEYS.contains(&key.as_str())));
     tables.append(&mut filling.tables);
     let mut filled = base.clone();
+    let mut doubted: Vec<String> = Vec::new();
     for (path, mut given) in filling.filled {
+        if let Some((written, near)) = another_name(form, base, &path)
+            && !doubted.contains(&written)
+        {
+            let message = format!("only this variant has `{written}`");
+            problems.push(
+                Diagnostic::warning(Code::UnknownField, &given.place, message).help(format!("did you mean `{near}`?")),
+            );
+            doubted.push(written);
+        }
         if let Some(earlier) = base.get(&path) {
             given.overrides.push(earlier.place.clone());
         }
         filled.insert(path, given);
     }
     (Variant { id: id.value.clone(), title, signs, facts: Facts::default(), place: id.place.clone() }, filled)
+}
+
+/// A record of a group of any names that the family does not have, beside one that it has and that is written nearly alike.
+fn another_name(form: &Form, base: &Filled, path: &str) -> Option<(String, String)> {
+    let groups = form.fields.keys().filter_map(|field| field.strip_suffix('*'));
+    groups.into_iter().find_map(|group| {
+        let name_of = |path: &str| path.strip_prefix(group)?.split('.').next().map(str::to_owned);
+        let name = name_of(path)?;
+        let known: Vec<String> = base.keys().filter_map(|path| name_of(path)).collect();
+        if known.contains(&name) {
+            return None;
+        }
+        let near = nearest(&name, known.iter().map(String::as_str))?;
+        Some((format!("{group}{name}"), near.to_owned()))
+    })
 }
 
 fn signs(
@@ -190,7 +222,7 @@ fn signs(
         };
         signs.insert(field.path.clone(), SignValue(values.into_iter().filter(|value| !value.is_unknown()).collect()));
     }
-    if signs.is_empty() {
+    if signs.is_empty() && written.and_then(Node::as_map).is_none_or(<[_]>::is_empty) {
         problems.push(
             Diagnostic::error(
                 Code::VariantWithoutSign,

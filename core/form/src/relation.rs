@@ -7,9 +7,9 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::{Family, Form, Origin, Variant};
-use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_quantity::value::Value;
-use standpipe_script::{Fault, Names, Scripts};
+use standpipe_script::{Expression, Fault, Names, Scripts};
 use standpipe_yaml::{At, Script};
 
 /// What has to hold between values of a family.
@@ -42,6 +42,11 @@ impl Form {
                     continue;
                 }
             };
+            let lost = self.lost_names(&compiled, relation.of.is_some());
+            if !lost.is_empty() {
+                problems.extend(lost.into_iter().filter(|fault| !known(problems, fault)).collect::<Vec<_>>());
+                continue;
+            }
             for variant in &variants {
                 let facts = family.known(variant.map(|variant| variant.id.as_str()));
                 let group = relation.of.as_ref().map(|of| (of.as_str(), facts.value(of)));
@@ -87,6 +92,49 @@ impl Form {
                 }
             }
         }
+    }
+}
+
+impl Form {
+    /// Names that lead nowhere: a relation sees `spec.`, `sign.` and, with `of:`, `one`.
+    fn lost_names(&self, compiled: &Expression, one: bool) -> Problems {
+        let mut lost = Problems::new();
+        for name in compiled.names() {
+            let rest = name.path[1..].join(".");
+            let written = name.path.join(".");
+            let parts: Vec<&str> = name.path[1..].iter().map(String::as_str).collect();
+            let is_field = |path: &[&str]| self.field(&path.join(".")).is_some();
+            // A group of fields, or an end of a range.
+            let leads =
+                parts.is_empty() || is_field(&parts) || self.is_group(&rest) || is_field(&parts[..parts.len() - 1]);
+            match name.path[0].as_str() {
+                "spec" if leads => {}
+                "spec" => {
+                    let message = format!("the form `{}` has no field `{rest}`", self.id);
+                    let problem = Diagnostic::error(Code::UnknownField, &name.place, message);
+                    let field = parts.iter().take(parts.len() - 1).copied().collect::<Vec<_>>().join(".");
+                    let fields = || self.fields.keys().map(String::as_str);
+                    lost.push(match nearest(&rest, fields()).or_else(|| nearest(&field, fields())) {
+                        Some(near) => problem.help(format!("did you mean `spec.{near}`?")),
+                        None => problem.help(format!("`standpipe show form {}` lists the fields", self.id)),
+                    });
+                }
+                "sign" => {}
+                "one" if one => {}
+                _ => {
+                    let message = format!("a relation does not see `{written}`");
+                    let problem = Diagnostic::error(Code::UnknownName, &name.place, message)
+                        .expected("`spec.` and a field, `sign.` and a sign, or `one` where `of:` names a group");
+                    let field =
+                        (1..=name.path.len()).any(|length| self.field(&name.path[..length].join(".")).is_some());
+                    lost.push(match field {
+                        true => problem.help(format!("fields of the family begin with `spec.`: `spec.{written}`")),
+                        false => problem.help("name a field of the form"),
+                    });
+                }
+            }
+        }
+        lost
     }
 }
 

@@ -151,7 +151,7 @@ fn faults_of_a_family_are_told_at_their_place() {
         (
             "height: 1.9 m, ",
             "",
-            "1:1: error, missing-field: `body.height` is missing (add `body.height`, a length with its unit (How tall is the body?), or write `unknown`)",
+            "4:1: error, missing-field: `body.height` is missing (add `body.height`, a length with its unit (How tall is the body?), or write `unknown`)",
         ),
         (
             "1.9 m,",
@@ -181,7 +181,7 @@ fn faults_of_a_family_are_told_at_their_place() {
         (
             "hook: brass, ",
             "",
-            "1:1: error, missing-field: `weights.going.hook` is missing (add `weights.going.hook`, text (Hook?), or write `unknown`)",
+            "7:1: error, missing-field: `weights.going.hook` is missing (add `weights.going.hook`, text (Hook?), or write `unknown`)",
         ),
         (
             "hook: steel",

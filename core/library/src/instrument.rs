@@ -228,7 +228,20 @@ impl Check<'_> {
 
     fn accuracy(&mut self, text: &At<String>) -> Option<Accuracy> {
         let Some(number) = text.trim().strip_suffix('%') else {
-            return self.difference(text).map(Accuracy::Fixed);
+            if text.trim().parse::<f64>().is_ok() {
+                self.problems.push(
+                    Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` has no unit", text.value))
+                        .expected("a share of the reading, or a quantity")
+                        .help(format!("write `{} %`, or a number and a unit of its scale", text.value)),
+                );
+                return None;
+            }
+            let before = self.problems.len();
+            let fixed = self.difference(text).map(Accuracy::Fixed);
+            for problem in &mut self.problems[before..] {
+                problem.help.get_or_insert_with(|| "a share of the reading is written `4 %`".to_owned());
+            }
+            return fixed;
         };
         match number.trim().parse::<f64>() {
             Ok(percent) if percent > 0.0 && percent < 100.0 => Some(Accuracy::OfReading(percent / 100.0)),
@@ -265,10 +278,16 @@ impl Check<'_> {
     fn date(&mut self, text: &At<String>) -> Option<Date> {
         let date = text.parse().ok();
         if date.is_none() {
+            let parts: Vec<&str> = text.split(['-', '/', '.']).collect();
+            let padded = match parts[..] {
+                [year, month, day] if year.len() == 4 => format!("{year}-{month:0>2}-{day:0>2}"),
+                [day, month, year] if year.len() == 4 => format!("{year}-{month:0>2}-{day:0>2}"),
+                _ => "2026-11-25".to_owned(),
+            };
             self.problems.push(
                 Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is no date", text.value))
                     .expected("year-month-day")
-                    .help("write it as in 2026-11-25"),
+                    .help(format!("write year, month and day: {padded}")),
             );
         }
         date

@@ -85,6 +85,11 @@ impl Library {
     fn absent(&self, kind: Kind, id: &str, place: &Place) -> Diagnostic {
         let known: Vec<&str> = self.documents(kind).map(|document| document.id.as_str()).collect();
         let problem = Diagnostic::error(Code::UnknownReference, place, format!("there is no {kind} `{id}`"));
+        if let (Kind::Family, Some((family, variant))) = (kind, id.split_once('/')) {
+            let known = nearest(family, known.iter().copied()).unwrap_or(family);
+            return problem
+                .help(format!("write `family: {known}`, and `variant: {variant}` where it is known already"));
+        }
         match (nearest(id, known.iter().copied()), known.len()) {
             (Some(near), _) => problem.help(format!("did you mean `{near}`?")),
             (None, 0) => {

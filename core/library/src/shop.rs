@@ -87,6 +87,8 @@ pub struct Person {
     pub name: String,
     /// What they may sign and accept as.
     pub roles: Vec<String>,
+    /// Where each role is written.
+    pub places: Vec<Place>,
 }
 
 impl Shop {
@@ -98,7 +100,9 @@ impl Shop {
             read_units(key, node, units, &mut style, problems);
         }
         style.currency = raw.currency.map(|currency| currency.value.into());
-        for id in raw.people.keys().chain(raw.instruments.keys()).filter(|id| !is_kebab(id)) {
+        for id in
+            [&raw.shop].into_iter().chain(raw.people.keys()).chain(raw.instruments.keys()).filter(|id| !is_kebab(id))
+        {
             problems.push(
                 Diagnostic::error(Code::MisplacedId, &id.place, format!("`{}` can't be an id", id.value))
                     .expected("lower-case letters, digits and hyphens")
@@ -118,7 +122,7 @@ impl Shop {
             problems.push(
                 Diagnostic::error(Code::FaultyShop, place, format!("the rate `{name}` has no unit"))
                     .expected("an amount of money, or money per time or volume")
-                    .help("write e.g. `80 ¤/h` or `9 ¤`"),
+                    .help("write e.g. `80 ¤/h`, `9 ¤` or `19 %`"),
             );
         }
         let values = |facts: Facts| facts.into_iter().map(|(name, (value, _))| (name, value)).collect();
@@ -227,8 +231,8 @@ fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> 
                 .help("add `roles: [doer]`, or take the person out"),
             );
         }
-        let roles = person.roles.into_iter().map(|role| role.value).collect();
-        people.insert(id.value, Person { name: person.name.value, roles });
+        let (roles, places) = person.roles.into_iter().map(|role| (role.value, role.place)).unzip();
+        people.insert(id.value, Person { name: person.name.value, roles, places });
     }
     people
 }

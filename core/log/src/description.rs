@@ -205,6 +205,16 @@ impl Description {
         })
     }
 
+    /// What stands behind a point, by what stands before it.
+    fn part_meant(&self, first: &str, part: &str) -> Option<&str> {
+        match first {
+            "log" => nearest(part, super::judge::FACTS),
+            "event" => nearest(part, self.events.keys().map(String::as_str)),
+            "apart" => nearest(part, self.wanted.columns.keys().map(String::as_str)),
+            _ => None,
+        }
+    }
+
     /// What is wrong with its expressions; `is_fact` says whether the form has a field of that path.
     pub fn check(&self, scripts: &Scripts, is_fact: impl Fn(&str) -> bool, problems: &mut Problems) {
         let of_checks = self.checks.iter().flat_map(|check| check.when.iter().chain([&check.must]));
@@ -233,7 +243,13 @@ impl Description {
                 let mut problem =
                     Diagnostic::error(Code::FaultyLogDescription, &name.place, format!("there is no `{}` for a check of a log", name.written()))
                         .expected("a column, `event.` and an event, `log.` and what is counted, `spec.` and a field, `apart.` and a column, a moment, `window`, `gap` or `job_time`");
-                if let Some(near) = nearest(first, all).filter(|near| *near != first) {
+                let whole = name.path.join(".");
+                let field = (1..=name.path.len()).any(|length| is_fact(&name.path[..length].join(".")));
+                if field {
+                    problem = problem.help(format!("fields of the family begin with `spec.`: `spec.{whole}`"));
+                } else if let Some(near) = name.path.get(1).and_then(|part| self.part_meant(first, part)) {
+                    problem = problem.help(format!("did you mean `{first}.{near}`?"));
+                } else if let Some(near) = nearest(first, all).filter(|near| *near != first) {
                     problem = problem.help(format!("did you mean `{near}`?"));
                 }
                 problems.push(problem);

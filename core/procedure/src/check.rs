@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 
 use super::expr::Expr;
-use super::field::{Field, FieldKind};
+use super::field::{Field, FieldKind, compare};
 use super::mark::Mark;
 use super::model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 use super::raw::{RawField, RawGate, RawOptions, RawOtherwise, RawProcedure, RawStep};
@@ -212,10 +212,14 @@ impl Checker<'_> {
 
     fn field(&mut self, name: At<String>, raw: RawField) -> Option<Field> {
         self.name(&name);
+        let mut written = None;
         let kind = match (raw.is, raw.one_of, raw.recognise) {
             (Some(is), None, None) => self.read_kind(&is)?,
             (None, Some(options), None) => self.choice(&name, options),
-            (None, None, Some(sign)) => FieldKind::Sign(sign.value),
+            (None, None, Some(sign)) => {
+                written = Some(sign.place);
+                FieldKind::Sign(sign.value)
+            }
             _ => {
                 self.report(
                     Diagnostic::error(
@@ -229,7 +233,9 @@ impl Checker<'_> {
                 return None;
             }
         };
+        let limits = raw.at_least.as_ref().map(|low| low.place.clone());
         let mut field = Field::new(name, kind);
+        field.place = written;
         field.ask = raw.ask.map(|ask| ask.value);
         field.instrument = raw.instrument;
         field.at_least = raw.at_least.and_then(|text| self.limit(&text, &field.kind));
@@ -237,6 +243,14 @@ impl Checker<'_> {
         field.unit = raw.unit;
         field.optional = raw.optional;
         field.other_than = raw.other_than;
+        if let (Some(low), Some(high), Some(place)) = (&field.at_least, &field.at_most, &limits)
+            && compare(low, high).is_some_and(|order| order.is_gt())
+        {
+            self.report(
+                Diagnostic::error(Code::UnfitStep, place, "`at_least` lies above `at_most`: nothing is taken")
+                    .help("write the lower limit first"),
+            );
+        }
         field.age = raw.stale.and_then(|text| self.age(&text));
         if let (Some(unit), FieldKind::Quantity(quantity)) = (&field.unit, &field.kind)
             && let Err(fault) = self.known.units.read(&format!("1 {}", unit.value), Some(quantity), None)
@@ -335,7 +349,8 @@ impl Checker<'_> {
         if id.is_empty() || !id.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-') {
             self.report(
                 Diagnostic::error(Code::ReservedName, &id.place, format!("`{}` is not an id", id.value))
-                    .expected("small letters, digits and hyphens"),
+                    .expected("small letters, digits and hyphens")
+                    .help(format!("write e.g. `{}`", kebab(&id))),
             );
         }
         let words = raw.words();
@@ -344,7 +359,10 @@ impl Checker<'_> {
             self.report(
                 Diagnostic::error(Code::StepKind, &id.place, format!("step `{}` has {found}", id.value))
                     .expected(format!("exactly one of: {}", WORDS.join(", ")))
-                    .help("split it into two steps, or say with one of these what is done"),
+                    .help(match words.is_empty() {
+                        true => "say what is done: `do:` with the words for it, `read:` with what is read, or another of these",
+                        false => "make it two steps, one for each",
+                    }),
             );
             return None;
         }
@@ -425,7 +443,11 @@ impl Checker<'_> {
             other => {
                 self.report(
                     Diagnostic::error(Code::UnfitStep, &text.place, format!("`{other}` is not a kind of evidence"))
-                        .expected("photo, or photo-optional"),
+                        .expected("photo, or photo-optional")
+                        .help(match nearest(other, ["photo", "photo-optional"]) {
+                            Some(near) => format!("did you mean `{near}`?"),
+                            None => "write one of these".to_owned(),
+                        }),
                 );
                 None
             }
@@ -451,7 +473,7 @@ impl Checker<'_> {
 
     /// An entry that starts with a digit is an age, everything else an event.
     fn stale(&mut self, place: &Place, entries: &[String]) -> Stale {
-        let mut stale = Stale::default();
+        let mut stale = Stale { place: Some(place.clone()), ..Stale::default() };
         for entry in entries {
             if entry.starts_with(|c: char| c.is_ascii_digit()) {
                 stale.age = self.age(&At::new(entry.clone(), place.clone()));
@@ -468,6 +490,13 @@ pub fn confidence_in(text: &str) -> Option<f64> {
     let text = text.trim();
     let percent = text.strip_suffix('%').or_else(|| text.strip_suffix(".percent"))?.trim().parse::<f64>().ok()?;
     (50.0..100.0).contains(&percent).then(|| percent / 100.0)
+}
+
+/// What people write as an id, as one.
+fn kebab(text: &str) -> String {
+    let words = text.split(|c: char| !c.is_ascii_alphanumeric()).filter(|word| !word.is_empty());
+    let id: Vec<String> = words.map(str::to_ascii_lowercase).collect();
+    if id.is_empty() { "a-step".to_owned() } else { id.join("-") }
 }
 
 fn suggestion(name: &str) -> String {

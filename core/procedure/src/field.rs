@@ -5,6 +5,7 @@ use std::error::Error;
 use std::fmt;
 
 use standpipe_diagnostic::nearest;
+use standpipe_diagnostic::source::Place;
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Style, Units, close};
 use standpipe_yaml::At;
@@ -32,6 +33,8 @@ pub struct Field {
     pub other_than: Option<At<String>>,
     /// How long it counts.
     pub age: Option<super::model::Age>,
+    /// Where what it takes is written, if that is not at its name.
+    pub place: Option<Place>,
 }
 
 /// What a value is.
@@ -93,6 +96,7 @@ impl Field {
             optional: false,
             other_than: None,
             age: None,
+            place: None,
         }
     }
 

@@ -176,6 +176,8 @@ pub struct Stale {
     pub age: Option<Age>,
     /// `pause`, `person`, or an event that a step raises.
     pub events: Vec<String>,
+    /// Where it is written.
+    pub place: Option<Place>,
 }
 
 /// A value older than this is not shown any more.

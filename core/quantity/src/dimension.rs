@@ -4,6 +4,7 @@ use std::fmt;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use standpipe_diagnostic::nearest;
 
 /// Exponents of length, mass, time, temperature and money. Angles are numbers, as in the SI.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
@@ -155,7 +156,8 @@ impl Reader<'_> {
         let Some(index) = BASES.iter().position(|base| *base == name) else {
             let found = if name.is_empty() { self.rest.chars().take(1).collect() } else { name.to_owned() };
             let found = if found.is_empty() { "nothing".to_owned() } else { format!("`{found}`") };
-            return Err(format!("{found} where one of {} is expected", BASES.join(", ")));
+            let meant = nearest(name, BASES).map_or(String::new(), |base| format!("; did you mean `{base}`?"));
+            return Err(format!("{found} where one of {} is expected{meant}", BASES.join(", ")));
         };
         self.rest = self.rest[end..].trim_start();
         let mut out = Dimension::NONE;

@@ -10,6 +10,7 @@ use serde::de::{self, Deserializer, Visitor};
 
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Problems, has_errors};
+use standpipe_yaml::At;
 
 /// `units/*.yaml` of a plugin, before anything in it was checked.
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
@@ -30,7 +31,7 @@ pub struct UnitsFile {
     #[serde(default, rename = "override")]
     pub replaces: bool,
     /// Families by name.
-    pub quantities: IndexMap<String, RawFamily>,
+    pub quantities: IndexMap<At<String>, RawFamily>,
 }
 
 /// The units of one quantity as written.
@@ -38,16 +39,16 @@ pub struct UnitsFile {
 #[serde(deny_unknown_fields)]
 pub struct RawFamily {
     /// `length^3`, `mass/length^3`, `1`.
-    pub dimension: String,
+    pub dimension: At<String>,
     /// Families of the same dimension that are something else.
     #[serde(default)]
-    pub distinct_from: Vec<String>,
+    pub distinct_from: Vec<At<String>>,
     /// A point on a scale: differences of it belong to another family.
     #[serde(default)]
     pub point: bool,
     /// The family of the differences between two points.
     #[serde(default)]
-    pub difference: Option<String>,
+    pub difference: Option<At<String>>,
     /// Something times this remains what it is: a ratio, a count.
     #[serde(default)]
     pub plain: bool,
@@ -61,10 +62,10 @@ pub struct RawFamily {
     #[serde(default)]
     pub shown: Option<RawShown>,
     /// By symbol.
-    pub units: IndexMap<String, RawUnit>,
+    pub units: IndexMap<At<String>, RawUnit>,
     /// What people write and what it could mean.
     #[serde(default)]
-    pub ambiguous: IndexMap<String, Vec<String>>,
+    pub ambiguous: IndexMap<String, Vec<At<String>>>,
 }
 
 /// Symbols of the units that people see.
@@ -72,9 +73,9 @@ pub struct RawFamily {
 #[serde(deny_unknown_fields)]
 pub struct RawShown {
     /// For those who measure in metres.
-    pub metric: String,
+    pub metric: At<String>,
     /// For those who measure in inches.
-    pub inch: String,
+    pub inch: At<String>,
 }
 
 /// One unit as written.
@@ -82,16 +83,16 @@ pub struct RawShown {
 #[serde(deny_unknown_fields)]
 pub struct RawUnit {
     /// What one of it is in base units.
-    pub factor: Factor,
+    pub factor: At<Factor>,
     /// si = (x + shift) * factor
     #[serde(default)]
-    pub shift: Option<Factor>,
+    pub shift: Option<At<Factor>>,
     /// Other ways to write it.
     #[serde(default)]
     pub also: Vec<String>,
     /// Its name as a property of numbers in scripts.
     #[serde(default)]
-    pub script: Option<String>,
+    pub script: Option<At<String>>,
     /// Digits after the point of a computed value, where habit fixes them (money).
     #[serde(default)]
     pub decimals: Option<u8>,

@@ -2,6 +2,7 @@
 
 use standpipe_diagnostic::nearest;
 
+use super::value::Value;
 use super::{Name, Units};
 
 #[derive(Clone, Debug, PartialEq)]
@@ -79,6 +80,21 @@ impl Kind {
         match units.family(text) {
             Some(family) => Ok(Kind::Quantity(family.name)),
             None => {
+                if let Some(inner) = text.strip_prefix("list ") {
+                    return Err(UnknownKind {
+                        message: format!("there is no kind of value `{text}`"),
+                        help: format!("did you mean `list of {}`?", inner.trim()),
+                    });
+                }
+                // A unit stands where its quantity is meant.
+                if let Ok(Value::Quantity(of_unit)) = units.read(&format!("1 {text}"), None, None)
+                    && let Some(family) = units.family_of(&of_unit)
+                {
+                    return Err(UnknownKind {
+                        message: format!("there is no kind of value `{text}`"),
+                        help: format!("did you mean `{}`? `{text}` is a unit of it", family.name),
+                    });
+                }
                 let quantities = units.families().map(|family| &*family.name);
                 Err(unknown(
                     text,

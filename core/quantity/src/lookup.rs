@@ -84,6 +84,16 @@ impl Units {
         Err(self.unknown(text, Some(family), at))
     }
 
+    /// What scripts call the unit that is written like this in files: `N_m` for `Nm`.
+    pub fn script_name(&self, text: &str) -> Option<&str> {
+        let name = |entry: &Entry| {
+            let (_, family) = self.families.get_index(entry.family)?;
+            let (_, unit) = family.units.get_index(entry.unit)?;
+            unit.script.as_deref()
+        };
+        self.index.get(&normal(text))?.iter().find_map(name)
+    }
+
     /// Whether any unit is written like this.
     pub(super) fn is_known(&self, text: &str) -> bool {
         self.index.contains_key(&normal(text))
@@ -153,6 +163,13 @@ impl Units {
         if text.len() > 60 {
             return fault;
         }
+        if text.contains(['€', '$', '£', '¥']) {
+            let meant = text.replace(['€', '$', '£', '¥'], "¤");
+            return fault.help(format!("money is written with `¤`, whatever the currency: `{meant}`"));
+        }
+        if text.contains(',') {
+            return fault.help("of several values each stands by itself: `[5 min, pause]`");
+        }
         let units = self
             .families
             .values()
@@ -167,11 +184,15 @@ impl Units {
             })
             .collect();
         let form = normal(text).to_lowercase();
+        let form = form.trim_end_matches('.');
         let other_case = spellings.iter().find(|(spelling, _)| normal(spelling).to_lowercase() == form);
         let near = || {
             // A single sign is near to every other.
             text.trim().chars().nth(1)?;
-            let near = nearest(text.trim(), spellings.iter().map(|(spelling, _)| *spelling))?;
+            // Pressure above that of the air is another quantity than pressure, not a slip of the pen.
+            let gauge = |spelling: &str| matches!(text.trim().strip_prefix(spelling), Some("g" | "a"));
+            let others = spellings.iter().map(|(spelling, _)| *spelling).filter(|spelling| !gauge(spelling));
+            let near = nearest(text.trim().trim_end_matches('.'), others)?;
             spellings.iter().find(|(spelling, _)| *spelling == near)
         };
         match other_case.or_else(near) {

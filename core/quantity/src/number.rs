@@ -6,7 +6,7 @@
 
 use super::fault::{ReadFault, quote};
 use super::symbol::is_space;
-use standpipe_diagnostic::Code;
+use standpipe_diagnostic::{Code, nearest};
 
 /// A number at the start of a text.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -134,7 +134,14 @@ fn not_a_number(text: &str, start: usize, at: usize) -> ReadFault {
         "" => "a number is missing at the end".to_owned(),
         rest => format!("{} does not start with a number", quote(rest)),
     };
-    ReadFault::new(Code::NotAQuantity, start..text.len(), message).help("write a number and its unit, e.g. `5.5 L`")
+    // What people write where they do not know.
+    let word = text[start..].trim_matches(is_space).to_lowercase();
+    let nobody_knows = ["n/a", "na", "tbd", "tba", "none", "-"].contains(&word.as_str());
+    let fault = ReadFault::new(Code::NotAQuantity, start..text.len(), message);
+    if nobody_knows || nearest(&word, ["unknown"]).is_some() {
+        return fault.help("what nobody knows yet is `unknown` in a family, and left out elsewhere");
+    }
+    fault.help("write a number and its unit, e.g. `5.5 L`")
 }
 
 /// Runs of digits, each with the separator before it, and where they end.

@@ -7,11 +7,12 @@ use indexmap::IndexMap;
 
 use super::factor;
 use super::family::{Unit, UnitFamily};
-use super::file::{RawFamily, RawUnit, UnitsFile};
+use super::file::{Factor, RawFamily, RawUnit, UnitsFile};
 use super::symbol::{is_script_name, normal};
 use super::{Dimension, Name, lookup};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_yaml::At;
 
 static STANDARD: LazyLock<(Arc<Units>, Problems)> = LazyLock::new(|| {
     let mut problems = Problems::new();
@@ -82,14 +83,15 @@ impl Units {
         let mut problems = Problems::new();
         for (file, place) in files {
             for (name, raw) in &file.quantities {
-                let mut reporter = Reporter { place, quantity: name, problems: &mut problems };
+                let place = if name.place.range().is_empty() { place } else { &name.place };
+                let mut reporter = Reporter { place: place.clone(), quantity: name, problems: &mut problems };
                 self.extend_family(name, raw, file.replaces, &mut reporter);
             }
         }
-        for (file, place) in files {
+        for (file, _) in files {
             for (name, raw) in &file.quantities {
                 for other in raw.distinct_from.iter().chain(&raw.difference) {
-                    let reference = Reporter { place, quantity: name, problems: &mut problems };
+                    let reference = Reporter { place: other.place.clone(), quantity: name, problems: &mut problems };
                     self.check_reference(name, other, reference);
                 }
             }
@@ -101,11 +103,15 @@ impl Units {
     fn extend_family(&mut self, name: &str, raw: &RawFamily, replaces: bool, reporter: &mut Reporter<'_>) {
         let dimension = match Dimension::parse(&raw.dimension) {
             Ok(dimension) => dimension,
-            Err(message) => return reporter.fault(format!("dimension `{}`: {message}", raw.dimension), None),
+            Err(message) => {
+                return reporter
+                    .at(&raw.dimension.place)
+                    .fault(format!("dimension `{}`: {message}", raw.dimension.value), None);
+            }
         };
         let mut family = match self.families.get(name) {
             Some(known) if known.dimension != dimension || (raw.point && !known.point) => {
-                return reporter.fault(
+                return reporter.at(&raw.dimension.place).fault(
                     format!("the dimension is {dimension}, but this quantity is known with {}", known.dimension),
                     Some("give the new quantity a name of its own"),
                 );
@@ -115,7 +121,7 @@ impl Units {
                 name: name.into(),
                 dimension,
                 point: raw.point,
-                difference: raw.difference.as_deref().map(Name::from),
+                difference: raw.difference.as_ref().map(|other| Name::from(other.as_str())),
                 plain: raw.plain,
                 whole: raw.whole,
                 lowest: raw.lowest,
@@ -132,15 +138,20 @@ impl Units {
         family.distinct_from.extend(raw.distinct_from.iter().map(|other| Name::from(other.as_str())));
         for (symbol, unit) in &raw.units {
             if family.units.contains_key(symbol.as_str()) && !replaces {
-                reporter.twice(symbol);
-            } else if let Some(unit) = checked_unit(symbol, unit, family.point, reporter) {
+                reporter.at(&symbol.place).twice(symbol);
+            } else if let Some(other) = self.taken(symbol, dimension) {
+                reporter.at(&symbol.place).fault(
+                    format!("`{}` is a unit of {} already", symbol.value, other.title()),
+                    Some("give it a symbol of its own: a symbol stands for one thing only"),
+                );
+            } else if let Some(unit) = checked_unit(symbol, unit, family.point, &mut reporter.at(&symbol.place)) {
                 family.units.insert(unit.symbol, unit);
             }
         }
         self.set_shown(&mut family, raw, replaces, reporter);
         for (written, choices) in &raw.ambiguous {
             for choice in choices.iter().filter(|choice| !family.units.contains_key(choice.as_str())) {
-                reporter.no_such_unit(&format!("ambiguous `{written}`"), choice, &family);
+                reporter.at(&choice.place).no_such_unit(&format!("ambiguous `{written}`"), choice, &family);
             }
             family.ambiguous.insert(written.clone(), choices.iter().map(|c| Name::from(c.as_str())).collect());
         }
@@ -154,8 +165,9 @@ impl Units {
         match &raw.shown {
             Some(shown) if first || replaces => {
                 for (system, symbol) in [("metric", &shown.metric), ("inch", &shown.inch)] {
-                    if !family.units.contains_key(symbol.as_str()) {
-                        reporter.no_such_unit(&format!("shown, {system}"), symbol, family);
+                    // One that was refused has been told.
+                    if !family.units.contains_key(symbol.as_str()) && !raw.units.contains_key(symbol.as_str()) {
+                        reporter.at(&symbol.place).no_such_unit(&format!("shown, {system}"), symbol, family);
                     }
                 }
                 family.metric = shown.metric.as_str().into();
@@ -172,6 +184,12 @@ impl Units {
                 *symbol = *fallback;
             }
         }
+    }
+
+    /// The quantity of something else that has a unit of this very symbol. A count of ones is no symbol.
+    fn taken(&self, symbol: &str, dimension: Dimension) -> Option<&UnitFamily> {
+        let other = |family: &&UnitFamily| family.dimension != dimension && family.units.contains_key(symbol);
+        self.families.values().find(other).filter(|_| symbol != "1")
     }
 
     fn check_reference(&self, name: &str, other: &str, mut reporter: Reporter<'_>) {
@@ -202,7 +220,8 @@ impl Units {
                             let other = &family.units[entry.unit].symbol;
                             let message = format!("`{spelling}` would mean both `{other}` and `{}`", unit.symbol);
                             if let Some(place) = place_of(family) {
-                                Reporter { place, quantity: &family.name, problems }.fault(message, None);
+                                Reporter { place: place.clone(), quantity: &family.name, problems }
+                                    .fault(message, None);
                             }
                         }
                         None => entries.push(lookup::Entry { family: at, unit: number, own }),
@@ -216,7 +235,7 @@ impl Units {
                     Some((other, _)) => {
                         let message = format!("`{}` already names a unit of `{}`", script, self.families[*other].name);
                         if let Some(place) = place_of(family) {
-                            Reporter { place, quantity: &family.name, problems }.fault(message, None);
+                            Reporter { place: place.clone(), quantity: &family.name, problems }.fault(message, None);
                         }
                     }
                 }
@@ -229,16 +248,18 @@ impl Units {
 }
 
 fn checked_unit(symbol: &str, raw: &RawUnit, point: bool, reporter: &mut Reporter<'_>) -> Option<Unit> {
-    let mut number = |key: &str, text: &str| match factor::evaluate(text) {
+    let mut number = |key: &str, text: &At<Factor>| match factor::evaluate(&text.value.0) {
         Ok(value) => Some(value),
         Err(message) => {
-            reporter.fault(format!("{symbol}: {key}: {message}"), None);
+            reporter
+                .at(&text.place)
+                .fault(format!("{symbol}: {key}: {message}"), Some("write a number or an expression of numbers"));
             None
         }
     };
-    let factor = number("factor", &raw.factor.0)?;
+    let factor = number("factor", &raw.factor)?;
     let shift = match &raw.shift {
-        Some(shift) => number("shift", &shift.0)?,
+        Some(shift) => number("shift", shift)?,
         None => 0.0,
     };
     if factor <= 0.0 {
@@ -249,37 +270,43 @@ fn checked_unit(symbol: &str, raw: &RawUnit, point: bool, reporter: &mut Reporte
         reporter.fault(format!("{symbol}: only units of a quantity with `point: true` can have a `shift`"), None);
         return None;
     }
-    if let Some(script) = raw.script.as_deref().filter(|script| !is_script_name(script)) {
+    if let Some(script) = raw.script.as_ref().filter(|script| !is_script_name(script)) {
         let help = "a script name starts with a letter, goes on with letters, digits and `_`, and is no word of the \
                     script language";
-        reporter.fault(format!("{symbol}: `{script}` can't be used in scripts"), Some(help));
+        reporter.fault(format!("{symbol}: `{script}` can't be used in scripts", script = script.value), Some(help));
         return None;
     }
     Some(Unit {
         symbol: symbol.into(),
         factor,
         shift,
-        factor_text: raw.factor.0.clone(),
+        factor_text: raw.factor.value.0.clone(),
         also: raw.also.clone(),
-        script: raw.script.as_deref().map(Name::from),
+        script: raw.script.as_ref().map(|script| Name::from(script.as_str())),
         decimals: raw.decimals,
         in_thousands: raw.in_thousands,
     })
 }
 
 struct Reporter<'a> {
-    place: &'a Place,
+    place: Place,
     quantity: &'a str,
     problems: &'a mut Problems,
 }
 
 impl Reporter<'_> {
+    fn at(&mut self, place: &'_ Place) -> Reporter<'_> {
+        // A shipped file is read without places.
+        let place = if place.range().is_empty() { self.place.clone() } else { place.clone() };
+        Reporter { place, quantity: self.quantity, problems: self.problems }
+    }
+
     fn fault(&mut self, message: impl AsRef<str>, help: Option<&str>) {
         self.report(Code::FaultyUnits, message.as_ref(), help);
     }
 
     fn report(&mut self, code: Code, message: &str, help: Option<&str>) {
-        let mut diagnostic = Diagnostic::error(code, self.place, format!("quantity `{}`: {message}", self.quantity));
+        let mut diagnostic = Diagnostic::error(code, &self.place, format!("quantity `{}`: {message}", self.quantity));
         diagnostic.help = help.map(str::to_owned);
         self.problems.push(diagnostic);
     }

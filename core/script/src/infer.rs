@@ -316,7 +316,10 @@ impl Inference<'_> {
 
     fn unlike(&mut self, a: &Shape, b: &Shape, position: Position) -> Option<bool> {
         let message = format!("{} can't be compared with {}", a.described(self.units), b.described(self.units));
-        self.report(position, Code::DimensionClash, message, None);
+        // `a < b < c` compares the outcome of the first with the third.
+        let chained = matches!(a, Shape::Truth(_)) && matches!(b, Shape::Quantity(_));
+        let help = chained.then(|| "two comparisons are joined: `a <= b && b <= c`".to_owned());
+        self.report(position, Code::DimensionClash, message, help);
         None
     }
 

@@ -5,7 +5,8 @@ use rhai::{LexError, ParseError, ParseErrorType};
 use super::text::Text;
 use super::words;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic};
+use standpipe_diagnostic::{Code, Diagnostic, nearest};
+use standpipe_quantity::Units;
 
 /// `code` is faulty-expression for an expression in a procedure, faulty-script for a script file.
 pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnostic {
@@ -26,12 +27,22 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         ParseErrorType::UnknownOperator(operator) => words::refused(operator, &place),
         ParseErrorType::MissingToken(token, _) if token == ";" => {
             let found = plain("something stands here that does not follow from what comes before".into());
-            match found.help {
-                Some(_) => found,
-                None => found.help("a statement ends with `;`: is it missing at the end of the one before?"),
+            match (&found.help, statement_before(&place)) {
+                (Some(_), _) => found,
+                (None, Some(before)) => Diagnostic::error(code, &before, "a `;` is missing at the end of this line")
+                    .also(&place, "here the next statement begins")
+                    .help("end the statement with `;`"),
+                (None, None) => found.help("a statement ends with `;`: is it missing at the end of the one before?"),
             }
         }
-        ParseErrorType::MissingToken(token, _) => plain(format!("`{token}` is missing here")),
+        ParseErrorType::MissingToken(token, _) => {
+            let found = plain(format!("`{token}` is missing here"));
+            let closed = place.source().text[place.range().start..].starts_with(['}', ']', ';']);
+            match found.help {
+                None if closed && token == "," => found.help("or a `)` is missing before it"),
+                _ => found,
+            }
+        }
         ParseErrorType::MissingSymbol(_) => plain("a symbol is missing here".into()),
         ParseErrorType::MalformedIndexExpr(_) => plain("this can't be used as an index".into()),
         ParseErrorType::MalformedCapture(_) => {
@@ -45,7 +56,11 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         }
         ParseErrorType::MismatchedType(..) => plain("a value of another kind is expected here".into()),
         ParseErrorType::ExprExpected(_) => plain("a value is expected here".into()),
-        ParseErrorType::WrongDocComment => plain("a `///` comment belongs above a function".into()),
+        ParseErrorType::WrongDocComment => match other_word_for_fn(&place) {
+            Some(word) => Diagnostic::error(code, &word, format!("`{}` begins no function here", word.text()))
+                .help("a function begins with `fn`: `fn name(input) { ... }`"),
+            None => plain("a `///` comment belongs above a function".into()),
+        },
         ParseErrorType::WrongFnDefinition => plain("a function can't be defined here".into())
             .help("define functions at the outermost level of a script file"),
         ParseErrorType::FnDuplicatedDefinition(name, _) => plain(format!("the function `{name}` is defined twice")),
@@ -61,7 +76,11 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         }
         ParseErrorType::VariableExists(name) => plain(format!("the name `{name}` is taken")),
         ParseErrorType::VariableUndefined(name) => {
-            Diagnostic::error(Code::UnknownName, &place, format!("there is no value `{name}` here"))
+            let found = Diagnostic::error(Code::UnknownName, &place, format!("there is no value `{name}` here"));
+            match meant(name, &place) {
+                Some(help) => found.help(help),
+                None => found,
+            }
         }
         ParseErrorType::ModuleUndefined(name) => {
             Diagnostic::error(Code::UnknownName, &place, format!("there is no script `{name}`"))
@@ -97,16 +116,112 @@ fn habit(place: &Place) -> Option<String> {
         return Some("the opposite of a condition is written `!(...)`".to_owned());
     }
     if let Some(number) = value_with_unit(place) {
-        return Some(format!("in an expression a unit follows its number after a point: `{number}.{}`", place.text()));
+        let written = &after[..after.find([' ', ')', '&', '|', ',', '}', ']', ';', '\n']).unwrap_or(after.len())];
+        let units = Units::standard();
+        let unit = units.script_name(written).unwrap_or(place.text());
+        return Some(match number.split_once("..") {
+            Some((low, high)) => format!("a range in an expression is `range({low}.{unit}, {high}.{unit})`"),
+            None => format!("in an expression a unit follows its number after a point: `{number}.{unit}`"),
+        });
     }
     if after.starts_with('°') {
         return Some("degrees are written `degC` and `degF`, angles `deg`: `38.degC`".to_owned());
     }
+    for (written, meant) in SIGNS {
+        if after.starts_with(written) {
+            return Some(format!("this is written `{meant}`"));
+        }
+    }
+    if after.starts_with(['“', '”', '„', '‘', '’']) {
+        return Some("texts stand between straight double quotes: `\"...\"`".to_owned());
+    }
+    if word == "x" && after[1..].starts_with(' ') {
+        return Some("a product is written `a * b`".to_owned());
+    }
+    if after.starts_with(": ") && before.trim_end().ends_with(|c: char| c.is_alphanumeric() || c == '_') {
+        return Some("a record begins with `#{`: `#{ name: value }`".to_owned());
+    }
+    let (before, after) = match after.strip_prefix(',') {
+        Some(after) => (&text[..=place.range().start], after),
+        None => (before, after),
+    };
     // The comma itself was taken for what parts two values.
     let whole = before.strip_suffix(',').filter(|before| before.ends_with(is_digit) && after.starts_with(is_digit))?;
     let whole = &whole[whole.trim_end_matches(is_digit).len()..];
     let part = &after[..after.len() - after.trim_start_matches(is_digit).len()];
     Some(format!("a decimal mark is a point in a script: `{whole}.{part}`"))
+}
+
+/// Signs of paper and of other languages.
+const SIGNS: &[(&str, &str)] = &[
+    ("=<", "<="),
+    ("=>", ">="),
+    ("≤", "<="),
+    ("≥", ">="),
+    ("≠", "!="),
+    ("×", "*"),
+    ("·", "*"),
+    ("÷", "/"),
+    ("then", "{ ... }"),
+];
+
+/// The line above that lacks its `;`, where a fault stands at the beginning of a line.
+fn statement_before(place: &Place) -> Option<Place> {
+    let text = &place.source().text;
+    let start = text[..place.range().start].rfind('\n')?;
+    if !text[start..place.range().start].trim().is_empty() {
+        return None;
+    }
+    let code = text[..start].trim_end();
+    let from = code.rfind('\n').map_or(0, |newline| newline + 1);
+    let indent = code[from..].len() - code[from..].trim_start().len();
+    let line = &code[from + indent..];
+    (!line.is_empty() && !line.contains("//")).then(|| Place::new(place.source(), from + indent..code.len()))
+}
+
+/// The word with which functions begin in other languages, below a comment.
+fn other_word_for_fn(place: &Place) -> Option<Place> {
+    let mut start = place.range().start;
+    for line in place.source().text[start..].split_inclusive('\n') {
+        let word = line.split_whitespace().next().unwrap_or_default();
+        if ["function", "func", "def", "fun"].contains(&word) {
+            let at = start + line.find(word)?;
+            return Some(Place::new(place.source(), at..at + word.len()));
+        }
+        if !word.starts_with("//") && !word.is_empty() {
+            return None;
+        }
+        start += line.len();
+    }
+    None
+}
+
+/// What was likely meant by a name that stands for nothing: one that is near, an input, a function, a value of its own.
+pub(super) fn meant(name: &str, place: &Place) -> Option<String> {
+    let text = &place.source().text;
+    let after = text[place.range().end..].trim_start();
+    if after.starts_with('=') && !after.starts_with("==") {
+        return Some(format!("write `let {name} = ...` where a value gets its name"));
+    }
+    if name == "pi" {
+        return Some("a function is called with brackets: `pi()`".to_owned());
+    }
+    let is_name = |c: char| c.is_alphanumeric() || c == '_';
+    // An input is a property of the record that the function gets.
+    let property = format!(".{name}");
+    let of_input = text.match_indices(&property).find_map(|(at, found)| {
+        let owner = &text[text[..at].rfind(|c: char| !is_name(c)).map_or(0, |before| before + 1)..at];
+        let whole = !text[at + found.len()..].starts_with(is_name);
+        (whole && owner.starts_with(|c: char| c.is_ascii_lowercase())).then_some(owner)
+    });
+    if let Some(owner) = of_input {
+        return Some(format!("an input belongs to the record of the function: `{owner}.{name}`"));
+    }
+    let declared = text.match_indices("let ").map(|(at, word)| {
+        let rest = &text[at + word.len()..];
+        &rest[..rest.find(|c: char| !is_name(c)).unwrap_or(rest.len())]
+    });
+    nearest(name, declared.filter(|known| *known != name)).map(|near| format!("did you mean `{near}`?"))
 }
 
 /// The number before a name that only a space parts from it: `2 min`, as values are written outside of expressions.
@@ -134,9 +249,8 @@ fn lexical(error: &LexError, plain: impl Fn(String) -> Diagnostic) -> Diagnostic
         LexError::StringTooLong(_) => plain("a text is too long".into()),
         LexError::MalformedEscapeSequence(text) => plain(format!("`{text}` means nothing in a text")),
         LexError::MalformedNumber(text) => plain(format!("`{text}` is not a number")),
-        LexError::MalformedChar(text) => {
-            plain(format!("`'{text}'` is not one character")).help("put texts between double quotes")
-        }
+        LexError::MalformedChar(text) => plain(format!("`'{text}'` is not one character"))
+            .help(format!("put texts between double quotes: `\"{text}\"`")),
         LexError::MalformedIdentifier(text) => plain(format!("`{text}` is not a name")),
         LexError::ImproperSymbol(symbol, _) => plain(format!("`{symbol}` means nothing here")),
         _ => plain("this is not valid here".into()),

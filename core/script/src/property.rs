@@ -76,6 +76,9 @@ fn no_property(run: &Run, operand: &Operand, name: &str, known: &[&str]) -> Stop
 
 pub(super) fn unknown_unit(run: &Run, name: &str) -> Stop {
     let message = format!("there is no unit `{name}`");
+    if let Some(unit) = run.units.script_name(name) {
+        return stop_with(Code::UnknownName, message, format!("in expressions it is called `{unit}`"));
+    }
     match nearest(name, run.units.script_units().map(|(unit, ..)| unit)) {
         Some(unit) => stop_with(Code::UnknownName, message, format!("did you mean `{unit}`?")),
         None => stop_with(

@@ -56,7 +56,12 @@ pub(super) fn refused(word: &str, place: &Place) -> Diagnostic {
         .help("choose another name");
     }
     let found = Diagnostic::error(Code::FaultyScript, place, format!("`{word}` is no operator of the script language"));
-    if word == "=" { found.help("to compare, write `==`") } else { found }
+    match word {
+        "=" => found.help("to compare, write `==`"),
+        "#" => found.help("a comment begins with `//`"),
+        "^" => found.help("a power is written `**`"),
+        _ => found,
+    }
 }
 
 /// Whether scripts can use this as the name of a value.

@@ -204,6 +204,15 @@ impl Checker<'_> {
         let of = of.as_deref().unwrap_or_default();
         let at_least = raw.at_least.and_then(|node| self.limit(&node, of));
         let at_most = raw.at_most.and_then(|node| self.limit(&node, of));
+        if let (Some(low), Some(high)) = (&at_least, &at_most)
+            && low.value.si > high.value.si
+        {
+            self.fault(
+                &low.place,
+                "`at_least` lies above `at_most`: nothing is taken",
+                Some("write the lower limit first"),
+            );
+        }
         let valid = raw.valid.as_ref().and_then(|node| self.valid(node, of));
         let refuses = match raw.outside.as_ref().map(|outside| (outside.as_str(), outside)) {
             None | Some(("warn", _)) => false,

@@ -4,7 +4,7 @@ use serde::de::{Deserializer, Visitor};
 
 use super::access::{Choice, Entries, Items};
 use super::at::{AT, Handed, NODE, SCRIPT, hand_over};
-use super::fault::{Fault, listed, wrong_type};
+use super::fault::{Fault, habit, listed, wrong_type};
 use super::node::{Kind, Node, Scalar};
 use super::number;
 use super::reading::Reading;
@@ -224,9 +224,13 @@ impl<'n> Deserializer<'n> for NodeDeserializer<'n> {
     fn deserialize_seq<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
         match &self.node.kind {
             Kind::List(items) => self.seq(items, visitor),
-            _ => Err(wrong_type(self.node, "a list")
-                .help("write one item per line, each after `- `, or all of them in [ ]")
-                .into()),
+            _ => {
+                Err(wrong_type(self.node, "a list")
+                    .help(habit(self.node).unwrap_or_else(|| {
+                        "write one item per line, each after `- `, or all of them in [ ]".to_owned()
+                    }))
+                    .into())
+            }
         }
     }
 
@@ -249,7 +253,9 @@ impl<'n> Deserializer<'n> for NodeDeserializer<'n> {
     fn deserialize_map<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, Fault> {
         match &self.node.kind {
             Kind::Map(entries) => self.map(entries, visitor),
-            _ => Err(wrong_type(self.node, "keys with values").into()),
+            _ => Err(wrong_type(self.node, "keys with values")
+                .help("write a name and a colon before each value: `NAME: ...`")
+                .into()),
         }
     }
 

@@ -30,7 +30,7 @@ impl Fault {
             Fault::Unplaced { message, expected, help } => {
                 let mut diagnostic = Diagnostic::error(Code::WrongShape, &node.place, message);
                 diagnostic.expected = expected;
-                diagnostic.help = help;
+                diagnostic.help = help.or_else(|| habit(node));
                 diagnostic.into()
             }
             Fault::Missing(name) => Diagnostic::error(Code::MissingKey, &node.head(), format!("`{name}` is missing"))
@@ -44,8 +44,22 @@ impl Fault {
 pub(super) fn wrong_type(node: &Node, expected: impl Into<String>) -> Diagnostic {
     let expected = expected.into();
     Diagnostic::error(Code::WrongShape, &node.place, format!("expected {expected}, found {}", node.described()))
-        .help(format!("write {expected}"))
+        .help(habit(node).unwrap_or_else(|| format!("write {expected}")))
         .expected(expected)
+}
+
+/// What was likely meant by brackets in a place that takes none of their kind.
+pub(super) fn habit(node: &Node) -> Option<String> {
+    let text = node.place.text();
+    if text.starts_with('{') && !text.contains(": ") {
+        return Some(format!("put a text that begins with a bracket in quotes: `\"{text}\"`"));
+    }
+    match node.as_list() {
+        Some([one]) if one.as_scalar().is_some() => {
+            Some(format!("write it without the brackets: `{}`", one.place.text()))
+        }
+        _ => None,
+    }
 }
 
 impl From<Box<Diagnostic>> for Fault {

@@ -74,6 +74,12 @@ fn keep_one_of_each(problems: &mut Problems, before: usize, of_types: Problems) 
     };
     for problem in of_types {
         let of_type = matches!(problem.code, Code::WrongShape | Code::FoldedBlock);
+        // No key at all: a comma cut a text in two, which has been said.
+        let at = |refused: &&Diagnostic| refused.place.range().start == problem.place.range().start;
+        let cut = problems[before..].iter().any(|refused| refused.code == Code::WrongShape && at(&refused));
+        if problem.code == Code::UnknownKey && cut {
+            continue;
+        }
         if of_type && problems[before..].iter().any(|refused| within(&problem, refused)) {
             continue;
         }

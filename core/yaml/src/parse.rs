@@ -47,6 +47,10 @@ pub(super) fn parse(source: &Arc<Source>, problems: &mut Problems) -> Option<Par
         );
         return None;
     }
+    if let Some(place) = Place::of_merge(source) {
+        problems.push(refuse::merge(&place));
+        return None;
+    }
     let mut builder = Builder::new(source);
     let finished = builder.run();
     let until = finished.as_ref().err().map_or(usize::MAX, |fault| fault.place.range().start);
@@ -280,6 +284,7 @@ impl<'s> Builder<'s> {
             }
         } else {
             refuse::word(text, place, &mut self.problems);
+            refuse::cut_by_comment(place, &mut self.problems);
             refuse::swallowed_item(place, &mut self.problems);
         }
     }

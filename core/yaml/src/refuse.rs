@@ -33,6 +33,13 @@ pub(super) fn alias(place: &Place) -> Diagnostic {
         .help("aliases are not used here: put text that begins with `*` in quotes, and write values out where they are needed")
 }
 
+/// What a version control leaves behind.
+pub(super) fn merge(place: &Place) -> Diagnostic {
+    Diagnostic::error(Code::InvalidYaml, place, "two versions of this file were not merged")
+        .expected("one of the two versions, without the lines that begin with `<<<<<<<`, `=======` and `>>>>>>>`")
+        .help("choose between the two and take these lines out")
+}
+
 pub(super) fn merge_key(place: &Place, problems: &mut Problems) {
     problems.push(
         Diagnostic::error(Code::TagOrAnchor, place, "`<<` merges nothing here")
@@ -45,8 +52,30 @@ pub(super) fn twice(key: &At<String>, first: &Place, problems: &mut Problems) {
         Diagnostic::error(Code::DuplicateKey, &key.place, format!("`{}` appears twice", key.value))
             .label("again here")
             .also(first, "first here")
-            .help("keep one of the two, or give the other the name that was meant"),
+            .help(match in_list(first) {
+                true => format!("begin the next item with `- {}:`, or keep one of the two", key.value),
+                false => "keep one of the two, or give the other the name that was meant".to_owned(),
+            }),
     );
+}
+
+/// Whether a key is the first of an item of a list.
+fn in_list(key: &Place) -> bool {
+    let before = &key.source().text[..key.range().start];
+    before[before.rfind('\n').map_or(0, |newline| newline + 1)..].trim() == "-"
+}
+
+/// A comma between digits: to YAML it parts two values in brackets.
+fn number_with_comma(key: &At<String>, source: &Source) -> Option<String> {
+    let before = source.text[..key.place.range().start].trim_end().strip_suffix(',')?;
+    let whole = &before[before.trim_end_matches(|c: char| c.is_ascii_digit()).len()..];
+    let part: String = key.value.chars().take_while(char::is_ascii_digit).collect();
+    if whole.is_empty() || part.is_empty() {
+        return None;
+    }
+    let thousands =
+        if part.len() == 3 { format!(", and thousands without a mark: `{whole}{part}`") } else { String::new() };
+    Some(format!("in brackets a comma parts two values; a decimal mark is a point: `{whole}.{part}`{thousands}"))
 }
 
 pub(super) fn nothing_after(key: &At<String>, value: &Place, source: &Arc<Source>, problems: &mut Problems) {
@@ -60,10 +89,23 @@ pub(super) fn nothing_after(key: &At<String>, value: &Place, source: &Arc<Source
                 .expected("a key, a colon, a space and a value")
                 .help(format!("write a space after the colon: `{name}: {value}`"))
         }
-        (false, None) => Diagnostic::error(Code::WrongShape, &both, format!("`{}` has no value", key.value))
-            .expected("a key, a colon, a space and a value")
-            .help("write a colon and a value after it, or put a comma into the text before it in quotes"),
-        (true, _) => problem.expected("a value").help("write the value, or leave the key out"),
+        (false, None) => {
+            let problem = Diagnostic::error(Code::WrongShape, &both, format!("`{}` has no value", key.value))
+                .expected("a key, a colon, a space and a value");
+            match (number_with_comma(key, source), key.value.split_once('=')) {
+                (Some(help), _) => problem.help(help),
+                (None, Some((name, value))) => {
+                    problem.help(format!("write a colon for the `=`: `{}: {}`", name.trim(), value.trim()))
+                }
+                (None, None) => problem.help(
+                    "put the text that the comma before it belongs to in quotes, or write a colon and a value after it",
+                ),
+            }
+        }
+        (true, _) => problem.expected("a value").help(
+            "write the value, or leave the key out: keys below it are indented deeper, and what nobody knows yet is \
+             `unknown` in a family",
+        ),
     });
 }
 
@@ -100,6 +142,20 @@ pub(super) fn word(text: &str, place: &Place, problems: &mut Problems) {
         problems.push(
             Diagnostic::error(Code::NonFiniteLiteral, place, format!("`{text}` is not a finite number"))
                 .help("write the number; a value that nobody knows is `unknown` in a family, and left out elsewhere"),
+        );
+    }
+}
+
+/// `Pin #2`: what begins with the sign is a comment to YAML, though nobody writes comments like that.
+pub(super) fn cut_by_comment(place: &Place, problems: &mut Problems) {
+    let rest = place.source().text[place.range().end..].lines().next().unwrap_or_default();
+    let comment = rest.trim_start();
+    let of_text = comment.strip_prefix('#').is_some_and(|after| after.starts_with(|c: char| c.is_ascii_digit()));
+    if of_text && rest.len() > comment.len() {
+        let message = format!("YAML takes `{}` for a comment", comment.trim_end());
+        problems.push(
+            Diagnostic::warning(Code::TwoFacedWord, place, message)
+                .help("put the whole text in quotes if it belongs to it, or write a space after the `#`"),
         );
     }
 }

@@ -113,6 +113,25 @@ impl<'s> Scan<'s> {
             let found = found.trim_matches(['`', '\'']);
             return self.y001(&here, format!("a value can't begin with `{found}`")).help(quote);
         }
+        if info.contains("mapping keys") {
+            return self
+                .y001(&here, format!("a value can't begin with `{}`", here.text()))
+                .help("put it in quotes; in a family, what nobody knows yet is `unknown`");
+        }
+        let line = self.line_text(self.line_start(at));
+        if info.contains("flow") && line[..at - self.line_start(at)].trim_end().ends_with("one of") {
+            return self
+                .y001(&here, "a bracket in the middle of a value")
+                .help("a choice is written with a key of its own: `one_of: [a, b]`");
+        }
+        if self.source.text[at..].starts_with(':') {
+            let before = self.source.text[..at].trim_end();
+            let key = &before[before.rfind([' ', ',', '{', '[']).map_or(0, |space| space + 1)..];
+            return self
+                .y001(&here, "a second colon in one value")
+                .expected("text without `: `, or text in quotes")
+                .help(format!("write a comma before `{key}:`, or put the whole text in quotes"));
+        }
         let (message, help) = if info.contains("bracket") {
             ("a closing bracket that was never opened", "remove it, or put the text in quotes")
         } else if info.contains("flow mapping") || info.contains("flow sequence") {
@@ -125,7 +144,11 @@ impl<'s> Scan<'s> {
         } else if info.contains("trailing content") {
             ("text after the closing quote", "put all of the value inside the quotes")
         } else if info.contains("block scalar") {
-            ("a faulty block", "write only `|` after the key and indent all lines below it alike, deeper than the key")
+            (
+                "a faulty block",
+                "write only `|` after the key and indent all lines below it alike, deeper than the key; what itself begins with \
+                 `|` or `>` goes in quotes",
+            )
         } else if info.contains("recursion limit") {
             ("too many brackets within one another", "write it flatter")
         } else if info.contains("document") || info.contains("directive") || info.contains("DIRECTIVE") {
@@ -197,7 +220,14 @@ impl<'s> Scan<'s> {
                 problem.help(format!("write a space after the colon: `{key}: {value}`"))
             }
             _ if written.starts_with('-') => problem.help("write a space after the `-`"),
-            _ => problem.help("if it goes on from the line above, indent it deeper; if it is a key, add the colon"),
+            _ => match written.split_once(' ') {
+                Some((key, value)) => problem.help(format!(
+                    "if it is a key, add the colon: `{key}: {}`; if it goes on from the line above, indent it deeper",
+                    value.trim_start_matches(['=', ' '])
+                )),
+                None => problem
+                    .help("if it goes on from the line above, indent it deeper; if it is a key, add the colon `:`"),
+            },
         }
     }
 
@@ -232,6 +262,11 @@ impl<'s> Scan<'s> {
         let place = Place::new(self.source, at..start + line.trim_end().len().max(indent));
         // After a flow map on the same line it is not the indentation.
         if at > start + indent {
+            if place.text().starts_with(',') {
+                return self
+                    .y001(&place, "a comma after the end of a value")
+                    .help("take it out: commas part values in brackets, not lines, nor the words of one line");
+            }
             return self
                 .y001(&place, "text after the end of a value")
                 .help("put all of the value in quotes if it is text that begins with a bracket or a quote");

@@ -11,6 +11,40 @@ use crate::At;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 
+/// Words that come to mind for a key, and the key.
+const SYNONYMS: &[(&str, &str)] = &[
+    ("check", "gate"),
+    ("choices", "one_of"),
+    ("choose", "pick"),
+    ("condition", "must"),
+    ("does", "do"),
+    ("else", "otherwise"),
+    ("hint", "help"),
+    ("if", "when"),
+    ("loop", "repeat"),
+    ("max", "at_most"),
+    ("maximum", "at_most"),
+    ("min", "at_least"),
+    ("minimum", "at_least"),
+    ("note", "why"),
+    ("only_if", "when"),
+    ("options", "one_of"),
+    ("photo", "evidence"),
+    ("quantity", "is"),
+    ("question", "ask"),
+    ("reason", "because"),
+    ("tool", "instrument"),
+    ("type", "is"),
+    ("type", "kind"),
+    ("wait", "hold"),
+    ("warning", "caution"),
+];
+
+fn synonym(key: &str, fields: &[&'static str]) -> Option<&'static str> {
+    let meant = SYNONYMS.iter().filter(|(word, _)| *word == key).map(|(_, meant)| *meant);
+    meant.into_iter().find(|meant| fields.contains(meant))
+}
+
 #[derive(Default)]
 pub(super) struct UnknownKeys {
     structs: Vec<Known>,
@@ -63,11 +97,12 @@ impl UnknownKeys {
     pub(super) fn explain(self, found: &mut Problems) {
         for unknown in &self.keys {
             let key = unknown.key.value.as_str();
+
             let problem = Diagnostic::error(Code::UnknownKey, &unknown.key.place, format!("unknown key `{key}`"));
             let own: Vec<&Known> = self.structs.iter().filter(|known| known.range.start == unknown.map).collect();
             let fields: Vec<&str> = own.iter().flat_map(|known| known.fields.iter().copied()).collect();
             let home = self.home(unknown);
-            let near = nearest(key, fields.iter().copied());
+            let near = synonym(key, &fields).or_else(|| nearest(key, fields.iter().copied()));
             let (problem, also_missing) = match (home, near) {
                 (Some(home), _) => {
                     let column = home.head.column() - 1;

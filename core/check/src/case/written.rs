@@ -142,7 +142,13 @@ fn read(document: &Document, parsed: &Parsed, stock: &Stock, problems: &mut Prob
     let what = what(raw.case.clone(), raw.sheet, raw.procedure, raw.check, problems)?;
     let what = match what {
         Named::Sheet(sheet) => of_sheet(sheet, raw.given, raw.expect, stock, problems),
-        Named::Procedure(procedure) => of_job(document, parsed, procedure, raw.job, raw.answers, &raw.expect, problems),
+        Named::Procedure(procedure) => {
+            let found = of_job(document, parsed, procedure, raw.job, raw.answers, &raw.expect, problems);
+            if let Some(What::Job(job)) = &found {
+                steps_of(job, stock, problems);
+            }
+            found
+        }
         Named::Check(path) => of_check(path, raw.text, &raw.expect, problems),
     }?;
     if problems[before..].iter().any(Diagnostic::is_error) {
@@ -222,6 +228,16 @@ fn of_sheet(
             });
         }
     }
+    let missing = sheet.inputs.keys().filter(|name| !sheet.is_optional(name) && !given.contains_key(name.as_str()));
+    let missing: Vec<&str> = missing.map(String::as_str).collect();
+    if let (Some(first), false) = (missing.first(), refused) {
+        let place = given.keys().next().unwrap_or(&id);
+        problems.push(
+            faulty(place, format!("the sheet `{}` also needs {}", sheet.id, missing.join(", ")))
+                .also(&sheet.inputs[*first].place, "declared here")
+                .help(format!("add `{first}:` under `given:`")),
+        );
+    }
     let outputs = entries.iter().filter(|(name, _)| !["refused", "tolerance", "code"].contains(&name.as_str()));
     for (name, node) in outputs {
         match sheet.outputs.get(name.as_str()) {
@@ -280,9 +296,24 @@ fn of_job(
     };
     for file in [&job, &answers] {
         if beside(&parsed.library, &document.plugin, file).is_none() {
+            let files = parsed.library.files_in(&document.plugin, Kind::Case);
+            let names: Vec<&str> = files.filter_map(|file| file.path.rsplit('/').next()).collect();
+            let problem = faulty(file, format!("there is no `{}` beside the case", file.value))
+                .expected("a file in the same folder `cases/`");
+            problems.push(match nearest(file, names) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help("put it there, or correct the name"),
+            });
+        }
+    }
+    for (file, key) in [(&job, "job"), (&answers, "answers")] {
+        let source = beside(&parsed.library, &document.plugin, file).map(|file| &file.source);
+        let root = source.and_then(|source| yaml::parse(source, &mut Problems::new()));
+        if root.is_some_and(|root| root.get(key).is_none() || root.get("case").is_some()) {
             problems.push(
-                faulty(file, format!("there is no `{}` beside the case", file.value))
-                    .expected("a file in the same folder `cases/`"),
+                faulty(file, format!("`{}` is no file of {key}", file.value))
+                    .expected(format!("a file with the key `{key}:` at its head"))
+                    .help(format!("name the file that has the {key} of this case")),
             );
         }
     }
@@ -304,6 +335,26 @@ fn of_job(
         );
     }
     Some(What::Job(Box::new(JobCase { procedure, family, job, answers, expect })))
+}
+
+/// Steps that are expected to do something are steps of the procedure.
+fn steps_of(job: &JobCase, stock: &Stock, problems: &mut Problems) {
+    let Some(root) = stock.procedures.get(job.procedure.as_str()) else { return };
+    let reached = stock.reached(root);
+    if reached.iter().any(|id| stock.incomplete.contains(*id) || !stock.procedures.contains_key(*id)) {
+        return;
+    }
+    let procedures = reached.iter().filter_map(|id| stock.procedures.get(*id));
+    let known: Vec<&str> =
+        procedures.flat_map(|procedure| procedure.all_steps()).map(|step| step.id.value.as_str()).collect();
+    let named = job.expect.held_at.iter().chain(job.expect.verdicts.keys()).chain(job.expect.rounds.keys());
+    for step in named.filter(|step| !known.contains(&step.as_str())) {
+        let problem = faulty(step, format!("`{}` has no step `{}`", root.id.value, step.value));
+        problems.push(match nearest(step, known.iter().copied()) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help(format!("`standpipe show procedure {}` lists the steps", root.id.value)),
+        });
+    }
 }
 
 /// A file in the `cases/` of a plugin.

@@ -28,6 +28,19 @@ impl When {
             None => time(text),
         };
         read.ok_or_else(|| {
+            // A number, or a number and its unit, without what says that it counts from the answer before.
+            let bare = text.trim_start_matches('+').trim();
+            let meant = match bare.parse::<f64>() {
+                Ok(_) => Some(format!("+{bare} min")),
+                Err(_) => duration(bare).map(|_| format!("+{bare}")),
+            };
+            if let Some(meant) = meant {
+                return Box::new(
+                    Diagnostic::error(Code::UnfitAnswer, &written.place, format!("`{text}` is not a time"))
+                        .expected("a date and a time of day, or a `+` and how long after the answer before")
+                        .help(format!("write `at: \"{meant}\"`, if it is meant so")),
+                );
+            }
             Box::new(
                 Diagnostic::error(Code::UnfitAnswer, &written.place, format!("`{text}` is not a time"))
                     .expected("a date and a time of day, such as 2026-11-23T08:05:00, or a time after the answer before, such as \"+2 min\"")

@@ -205,6 +205,21 @@ pub(super) fn parts(inputs: Inputs, problems: &mut Problems) -> Option<Parts> {
             problems.extend(faults);
         }
     }
+    // Of another form, all of its fields are missing; one message says it all.
+    if let Some(named) = procedures.get(job.procedure.as_str()).and_then(|procedure| procedure.form.as_ref())
+        && named.as_str() != form.id
+    {
+        let message = format!("`{}` is for the form `{}`", job.procedure.value, named.value);
+        problems.push(
+            Diagnostic::error(Code::UnmetNeed, &job.procedure.place, message)
+                .expected(format!("a procedure for `{}`, the form of `{}`", form.id, job.family.value))
+                .help(match parsed.procedures_for(&form.id).as_slice() {
+                    [] => format!("no procedure is for `{}`: correct the family", form.id),
+                    known => format!("for that form there is {}", known.join(", ")),
+                }),
+        );
+        return None;
+    }
     check_together(&procedures, &form, &scripts, problems);
     keep_values(&values, procedures.values(), &scripts, problems);
     if !inputs.kept {

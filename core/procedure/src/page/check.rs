@@ -6,7 +6,7 @@ use super::raw::{RawAnswer, RawBlock, RawCall, RawCurve, RawPicture};
 use super::{Answer, Balance, Block, Call, Course, Curve, Drawn, Picture, Settings};
 use crate::check::Checker;
 use crate::expr::Expr;
-use standpipe_diagnostic::{Code, Diagnostic};
+use standpipe_diagnostic::{Code, Diagnostic, nearest};
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
 use standpipe_yaml::At;
@@ -87,6 +87,10 @@ impl Checker<'_> {
                     &raw.step.place,
                     format!("`{}` is not what shows it", raw.step.value),
                 )
+                .help(match nearest(&raw.step.value, known.iter().copied()) {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => "name one of the steps of `shown_by:`".to_owned(),
+                })
                 .expected(if known.is_empty() {
                     "a step of `shown_by`, which names none".to_owned()
                 } else {
@@ -113,7 +117,11 @@ impl Checker<'_> {
         for page in raw.pages.iter().filter(|page| !matches!(page.as_str(), "card" | "record")) {
             self.report(
                 Diagnostic::error(Code::UnfitStep, &page.place, format!("a picture can't stand on `{}`", page.value))
-                    .expected("card, record"),
+                    .expected("card, record")
+                    .help(match nearest(page, ["card", "record"]) {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None => "write `card`, `record` or both".to_owned(),
+                    }),
             );
         }
         let is_on = |page: &str| raw.pages.is_empty() || raw.pages.iter().any(|named| named.as_str() == page);

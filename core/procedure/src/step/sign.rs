@@ -26,6 +26,7 @@ impl Written for RawSign {
     fn check(self, id: &At<String>, _checker: &mut Checker<'_>) -> Option<Box<dyn Kind>> {
         let name = At::new(id.value.replace('-', "_"), id.place.clone());
         let mut field = Field::new(name, FieldKind::Signature(self.role.value));
+        field.place = Some(self.role.place);
         field.other_than = self.other_than;
         Some(Box::new(Sign { field }))
     }

@@ -41,6 +41,24 @@ impl Table {
             return None;
         };
         let place = heading.first().map_or_else(|| Place::whole(source), |cell| cell.place.clone());
+        if let [only] = &heading[..]
+            && only.text.matches(';').count() > 0
+        {
+            problems.push(
+                Diagnostic::error(Code::FaultyTable, &place, "semicolons stand between the cells of this table")
+                    .expected("a comma between cells, and a point as decimal mark")
+                    .help("save it again with commas, as many programs offer"),
+            );
+            return None;
+        }
+        if heading.first().is_some_and(|cell| cell.text.trim().parse::<f64>().is_ok()) {
+            problems.push(
+                Diagnostic::error(Code::FaultyTable, &place, "the first line is no heading: it begins with a number")
+                    .expected("the name of each column, with its unit: `depth [mm]`")
+                    .help("write a line of headings above the rows"),
+            );
+            return None;
+        }
         if heading.len() > MOST_COLUMNS {
             problems.push(
                 Diagnostic::error(Code::FaultyTable, &place, format!("a table of {} columns", heading.len()))
@@ -143,7 +161,10 @@ fn columns(heading: &Line, units: &Units, problems: &mut Problems) -> Vec<Column
             problems.push(
                 Diagnostic::error(Code::FaultyTable, &cell.place, format!("`{name}` is no name that a script can use"))
                     .expected("lower-case letters, digits and `_`, a letter first, then the unit in brackets")
-                    .help("rename the column, e.g. `depth [mm]`"),
+                    .help(match cell.text.trim().strip_suffix(')').and_then(|text| text.split_once('(')) {
+                        Some((name, unit)) => format!("write the unit in square brackets: `{} [{unit}]`", name.trim()),
+                        None => "rename the column, e.g. `depth [mm]`".to_owned(),
+                    }),
             );
         }
         if let Some(first) = firsts.get(&name) {

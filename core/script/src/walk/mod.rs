@@ -10,10 +10,12 @@ use std::collections::{BTreeMap, HashSet};
 use rhai::{AST, ASTFlags, ASTNode, Dynamic, Expr, FlowControl, FnPtr, Position, ScriptFuncDef, Stmt};
 
 use crate::names::{ComparedText, Name};
+use crate::parse_fault::meant;
 use crate::text::Text;
 use crate::words::{self, ON_BITS};
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_quantity::Units;
 use standpipe_yaml::At;
 
 #[derive(Default)]
@@ -193,6 +195,21 @@ impl Walker<'_> {
                 let place = self.at(*position);
                 self.problem(Diagnostic::error(Code::NonFiniteResult, &place, "the number is too large to be finite"));
             }
+            Expr::Index(parts, ..) => {
+                if let Expr::FloatConstant(number, position) = &parts.rhs
+                    && number.fract() != 0.0
+                {
+                    let place = self.at(*position);
+                    self.problem(
+                        Diagnostic::error(
+                            Code::DimensionClash,
+                            &place,
+                            "a place in a list is a whole number, counted from 0",
+                        )
+                        .help("round it with `floor(...)` or `round(...)`"),
+                    );
+                }
+            }
             // In `list[0].x` the property follows the index in the tree, not the list.
             Expr::Dot(parts, ..) if !is_index(expr, parent) => self.unit(&parts.lhs, &parts.rhs),
             _ => {}
@@ -214,7 +231,9 @@ impl Walker<'_> {
         }
         let place = self.at(*position);
         let mut diagnostic = Diagnostic::error(Code::UnknownName, &place, format!("there is no unit `{}`", named.2));
-        if let Some(unit) = nearest(&named.2, self.around.units.iter().map(String::as_str)) {
+        if let Some(unit) = Units::standard().script_name(&named.2) {
+            diagnostic = diagnostic.help(format!("in expressions it is called `{unit}`"));
+        } else if let Some(unit) = nearest(&named.2, self.around.units.iter().map(String::as_str)) {
             diagnostic = diagnostic.help(format!("did you mean `{unit}`?"));
         }
         self.problem(diagnostic);
@@ -258,6 +277,8 @@ impl Walker<'_> {
             known.and_then(|known| nearest(name, known.own.iter().chain(&known.captured).map(String::as_str)))
         {
             diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
+        } else if let Some(help) = meant(name, &diagnostic.place) {
+            diagnostic = diagnostic.help(help);
         }
         self.problem(diagnostic);
     }
