@@ -11,6 +11,7 @@ mod driver;
 #[path = "../folders.rs"]
 mod folders;
 mod form;
+mod gates;
 mod http;
 mod intruders;
 mod kills;

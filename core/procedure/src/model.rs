@@ -219,6 +219,14 @@ impl Procedure {
 }
 
 impl Step {
+    /// Why it can't be left out; nothing where it can, with a reason.
+    pub fn has_to_stand(&self) -> Option<&'static str> {
+        if self.keep {
+            return Some("it is marked `keep`");
+        }
+        self.gate.is_some().then_some("it has a gate")
+    }
+
     /// Itself and the steps inside it, in reading order.
     pub fn and_inner<'a>(&'a self, all: &mut Vec<&'a Step>) {
         all.push(self);

@@ -289,8 +289,15 @@ impl Work {
                 return unkept(fault);
             }
         }
+        let entered = matches!(what, What::Enter(_));
         let given = Given { origin, ..self.given(said.id, said.on, said.age, by, what) };
-        self.give(given)
+        let told = self.give(given);
+        if entered && matches!(told, Told::Kept) {
+            // Asked again, it is another try: neither the time nor the photo of the last one counts for it.
+            self.aside.begun = None;
+            self.aside.photos.retain(|(_, of, _)| *of != asks);
+        }
+        told
     }
 
     fn given(

@@ -149,6 +149,7 @@ struct Shown<'a> {
 struct BesideIt<'a> {
     reachable: &'a [(String, String)],
     can_take_back: bool,
+    can_skip: bool,
     entries: &'a [Entry],
     /// Somebody may enter things here.
     under_way: bool,
@@ -185,10 +186,11 @@ pub fn page<'a>(
     let before = &view.happened[view.happened.len().saturating_sub(BEFORE)..];
     let look = view.awaits.as_ref().filter(|awaits| me.is_some_and(|me| me.id == awaits.who));
     let signs = signs_here(view, me);
+    let accepts = me.is_some_and(|me| accepts_here(view, me));
     let bar = match &view.hold {
         _ if !view.open => Bar::None,
         // Who is only asked for their word need not take the work over.
-        Hold::Ours if look.is_some() || signs || !resume => Bar::None,
+        Hold::Ours if look.is_some() || signs || accepts || !resume => Bar::None,
         _ => Bar::Take {
             says: if view.paused || ours {
                 "Look at the work, then go on with it"
@@ -244,6 +246,7 @@ pub fn page<'a>(
         beside_it: BesideIt {
             reachable: &view.reachable,
             can_take_back: view.can_take_back,
+            can_skip: view.can_skip,
             entries: &view.entries,
             under_way: ours && !resume,
         },
@@ -286,6 +289,14 @@ fn signs_here(view: &View, me: Option<&Person>) -> bool {
     signature.is_some_and(|field| me.is_none_or(|me| field.options.iter().any(|(id, _)| *id == me.id)))
 }
 
+/// Whether a gate waits that this person may go on over.
+fn accepts_here(view: &View, me: &Person) -> bool {
+    match &view.asked.pending {
+        Pending::Acceptance { roles, .. } => me.roles.iter().any(|role| roles.contains(role)),
+        _ => false,
+    }
+}
+
 fn waits<'a>(
     view: &'a View,
     me: Option<&'a Person>,
@@ -295,8 +306,8 @@ fn waits<'a>(
 ) -> Waits<'a> {
     match &view.asked.pending {
         Pending::Entry(prompt) => Waits::Entry(Box::new(asked(view, prompt, me, device, devices, refusal))),
-        Pending::Acceptance { title, verdict, because, shown, roles, .. } => {
-            let may = |person: &&Person| person.roles.iter().any(|role| roles.contains(role));
+        Pending::Acceptance { title, verdict, because, shown, .. } => {
+            let may = |person: &&Person| accepts_here(view, person);
             Waits::Acceptance {
                 title,
                 verdict: verdict.words(),

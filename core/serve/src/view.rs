@@ -50,6 +50,8 @@ pub struct View {
     pub entries: Vec<Entry>,
     pub reachable: Vec<(String, String)>,
     pub can_take_back: bool,
+    /// What is asked may be left out, with a reason.
+    pub can_skip: bool,
     pub sections: Vec<String>,
     pub section: Option<usize>,
     /// What follows, as a rule.
@@ -173,6 +175,7 @@ pub fn view(id: &str, job: &OpenJob, aside: Aside) -> View {
         entries: setting.entries(state).into_iter().map(entry).collect(),
         reachable: setting.reachable(),
         can_take_back: job.machine().can_take_back(state),
+        can_skip: may_be_skipped(job, &asked.pending),
         sections: plan.sections().iter().map(title).collect(),
         section: step.as_deref().and_then(|step| plan.section_of(step)),
         next: step.and_then(|step| plan.step_after(&step)).map(title),
@@ -189,6 +192,14 @@ pub fn view(id: &str, job: &OpenJob, aside: Aside) -> View {
         hold: aside.hold,
         asked,
     }
+}
+
+fn may_be_skipped(job: &OpenJob, pending: &Pending) -> bool {
+    let step = match pending {
+        Pending::Entry(_) | Pending::Facts { .. } => pending.step().and_then(|step| job.plan().step(step)),
+        _ => None,
+    };
+    step.is_some_and(|step| step.has_to_stand().is_none())
 }
 
 fn person((id, person): (&String, &standpipe_library::Person)) -> Person {

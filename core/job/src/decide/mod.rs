@@ -234,8 +234,7 @@ impl<'a> Decision<'a> {
             Where::Ask { step, address, .. } | Where::Wants { step, address, .. } => (step, address),
             _ => return Err(Refusal::new(Code::UnfitAnswer, "there is no step here that could be left out")),
         };
-        if step.keep || step.gate.is_some() {
-            let why = if step.keep { "it is marked `keep`" } else { "it has a gate" };
+        if let Some(why) = step.has_to_stand() {
             return Err(Refusal::new(Code::UnfitAnswer, format!("`{}` can't be left out: {why}", step.id.value))
                 .help("do it, or pause or abandon the job"));
         }
