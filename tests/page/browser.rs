@@ -2,7 +2,8 @@
 
 use serde_json::json;
 
-use crate::by_taps::{driver, let_in, tap_on};
+use crate::by_taps::{code_for, driver, let_in, let_in_at, tap_on};
+use crate::driver::Window;
 use crate::server::Shop;
 
 const JOB: &str = "heron-estate";
@@ -44,20 +45,36 @@ fn no_page_is_wider_than_a_narrow_phone() {
     let Some(driver) = driver() else { return };
     let shop = Shop::new();
     let server = shop.serve(0, true);
-    let window = let_in(&driver, &server.address, &server.code(), Some("marek"));
-    let narrow = driver.window(&server.address, (320, 640));
-    let _ = narrow;
-    for path in ["/", "/devices", "/job/heron-estate", "/pair"] {
+    let narrow = |code: &str, person| let_in_at(&driver, &server.address, code, person, (320, 640));
+    let window = narrow(&server.code(), Some("marek"));
+    let shared = narrow(&code_for(&window, "shared"), None);
+    let looked_at = |window: &Window, path: &str| {
         window.go(path);
-        window.run("document.body.style.width = '320px'", json!([]));
-        let wide = window.run("return document.querySelector('main').scrollWidth", json!([])).as_f64().unwrap();
+        window.run("document.querySelectorAll('details').forEach((it) => { it.open = true })", json!([]));
+        let wide = window.run("return document.documentElement.scrollWidth", json!([])).as_f64().unwrap();
         assert!(wide <= 320.0, "{path}: {wide}");
-        // 56 CSS pixels for whatever is tapped to answer.
+        // 56 CSS pixels for whatever is tapped.
         let small = window.run(
-            "return [...document.querySelectorAll('.bar, .choice, summary')].filter((it) => it.offsetParent && \
-             it.getBoundingClientRect().height < 56).map((it) => it.textContent)",
+            "return [...document.querySelectorAll('a, button, .choice, summary, select, textarea, input:not([type=radio])\
+             :not([type=checkbox])')].filter((it) => it.offsetParent && it.getBoundingClientRect().height < 55.5)\
+             .map((it) => it.tagName + ' ' + it.textContent)",
             json!([]),
         );
         assert_eq!(small, json!([]), "{path}");
+    };
+    let new = "/new?of=heron+pan-service-overflow";
+    for path in ["/", "/devices", "/new", new, "/job/heron-estate", "/job/heron-estate/card", "/pair", "/nowhere"] {
+        looked_at(&window, path);
+    }
+    looked_at(&shared, "/job/heron-estate");
+    window.go("/job/heron-estate");
+    window.tap("form button.bar");
+    window.sees("step 1 of");
+    tap_on(&window, ".taps button.bar");
+    for path in
+        ["/", "/job/heron-estate", "/job/heron-estate/record", "/job/heron-estate/customer", "/job/heron-estate/audit"]
+    {
+        looked_at(&window, path);
+        looked_at(&shared, path);
     }
 }

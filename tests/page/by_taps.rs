@@ -28,7 +28,11 @@ pub fn driver() -> Option<Driver> {
 }
 
 pub fn let_in<'a>(driver: &'a Driver, site: &str, code: &str, person: Option<&str>) -> Window<'a> {
-    let window = driver.window(site, PHONE);
+    let_in_at(driver, site, code, person, PHONE)
+}
+
+pub fn let_in_at<'a>(driver: &'a Driver, site: &str, code: &str, person: Option<&str>, size: (u32, u32)) -> Window<'a> {
+    let window = driver.window(site, size);
     window.go("/pair");
     window.write("#code", code);
     window.tap("button.bar");

@@ -117,7 +117,8 @@ impl Shelf {
         list
     }
 
-    fn listed(&self, id: String, place: &Place) -> Listed {
+    /// A job as the list has it. Looks at the disk.
+    pub fn listed(&self, id: String, place: &Place) -> Listed {
         let text = place.file.clone().unwrap_or_else(|| place.folder.join("journal.jsonl"));
         let meta = fs::metadata(&text).ok();
         let stamp = (meta.as_ref().map_or(0, fs::Metadata::len), meta.and_then(|meta| meta.modified().ok()));

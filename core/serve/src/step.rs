@@ -138,6 +138,8 @@ struct Shown<'a> {
     units: &'a [(String, String)],
     instruments: Vec<(&'a str, &'a str, Option<&'a str>)>,
     said: &'a [String],
+    /// What it takes, where neither its kind nor a unit beside it tells.
+    expected: &'a str,
     /// What the keyboard of a phone is to show.
     keys: &'static str,
     value: String,
@@ -396,6 +398,10 @@ fn shown<'a>(view: &'a View, field: &'a PromptField, refusal: &Refusal) -> Shown
     };
     Shown {
         options: options.collect(),
+        expected: match field.kind {
+            AnswerKind::Text | AnswerKind::Quantity | AnswerKind::Date => "",
+            _ => &field.expected,
+        },
         units: view.units.get(&field.name).map_or(&[][..], Vec::as_slice),
         instruments: field.instruments.iter().map(instrument).collect(),
         said: view.said.get(&field.name).map_or(&[][..], Vec::as_slice),

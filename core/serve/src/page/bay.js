@@ -284,6 +284,9 @@
     }
   };
 
+  const lasting = (seconds) => seconds < 60 ? seconds + " s"
+    : Math.floor(seconds / 60) + " min " + String(seconds % 60).padStart(2, "0") + " s";
+
   // Counts down what is to be held; it tells when it is over, and answers nothing by itself.
   const hold = () => {
     const place = main().querySelector(".clock");
@@ -296,7 +299,7 @@
     const tick = () => {
       if (!place.isConnected) return;
       const left = whole - (Date.now() - begun) / 1000;
-      place.textContent = left > 0 ? Math.ceil(left) + " s to go" : "The time is over";
+      place.textContent = left > 0 ? lasting(Math.ceil(left)) + " to go" : "The time is over";
       if (left > 0) {
         setTimeout(tick, 100);
         return;

@@ -29,6 +29,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("reader.html", include_str!("reader.html")),
     ("reading.html", include_str!("reading.html")),
     ("new.html", include_str!("new.html")),
+    ("audit.html", include_str!("audit.html")),
     ("pair.html", include_str!("pair.html")),
     ("devices.html", include_str!("devices.html")),
 ];
@@ -60,6 +61,7 @@ impl Pages {
         environment.add_filter("minute", |at: &str| at.get(..16).unwrap_or(at).replace('T', " "));
         environment.add_filter("words", |name: &str| name.replace(['_', '-'], " "));
         environment.add_filter("capital", capital);
+        environment.add_filter("lasting", standpipe_stream::span);
         for (name, text) in TEMPLATES {
             environment.add_template(name, text)?;
         }

@@ -48,8 +48,10 @@ async fn drawn(app: &Arc<App>, device: &Device, id: &str, status: StatusCode, re
     };
     let Some(place) = place else { return no_such(app) };
     if place.file.is_some() {
+        let (shared, of) = (app.clone(), id.to_owned());
+        let listed = tokio::task::spawn_blocking(move || shared.shelf.listed(of, &place)).await.ok();
         let page = json!({
-            "title": id, "id": id, "form": format!("{:032x}", crate::random::number()), "new": true,
+            "title": id, "id": id, "listed": listed, "form": format!("{:032x}", crate::random::number()), "new": true,
             "refusal": refusal, "said_by": if device.person.is_none() { &app.people[..] } else { &[] },
         });
         return page::show(app, status, "job.html", &page);
