@@ -153,7 +153,7 @@ fn root() -> &'static Path {
 const AS_MEANT: &str = "taken-as-meant.yaml";
 
 /// All mistakes, each with a name of its own; or what is none.
-fn all(as_meant: bool) -> Vec<Tried> {
+pub fn all(as_meant: bool) -> Vec<Tried> {
     let mut files: Vec<PathBuf> =
         fs::read_dir(root().join("tests/mistakes")).unwrap().map(|entry| entry.unwrap().path()).collect();
     files.retain(|file| file.extension().is_some_and(|it| it == "yaml") && file.ends_with(AS_MEANT) == as_meant);
@@ -239,8 +239,15 @@ fn outcomes(all: &[Tried]) -> Vec<Outcome> {
     done.into_iter().map(|(_, outcome)| outcome).collect()
 }
 
-fn share(part: usize, of: usize) -> String {
+pub fn share(part: usize, of: usize) -> String {
     format!("{part} of {of} ({} %)", (100 * part + of / 2) / of)
+}
+
+/// Shares are told where developers read them.
+pub fn published(summary: &str) {
+    let page = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let flowing: String = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flowing.contains(summary), "DEVELOPERS.md has to say: {summary}");
 }
 
 #[test]
@@ -275,9 +282,7 @@ fn what_people_mistype_is_found_where_they_did() {
         .map(|(was, is)| format!("was: {was}\nis:  {is}"))
         .collect();
     assert_eq!(text, before, "{}", changed.join("\n"));
-    let page = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
-    let flowing: String = page.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(flowing.contains(&summary), "DEVELOPERS.md has to say: {summary}");
+    published(&summary);
 }
 
 #[test]

@@ -1,10 +1,14 @@
 //! Every file that is shipped fits the schema of its kind, and a file with a slip in it does not.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use assert_cmd::Command;
+use regex::Regex;
 use serde_json::Value;
+
+use crate::mistakes;
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
@@ -45,7 +49,35 @@ fn fits(value: &Value, schema: &Value, root: &Value) -> Result<(), String> {
                 return Err(format!("{value} is below {wanted}"));
             }
             "maximum" if value.as_f64() > wanted.as_f64() => return Err(format!("{value} is above {wanted}")),
-            "anyOf" | "oneOf" => {
+            "pattern" if value.is_string() => {
+                let text = value.as_str().unwrap();
+                if !Regex::new(wanted.as_str().unwrap()).unwrap().is_match(text) {
+                    return Err(format!("`{text}` is not of the form {wanted}"));
+                }
+            }
+            "not" if fits(value, wanted, root).is_ok() => return Err(format!("{value} is what it must not be")),
+            "dependentRequired" => {
+                for (of, others) in wanted.as_object().unwrap() {
+                    let map = value.as_object().filter(|map| map.contains_key(of));
+                    for other in others.as_array().unwrap() {
+                        if map.is_some_and(|map| !map.contains_key(other.as_str().unwrap())) {
+                            return Err(format!("`{of}` needs {other}"));
+                        }
+                    }
+                }
+            }
+            "propertyNames" => {
+                for name in value.as_object().into_iter().flat_map(|map| map.keys()) {
+                    fits(&Value::from(name.as_str()), wanted, root)?;
+                }
+            }
+            "oneOf" => {
+                let fit = wanted.as_array().unwrap().iter().filter(|one| fits(value, one, root).is_ok()).count();
+                if fit != 1 {
+                    return Err(format!("{fit} of {wanted} fit"));
+                }
+            }
+            "anyOf" => {
                 let faults: Vec<String> =
                     wanted.as_array().unwrap().iter().filter_map(|one| fits(value, one, root).err()).collect();
                 if faults.len() == wanted.as_array().unwrap().len() {
@@ -90,7 +122,7 @@ fn fits(value: &Value, schema: &Value, root: &Value) -> Result<(), String> {
                     fits(item, of, root)?;
                 }
             }
-            "enum" | "const" | "minimum" | "maximum" | "minItems" | "maxItems" => {}
+            "enum" | "const" | "pattern" | "not" | "minimum" | "maximum" | "minItems" | "maxItems" => {}
             // These say something to people alone.
             "$schema" | "$defs" | "title" | "description" | "default" | "format" => {}
             other => panic!("the schema has a key `{other}` that this test does not know"),
@@ -274,7 +306,7 @@ const TWO_SHAPES: &[(&str, &str)] = &[
 
 #[test]
 fn a_key_takes_the_same_kind_of_thing_wherever_it_stands() {
-    let mut shapes: std::collections::BTreeMap<String, std::collections::BTreeSet<String>> = Default::default();
+    let mut shapes: BTreeMap<String, BTreeSet<String>> = Default::default();
     for (kind, _) in KINDS {
         let root = schema(&[kind]);
         for (name, told) in keys_of(kind) {
@@ -378,4 +410,145 @@ fn what_an_audit_writes_fits_its_schema() {
     slip = whole;
     slip["journals"][0].as_object_mut().unwrap().remove("events");
     assert!(fits(&slip, &schema, &schema).is_err());
+}
+
+/// The kind of a file by where it lies, and its form if it has questions of one.
+fn kind_of(file: &str, text: &str) -> Option<Vec<String>> {
+    let (folder, name) = file.rsplit_once('/')?;
+    let folder = folder.rsplit('/').next()?;
+    let kind = match (folder, name) {
+        (_, "plugin.yaml") => "plugin",
+        (_, "shop.yaml") => "shop",
+        ("cases", _) => "case",
+        _ => KINDS.iter().find(|(_, of)| *of == folder && name.ends_with(".yaml")).map(|(kind, _)| *kind)?,
+    };
+    let form = match kind {
+        "family" if file.contains("gannet") => "transfer-case",
+        "family" | "job" => "automatic-transmission",
+        _ => return Some(vec![kind.to_owned()]),
+    };
+    // Only with a form that is known are its questions told.
+    let known = kind == "job" || text.contains(&format!("form: {form}\n"));
+    let mut args = vec![kind.to_owned()];
+    if known {
+        args.extend(["--form".to_owned(), form.to_owned()]);
+    }
+    if form == "transfer-case" {
+        args.extend(["--plugins".to_owned(), "examples/workshop/transfer-cases".to_owned()]);
+    }
+    Some(args)
+}
+
+/// Whether an editor marks a text: it is no YAML, or does not fit the schema of its kind.
+fn marked(text: &str, schema: &Value) -> bool {
+    // A key that stands twice is refused here, and taken by the other.
+    match serde_yaml::from_str::<serde_yaml::Value>(text).and_then(|_| serde_yaml::from_str::<Value>(text)) {
+        Ok(value) => fits(&value, schema, schema).is_err(),
+        Err(_) => true,
+    }
+}
+
+#[allow(clippy::print_stdout, reason = "what is asked for with STANDPIPE_MISTAKES")]
+#[test]
+fn an_editor_with_the_schemas_alone_marks_most_of_what_people_mistype() {
+    let mut schemas: BTreeMap<Vec<String>, Value> = BTreeMap::new();
+    let (mut found, mut all) = (0, 0);
+    for as_meant in [false, true] {
+        for tried in mistakes::all(as_meant) {
+            let (text, _) = tried.made();
+            let Some(args) = kind_of(&tried.file, &text) else { continue };
+            let schema = schemas.entry(args.clone()).or_insert_with(|| {
+                let args: Vec<&str> = args.iter().map(String::as_str).collect();
+                schema(&args)
+            });
+            let marked = marked(&text, schema);
+            if as_meant {
+                assert!(!marked || tried.name.contains("Cross"), "{} is read well, and marked", tried.name);
+                continue;
+            }
+            all += 1;
+            found += usize::from(marked);
+            if !marked && std::env::var_os("STANDPIPE_MISTAKES").is_some() {
+                println!("not marked: {}", tried.name);
+            }
+        }
+    }
+    let summary =
+        format!("An editor with the schemas alone marks {} of those in YAML files", mistakes::share(found, all));
+    println!("{summary}");
+    mistakes::published(&summary);
+}
+
+/// Every key that people write has a sentence and an example, and the example fits.
+#[test]
+fn every_key_is_described_with_an_example_that_fits() {
+    let kinds = KINDS.iter().map(|(kind, _)| *kind).chain(["case", "model", "people"]);
+    let mut wrong = Vec::new();
+    let mut count = 0;
+    for kind in kinds {
+        let root = schema(&[kind]);
+        described(kind, &root, &root, &mut wrong, &mut count);
+    }
+    assert!(count > 300, "{count} keys");
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+fn described(path: &str, schema: &Value, root: &Value, wrong: &mut Vec<String>, count: &mut usize) {
+    for (name, of) in schema["properties"].as_object().into_iter().flatten() {
+        let path = format!("{path}.{name}");
+        *count += 1;
+        let said = of["description"].as_str().unwrap_or_default();
+        let example = said.rsplit_once("Example: `").map(|(_, example)| example.trim_end().trim_end_matches('`'));
+        match example.map(serde_yaml::from_str::<Value>) {
+            _ if said.find("Example").unwrap_or(0) < 10 => wrong.push(format!("{path} has no sentence: {said:?}")),
+            None => wrong.push(format!("{path} has no example: {said:?}")),
+            Some(Err(fault)) => wrong.push(format!("{path}: {fault}: {said}")),
+            Some(Ok(value)) => match value.get(name) {
+                None => wrong.push(format!("{path}: the example is of another key: {said}")),
+                Some(value) => {
+                    if let Err(fault) = fits(value, of, root) {
+                        wrong.push(format!("{path}: the example does not fit: {fault}"));
+                    }
+                }
+            },
+        }
+    }
+    match schema {
+        Value::Object(keys) => keys.iter().for_each(|(key, inner)| {
+            let path = if key == "$defs" || key == "properties" { path.to_owned() } else { format!("{path}/{key}") };
+            if key != "properties" {
+                described(&path, inner, root, wrong, count);
+            } else {
+                for (name, inner) in inner.as_object().into_iter().flatten() {
+                    described(&format!("{path}.{name}"), inner, root, wrong, count);
+                }
+            }
+        }),
+        Value::Array(items) => items.iter().for_each(|inner| described(path, inner, root, wrong, count)),
+        _ => {}
+    }
+}
+
+#[test]
+fn a_key_is_explained_by_its_path() {
+    let show = |path: &str| {
+        let output = Command::cargo_bin("standpipe").unwrap().args(["show", "key", path]).output().unwrap();
+        (
+            output.status.code(),
+            String::from_utf8(output.stdout).unwrap() + String::from_utf8(output.stderr).unwrap().as_str(),
+        )
+    };
+    let (code, text) = show("procedure.steps.hold");
+    assert_eq!(code, Some(0), "{text}");
+    for words in ["a time that has to pass", "example   hold: { for:", "\n  text  What happens meanwhile"] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    let (_, text) = show("procedure.steps.read.any-name.at_least");
+    assert!(text.contains("A value below is refused."), "{text}");
+    let (_, text) = show("sheet.inputs.x.outside");
+    assert!(text.contains("one of    warn, refuse"), "{text}");
+    let (code, text) = show("procedure.steps.hodl");
+    assert!(code == Some(2) && text.contains("`hold`"), "{text}");
+    let (code, text) = show("family");
+    assert!(code == Some(0) && text.contains("signs that it is told") && text.contains("variants"), "{text}");
 }

@@ -333,10 +333,10 @@ pub struct Test {
 
 #[derive(Debug, ClapArgs)]
 pub struct Show {
-    /// plugin, quantity, units, table, form, family, procedure, sheet, overlay, script, case or code
+    /// plugin, quantity, units, table, form, family, procedure, sheet, overlay, script, case, code, or key of a file
     #[arg(value_name = "KIND")]
     pub kind: Option<String>,
-    /// Which one
+    /// Which one; of a key its path, such as `procedure.steps.hold`
     #[arg(value_name = "ID")]
     pub id: Option<String>,
     /// File and line of every value, and what it overrode

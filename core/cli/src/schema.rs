@@ -59,7 +59,32 @@ fn form_of(args: &Schema, context: &Context, problems: &mut Problems) -> Result<
     }
 }
 
-fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
+/// What editors are told of a kind of file, or readers of a result.
+pub fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
+    let mut schema = made(kind, form);
+    let is_result = matches!(kind, SchemaKind::Card | SchemaKind::Record | SchemaKind::Audit | SchemaKind::Simulation);
+    if !is_result {
+        something(&mut schema);
+    }
+    schema
+}
+
+/// A key that is there has a value: `title:` alone is refused, though the type behind it may be left out.
+fn something(schema: &mut Json) {
+    if let Some(types) = schema.get_mut("type").and_then(Json::as_array_mut) {
+        types.retain(|of| of != "null");
+    }
+    if let Some(several) = schema.get_mut("anyOf").and_then(Json::as_array_mut) {
+        several.retain(|of| of.get("type").is_none_or(|of| of != "null"));
+    }
+    match schema {
+        Json::Object(keys) => keys.values_mut().for_each(something),
+        Json::Array(items) => items.iter_mut().for_each(something),
+        _ => {}
+    }
+}
+
+fn made(kind: SchemaKind, form: Option<&Form>) -> Json {
     let made = match kind {
         SchemaKind::Family => return standpipe_form::family_schema(form),
         SchemaKind::Job => return standpipe_form::job_schema(form, JOB_KEYS),

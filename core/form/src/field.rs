@@ -16,15 +16,39 @@ use standpipe_quantity::{Quantity, ReadFault, Units, close};
 use standpipe_yaml::{At, Node, Style};
 
 #[derive(Debug, Deserialize, JsonSchema)]
-#[schemars(deny_unknown_fields)]
+#[schemars(deny_unknown_fields, transform = one_kind)]
 pub(super) struct RawField {
+    /// What kind of value it takes: `text`, `truth`, `count`, `number`, `date`, `person`, `table`, a quantity, `range
+    /// of` one, `list of` these, or a record.
+    ///
+    /// Example: `is: range of temperature`
     pub is: Option<At<String>>,
+    /// The choices, where there are only these; in place of `is:`.
+    ///
+    /// Example: `one_of: [wet, dry]`
     pub one_of: Option<Vec<At<String>>>,
+    /// It must be said, if only that it is `unknown`.
+    ///
+    /// Example: `required: true`
     #[serde(default)]
     pub required: bool,
+    /// From where to where values are usual; beyond, `check` warns and a person is asked again.
+    ///
+    /// Example: `plausible: 2..14 L`
+    #[schemars(with = "Option<standpipe_yaml::told::Span>")]
     pub plausible: Option<At<String>>,
+    /// The question to a person.
+    ///
+    /// Example: `ask: How long does it run out?`
     pub ask: Option<String>,
+    /// More about it, for those who want to know.
+    ///
+    /// Example: `help: From the edge of the plug`
     pub help: Option<String>,
+}
+
+fn one_kind(schema: &mut schemars::Schema) {
+    standpipe_yaml::told::exactly_one(schema, &["is", "one_of"]);
 }
 
 /// One field of a form.

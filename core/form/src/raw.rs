@@ -22,27 +22,60 @@ type RawFields = IndexMap<At<String>, RawField>;
 #[derive(Debug, Deserialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 pub(super) struct RawForm {
+    /// Id of the form: the name of its file.
+    ///
+    /// Example: `form: transfer-case`
+    #[schemars(with = "standpipe_yaml::told::Id")]
     form: At<String>,
+    /// What people read as its name.
+    ///
+    /// Example: `title: Fluid of the transfer case`
     title: Option<String>,
+    /// Nothing in it is from the real world; card and record say so.
+    ///
+    /// Example: `invented: true`
     #[serde(default)]
     invented: bool,
+    /// It stands in for the document of the same id in a plugin before it.
+    ///
+    /// Example: `override: true`
     #[serde(default, rename = "override")]
     #[allow(dead_code, reason = "read by the library, before the form is")]
     replaces: bool,
+    /// Where it is from: a text each, or what each source covers, with who typed it and who checked it.
+    ///
+    /// Example: `sources: [{ covers: all, from: own records, entered_by: RM, checked_by: JO }]`
     #[allow(dead_code, reason = "a form asks, it states no values that need a source")]
     sources: Option<Sources>,
+    /// Kinds of records: what is known of each thing of which there are several.
+    ///
+    /// Example: `records: { plug: { drive: text, torque: torque } }`
     #[serde(default)]
     records: IndexMap<At<String>, IndexMap<At<String>, Node>>,
+    /// What has to be known of one kind of unit, by path; `plugs.*` stands for any name.
+    ///
+    /// Example: `fields: { drain.run: { is: time, ask: How long does it run out? } }`
     #[serde(default)]
+    #[schemars(transform = standpipe_yaml::told::field_paths)]
     fields: RawFields,
+    /// The signs by which variants are told apart: what a person can see or count.
+    ///
+    /// Example: `recognised_by: { pan_bolts: { is: count, ask: How many bolts hold the pan? } }`
     #[serde(default)]
     recognised_by: RawFields,
+    /// The facts of one job that `new job` asks for.
+    ///
+    /// Example: `job: { vehicle.odometer: { is: distance, required: true } }`
     #[serde(default)]
     job: RawFields,
-    /// The facts of a job by which people call what it is about: a number, a description.
+    /// The facts of a job by which people call what it is about.
+    ///
+    /// Example: `subject: [vehicle.plate, vehicle.description]`
     #[serde(default)]
     subject: Vec<At<String>>,
     /// What has to hold between the values of each family and variant.
+    ///
+    /// Example: `relations: [{ must: spec.level.start_below <= spec.level.window.low, because: it would be passed unseen }]`
     #[serde(default)]
     relations: Vec<Relation>,
 }

@@ -21,7 +21,22 @@ use standpipe_yaml::{self as yaml, At, Node};
 
 /// Keys of a family that are no fields.
 pub(super) const KEYS: [&str; 7] = ["family", "form", "title", "invented", "override", "sources", "variants"];
-const VARIANT_KEYS: [&str; 2] = ["title", "recognised_by"];
+pub(super) const VARIANT_KEYS: [&str; 2] = ["title", "recognised_by"];
+
+/// What editors are told of them.
+pub(super) const TOLD: [&str; 7] = [
+    "Id of the family: the name of its file.\n\nExample: `family: heron`",
+    "The form that it fills.\n\nExample: `form: plug-or-stick`",
+    "What people read as its name.\n\nExample: `title: Heron, six-speed transverse`",
+    "No such unit exists; card and record say so.\n\nExample: `invented: true`",
+    "It stands in for the family of the same id in a plugin before it.\n\nExample: `override: true`",
+    "Where its values are from, who typed them and who checked them.\n\nExample: `sources: [{ covers: all, from: service sheet 4, entered_by: RM }]`",
+    "What differs within the family, each with the signs that it is told by.\n\nExample: `variants: { deep: { recognised_by: { screws: 12 } } }`",
+];
+pub(super) const VARIANTS_TOLD: [&str; 2] = [
+    "What people read as its name.\n\nExample: `title: The deep one`",
+    "What a person can see or count that tells it from the others.\n\nExample: `recognised_by: { screws: 12 }`",
+];
 
 /// The keys that have to be read before the form is known.
 #[derive(Clone, Debug)]

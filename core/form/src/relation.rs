@@ -17,13 +17,19 @@ use standpipe_yaml::{At, Script};
 #[schemars(deny_unknown_fields)]
 #[serde(deny_unknown_fields)]
 pub struct Relation {
-    /// A group such as `things` for `things.*`: each of its records is looked at, as `one`.
+    /// A group such as `fasteners` for `fasteners.*`: each of its records is looked at, as `one`.
+    ///
+    /// Example: `of: fasteners`
     #[serde(default)]
     pub of: Option<At<String>>,
-    /// A condition over `spec.` (the family), `sign.` (what the variant is recognised by) and `one`. It is left open while
-    /// something in it is unknown.
+    /// A condition over `spec.` (the family), `sign.` (what the variant is recognised by) and `one`; it is left open
+    /// while something in it is unknown.
+    ///
+    /// Example: `must: spec.level.start_below <= spec.level.window.low`
     pub must: Script,
     /// What goes wrong otherwise.
+    ///
+    /// Example: `because: started within its window it is passed before anyone looks`
     pub because: At<String>,
 }
 

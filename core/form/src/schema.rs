@@ -3,14 +3,15 @@
 //! A family is what its form says: with the form at hand every field is told with its question, without one only the
 //! keys that every family has.
 
-use schemars::Schema;
+use schemars::{JsonSchema, Schema};
 use serde_json::{Map, Value as Json, json};
 
 use super::field::Field;
 use super::raw::RawForm;
 use super::{Form, raw_family};
-use standpipe_quantity::Kind;
+use standpipe_quantity::{Kind, Units};
 use standpipe_yaml::Sources;
+use standpipe_yaml::told::{Amount, Day, Id, SpanWithUnit};
 
 /// A form's own file.
 pub fn form_schema() -> Schema {
@@ -19,17 +20,20 @@ pub fn form_schema() -> Schema {
 
 /// A family of any form, or of this one.
 pub fn family_schema(form: Option<&Form>) -> Json {
-    let mut own = Map::new();
-    for key in raw_family::KEYS {
-        own.insert(key.to_owned(), text());
+    let mut own: Map<String, Json> = raw_family::KEYS
+        .iter()
+        .zip(raw_family::TOLD)
+        .map(|(key, said)| ((*key).to_owned(), told(text(), said)))
+        .collect();
+    for (key, of) in [("family", id()), ("form", id()), ("invented", truth()), ("override", truth())] {
+        set(&mut own, key, of);
     }
-    own.insert("invented".to_owned(), json!({ "type": "boolean" }));
-    own.insert("override".to_owned(), json!({ "type": "boolean" }));
-    let sources = schemars::schema_for!(Sources);
-    own.insert("sources".to_owned(), sources.to_value());
-    let mut variant = Map::from_iter([("title".to_owned(), text())]);
+    set(&mut own, "sources", schemars::schema_for!(Sources).to_value());
+    let [title, sign] = raw_family::VARIANTS_TOLD;
     let signs = form.map(|form| tree(form, form.signs.values()));
-    variant.insert("recognised_by".to_owned(), signs.unwrap_or_else(|| json!({ "type": "object" })));
+    let signs = signs.unwrap_or_else(|| json!({ "type": "object" }));
+    let [title_key, signs_key] = raw_family::VARIANT_KEYS.map(str::to_owned);
+    let mut variant = Map::from_iter([(title_key, told(text(), title)), (signs_key, told(signs, sign))]);
     let fields = form.map(|form| tree(form, form.fields.values()));
     if let Some(fields) = fields.as_ref().and_then(|fields| fields["properties"].as_object()) {
         own.extend(fields.clone());
@@ -37,19 +41,55 @@ pub fn family_schema(form: Option<&Form>) -> Json {
     }
     let closed = form.is_none();
     let variant = json!({ "type": "object", "properties": variant, "additionalProperties": closed });
-    own.insert("variants".to_owned(), json!({ "type": "object", "additionalProperties": variant }));
-    document(own, &["family", "form"], closed)
+    set(&mut own, "variants", json!({ "type": "object", "propertyNames": id(), "additionalProperties": variant }));
+    document(own, &["family", "form", "sources"], closed)
 }
 
 /// A job file for units of any form, or of this one.
-pub fn job_schema(form: Option<&Form>, keys: &[&str]) -> Json {
-    let mut own: Map<String, Json> = keys.iter().map(|key| ((*key).to_owned(), text())).collect();
-    own.insert("invented".to_owned(), json!({ "type": "boolean" }));
+pub fn job_schema(form: Option<&Form>, keys: &[(&str, &str)]) -> Json {
+    let mut own: Map<String, Json> = keys.iter().map(|(key, said)| ((*key).to_owned(), told(text(), said))).collect();
+    for (key, of) in [("family", id()), ("procedure", id()), ("variant", id()), ("invented", truth())] {
+        set(&mut own, key, of);
+    }
     let facts = form.map(|form| tree(form, form.job.values()));
     if let Some(facts) = facts.as_ref().and_then(|facts| facts["properties"].as_object()) {
         own.extend(facts.clone());
     }
     document(own, &["job", "family", "procedure"], form.is_none())
+}
+
+/// With what people are told of it.
+fn told(mut schema: Json, said: &str) -> Json {
+    schema["description"] = json!(said);
+    schema
+}
+
+/// Another shape for a key that has been described.
+fn set(own: &mut Map<String, Json>, key: &str, shape: Json) {
+    let said = own.get(key).and_then(|known| known["description"].as_str()).unwrap_or_default().to_owned();
+    own.insert(key.to_owned(), told(shape, &said));
+}
+
+fn of_told<T: JsonSchema>() -> Json {
+    schemars::schema_for!(T).to_value()
+}
+
+fn id() -> Json {
+    json!({ "type": ["string", "number"], "pattern": "^[a-z0-9][a-z0-9_-]*$" })
+}
+
+fn truth() -> Json {
+    json!({ "type": "boolean" })
+}
+
+/// A value of the form by its pattern, or `unknown`.
+fn or_unknown<T: JsonSchema>() -> Json {
+    let mut of = of_told::<T>();
+    if let Some(of) = of.as_object_mut() {
+        of.remove("$schema");
+        of.remove("title");
+    }
+    json!({ "anyOf": [of, { "const": "unknown" }] })
 }
 
 fn document(properties: Map<String, Json>, required: &[&str], more: bool) -> Json {
@@ -110,8 +150,12 @@ fn of_kind(form: &Form, kind: &Kind) -> Json {
             let record = form.records.get(name).map(|fields| tree(form, fields.values()));
             json!({ "anyOf": [record, { "const": "unknown" }] })
         }
-        Kind::Text | Kind::Date | Kind::Person | Kind::Table | Kind::Number | Kind::Quantity(_) | Kind::Range(_) => {
-            text()
-        }
+        // Of a pure number the bare one is a value too; what a plugin adds may be one.
+        Kind::Quantity(of) if Units::standard().family(of).is_none_or(|family| family.plain) => text(),
+        Kind::Quantity(_) => or_unknown::<Amount>(),
+        Kind::Range(_) => or_unknown::<SpanWithUnit>(),
+        Kind::Date => or_unknown::<Day>(),
+        Kind::Table => or_unknown::<Id>(),
+        Kind::Text | Kind::Person | Kind::Number => text(),
     }
 }

@@ -12,17 +12,59 @@ use standpipe_sheet::uncertainty::{Error, Spread};
 use standpipe_yaml::At;
 
 #[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub(super) struct RawInstrument {
+    /// What procedures call it by.
+    ///
+    /// Example: `kind: torque-wrench`
+    #[schemars(with = "standpipe_yaml::told::Id")]
     kind: At<String>,
+    /// What people call it.
+    ///
+    /// Example: `title: Small wrench`
     title: Option<At<String>>,
+    /// What its scale reaches.
+    ///
+    /// Example: `range: 2..25 N·m`
+    #[schemars(with = "Option<standpipe_yaml::told::SpanWithUnit>")]
     range: Option<At<String>>,
+    /// How far it may be off: a share of the reading, or a quantity.
+    ///
+    /// Example: `accuracy: 4 %`
+    #[schemars(with = "Option<standpipe_yaml::told::Amount>")]
     accuracy: Option<At<String>>,
+    /// The step of its scale.
+    ///
+    /// Example: `resolution: 0.1 N·m`
+    #[schemars(with = "Option<standpipe_yaml::told::Amount>")]
     resolution: Option<At<String>>,
+    /// The unit of its scale: that of a bare number read from it.
+    ///
+    /// Example: `unit: N·m`
     unit: Option<At<String>>,
+    /// When it was last compared.
+    ///
+    /// Example: `calibrated: 2026-05-04`
+    #[schemars(with = "Option<standpipe_yaml::told::Day>")]
     calibrated: Option<At<String>>,
+    /// When its calibration runs out.
+    ///
+    /// Example: `due: 2027-05-04`
+    #[schemars(with = "Option<standpipe_yaml::told::Day>")]
     due: Option<At<String>>,
+    /// How long without a row until what it streams is stale. Left out: 10 s, or three of its own intervals.
+    ///
+    /// Example: `stale_after: 20 s`
+    #[schemars(with = "Option<standpipe_yaml::told::Amount>")]
     stale_after: Option<At<String>>,
+    /// How long without any change until it is taken for frozen. Left out: 3 min.
+    ///
+    /// Example: `frozen_after: 5 min`
+    #[schemars(with = "Option<standpipe_yaml::told::Amount>")]
     frozen_after: Option<At<String>>,
+    /// How its logs are read, where they leave it open.
+    ///
+    /// Example: `log: { columns: { sump_temperature: Sump temp 1 }, decimal: comma }`
     log: Option<LogMapping>,
 }
 
@@ -58,21 +100,35 @@ pub struct Instrument {
 #[serde(deny_unknown_fields)]
 pub struct LogMapping {
     /// Headings of the columns, by what they hold.
+    ///
+    /// Example: `columns: { sump_temperature: Sump temp 1 }`
     #[serde(default)]
     pub columns: IndexMap<At<String>, At<String>>,
     /// Units of columns that do not name one.
+    ///
+    /// Example: `units: { sump_temperature: degC }`
     #[serde(default)]
     pub units: IndexMap<At<String>, At<String>>,
     /// What cells stand for, by column.
+    ///
+    /// Example: `words: { selector: { P1: park } }`
     #[serde(default)]
     pub words: IndexMap<At<String>, IndexMap<At<String>, At<String>>>,
-    /// Its decimal sign.
+    /// Its decimal sign: `point` or `comma`.
+    ///
+    /// Example: `decimal: comma`
     pub decimal: Option<At<String>>,
     /// What stands between cells.
+    ///
+    /// Example: `delimiter: semicolon`
     pub delimiter: Option<At<String>>,
     /// How its letters are written.
+    ///
+    /// Example: `encoding: latin1`
     pub encoding: Option<At<String>>,
     /// How it writes times.
+    ///
+    /// Example: `time: s`
     pub time: Option<At<String>>,
 }
 

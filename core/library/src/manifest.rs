@@ -13,15 +13,42 @@ use standpipe_yaml::{self as yaml, At, Sources};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 struct Raw {
+    /// Id of the plugin: the name of its folder.
+    ///
+    /// Example: `plugin: ferry-lane`
+    #[schemars(with = "standpipe_yaml::told::Id")]
     plugin: At<String>,
+    /// Its version, in three numbers; in quotes, since it is no number.
+    ///
+    /// Example: `version: "1.0.0"`
+    #[schemars(with = "standpipe_yaml::told::Version")]
     version: At<String>,
+    /// What people read as its name.
+    ///
+    /// Example: `title: Fluid of the transfer case`
     title: Option<String>,
+    /// Ids of the plugins that it leans on; what these have can be named in it.
+    ///
+    /// Example: `plugins: [units, calculations]`
     #[serde(default)]
+    #[schemars(with = "Vec<standpipe_yaml::told::Id>")]
     plugins: Vec<At<String>>,
+    /// Under which licence it may be passed on.
+    ///
+    /// Example: `licence: MIT OR Apache-2.0`
     licence: Option<String>,
+    /// Who made it.
+    ///
+    /// Example: `author: Ferry Lane Workshop`
     author: Option<String>,
+    /// Nothing in it is from the real world; card and record say so.
+    ///
+    /// Example: `invented: true`
     #[serde(default)]
     invented: bool,
+    /// Where it is from: a text each, or what each source covers, with who typed it and who checked it.
+    ///
+    /// Example: `sources: [{ covers: all, from: own records, entered_by: RM, checked_by: JO }]`
     #[serde(default)]
     #[allow(dead_code, reason = "stated in every document, used by none of a manifest's readers")]
     sources: Option<Sources>,

@@ -19,37 +19,87 @@ use standpipe_yaml::{self as yaml, At, Node};
 const DIGITS: u8 = 3;
 
 #[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct RawShop {
+    /// Id of the shop.
+    ///
+    /// Example: `shop: ferry-lane`
+    #[schemars(with = "standpipe_yaml::told::Id")]
     shop: At<String>,
+    /// What people read as its name.
+    ///
+    /// Example: `title: Fluid of the transfer case`
     #[serde(default)]
     title: Option<At<String>>,
+    /// Nothing in it is from the real world; card and record say so.
+    ///
+    /// Example: `invented: true`
     #[serde(default)]
     invented: bool,
+    /// The system of units, and the units of single quantities, first choice first.
+    ///
+    /// Example: `units: { system: metric, torque: [N·m, lbf·ft] }`
     #[serde(default)]
     units: IndexMap<At<String>, Node>,
+    /// What stands for `¤` when money is shown.
+    ///
+    /// Example: `currency: EUR`
     #[serde(default)]
     currency: Option<At<String>>,
+    /// Who works here, by the id that answers and signatures have.
+    ///
+    /// Example: `people: { rita: { name: Rita M., roles: [doer, checker] } }`
     #[serde(default)]
+    #[schemars(transform = standpipe_yaml::told::ids)]
     people: IndexMap<At<String>, RawPerson>,
+    /// What is measured with, by id.
+    ///
+    /// Example: `instruments: { jug: { kind: jug, range: 0..6 L, unit: L } }`
     #[serde(default)]
+    #[schemars(transform = standpipe_yaml::told::ids)]
     instruments: IndexMap<At<String>, RawInstrument>,
+    /// Folders of the shop's own plugins, relative to this file; later ones lie over earlier ones.
+    ///
+    /// Example: `plugins: [ferry-lane]`
     #[serde(default)]
     plugins: Vec<At<String>>,
+    /// Overlays in force, in their order.
+    ///
+    /// Example: `overlays: [ferry-lane-ways]`
     #[serde(default)]
+    #[schemars(with = "Vec<standpipe_yaml::told::Id>")]
     overlays: Vec<At<String>>,
-    /// The folder that the journals of its jobs lie in, relative to this file: cards look there for what earlier jobs tell.
+    /// The folder that the journals of its jobs lie in, relative to this file: cards look there for what earlier jobs
+    /// tell.
+    ///
+    /// Example: `journals: ../journals`
     #[serde(default)]
     journals: Option<At<String>>,
+    /// What things cost.
+    ///
+    /// Example: `rates: { labour: 82 ¤/h, tax: 19 % }`
     #[serde(default)]
+    #[schemars(with = "IndexMap<String, standpipe_yaml::told::Amount>")]
     rates: IndexMap<At<String>, Node>,
+    /// Other facts, which expressions see as `shop.`.
+    ///
+    /// Example: `facts: { lift: two-post }`
     #[serde(default)]
     facts: IndexMap<At<String>, Node>,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct RawPerson {
+    /// The name as it is shown.
+    ///
+    /// Example: `name: Rita M.`
     name: At<String>,
+    /// What they may sign and accept as.
+    ///
+    /// Example: `roles: [doer, checker]`
     #[serde(default)]
+    #[schemars(with = "Vec<standpipe_yaml::told::Id>")]
     roles: Vec<At<String>>,
 }
 

@@ -22,46 +22,115 @@ pub const NAMES: [&str; 8] = ["spec", "window", "event", "log", "gap", "apart", 
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct RawDescription {
+    /// Id of the description: the name of its file.
+    ///
+    /// Example: `log: level-log`
+    #[schemars(with = "standpipe_yaml::told::Id")]
     log: At<String>,
+    /// The form whose families it speaks of as `spec`.
+    ///
+    /// Example: `form: transfer-case`
+    #[schemars(with = "standpipe_yaml::told::Id")]
     form: At<String>,
+    /// What people read as its name.
+    ///
+    /// Example: `title: Fluid of the transfer case`
     title: At<String>,
+    /// Nothing in it is from the real world; card and record say so.
+    ///
+    /// Example: `invented: true`
     #[serde(default)]
     invented: bool,
+    /// It stands in for the document of the same id in a plugin before it.
+    ///
+    /// Example: `override: true`
     #[serde(default, rename = "override")]
     #[allow(dead_code)] // read when plugins are layered
     overrides: bool,
+    /// Where it is from: a text each, or what each source covers, with who typed it and who checked it.
+    ///
+    /// Example: `sources: [{ covers: all, from: own records, entered_by: RM, checked_by: JO }]`
     #[serde(default)]
     #[allow(dead_code)] // says where the words and limits are from
     sources: Option<Sources>,
+    /// Words in the heading of the column that holds the time.
+    ///
+    /// Example: `time: [time, clock]`
     time: Vec<At<String>>,
+    /// What is looked for, by the name that checks use.
+    ///
+    /// Example: `columns: { bay: { title: the bay, is: temperature, words: [bay temp] } }`
     columns: IndexMap<At<String>, RawColumn>,
+    /// Samples further apart leave open what was between them.
+    ///
+    /// Example: `gap: 3 s`
+    #[schemars(with = "standpipe_yaml::told::Amount")]
     gap: At<String>,
+    /// Of a reader that writes regularly, if more slowly, up to this, one and a half of its own intervals do.
+    ///
+    /// Example: `slowest: 10 s`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Amount>")]
     slowest: Option<At<String>>,
+    /// The range that the plot shows.
+    ///
+    /// Example: `window: spec.level.window`
     #[serde(default)]
     window: Option<Script>,
+    /// The column that is drawn.
+    ///
+    /// Example: `plot: sump_temperature`
     plot: At<String>,
+    /// What happened when, with the steps of a job that are the same.
+    ///
+    /// Example: `events: { opened: { title: opening opened, steps: [level-plug-out] } }`
     #[serde(default)]
     events: IndexMap<At<String>, RawEvent>,
+    /// Values that checks have by name, each worked out once.
+    ///
+    /// Example: `moments: { own_start: 'rose(engine_speed, 300.rpm)' }`
     #[serde(default)]
     moments: IndexMap<At<String>, Script>,
+    /// What the readings must show.
+    ///
+    /// Example: `checks: [{ id: time-runs-on, title: Time runs on, must: log.backwards == 0, at_stake: Two logs in one. }]`
     checks: Vec<RawCheck>,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct RawColumn {
+    /// What it is, in a sentence.
+    ///
+    /// Example: `title: the fluid temperature`
     title: At<String>,
+    /// Its quantity.
+    ///
+    /// Example: `is: temperature`
     #[serde(default)]
     is: Option<At<String>>,
     /// The words that it can say, each with the cells that mean it.
+    ///
+    /// Example: `one_of: { park: [p], drive: [d] }`
     #[serde(default)]
     one_of: IndexMap<At<String>, Vec<At<String>>>,
+    /// Words of headings by which it is told.
+    ///
+    /// Example: `words: [sump temp, fluid temp]`
     words: Vec<At<String>>,
+    /// Words of headings that say it is something else.
+    ///
+    /// Example: `not: [limit, target]`
     #[serde(default)]
     not: Vec<At<String>>,
+    /// Without it the log can't be used.
+    ///
+    /// Example: `required: true`
     #[serde(default)]
     required: bool,
+    /// Readings of a job that are the same thing, and how far apart the two may be.
+    ///
+    /// Example: `entered: { names: [sump_temperature], within: 2 degC_diff }`
     #[serde(default)]
     entered: Option<RawEntered>,
 }
@@ -70,15 +139,26 @@ struct RawColumn {
 #[serde(deny_unknown_fields)]
 struct RawEntered {
     /// Names of readings of a job that are the same thing.
+    ///
+    /// Example: `names: [sump_temperature]`
     names: Vec<At<String>>,
     /// How far apart the two may be.
+    ///
+    /// Example: `within: 2 degC_diff`
+    #[schemars(with = "standpipe_yaml::told::Amount")]
     within: At<String>,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct RawEvent {
+    /// What happened.
+    ///
+    /// Example: `title: level opening opened`
     title: At<String>,
+    /// Steps of procedures that are the same.
+    ///
+    /// Example: `steps: [level-plug-out]`
     #[serde(default)]
     steps: Vec<At<String>>,
 }
@@ -86,11 +166,26 @@ struct RawEvent {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct RawCheck {
+    /// What the verdict is called by.
+    ///
+    /// Example: `id: closed-in-window`
     id: At<String>,
+    /// What is checked.
+    ///
+    /// Example: `title: Closed inside the window`
     title: At<String>,
+    /// When it is looked at; always, if left out.
+    ///
+    /// Example: `when: spec.level.engine == "running"`
     #[serde(default)]
     when: Option<Script>,
+    /// What the readings must show.
+    ///
+    /// Example: `must: longest_gap(sump_temperature) <= gap`
     must: Script,
+    /// What is at stake.
+    ///
+    /// Example: `at_stake: Nobody knows what it did meanwhile.`
     at_stake: At<String>,
 }
 

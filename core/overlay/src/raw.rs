@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use indexmap::IndexMap;
-use schemars::JsonSchema;
+use schemars::{JsonSchema, Schema};
 use serde::Deserialize;
 
 use super::{Action, Change, Overlay, Words};
@@ -15,62 +15,159 @@ use standpipe_yaml::{self as yaml, At, Node, Script, Sources};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct RawOverlay {
+    /// Id of the overlay: the name of its file.
+    ///
+    /// Example: `overlay: ferry-lane-ways`
+    #[schemars(with = "standpipe_yaml::told::Id")]
     overlay: At<String>,
+    /// What people read as its name.
+    ///
+    /// Example: `title: Fluid of the transfer case`
     #[serde(default)]
     title: Option<At<String>>,
+    /// Nothing in it is from the real world; card and record say so.
+    ///
+    /// Example: `invented: true`
     #[serde(default)]
     invented: bool,
+    /// It stands in for the document of the same id in a plugin before it.
+    ///
+    /// Example: `override: true`
     #[serde(default, rename = "override")]
     #[allow(dead_code, reason = "read by the library, before the overlay is")]
     replaces: bool,
+    /// Where it is from: a text each, or what each source covers, with who typed it and who checked it.
+    ///
+    /// Example: `sources: [{ covers: all, from: own records, entered_by: RM, checked_by: JO }]`
     #[serde(default)]
     #[allow(dead_code, reason = "for readers of the file; a value that is set names its own source")]
     sources: Option<Sources>,
+    /// The procedure that it is laid over, with all that this includes.
+    ///
+    /// Example: `procedure: pan-service-overflow`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     procedure: Option<At<String>>,
+    /// Warnings of its own, by the word that its steps name them with.
+    ///
+    /// Example: `cautions: { spray: Goggles on. }`
     #[serde(default)]
     cautions: IndexMap<At<String>, At<String>>,
+    /// What it changes, in order.
+    ///
+    /// Example: `changes: [{ leave_out: road-test-before, because: It is to stay cold. }]`
     changes: Vec<At<RawChange>>,
 }
 
-/// One struct of optional keys, so that serde knows the place of everything.
+fn belong_together(schema: &mut Schema) {
+    let needs: &[(&str, &[&str])] =
+        &[("leave_out", &["because"]), ("values", &["family", "source"]), ("after", &["add"]), ("before", &["add"])];
+    standpipe_yaml::told::together(schema, needs);
+}
+
+// One struct of optional keys, so that serde knows the place of everything.
+/// One change of a procedure or of the values of a family.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(transform = belong_together)]
 struct RawChange {
+    /// The step behind which steps are added.
+    ///
+    /// Example: `after: leaks-before`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     after: Option<At<String>>,
+    /// The step before which steps are added.
+    ///
+    /// Example: `before: tag`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     before: Option<At<String>>,
+    /// The steps that are added.
+    ///
+    /// Example: `add: [{ id: wiped-dry, title: Wipe it dry, do: All round. }]`
     #[serde(default)]
     add: Vec<At<RawStep>>,
+    /// The step that is left out.
+    ///
+    /// Example: `leave_out: road-test-before`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     leave_out: Option<At<String>>,
+    /// Why it is left out; card and record say so.
+    ///
+    /// Example: `because: It is to stay cold.`
     #[serde(default)]
     because: Option<At<String>>,
+    /// The step whose words are replaced.
+    ///
+    /// Example: `replace: pan-clean`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     replace: Option<At<String>>,
+    /// Its new title.
+    ///
+    /// Example: `title: Clean the pan`
     #[serde(default)]
     title: Option<At<String>>,
+    /// Its new words for what to do.
+    ///
+    /// Example: `do: In the parts washer.`
     #[serde(default, rename = "do")]
     act: Option<At<String>>,
+    /// Its new reason.
+    ///
+    /// Example: `why: Fibres block the filter.`
     #[serde(default)]
     why: Option<At<String>>,
+    /// Its new lines of live facts.
+    ///
+    /// Example: `show: ["Complaint: {complaint}"]`
     #[serde(default)]
     show: Option<Vec<At<String>>>,
+    /// The step whose gate becomes stricter.
+    ///
+    /// Example: `tighten_gate: cool-enough-to-open`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     tighten_gate: Option<At<String>>,
+    /// A condition that has to hold as well.
+    ///
+    /// Example: `must: sump_temperature <= 44.degC`
     #[serde(default)]
     must: Option<Script>,
+    /// How likely it must be that the gate is met.
+    ///
+    /// Example: `confidence: 95 %`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Share>")]
     confidence: Option<At<String>>,
+    /// The step at which a photo is asked for.
+    ///
+    /// Example: `add_evidence: gasket-on`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     add_evidence: Option<At<String>>,
+    /// The family of which values are set.
+    ///
+    /// Example: `family: plover`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     family: Option<At<String>>,
+    /// The variant of it; all, if left out.
+    ///
+    /// Example: `variant: deep-pan`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     variant: Option<At<String>>,
+    /// The values, by path.
+    ///
+    /// Example: `values: { interval.distance: 40000..70000 km }`
     #[serde(default)]
     values: Option<Node>,
+    /// Where they are from.
+    ///
+    /// Example: `source: our own records`
     #[serde(default)]
     source: Option<At<String>>,
 }
@@ -231,6 +328,6 @@ fn list<'a>(words: impl Iterator<Item = &'a str>) -> String {
 }
 
 /// What editors are told of an overlay's file.
-pub fn schema() -> schemars::Schema {
+pub fn schema() -> Schema {
     schemars::schema_for!(RawOverlay)
 }

@@ -15,19 +15,34 @@ pub const READINGS: &str = "readings";
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawLearned {
-    /// What it is, as in "Time in which it warms through".
+    /// What it is.
+    ///
+    /// Example: `title: Time constant of cooling`
     pub title: At<String>,
+    /// Which readings tell it.
+    ///
+    /// Example: `readings: { of: sump_temperature, at: [cool-enough] }`
     pub readings: RawReadings,
-    /// It takes `readings`, and gives `gives`.
+    /// The sheet that works it out: it takes `readings`.
+    ///
+    /// Example: `sheet: cooling-fit`
     pub sheet: At<String>,
     /// Its other inputs; one that the job does not know and the sheet can do without is left out.
+    ///
+    /// Example: `with: { ambient: job.bay.temperature }`
     #[serde(default)]
     pub with: IndexMap<String, Script>,
     /// The output that is learned.
+    ///
+    /// Example: `gives: time_constant`
     pub gives: At<String>,
     /// The output that is its standard uncertainty.
+    ///
+    /// Example: `uncertainty: time_constant_u`
     pub uncertainty: At<String>,
-    /// On the outputs: when it is good enough to be relied on.
+    /// When it is good enough to be relied on: a condition on the outputs.
+    ///
+    /// Example: `must: time_constant_u < 0.2 * time_constant`
     #[serde(default)]
     pub must: Option<Script>,
 }
@@ -35,9 +50,13 @@ pub struct RawLearned {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawReadings {
-    /// Name of what was read.
+    /// The name of what was read.
+    ///
+    /// Example: `of: sump_temperature`
     pub of: At<String>,
-    /// Steps at which it was; what was read in vain counts as well, and rows of a log or a reader in between.
+    /// Steps at which it was; what was read in vain counts as well, and rows of a log in between.
+    ///
+    /// Example: `at: [cool-enough-to-open]`
     pub at: Vec<At<String>>,
 }
 

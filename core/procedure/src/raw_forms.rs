@@ -111,7 +111,11 @@ macro_rules! told {
 }
 
 told! {
-    OneOrMany, "OneOrMany": { "type": ["string", "array"], "items": { "type": "string" } };
+    OneOrMany, "OneOrMany": {
+        "type": ["string", "array"],
+        "pattern": "^([0-9.]+ ?[a-z]+|[a-z][a-z0-9-]*)$",
+        "items": { "type": "string", "pattern": "^([0-9.]+ ?[a-z]+|[a-z][a-z0-9-]*)$" }
+    };
     RawOptions, "Options": {
         "type": ["array", "object"],
         "items": { "type": ["string", "number", "boolean"] },
@@ -122,7 +126,13 @@ told! {
             { "enum": ["wait", "stop", "next-round"] },
             {
                 "type": "object",
-                "properties": { "ask": { "type": "array", "items": { "type": "string" } } },
+                "properties": {
+                    "ask": {
+                        "type": "array",
+                        "items": { "type": "string" },
+                        "description": "Roles of which one may go on, with a reason.\n\nExample: `ask: [foreman]`"
+                    }
+                },
                 "required": ["ask"],
                 "additionalProperties": false
             }

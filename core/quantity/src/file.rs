@@ -16,21 +16,33 @@ use standpipe_yaml::At;
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct UnitsFile {
-    /// Id of the file.
+    /// Id of the file: its name without the ending.
+    ///
+    /// Example: `units: volume`
     pub units: String,
-    /// What people call it.
+    /// What people read as its name.
+    ///
+    /// Example: `title: Fluid of the transfer case`
     #[serde(default)]
     pub title: Option<String>,
-    /// Nothing in it is from the real world.
+    /// Nothing in it is from the real world; card and record say so.
+    ///
+    /// Example: `invented: true`
     #[serde(default)]
     pub invented: bool,
-    /// Where its factors come from.
+    /// Where its factors are from.
+    ///
+    /// Example: `sources: [{ covers: all, from: definitions }]`
     #[serde(default)]
     pub sources: Vec<serde_json::Value>,
-    /// Replaces units that another file defined.
+    /// Its units stand in for those of the same symbol in a plugin before it.
+    ///
+    /// Example: `override: true`
     #[serde(default, rename = "override")]
     pub replaces: bool,
-    /// Families by name.
+    /// Quantities by name, each with its units.
+    ///
+    /// Example: `quantities: { strokes: { dimension: "1", shown: { metric: stroke, inch: stroke }, units: { stroke: { factor: 1 } } } }`
     pub quantities: IndexMap<At<String>, RawFamily>,
 }
 
@@ -38,32 +50,52 @@ pub struct UnitsFile {
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawFamily {
-    /// `length^3`, `mass/length^3`, `1`.
+    /// What it is made of: length, mass, time, temperature and money with `*`, `/` and `^`, or `1` for a pure number.
+    ///
+    /// Example: `dimension: mass / length^3`
     pub dimension: At<String>,
-    /// Families of the same dimension that are something else.
+    /// Quantities of the same dimension that are something else and never mixed with it.
+    ///
+    /// Example: `distinct_from: [energy]`
     #[serde(default)]
     pub distinct_from: Vec<At<String>>,
-    /// A point on a scale: differences of it belong to another family.
+    /// It is a point on a scale, such as a temperature: differences of it are of another quantity.
+    ///
+    /// Example: `point: true`
     #[serde(default)]
     pub point: bool,
-    /// The family of the differences between two points.
+    /// The quantity of the differences between two points.
+    ///
+    /// Example: `difference: temperature-difference`
     #[serde(default)]
     pub difference: Option<At<String>>,
-    /// Something times this remains what it is: a ratio, a count.
+    /// Something times this stays what it is: a share, a count.
+    ///
+    /// Example: `plain: true`
     #[serde(default)]
     pub plain: bool,
     /// Whole numbers only.
+    ///
+    /// Example: `whole: true`
     #[serde(default)]
     pub whole: bool,
     /// Nothing lies below, in base units.
+    ///
+    /// Example: `lowest: 0`
     #[serde(default)]
     pub lowest: Option<f64>,
-    /// Which units people see; needed once for each quantity.
+    /// Which of its units people see; needed once for each quantity.
+    ///
+    /// Example: `shown: { metric: L, inch: US qt }`
     #[serde(default)]
     pub shown: Option<RawShown>,
-    /// By symbol.
+    /// Its units, each by its symbol.
+    ///
+    /// Example: `units: { dL: { factor: 0.0001, script: dL } }`
     pub units: IndexMap<At<String>, RawUnit>,
-    /// What people write and what it could mean.
+    /// What people write that could mean several units, and which; such a text is refused.
+    ///
+    /// Example: `ambiguous: { gal: [US gal, imp gal] }`
     #[serde(default)]
     pub ambiguous: IndexMap<String, Vec<At<String>>>,
 }
@@ -72,9 +104,13 @@ pub struct RawFamily {
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawShown {
-    /// For those who measure in metres.
+    /// The unit for those who measure in metres.
+    ///
+    /// Example: `metric: L`
     pub metric: At<String>,
-    /// For those who measure in inches.
+    /// The unit for those who measure in inches.
+    ///
+    /// Example: `inch: US qt`
     pub inch: At<String>,
 }
 
@@ -82,21 +118,33 @@ pub struct RawShown {
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawUnit {
-    /// What one of it is in base units.
+    /// How many base units one of it is: a number, or an exact expression.
+    ///
+    /// Example: `factor: 0.45359237 / 16`
     pub factor: At<Factor>,
-    /// si = (x + shift) * factor
+    /// What is added to a value before it is multiplied by the factor, for scales with another zero.
+    ///
+    /// Example: `shift: 273.15`
     #[serde(default)]
     pub shift: Option<At<Factor>>,
-    /// Other ways to write it.
+    /// Other ways in which people write it.
+    ///
+    /// Example: `also: [litre, litres]`
     #[serde(default)]
     pub also: Vec<String>,
-    /// Its name as a property of numbers in scripts.
+    /// Its name in expressions, after a number and a point.
+    ///
+    /// Example: `script: N_m`
     #[serde(default)]
     pub script: Option<At<String>>,
-    /// Digits after the point of a computed value, where habit fixes them (money).
+    /// Digits after the point where habit fixes them, as with money.
+    ///
+    /// Example: `decimals: 2`
     #[serde(default)]
     pub decimals: Option<u8>,
-    /// People count in thousands of it and never to a thousandth: `88.000 km` has two readings and is refused.
+    /// People count thousands of it and never a thousandth: `88.000` has two readings and is refused.
+    ///
+    /// Example: `in_thousands: true`
     #[serde(default)]
     pub in_thousands: bool,
 }

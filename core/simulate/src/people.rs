@@ -13,18 +13,33 @@ use standpipe_yaml::{self as yaml, At};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct RawPeople {
+    /// Id of the people: the name of their file.
+    ///
+    /// Example: `people: careful`
     people: At<String>,
+    /// What people read as its name.
+    ///
+    /// Example: `title: Fluid of the transfer case`
     #[serde(default)]
     title: Option<At<String>>,
+    /// Nothing in it is from the real world; card and record say so.
+    ///
+    /// Example: `invented: true`
     #[serde(default)]
     invented: bool,
     /// How long they take, as a share of what the model says.
+    ///
+    /// Example: `pace: 1.2`
     #[serde(default)]
     pace: Option<At<f64>>,
     /// In what share of cases someone allowed to accept a verdict does so.
+    ///
+    /// Example: `accepts: 0.3`
     #[serde(default)]
     accepts: Option<At<f64>>,
     /// By what is done wrong.
+    ///
+    /// Example: `slips: { digit: { chance: 0.003, source: own choice } }`
     #[serde(default)]
     slips: IndexMap<At<String>, RawSlip>,
 }
@@ -33,11 +48,17 @@ struct RawPeople {
 #[serde(deny_unknown_fields)]
 struct RawSlip {
     /// How often when it could happen: the median over people and days.
+    ///
+    /// Example: `chance: 0.003`
     chance: At<f64>,
     /// So many times more often for one in twenty; 1 for all alike.
+    ///
+    /// Example: `factor: 5`
     #[serde(default)]
     factor: Option<At<f64>>,
     /// Where the chance is from.
+    ///
+    /// Example: `source: own choice`
     source: At<String>,
 }
 

@@ -14,6 +14,7 @@ mod scan_fault;
 mod schema;
 mod script;
 mod sources;
+pub mod told;
 mod unknown_key;
 mod write;
 

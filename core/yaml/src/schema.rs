@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
+use super::told::NO_EXPRESSION;
 use super::{Node, Script};
 
 impl JsonSchema for Node {
@@ -30,6 +31,6 @@ impl JsonSchema for Script {
     }
 
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        json_schema!({ "type": ["string", "number", "boolean"] })
+        json_schema!({ "type": ["string", "number", "boolean"], "not": { "type": "string", "pattern": NO_EXPRESSION } })
     }
 }

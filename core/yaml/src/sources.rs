@@ -69,10 +69,19 @@ impl JsonSchema for Sources {
     }
 
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        let text = json!({ "type": ["string", "number", "boolean"] });
+        let text = |said: &str| json!({ "type": ["string", "number", "boolean"], "description": said });
+        let covers = json!({
+            "description": "What it is the source of: `all`, or fields and groups of fields.\n\nExample: `covers: [level, plugs]`",
+            "anyOf": [{ "type": "string" }, { "type": "array", "items": { "type": "string" } }],
+        });
         json_schema!({ "type": "array", "items": { "anyOf": [{ "type": "string" }, {
             "type": "object",
-            "properties": { "covers": true, "from": text, "entered_by": text, "checked_by": text },
+            "properties": {
+                "covers": covers,
+                "from": text("The source: a document with its date and page.\n\nExample: `from: service sheet 4, page 2`"),
+                "entered_by": text("Who copied the values.\n\nExample: `entered_by: RM`"),
+                "checked_by": text("Who compared the copy.\n\nExample: `checked_by: JO`"),
+            },
             "required": ["from"],
             "additionalProperties": false
         }] } })

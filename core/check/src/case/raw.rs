@@ -9,30 +9,67 @@ use standpipe_yaml::{At, Node};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawCase {
+    /// Id of the case: the name of its file.
+    ///
+    /// Example: `case: drum-half-full`
+    #[schemars(with = "standpipe_yaml::told::Id")]
     pub case: At<String>,
+    /// What people read as its name.
+    ///
+    /// Example: `title: Fluid of the transfer case`
     #[serde(default)]
     #[allow(dead_code, reason = "for people who read the file")]
     pub title: Option<At<String>>,
+    /// Nothing in it is from the real world; card and record say so.
+    ///
+    /// Example: `invented: true`
     #[serde(default)]
     #[allow(dead_code, reason = "for people who read the file")]
     pub invented: bool,
-    /// Where the expected values are from.
+    /// Where the expected values are from; never what the program printed.
+    ///
+    /// Example: `source: computed by hand`
     pub source: At<String>,
+    /// The sheet that is tried.
+    ///
+    /// Example: `sheet: drum-room`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     pub sheet: Option<At<String>>,
+    /// The procedure that is tried.
+    ///
+    /// Example: `procedure: pan-service-overflow`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     pub procedure: Option<At<String>>,
-    /// A file of the plugin that has a fault, with its text.
+    /// A file of the plugin that has a fault, which `check` has to find.
+    ///
+    /// Example: `check: families/faulty.yaml`
     #[serde(default)]
     pub check: Option<At<String>>,
+    /// The inputs of the sheet.
+    ///
+    /// Example: `given: { dip: 450 mm }`
     #[serde(default)]
     pub given: IndexMap<At<String>, Node>,
+    /// The job file beside the case.
+    ///
+    /// Example: `job: too-warm-job.yaml`
     #[serde(default)]
     pub job: Option<At<String>>,
+    /// The answers beside the case.
+    ///
+    /// Example: `answers: too-warm-answers.yaml`
     #[serde(default)]
     pub answers: Option<At<String>>,
+    /// The text of the file with the fault.
+    ///
+    /// Example: `text: "family: faulty"`
     #[serde(default)]
     pub text: Option<At<String>>,
+    /// What must come out: outputs with a tolerance, `refused: true`, or how the job ends.
+    ///
+    /// Example: `expect: { room: 86.2 L, tolerance: 0.1 L }`
     pub expect: Node,
 }
 

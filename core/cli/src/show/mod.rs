@@ -3,6 +3,7 @@
 mod code;
 mod family;
 mod form;
+mod key;
 mod listing;
 mod plugin;
 mod procedure;
@@ -37,6 +38,7 @@ const WORDS: &[&str] = &[
     "script",
     "case",
     "code",
+    "key",
 ];
 
 /// Something shown: for people and for programs.
@@ -50,6 +52,8 @@ pub fn run(args: &Show, context: &Context) -> Exit {
     let shown = match (&args.kind, &args.id) {
         (Some(word), Some(id)) if word == "code" => code::show(id, context.width()),
         (Some(word), None) if word == "code" => Ok(listing::codes()),
+        (Some(word), Some(id)) if word == "key" => key::show(id, context.width()),
+        (Some(word), None) if word == "key" => Ok(key::kinds()),
         (kind, id) => {
             let (parsed, overlays) = context.with_overlays(&mut problems);
             let (places, lowered, json) = (args.places, args.lowered, context.json());

@@ -7,8 +7,17 @@ use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::value::Value;
 use standpipe_yaml::{self as yaml, At, Node};
 
-/// Keys of a job file that are not facts.
-pub const KEYS: &[&str] = &["job", "title", "invented", "family", "variant", "procedure", "shop", "follows"];
+/// Keys of a job file that are not facts, and what editors are told of them.
+pub const KEYS: &[(&str, &str)] = &[
+    ("job", "Id of the job.\n\nExample: `job: 2026-1101`"),
+    ("title", "What people read as its name.\n\nExample: `title: The van that came in hot`"),
+    ("invented", "It is no real job; card and record say so.\n\nExample: `invented: true`"),
+    ("family", "The family of the unit.\n\nExample: `family: heron`"),
+    ("variant", "Its variant, where that is known before anybody looks.\n\nExample: `variant: deep-pan`"),
+    ("procedure", "The work to be done.\n\nExample: `procedure: pan-service-overflow`"),
+    ("shop", "The shop file, relative to this one.\n\nExample: `shop: ../workshop/shop.yaml`"),
+    ("follows", "The journal of the closed job that this one goes on from.\n\nExample: `follows: 2026-1100`"),
+];
 
 /// A job file as written; its facts are read once the form is known.
 #[derive(Clone, Debug)]
@@ -78,7 +87,8 @@ impl RawJob {
         let (variant, follows) = (text("variant", false), text("follows", false));
         let title = text("title", false).map(|title| title.value);
         let invented = text("invented", false).is_some_and(|word| word.value == "true");
-        let facts = entries.iter().filter(|(key, _)| !KEYS.contains(&key.as_str())).cloned().collect();
+        let facts =
+            entries.iter().filter(|(key, _)| !KEYS.iter().any(|(known, _)| *known == key.as_str())).cloned().collect();
         Some(RawJob {
             id: id?,
             title,

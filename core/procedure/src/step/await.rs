@@ -15,18 +15,41 @@ use standpipe_yaml::{At, Script};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawAwait {
+    /// The name under which it is read.
+    ///
+    /// Example: `sample: sump_temperature`
     sample: At<String>,
+    /// The range to wait for.
+    ///
+    /// Example: `within: spec.level.window`
     within: Script,
+    /// The quantity that is read; that of an earlier reading of this name, if left out.
+    ///
+    /// Example: `is: temperature`
     #[serde(default)]
     is: Option<At<String>>,
+    /// The kind of instrument it is read with.
+    ///
+    /// Example: `instrument: temperature-reader`
     #[serde(default)]
     instrument: Option<At<String>>,
+    /// The unit of a bare number, and the one that it is shown in.
+    ///
+    /// Example: `unit: degC`
     #[serde(default)]
     unit: Option<At<String>>,
+    /// What happens when the range was passed: `next-round` of the `repeat` around it, or `wait`. Left out: the step is asked
+    /// again.
+    ///
+    /// Example: `overshot: next-round`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Overshot>")]
     overshot: Option<At<String>>,
     /// The sheet that tells from readings when the range is reached and left.
+    ///
+    /// Example: `forecast: window-forecast`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     forecast: Option<At<String>>,
 }
 

@@ -13,12 +13,25 @@ use standpipe_yaml::{At, Script};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawCompute {
+    /// The sheet that is run.
+    ///
+    /// Example: `sheet: next-due`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     sheet: Option<At<String>>,
+    /// Its inputs, each an expression.
+    ///
+    /// Example: `with: { odometer: job.vehicle.odometer }`
     #[serde(default)]
     with: IndexMap<String, Script>,
+    /// One expression, in place of a sheet.
+    ///
+    /// Example: `value: sum(all(filled))`
     #[serde(default)]
     value: Option<Script>,
+    /// The name under which the result is known; of a sheet, its outputs stand behind a point.
+    ///
+    /// Example: `gives: due`
     gives: At<String>,
 }
 

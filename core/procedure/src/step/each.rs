@@ -18,20 +18,45 @@ use standpipe_yaml::{At, Script};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawEach {
+    /// What it goes over: a list, a number, or a record with a `count`.
+    ///
+    /// Example: `of: spec.fasteners.pan`
     #[serde(default)]
     of: Option<Script>,
+    /// The items themselves, in place of `of:`.
+    ///
+    /// Example: `items: [left, right]`
     #[serde(default)]
     items: Vec<At<String>>,
+    /// Passes over all items; those of the record that `of:` names, if left out.
+    ///
+    /// Example: `passes: [hand, full]`
     #[serde(default)]
     passes: Vec<At<String>>,
+    /// The sheet that says in which order: it takes `count` and `pattern`, and gives `order`.
+    ///
+    /// Example: `order_by: tightening-order`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     order_by: Option<At<String>>,
+    /// What one item is called before its number.
+    ///
+    /// Example: `label: Bolt`
     #[serde(default)]
     label: Option<At<String>>,
+    /// What to do at each, in words.
+    ///
+    /// Example: `do: Crosswise, by hand.`
     #[serde(default, rename = "do")]
     pub(super) act: Option<At<String>>,
+    /// What is read at each.
+    ///
+    /// Example: `read: { dial: { is: torque, instrument: torque-wrench } }`
     #[serde(default)]
     read: Option<RawRead>,
+    /// How long each is held.
+    ///
+    /// Example: `hold: spec.cycle.hold`
     #[serde(default)]
     hold: Option<Script>,
 }

@@ -16,8 +16,14 @@ use standpipe_yaml::{At, Script};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawHold {
+    /// How long; a time of the family, or one with its unit.
+    ///
+    /// Example: `for: 8.min`
     #[serde(rename = "for")]
     time: Script,
+    /// What happens meanwhile.
+    ///
+    /// Example: `text: It runs out`
     #[serde(default)]
     pub(super) text: Option<At<String>>,
 }

@@ -3,7 +3,7 @@
 use std::fmt::{self, Debug};
 
 use indexmap::{IndexMap, IndexSet};
-use schemars::JsonSchema;
+use schemars::{JsonSchema, Schema};
 use serde::{Deserialize, Serialize};
 
 use super::check::Checker;
@@ -15,6 +15,7 @@ use super::raw::{OneOrMany, RawGate};
 use super::template::Template;
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
+use standpipe_yaml::told::exactly_one;
 use standpipe_yaml::{At, Script};
 
 mod r#await;
@@ -206,47 +207,104 @@ trait Written {
 }
 
 macro_rules! step_kinds {
-    ($($word:literal $field:ident: $raw:ty;)+) => {
-        /// A step as written: one struct of optional kinds, so that serde knows the place of everything.
+    ($($(#[$told:meta])* $word:literal $field:ident: $raw:ty;)+) => {
+        // One struct of optional kinds, so that serde knows the place of everything.
+        /// One step of a procedure: exactly one of its keys says what kind it is.
         #[derive(Debug, Deserialize, JsonSchema)]
         #[serde(deny_unknown_fields)]
+        #[schemars(transform = one_kind)]
         pub struct RawStep {
+            /// What answers, records and other steps call it by: small letters, digits and hyphens.
+            ///
+            /// Example: `id: drain-tight`
+            #[schemars(with = "standpipe_yaml::told::Id")]
             pub id: At<String>,
+            /// One imperative line; the id in words, if left out.
+            ///
+            /// Example: `title: Tighten the drain plug`
             #[serde(default)]
             pub title: Option<At<String>>,
+            /// When the step is done; always, if left out.
+            ///
+            /// Example: `when: spec.level.engine == "running"`
             #[serde(default)]
             pub when: Option<Script>,
+            /// A condition that must be met to go on.
+            ///
+            /// Example: `gate: { must: bolts_out == spec.fasteners.pan.count, otherwise: wait }`
             #[serde(default)]
             pub gate: Option<RawGate>,
+            /// What it is good for, for those who ask.
+            ///
+            /// Example: `why: A hot drain burns hands.`
             #[serde(default)]
             pub why: Option<At<String>>,
+            /// Words of `cautions:` that bind here, before the hand moves.
+            ///
+            /// Example: `caution: [hot]`
             #[serde(default)]
+            #[schemars(with = "Vec<standpipe_yaml::told::Id>")]
             pub caution: Vec<At<String>>,
+            /// Lines of live facts under the title.
+            ///
+            /// Example: `show: ["{spec.plugs.drain.torque}"]`
             #[serde(default)]
+            #[schemars(with = "Vec<standpipe_yaml::told::Template>")]
             pub show: Vec<At<String>>,
+            /// What has to be attached: `photo`, or `photo-optional`.
+            ///
+            /// Example: `evidence: photo`
             #[serde(default)]
+            #[schemars(with = "Option<standpipe_yaml::told::Evidence>")]
             pub evidence: Option<At<String>>,
+            /// What a second person looks at, now; what they confirm stands here.
+            ///
+            /// Example: `witness: Every lock engaged`
             #[serde(default)]
+            #[schemars(with = "Option<standpipe_yaml::told::Words>")]
             pub witness: Option<At<String>>,
+            /// What ends an entry, so that it is asked again: an age, `pause`, `person`, or an event that a step
+            /// raises.
+            ///
+            /// Example: `stale: ["20 min", pause, person]`
             #[serde(default)]
             pub stale: Option<At<OneOrMany>>,
+            /// At an `each`: events after which it starts over where it is half done; what is complete stands.
+            ///
+            /// Example: `starts_over: [pan-off]`
             #[serde(default)]
             pub starts_over: Option<At<OneOrMany>>,
+            /// Events that happen when it is done, for `stale:` of other steps.
+            ///
+            /// Example: `raises: [engine-stopped]`
             #[serde(default)]
             pub raises: Option<At<OneOrMany>>,
+            /// Steps whose work is gone when this one is done: they are due again.
+            ///
+            /// Example: `undoes: [refit-pan]`
             #[serde(default)]
+            #[schemars(with = "Vec<standpipe_yaml::told::Id>")]
             pub undoes: Vec<At<String>>,
+            /// No shop may take it out or loosen its gate.
+            ///
+            /// Example: `keep: true`
             #[serde(default)]
             pub keep: bool,
+            /// Fields of the family without which this step can't be done.
+            ///
+            /// Example: `needs: [plugs.drain.torque]`
             #[serde(default)]
+            #[schemars(with = "Vec<standpipe_yaml::told::FieldPath>")]
             pub needs: Vec<At<String>>,
-            /// Children of a `repeat`.
+            /// The steps of a `repeat`.
+            ///
+            /// Example: `steps: [{ id: look, title: Look, pick: { level: [short, right] } }]`
             #[serde(default)]
             pub steps: Vec<At<RawStep>>,
             /// What overlays have done to it.
             #[serde(skip)]
             pub marks: Vec<Mark>,
-            $(#[serde(default, rename = $word)] pub $field: Option<$raw>,)+
+            $($(#[$told])* #[serde(default, rename = $word)] pub $field: Option<$raw>,)+
         }
 
         /// Every word that names a kind of step.
@@ -267,6 +325,10 @@ macro_rules! step_kinds {
             }
         }
     };
+}
+
+fn one_kind(schema: &mut Schema) {
+    exactly_one(schema, WORDS);
 }
 
 impl RawStep {
@@ -292,14 +354,44 @@ impl RawStep {
 }
 
 step_kinds! {
+    /// A step to be done and confirmed: what to do, in words.
+    ///
+    /// Example: `do: Over the catch pan.`
     "do" act: r#do::RawDo;
+    /// A step at which values are read or answered, each under its name.
+    ///
+    /// Example: `read: { drained: { is: volume, instrument: jug, unit: L, ask: How much? } }`
     "read" read: read::RawRead;
+    /// A step at which one of several options is picked, with an explanation to each if need be.
+    ///
+    /// Example: `pick: { fill_free: [free, seized] }`
     "pick" pick: pick::RawPick;
+    /// A step that goes over items, one after the other, in an order and in passes.
+    ///
+    /// Example: `each: { of: spec.fasteners.pan, order_by: tightening-order, label: Bolt }`
     "each" each: each::RawEach;
+    /// A step that lasts: a time that has to pass.
+    ///
+    /// Example: `hold: { for: spec.drain.run, text: It runs out }`
     "hold" hold: hold::RawHold;
+    /// A step that waits until a reading lies within a range.
+    ///
+    /// Example: `await: { sample: sump_temperature, within: spec.level.window }`
     "await" sample: r#await::RawAwait;
+    /// A step at which nobody does anything: a calculation whose result later steps use.
+    ///
+    /// Example: `compute: { sheet: next-due, with: { odometer: job.vehicle.odometer }, gives: due }`
     "compute" compute: compute::RawCompute;
+    /// A step whose `steps:` are done again until a condition holds.
+    ///
+    /// Example: `repeat: { until: dripping == "thin drip", at_most: 3, otherwise: stop }`
     "repeat" repeat: repeat::RawRepeat;
+    /// A step that is another procedure as a whole.
+    ///
+    /// Example: `include: drain`
     "include" include: include::RawInclude;
+    /// A step at which somebody puts their name to the work.
+    ///
+    /// Example: `sign: { as: checker, other_than: doer }`
     "sign" sign: sign::RawSign;
 }

@@ -14,6 +14,7 @@ use standpipe_yaml::At;
 
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(transparent)]
+#[schemars(transform = standpipe_yaml::told::script_names)]
 pub struct RawPick(IndexMap<At<String>, RawOptions>);
 
 impl Written for RawPick {

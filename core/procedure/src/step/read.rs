@@ -12,6 +12,7 @@ use standpipe_yaml::At;
 
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(transparent)]
+#[schemars(transform = standpipe_yaml::told::script_names)]
 pub struct RawRead(pub IndexMap<At<String>, RawField>);
 
 impl Written for RawRead {

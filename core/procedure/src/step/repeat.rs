@@ -14,8 +14,18 @@ use standpipe_yaml::{At, Script};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawRepeat {
+    /// What ends the rounds, judged at the end of each.
+    ///
+    /// Example: `until: dripping == "thin drip"`
     until: Script,
+    /// How many rounds there may be.
+    ///
+    /// Example: `at_most: 3`
+    #[schemars(with = "standpipe_yaml::told::AtLeastOnce")]
     at_most: At<u32>,
+    /// What happens when they are used up: `stop`, or `{ ask: [role] }`.
+    ///
+    /// Example: `otherwise: stop`
     #[serde(default)]
     otherwise: Option<At<RawOtherwise>>,
 }

@@ -11,8 +11,15 @@ use standpipe_yaml::At;
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawSign {
+    /// The role in which one signs.
+    ///
+    /// Example: `as: checker`
     #[serde(rename = "as")]
+    #[schemars(with = "standpipe_yaml::told::Id")]
     role: At<String>,
+    /// Somebody else than this: `doer`, or a name that was read.
+    ///
+    /// Example: `other_than: doer`
     #[serde(default)]
     other_than: Option<At<String>>,
 }

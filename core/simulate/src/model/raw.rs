@@ -9,48 +9,89 @@ use standpipe_yaml::{At, Node, Script};
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawModel {
+    /// Id of the model: the name of its file.
+    ///
+    /// Example: `model: pan-bench`
     pub model: At<String>,
+    /// What people read as its name.
+    ///
+    /// Example: `title: Fluid of the transfer case`
     #[serde(default)]
     pub title: Option<At<String>>,
+    /// Nothing in it is from the real world; card and record say so.
+    ///
+    /// Example: `invented: true`
     #[serde(default)]
     pub invented: bool,
     /// The form whose families its units are of.
+    ///
+    /// Example: `form: automatic-transmission`
     pub form: At<String>,
     /// Procedures that it can answer.
+    ///
+    /// Example: `serves: [pan-service-overflow]`
     pub serves: Vec<At<String>>,
     /// The script of its functions; `fresh` and `advance` are among them.
+    ///
+    /// Example: `script: pan_bench`
     pub script: At<String>,
     /// A shop file in its plugin, for where none is named.
+    ///
+    /// Example: `shop: cases/shop.yaml`
     #[serde(default)]
     pub shop: Option<At<String>>,
     /// The facts of its jobs, as a job file has them.
+    ///
+    /// Example: `job: { vehicle: { plate: X 1 } }`
     #[serde(default)]
     pub job: IndexMap<At<String>, Node>,
-    /// What is known of the family, worked out once; scripts see it beside the draws.
+    /// What is known of the family, by name, worked out once; scripts see it beside the hidden state.
+    ///
+    /// Example: `known: { pan_count: spec.fasteners.pan.count }`
     #[serde(default)]
     pub known: IndexMap<At<String>, Script>,
     /// What differs from unit to unit.
+    ///
+    /// Example: `draws: { bay: { normal: [18 degC, 3 degC_diff] } }`
     #[serde(default)]
     pub draws: IndexMap<At<String>, At<RawSpread>>,
+    /// What can be wrong with a unit, and in what share of jobs.
+    ///
+    /// Example: `faults: { short: { title: it came in short, chance: 0.05, source: own choice } }`
     #[serde(default)]
     pub faults: IndexMap<At<String>, RawFault>,
-    /// What is true of what is asked, by the name of the value, or `step.name` at one step.
+    /// What is true of what is asked, by the name of the value, or `step.name`.
+    ///
+    /// Example: `truth: { sump_temperature: { is: temperature } }`
     #[serde(default)]
     pub truth: IndexMap<At<String>, At<RawTruth>>,
-    /// Functions that change the hidden state: when a step was really done, or the event that steps raise; as `step.again`
-    /// when it is asked again because its gate was not met; as `procedure.done` when one that was called is through.
+    /// Functions that change the hidden state: when a step was really done, or something happened.
+    ///
+    /// Example: `effects: { change-open: opened }`
     #[serde(default)]
     pub effects: IndexMap<At<String>, At<String>>,
     /// How long things take, by kind of step or by step.
+    ///
+    /// Example: `times: { do: 90 s }`
     #[serde(default)]
     pub times: IndexMap<At<String>, At<String>>,
     /// When somebody calls a procedure that is reachable, told by a function.
+    ///
+    /// Example: `calls: { fill-plug-seized: seized }`
     #[serde(default)]
     pub calls: IndexMap<At<String>, At<String>>,
+    /// What can have gone wrong in truth when a job has ended.
+    ///
+    /// Example: `harms: { low: { title: left short, is: short } }`
     pub harms: IndexMap<At<String>, RawHarm>,
     /// A function whose result must stay what it was at the start.
+    ///
+    /// Example: `conserved: litres`
     #[serde(default)]
     pub conserved: Option<At<String>>,
+    /// Where it is from: a text each, or what each source covers, with who typed it and who checked it.
+    ///
+    /// Example: `sources: [own choice]`
     pub sources: Vec<At<String>>,
 }
 
@@ -59,18 +100,28 @@ pub struct RawModel {
 #[serde(deny_unknown_fields)]
 pub struct RawSpread {
     /// Alike between two ends.
+    ///
+    /// Example: `uniform: 10..25 degC`
     #[serde(default)]
     pub uniform: Option<At<String>>,
     /// Mean and standard deviation.
+    ///
+    /// Example: `normal: [18 degC, 3 degC_diff]`
     #[serde(default)]
     pub normal: Option<(At<String>, At<String>)>,
     /// Median, and the factor that one standard deviation is.
+    ///
+    /// Example: `lognormal: [2 min, 1.5]`
     #[serde(default)]
     pub lognormal: Option<(At<String>, At<f64>)>,
     /// A whole number between two ends, both included.
+    ///
+    /// Example: `whole: 1..6`
     #[serde(default)]
     pub whole: Option<At<String>>,
     /// Values with their weights.
+    ///
+    /// Example: `one_of: { light: 1, severe: 2 }`
     #[serde(default)]
     pub one_of: IndexMap<At<String>, f64>,
 }
@@ -78,17 +129,28 @@ pub struct RawSpread {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawFault {
+    /// What is wrong.
+    ///
+    /// Example: `title: it came in short`
     #[serde(default)]
     pub title: Option<At<String>>,
     /// In what share of jobs.
+    ///
+    /// Example: `chance: 0.05`
     pub chance: At<f64>,
     /// Draws that are others with it.
+    ///
+    /// Example: `draws: { fill: { uniform: 3..4 L } }`
     #[serde(default)]
     pub draws: IndexMap<At<String>, At<RawSpread>>,
     /// What it does to instruments, by kind.
+    ///
+    /// Example: `instruments: { jug: { by: 0.1 L } }`
     #[serde(default)]
     pub instruments: IndexMap<At<String>, At<RawOff>>,
     /// Where the chance is from.
+    ///
+    /// Example: `source: own choice`
     pub source: At<String>,
 }
 
@@ -97,12 +159,18 @@ pub struct RawFault {
 #[serde(deny_unknown_fields)]
 pub struct RawOff {
     /// So much more than it is.
+    ///
+    /// Example: `by: 0.1 L`
     #[serde(default)]
     pub by: Option<At<String>>,
     /// So many times what it is.
+    ///
+    /// Example: `times: 1.02`
     #[serde(default)]
     pub times: Option<At<f64>>,
     /// It shows what it showed first.
+    ///
+    /// Example: `stuck: true`
     #[serde(default)]
     pub stuck: bool,
 }
@@ -111,13 +179,19 @@ pub struct RawOff {
 #[derive(Debug, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawTruth {
-    /// A function.
+    /// A function that tells it.
+    ///
+    /// Example: `is: temperature`
     #[serde(default)]
     pub is: Option<At<String>>,
-    /// A function that says what somebody wants the instrument to show: what is really done is off by its error.
+    /// A function that says what somebody wants the instrument to show: what they set rather than read.
+    ///
+    /// Example: `sets: wanted`
     #[serde(default)]
     pub sets: Option<At<String>>,
     /// The same words always.
+    ///
+    /// Example: `says: none stored`
     #[serde(default)]
     pub says: Option<At<String>>,
 }
@@ -125,8 +199,13 @@ pub struct RawTruth {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawHarm {
+    /// What went wrong.
+    ///
+    /// Example: `title: left short`
     #[serde(default)]
     pub title: Option<At<String>>,
     /// A function that is true of the hidden state when the job has ended.
+    ///
+    /// Example: `is: short`
     pub is: At<String>,
 }
