@@ -5,7 +5,7 @@ use std::fs;
 use std::time::{Duration, Instant};
 
 use crate::by_forms::{asked, walk_to};
-use crate::form::{Device, value, words};
+use crate::form::{Device, between, value, words};
 use crate::server::{Server, Shop};
 use crate::walk::{events, vias};
 
@@ -56,6 +56,11 @@ fn a_gate_that_is_not_met_waits_for_who_may_accept_it_on_their_own_device() {
     let (rita, marek) = (&bay.rita, &bay.marek);
     rita.keeps(HATCH, "take", &[]);
     walk_to(rita, HATCH, HATCH, "change-odometer");
+    // What can't be read stands in its field still, with the reason beside it.
+    let answer = rita.say(HATCH, "enter", &[("f.odometer", "a lot")]);
+    let field = between(&answer.text, "<div class=\"field faulty\">", "</div>").unwrap();
+    assert!(field.contains("id=\"f-odometer-fault\"") && field.contains("value=\"a lot\""), "{field}");
+    assert!(field.contains("aria-describedby=\"f-odometer-fault\" aria-invalid=\"true\""), "{field}");
     rita.keeps(HATCH, "enter", &[("f.odometer", "70000 km")]);
     let page = rita.page(HATCH);
     assert!(words(&page).contains("Waits for Marek T. to accept it"), "{}", words(&page));

@@ -74,7 +74,10 @@ impl Walk<'_, '_> {
             self.expression(expr, Use::Value);
         }
         match &picture.drawn {
-            Drawn::Layout { step, .. } => self.steps_named(std::slice::from_ref(step)),
+            Drawn::Layout { step, up, .. } => {
+                self.steps_named(std::slice::from_ref(step));
+                up.iter().for_each(|up| self.template(up));
+            }
             Drawn::Course(course) => {
                 self.given_named(&course.of);
                 self.steps_named(&course.events);

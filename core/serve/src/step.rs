@@ -143,7 +143,8 @@ struct Shown<'a> {
     /// What the keyboard of a phone is to show.
     keys: &'static str,
     value: String,
-    faulty: bool,
+    /// Why it was not taken.
+    faults: Vec<String>,
     today: Option<String>,
 }
 
@@ -411,7 +412,7 @@ fn shown<'a>(view: &'a View, field: &'a PromptField, refusal: &Refusal) -> Shown
             _ => "text",
         },
         value: sent.map(|(_, value)| value.clone()).unwrap_or_default(),
-        faulty: refusal.field.as_deref() == Some(&field.name),
+        faults: if refusal.field.as_deref() == Some(&field.name) { refusal.words.clone() } else { Vec::new() },
         today: (field.kind == AnswerKind::Date).then(|| standpipe_job::Moment::now().date().to_string()),
         field,
     }

@@ -229,6 +229,8 @@ fn a_record_tells_by_itself_whether_the_level_was_set() {
     let json: serde_json::Value = serde_json::from_str(&written(&["report", journal, "--format", "json"])).unwrap();
     let seal = json["record"]["made_with"]["seal"].as_str().unwrap();
     assert!(html.contains(seal));
+    // A picture of places says how it lies.
+    assert!(html.contains(">\u{2191} front of the vehicle, seen from below</text>"));
     let picture =
         json["record"]["pictures"].as_array().unwrap().iter().find(|it| it["id"] == "level-temperature").unwrap();
     let course = &picture["drawn"]["course"];

@@ -101,11 +101,18 @@ pub struct Typing {
     pub line: Line,
     /// Esc was pressed: the next letter is a command.
     pub commanding: bool,
+    /// It was refused: what is typed now stands in its place, and what moves in it mends it.
+    refused: bool,
 }
 
 impl Typing {
     pub fn new(text: &str) -> Self {
-        Self { line: Line::new(text), commanding: false }
+        Self { line: Line::new(text), ..Self::default() }
+    }
+
+    /// What was refused, to be typed anew or mended.
+    pub fn refused(text: &str) -> Self {
+        Self { refused: !text.is_empty(), ..Self::new(text) }
     }
 
     /// `None` while there is no answer yet.
@@ -132,7 +139,7 @@ impl Typing {
             self.commanding = true;
             return None;
         }
-        let at_once = wants != Wants::Words && self.line.is_empty();
+        let at_once = wants != Wants::Words && (self.line.is_empty() || self.refused);
         if at_once && let Some(command) = command(key, commands) {
             return Some(Answer::Command(command));
         }
@@ -142,6 +149,9 @@ impl Typing {
             Wants::Figure | Wants::Words => {
                 if key == Key::Enter {
                     return Some(Answer::Typed(self.line.text().trim().to_owned()));
+                }
+                if std::mem::take(&mut self.refused) && matches!(key, Key::Char(_)) {
+                    self.line = Line::default();
                 }
                 self.line.key(key);
                 None
@@ -209,6 +219,18 @@ mod tests {
         let mut keys = chars("pa");
         keys.extend([Key::Escape, Key::Char('w')]);
         assert_eq!(answer(Wants::Words, &keys), Some(Answer::Command(Command::Why)));
+    }
+
+    #[test]
+    fn what_was_refused_is_replaced_by_what_is_typed_and_mended_by_what_moves_in_it() {
+        let typed = |keys: &[Key]| {
+            let mut typing = Typing::refused("6");
+            keys.iter().find_map(|key| typing.key(*key, Wants::Figure, Command::STEP))
+        };
+        assert_eq!(typed(&chars("8.2\n")), Some(Answer::Typed("8.2".to_owned())), "never 68.2");
+        assert_eq!(typed(&chars("\n")), Some(Answer::Typed("6".to_owned())));
+        assert_eq!(typed(&[&[Key::End][..], &chars("0\n")].concat()), Some(Answer::Typed("60".to_owned())));
+        assert_eq!(typed(&chars("p")), Some(Answer::Command(Command::Pause)));
     }
 
     #[test]

@@ -62,7 +62,7 @@ impl Session<'_> {
     pub(super) fn back_to(&mut self, refusal: &Refusal) {
         if let Pending::Entry(prompt) = self.job.pending() {
             self.draft.refused(&prompt, refusal);
-            self.recall(&prompt);
+            self.typing = Typing::refused(self.draft.recalled(&prompt));
         }
         self.refuse(refusal);
     }
@@ -98,6 +98,9 @@ impl Session<'_> {
         let unit = field.unit.clone().or_else(|| self.setting().unit_of(instrument?));
         let shown = unit.as_deref().map(|unit| self.setting().symbol(unit));
         page.ask = ask(field, shown.as_deref());
+        if is_today(field) {
+            page.ask = format!("{} Enter takes today, {}.", page.ask, (self.clock)().date());
+        }
         if prompt.fields.len() == 1 && is_said_by_the_title(field) {
             page.ask.clear();
         }
@@ -132,9 +135,12 @@ impl Session<'_> {
         flow
     }
 
-    fn value(&mut self, prompt: &Prompt, field: &PromptField, typed: String, unit: Option<&str>) {
+    fn value(&mut self, prompt: &Prompt, field: &PromptField, mut typed: String, unit: Option<&str>) {
         self.draft.read.shift_remove(&field.name);
         self.draft.unlog(&field.name);
+        if typed.is_empty() && is_today(field) {
+            typed = (self.clock)().date().to_string();
+        }
         if typed.is_empty() && field.kind == AnswerKind::Quantity {
             let reader = self.reader.as_ref();
             let awaited = prompt.within.is_some();
@@ -154,7 +160,7 @@ impl Session<'_> {
                 self.move_on(prompt);
             }
             Err(refusal) => {
-                self.typing = Typing::new(&typed);
+                self.typing = Typing::refused(&typed);
                 self.refuse(&refusal);
             }
         }
@@ -300,6 +306,11 @@ impl Session<'_> {
             }
         }
     }
+}
+
+/// A day that has to be said is today, unless another is typed.
+fn is_today(field: &PromptField) -> bool {
+    field.kind == AnswerKind::Date && !field.optional
 }
 
 /// A few seconds are broken off by whatever is within reach. What takes minutes is not lost to a sleeve on the keys.

@@ -128,7 +128,8 @@ impl Checker<'_> {
         let (on_card, on_record) = (is_on("card"), is_on("record"));
         let mut drawn = Vec::new();
         if let Some(layout) = raw.layout {
-            drawn.push(Drawn::Layout { step: layout.step, points: Box::new(Expr::new(layout.places)) });
+            let up = layout.up.as_ref().map(|up| self.template(up));
+            drawn.push(Drawn::Layout { step: layout.step, points: Box::new(Expr::new(layout.places)), up });
         }
         if let Some(course) = raw.course {
             let (window, limit) = (course.window.map(Expr::new), course.limit.map(Expr::new));

@@ -66,7 +66,7 @@ pub struct Picture {
 #[derive(Debug)]
 pub enum Drawn {
     /// Where the items of an `each` step lie, and their order.
-    Layout { step: At<String>, points: Box<Expr> },
+    Layout { step: At<String>, points: Box<Expr>, up: Option<Template> },
     /// Readings over time, with what they had to meet.
     Course(Box<Course>),
     /// What was added against what was taken.

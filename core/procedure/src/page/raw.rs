@@ -173,6 +173,9 @@ pub struct RawLayout {
     ///
     /// Example: `places: table("pan-10")`
     pub places: Script,
+    /// What lies at the top of the picture, and from where it is seen.
+    #[serde(default)]
+    pub up: Option<At<String>>,
 }
 
 #[derive(Debug, Deserialize, JsonSchema)]

@@ -12,7 +12,7 @@ use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
 use standpipe_job::{Event, Machine, Record, State};
 use standpipe_procedure::page::{Drawn as Wanted, Picture as Asked};
-use standpipe_procedure::{Expr, Next, Procedure, Progress, With};
+use standpipe_procedure::{Expr, Next, Procedure, Progress, Template, With};
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
 
@@ -85,7 +85,7 @@ fn draw(
     (state, records, folder): (&State, &[Record], Option<&Path>),
 ) -> Result<Picture, Vec<String>> {
     let (drawn, says) = match &asked.drawn {
-        Wanted::Layout { step, points } => layout(plan, step, points, names, records)?,
+        Wanted::Layout { step, points, up } => layout(plan, step, (points, up.as_ref()), names, records)?,
         Wanted::Course(of) => {
             let course = readings::course(plan, procedure, (state, records, folder), names, of)?;
             let says = readings::course_says(&course);
@@ -138,7 +138,7 @@ pub(super) fn number_in(plan: &Plan, quantity: &Quantity, unit: &str) -> Option<
 pub(super) fn layout_of(plan: &Plan, step: &str, names: &JobNames<'_>, records: &[Record]) -> Option<Layout> {
     let procedures = plan.procedures.values();
     let found = procedures.flat_map(|procedure| &procedure.pictures).find_map(|picture| match &picture.drawn {
-        Wanted::Layout { step: of, points } if of.as_str() == step => Some((of, points)),
+        Wanted::Layout { step: of, points, up } if of.as_str() == step => Some((of, (&**points, up.as_ref()))),
         _ => None,
     });
     let (step, points) = found?;
@@ -151,7 +151,7 @@ pub(super) fn layout_of(plan: &Plan, step: &str, names: &JobNames<'_>, records: 
 fn layout(
     plan: &Plan,
     id: &str,
-    points: &Expr,
+    (points, up): (&Expr, Option<&Template>),
     names: &JobNames<'_>,
     records: &[Record],
 ) -> Result<(Drawn, String), Vec<String>> {
@@ -185,8 +185,10 @@ fn layout(
         _ => Vec::new(),
     };
     let turns: Vec<String> = placed.iter().map(|point| point.item.to_string()).collect();
-    let says = format!("{} in the order {}.", count(placed.len(), "item"), turns.join(", "));
-    Ok((Drawn::Layout(Layout { unit: unit.unwrap_or_default(), points: placed, passes }), says))
+    let up = up.map(|up| said(plan, names, up).text);
+    let top = up.as_ref().map(|up| format!(" At the top: {up}.")).unwrap_or_default();
+    let says = format!("{} in the order {}.{top}", count(placed.len(), "item"), turns.join(", "));
+    Ok((Drawn::Layout(Layout { unit: unit.unwrap_or_default(), points: placed, passes, up }), says))
 }
 
 /// What the step goes over and in which order: as it was on the job, else as it would be.

@@ -7,6 +7,8 @@ use super::{Balance, Curve, Drawn, Layout, Picture, Point};
 use crate::shown::clock;
 
 pub(super) const WIDTH: f64 = 360.0;
+/// Room above a layout for what lies at its top.
+const HEAD: f64 = 16.0;
 
 pub fn draw(picture: &Picture) -> Svg {
     match &picture.drawn {
@@ -62,14 +64,18 @@ fn grounds(layout: &Layout) -> (Svg, Vec<(f64, f64)>, (f64, f64)) {
     let (bottom, top) = ends(layout.points.iter().map(|point| point.y));
     let (wide, high) = ((right - left).max(1.0), (top - bottom).max(1.0));
     let edge = 34.0;
+    let head = if layout.up.is_some() { HEAD } else { 0.0 };
     // One scale for both ways, so that the part keeps its shape.
     let scale = ((WIDTH - 2.0 * edge) / wide).min(300.0 / high);
-    let height = high * scale + 2.0 * edge;
+    let height = high * scale + 2.0 * edge + head;
     let shift = (WIDTH - wide * scale) / 2.0;
     let mut svg = Svg::new(WIDTH, height);
-    let place = |x: f64, y: f64| (shift + (x - left) * scale, edge + (top - y) * scale);
+    let place = |x: f64, y: f64| (shift + (x - left) * scale, head + edge + (top - y) * scale);
     let turns: Vec<(f64, f64)> = layout.points.iter().map(|point| place(point.x, point.y)).collect();
     svg.path(&turns, "way");
+    if let Some(up) = &layout.up {
+        svg.text((WIDTH / 2.0, 13.0), "small mid strong", format!("\u{2191} {up}"));
+    }
     (svg, turns, place((left + right) / 2.0, (bottom + top) / 2.0))
 }
 

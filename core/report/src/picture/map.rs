@@ -29,7 +29,9 @@ pub fn map(machine: &Machine, state: &State, records: &[Record], prompt: &Prompt
     let listed = |wanted: &str| -> Vec<String> {
         shown.iter().filter(|point| class(point) == wanted).map(|point| point.item.to_string()).collect()
     };
-    svg.says = format!("Next is {}. Done in this pass: {}.", listed("next").join(", "), or_none(&listed("done")));
+    let top = layout.up.as_ref().map(|up| format!(" At the top: {up}.")).unwrap_or_default();
+    let (next, done) = (listed("next").join(", "), or_none(&listed("done")));
+    svg.says = format!("Next is {next}. Done in this pass: {done}.{top}");
     Some(svg)
 }
 

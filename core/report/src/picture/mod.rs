@@ -62,6 +62,9 @@ pub struct Layout {
     pub unit: String,
     pub points: Vec<Point>,
     pub passes: Vec<String>,
+    /// What lies at the top of it, and from where it is seen.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub up: Option<String>,
 }
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]

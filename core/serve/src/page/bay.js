@@ -232,7 +232,7 @@
       heard = Date.now();
       sending = false;
       show(page, answer.url);
-      scrollTo({ top: 0 });
+      if (!main().querySelector("[aria-invalid=true]")) scrollTo({ top: 0 });
     } catch {
       sending = false;
       // Whether it came nobody knows. The same id is sent again, so that it counts once.
@@ -351,7 +351,17 @@
     }
   };
 
+  // What was not taken stands there still: what is typed next replaces it.
+  const faulty = () => {
+    const field = main().querySelector("[aria-invalid=true]");
+    if (!field) return;
+    field.focus({ preventScroll: true });
+    if (field.select) field.select();
+    field.scrollIntoView({ block: "center" });
+  };
+
   const dress = () => {
+    faulty();
     hold();
     writes();
     same();

@@ -266,6 +266,22 @@ fn a_refused_answer_is_asked_again_in_place_and_is_still_there() {
 }
 
 #[test]
+fn what_is_typed_after_a_refusal_stands_in_its_place() {
+    let machine =
+        machine("steps:\n  - { id: n, title: Count them, read: { feet: { is: count, ask: How many feet? } } }\n");
+    assert_eq!(sit(&machine, "ann", "4x\n3\n").typed("feet"), ["3"]);
+}
+
+#[test]
+fn a_day_is_today_unless_another_is_typed() {
+    let machine = machine("steps:\n  - { id: d, title: Say when, read: { done_on: { is: date } } }\n");
+    let today = sit(&machine, "ann", "\n");
+    let shown = today.typed("done_on");
+    assert!(today.saw(&format!("Enter takes today, {}.", shown[0])) && shown[0].starts_with("2026-"), "{shown:?}");
+    assert_eq!(sit(&machine, "ann", "2026-01-09\n").typed("done_on"), ["2026-01-09"]);
+}
+
+#[test]
 fn a_countdown_starts_after_clear_and_never_answers_by_itself() {
     let machine = machine("steps:\n  - { id: h, title: Hold it, hold: { for: 5.s } }\n");
     let waiting = sit(&machine, "ann", "~~");
