@@ -13,6 +13,11 @@ echo "== everything is well formed and fits together"
 echo "== the worked examples of our own plugins come out"
 "$program" test workshop --strict
 
+echo "== two other trades, by the same program"
+for trade in hydraulic-brakes home-brewing; do
+  "$program" test "other-trades/$trade" --strict
+done
+
 echo "== a calculation of our own, for a list of drums"
 "$program" calc drum-room --plugins workshop/ferry-lane --table drums.csv > "$folder/drums.csv"
 cat "$folder/drums.csv"

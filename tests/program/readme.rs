@@ -100,6 +100,13 @@ fn the_commands_of_the_readme_run() {
 }
 
 #[test]
+fn the_commands_of_two_other_trades_run() {
+    let folder = tempfile::TempDir::new().unwrap();
+    copy(&root().join("examples/other-trades"), folder.path());
+    assert_eq!(follow("examples/other-trades/README.md", folder.path()), 4);
+}
+
+#[test]
 fn a_new_unit_is_made_from_an_empty_folder() {
     let folder = tempfile::TempDir::new().unwrap();
     let ran = follow("plugins/NEW-UNIT.md", folder.path());

@@ -85,7 +85,7 @@ fn together(
         walk::general(&tree, shop.map(|(shop, _)| shop), problems);
         families::each(&stock, &tree, problems);
         if let Some((shop, named)) = shop
-            && (named.contains(&root.id.value) || is_own(parsed, root))
+            && (named.contains(&root.id.value) || is_own(parsed, shop, root))
         {
             workshop::check(&tree, shop, problems);
         }
@@ -119,9 +119,12 @@ fn placeholders(parsed: &Parsed, problems: &mut Problems) {
     }
 }
 
-/// Not one of those that come with the program.
-fn is_own(parsed: &Parsed, procedure: &Procedure) -> bool {
-    parsed.library.document(Kind::Procedure, &procedure.id).is_some_and(|document| document.layer != Layer::BuiltIn)
+/// Not one of those that come with the program, nor of a plugin beside those that the shop lists.
+fn is_own(parsed: &Parsed, shop: &Shop, procedure: &Procedure) -> bool {
+    let Some(document) = parsed.library.document(Kind::Procedure, &procedure.id) else { return false };
+    let folder = |path: &str| path.trim_end_matches('/').rsplit('/').next().map(str::to_owned);
+    let listed = shop.plugins.iter().any(|path| folder(path).as_ref() == Some(&document.plugin));
+    document.layer != Layer::BuiltIn && (shop.plugins.is_empty() || listed)
 }
 
 /// Each message once: a procedure that several others include is seen from each of them.

@@ -140,7 +140,7 @@ impl JobNames<'_> {
                 Some(person) => person.name.clone(),
                 None => text,
             },
-            Some(value) => self.plan.show(&value),
+            Some(value) => self.plan.show_named(&path.join("."), &value),
         }
     }
 }

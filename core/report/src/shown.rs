@@ -19,7 +19,7 @@ pub struct Named {
 
 impl Named {
     pub fn new(plan: &Plan, name: &str, value: &Value) -> Self {
-        Self { name: name.to_owned(), shown: show(plan, value), value: value.clone() }
+        Self { name: name.to_owned(), shown: show_named(plan, name, value), value: value.clone() }
     }
 
     /// `name shown`, the name in words.
@@ -33,6 +33,14 @@ pub fn show(plan: &Plan, value: &Value) -> String {
     match value {
         Value::Text(text) => plan.shop.people.get(text).map_or_else(|| clean(text), |person| clean(&person.name)),
         value => clean(&listed(value, &|value| plan.show(value))),
+    }
+}
+
+/// The same, where a name says which unit it is shown in.
+fn show_named(plan: &Plan, name: &str, value: &Value) -> String {
+    match value {
+        Value::Number(_) => clean(&plan.show_named(name, value)),
+        value => show(plan, value),
     }
 }
 

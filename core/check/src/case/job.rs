@@ -178,7 +178,11 @@ fn expected_value(node: &Node, found: Option<&Value>, machine: &Machine) -> Resu
     };
     let read = match found {
         Some(Value::Quantity(quantity)) => units.read(text, quantity.of.as_deref(), None),
-        Some(Value::Number(_)) => units.read(text, None, None),
+        // A share may be written with its unit.
+        Some(Value::Number(_)) => units.read(text, None, None).map(|value| match value {
+            Value::Quantity(share) if share.dimension.is_none() => Value::Number(share.si),
+            value => value,
+        }),
         Some(Value::Range(low, _)) => units.read_range(text, low.of.as_deref(), None),
         Some(Value::Truth(_)) if text == "true" || text == "false" => return Ok(Value::Truth(text == "true")),
         _ => return Ok(Value::Text(text.to_owned())),

@@ -12,9 +12,9 @@ use indexmap::IndexMap;
 use standpipe_form::{Family, Form};
 use standpipe_library::Shop;
 use standpipe_overlay::SetValue;
-use standpipe_procedure::{Children, Procedure, Step};
-use standpipe_quantity::Units;
+use standpipe_procedure::{Children, Next, Procedure, Progress, Step};
 use standpipe_quantity::value::Value;
+use standpipe_quantity::{Quantity, Units};
 use standpipe_script::Scripts;
 use standpipe_sheet::Sheet;
 
@@ -167,6 +167,29 @@ impl Plan {
     /// In the shop's units.
     pub fn show(&self, value: &Value) -> String {
         self.units.show_value(value, &self.shop.style)
+    }
+
+    /// As [`Self::show`]; a pure number that a sheet gives in a unit is shown in that: `4.9 %` rather than 0.049.
+    pub fn show_named(&self, name: &str, value: &Value) -> String {
+        let in_unit = |number: f64| {
+            let unit = self.unit_of_output(name)?;
+            self.units.show_in(&Quantity::number(number), unit, &self.shop.style)
+        };
+        match value {
+            Value::Number(number) => in_unit(*number).unwrap_or_else(|| self.show(value)),
+            _ => self.show(value),
+        }
+    }
+
+    /// The unit that the sheet behind `state.strength` shows that output in.
+    fn unit_of_output(&self, name: &str) -> Option<&str> {
+        let (gives, output) = name.split_once('.')?;
+        let mut steps = self.procedures.values().flat_map(Procedure::all_steps);
+        let sheet = steps.find_map(|step| match step.kind.next(&Progress::default()) {
+            Next::Call { sheet, gives: Some(given), .. } if given.as_str() == gives => Some(sheet),
+            _ => None,
+        })?;
+        self.sheets.get(sheet.as_str())?.outputs.get(output)?.unit.as_deref()
     }
 }
 
