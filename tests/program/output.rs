@@ -68,7 +68,7 @@ fn a_result_that_is_not_written_is_no_success() {
 fn a_journal_that_can_not_be_read_is_no_success() {
     let folder = TempDir::new().unwrap();
     let journal = ran(folder.path());
-    let jobs = || standpipe().arg("jobs").arg(folder.path()).output().unwrap();
+    let jobs = || standpipe().args(["jobs", "--all"]).arg(folder.path()).output().unwrap();
     assert_eq!(jobs().status.code(), Some(0));
     fs::write(journal.join("plan.json"), "{").unwrap();
     let output = jobs();

@@ -109,7 +109,7 @@ fn nothing_is_wider_than_the_page() {
             record::text(&view, columns, false),
             record::summary(&view, columns, false),
             card::text(&card, columns, false),
-            jobs::text(&rows, columns, false),
+            jobs::text(&rows, 0, columns, false),
         ];
         for line in pages.iter().flat_map(|page| page.lines()) {
             // A hash has no place to break and is worth more whole.
@@ -149,7 +149,7 @@ fn an_open_job_has_no_seal_and_says_where_it_stands() {
     let row = jobs::row(&job.machine, &job.records, Path::new("T-1.job"));
     assert!(row.open && row.stands == "Read the water" && row.step == Some((1, 6)), "{row:?}");
     assert_eq!(row.remains, ["DO NOT USE"]);
-    assert!(jobs::text(&[row], 80, false).contains("1 open job\n"));
+    assert!(jobs::text(&[row], 0, 80, false).contains("1 open job\n"));
     let tag = tag::of(&job.machine, &job.state);
     assert!(
         tag.contains("| DO NOT USE ") && tag.contains("Paused 2026-11-23 08:00, Ann A.") && tag.contains("Job T-1")

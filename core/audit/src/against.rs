@@ -1,4 +1,4 @@
-//! What would have become of a finished job under newer data.
+//! What would have become of a finished job under newer data, or with other readings.
 //!
 //! Entries stay as they were made, and so does the way that the job took. What was computed from them is computed again,
 //! ranges that were waited for are settled again, and every gate that was met is judged again.
@@ -38,6 +38,9 @@ pub struct Missed {
     /// Line of the journal where it was met.
     pub line: u64,
     pub verdict: Verdict,
+    /// What is assumed of the instrument, where it may be off either way.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub assumed: Option<String>,
     /// What has to hold, as it is written in the newer data, and where.
     pub must: String,
     pub place: At,
@@ -50,9 +53,15 @@ pub struct Missed {
     pub missing: Vec<String>,
 }
 
+/// Under newer data.
 pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
+    between(kept, newer, state, state)
+}
+
+/// `truly`: the state with the readings as they would have been.
+pub(crate) fn between(kept: &Plan, newer: &Plan, state: &State, truly: &State) -> Recheck {
     let mut recheck = Recheck { missed: Vec::new(), not_judged: Vec::new() };
-    let (old, new) = (computed_again(kept, state), computed_again(newer, state));
+    let (old, new) = (computed_again(kept, state), computed_again(newer, truly));
     for passed in state.verdicts.iter().filter(|passed| !passed.superseded && passed.verdict == Verdict::Met) {
         let address = &passed.address;
         let (Some(before), Some(after)) = (kept.step(&address.step), newer.step(&address.step)) else { continue };
@@ -72,6 +81,7 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
             address: address.clone(),
             line: passed.seq,
             verdict,
+            assumed: None,
             must: after.words(),
             place: at(after.must.place()),
             found: found(newer, &after.must, &names),
@@ -79,7 +89,7 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
             missing: missing.iter().map(Lack::to_string).collect(),
         });
     }
-    waited_for(kept, newer, &new, &mut recheck);
+    waited_for(kept, newer, &old, &new, &mut recheck);
     recheck.missed.sort_by_key(|missed| missed.line);
     recheck
 }
@@ -95,24 +105,29 @@ fn found(plan: &Plan, must: &Expr, names: &JobNames<'_>) -> IndexMap<String, Str
 }
 
 /// Readings that a step waited for, against the range or time that it would wait for today.
-fn waited_for(kept: &Plan, newer: &Plan, state: &State, recheck: &mut Recheck) {
-    let mut latest: IndexMap<Address, &Reading> = IndexMap::new();
-    for reading in state.readings.iter().filter(|it| it.counts && !it.computed && !it.rejected) {
-        latest.insert(reading.address.clone(), reading);
+fn waited_for(kept: &Plan, newer: &Plan, old: &State, new: &State, recheck: &mut Recheck) {
+    let mut latest: IndexMap<Address, usize> = IndexMap::new();
+    for index in 0..new.readings.len() {
+        let reading = &new.readings[index];
+        if reading.counts && !reading.computed && !reading.rejected {
+            latest.insert(reading.address.clone(), index);
+        }
     }
-    for (address, reading) in latest {
-        let values = IndexMap::from([(reading.name.clone(), reading.value.clone())]);
-        let waits = |plan: &Plan, settled: &Settled| {
+    for (address, index) in latest {
+        let (before, reading) = (&old.readings[index], &new.readings[index]);
+        let waits = |plan: &Plan, settled: &Settled, reading: &Reading| {
+            let values = IndexMap::from([(reading.name.clone(), reading.value.clone())]);
             let step = plan.step(&address.step);
             step.is_some_and(|step| step.kind.weigh(&settled.progress, &values) != Weighed::Done)
         };
-        let (Some(then), Some(now)) = (settled(kept, state, reading), settled(newer, state, reading)) else { continue };
-        if waits(kept, &then) || !waits(newer, &now) {
+        let (Some(then), Some(now)) = (settled(kept, old, before), settled(newer, new, reading)) else { continue };
+        if waits(kept, &then, before) || !waits(newer, &now, reading) {
             continue;
         }
         recheck.missed.push(Missed {
             line: reading.seq,
             verdict: Verdict::NotMet,
+            assumed: None,
             must: format!("{} {} {}", reading.name, now.what, newer.show(&now.value)),
             place: at(&now.place),
             found: IndexMap::new(),

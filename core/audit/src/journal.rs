@@ -14,6 +14,7 @@ use super::instruments::Instruments;
 use super::order::Order;
 use super::people::People;
 use super::point::{At, Point, Verdict};
+use super::recall::Recall;
 use super::seen::{Look, Seen};
 use super::{at_hand, devices, logs, readings, torn, whole};
 use standpipe_diagnostic::{Code, Problems};
@@ -30,6 +31,8 @@ pub struct Asked {
     pub seal: Option<String>,
     /// Newer plugins to judge old entries under.
     pub against: Option<Files>,
+    /// An instrument that was found to be off.
+    pub recall: Option<Recall>,
 }
 
 #[derive(Clone, Debug, JsonSchema, Serialize)]
@@ -156,6 +159,9 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
             audited.points.extend(readings::point(&machine.plan, &contents.records, folder, &lines));
             if let Some(newer) = asked.against.as_ref().filter(|_| state.phase == Phase::Finished) {
                 audited.recheck = Some(under(machine, newer, &state));
+            }
+            if let Some(recall) = asked.recall.as_ref().filter(|_| state.phase == Phase::Finished) {
+                audited.recheck = recall.recheck(&machine.plan, &state);
             }
         }
         Err(problems) => audited.points.push(no_plan(&problems, &plan_file, plan_holds)),

@@ -300,6 +300,15 @@ pub struct Audit {
     /// Judge the entries of finished jobs again under the plugins in this folder
     #[arg(long, value_name = "DIR")]
     pub against: Option<PathBuf>,
+    /// An instrument of the shop file that was found to be off: judge what finished jobs entered with it as it truly was
+    #[arg(long, value_name = "ID", requires = "off", conflicts_with = "against")]
+    pub instrument: Option<String>,
+    /// By how much: `+8 %` shows too much, `-2 K` too little; without a sign either way is tried
+    #[arg(long, value_name = "AMOUNT", requires = "instrument", allow_hyphen_values = true)]
+    pub off: Option<String>,
+    /// Only what was entered on this day or later
+    #[arg(long, value_name = "DATE", requires = "instrument")]
+    pub since: Option<jiff::civil::Date>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -6,8 +6,9 @@ use super::Exit;
 use super::args::{Audit, Format};
 use super::context::Context;
 use super::job_folder::journals;
-use standpipe_audit::{Asked, Audited, Verdict, audit_all};
+use standpipe_audit::{Asked, Audited, Recall, Verdict, audit_all};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
+use standpipe_job::plan::{Parsed, typed};
 use standpipe_library::{Files, Layer};
 use standpipe_report as render;
 
@@ -22,11 +23,13 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
         files.add_folder(folder, Layer::Given(1), &mut problems);
         files
     });
+    let recall = args.instrument.as_deref().zip(args.off.as_deref());
+    let recall = recall.and_then(|(instrument, off)| recall_of(instrument, off, args, context, &mut problems));
     if has_errors(&problems) {
         context.failed(SCHEMA, &problems);
         return Exit::Usage;
     }
-    let audited = audit_all(&folders, &Asked { seal, against });
+    let audited = audit_all(&folders, &Asked { seal, against, recall });
     let holds = audited.iter().all(|journal| journal.verdict != Verdict::DoesNotHold);
     let exit = match holds {
         _ if audited.iter().any(|journal| journal.defect) => Exit::Defect,
@@ -48,11 +51,31 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
 
 fn text(audited: &[Audited], args: &Audit, context: &Context) -> String {
     let mut text = render::audit::text(audited, context.width(), context.color_out());
-    if let Some(against) = &args.against {
-        text.push('\n');
-        text.push_str(&render::audit::rechecks(audited, &against.display().to_string(), context.width()));
-    }
+    let asked = match (&args.against, args.instrument.as_deref().zip(args.off.as_deref())) {
+        (Some(against), _) => render::audit::Question::Data(against.display().to_string()),
+        (_, Some((instrument, off))) => render::audit::Question::Instrument(format!("`{instrument}` were {off} off")),
+        _ => return text,
+    };
+    text.push('\n');
+    text.push_str(&render::audit::rechecks(audited, &asked, context.width()));
     text
+}
+
+/// What is asked of an instrument. Its name is not looked up: that of a wrench long gone stands in old journals only.
+fn recall_of(instrument: &str, off: &str, args: &Audit, context: &Context, problems: &mut Problems) -> Option<Recall> {
+    let (files, _) = context.files(None, problems);
+    let units = Parsed::new(files, problems).units;
+    match Recall::read(instrument, off, args.since, &units) {
+        Ok(recall) => Some(recall),
+        Err(message) => {
+            let at = typed("--off", off);
+            problems.push(
+                Diagnostic::error(Code::WrongArguments, &at.place, message)
+                    .expected("such as `+8 %`, `-2 K` or, for either way, `0.1 L`"),
+            );
+            None
+        }
+    }
 }
 
 /// A seal may have been typed from paper: spaces and capitals do not matter.

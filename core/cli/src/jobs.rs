@@ -1,4 +1,6 @@
 //! `jobs`: open jobs below a folder, where each stands and what is open.
+//!
+//! A shop has thousands of finished jobs and a few open ones: of the finished only the last line is read.
 
 use std::path::Path;
 
@@ -23,7 +25,12 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
     }
     let mut problems = Problems::new();
     let mut rows = Vec::new();
+    let mut finished = 0;
     for folder in journal::below(&args.path) {
+        if !args.all && journal::finished_at(&folder).is_some() {
+            finished += 1;
+            continue;
+        }
         // One job that can't be read hides no other, and is itself not hidden.
         let row = one_of_many(|| read(&folder)).unwrap_or_else(|| Err(vec![defect(&folder)]));
         let row = match row {
@@ -47,10 +54,10 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
     context.report(&problems);
     if context.json() {
         context.out_json(&json!({
-            "schema": SCHEMA, "ok": exit == Exit::Well, "jobs": rows, "problems": problems_json(&problems),
+            "schema": SCHEMA, "ok": exit == Exit::Well, "jobs": rows, "finished": finished, "problems": problems_json(&problems),
         }));
     } else {
-        context.out(&jobs::text(&rows, context.width(), context.color_out()));
+        context.out(&jobs::text(&rows, finished, context.width(), context.color_out()));
     }
     exit
 }

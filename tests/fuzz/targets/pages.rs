@@ -78,7 +78,7 @@ pub fn run(bytes: &[u8]) {
     moves_nothing(&for_terminal(&record::text(&view, 60, false), false));
     computes_nothing(&record::table(&[(view, machine.plan.units.clone())]));
     let row = jobs::row(machine, &records, std::path::Path::new("f-1.job"));
-    moves_nothing(&for_terminal(&jobs::text(&[row], 60, false), false));
+    moves_nothing(&for_terminal(&jobs::text(&[row], 2, 60, false), false));
 }
 
 fn moves_nothing(text: &str) {

@@ -90,10 +90,35 @@ fn the_whole_fleet_is_told_in_eighty_columns() {
     assert!(!below.contains("2026-1208"), "{below}");
     let (_, open) = text(&["jobs", folder]);
     assert!(open.starts_with("2 open jobs") && open.contains("4 rounds are"), "{open}");
+    let said = format!("{} jobs say that they are finished. That was not audited.\n", all - 2);
+    assert!(open.ends_with(&said), "{open}");
     for told in [told, rechecks, open] {
         let long = told.lines().find(|line| line.chars().count() > 80 && !line.contains('/'));
         assert_eq!(long, None, "at most 80 columns");
     }
+}
+
+/// Of ten thousand finished jobs only the last line is read: one without its plan is still said to be finished, and no more.
+#[test]
+fn a_finished_job_is_told_from_its_last_line_unless_all_are_asked_for() {
+    let temp = TempDir::new().unwrap();
+    let copy = temp.path().join("finished");
+    fs::create_dir(&copy).unwrap();
+    fs::copy(fleet().join("heron-van/journal.jsonl"), copy.join("journal.jsonl")).unwrap();
+    let folder = temp.path().to_str().unwrap();
+    let (code, told) = text(&["jobs", folder]);
+    assert_eq!(
+        (code, told.as_str()),
+        (Some(0), "No open jobs.\n1 job says that it is finished. That was not audited.\n")
+    );
+    let (code, told) = text(&["jobs", folder, "--all"]);
+    assert!(code == Some(1) && told.contains("not read"), "{told}");
+    // Without its last line it is not finished, and is read.
+    let lines = fs::read_to_string(copy.join("journal.jsonl")).unwrap();
+    let cut = lines.trim_end().rfind('\n').unwrap() + 1;
+    fs::write(copy.join("journal.jsonl"), &lines[..cut]).unwrap();
+    let (code, told) = text(&["jobs", folder]);
+    assert!(code == Some(1) && told.contains("not read"), "{told}");
 }
 
 #[test]

@@ -219,3 +219,50 @@ fn newer_data_list_the_jobs_that_no_longer_meet_a_gate() {
     let (code, journals) = audit(&jobs, &["--against", root().join("plugins").to_str().unwrap()]);
     assert_eq!((code, &journals[0]["recheck"]["missed"]), (0, &serde_json::json!([])), "{journals:?}");
 }
+
+/// The wrench was set to 8.5 N·m, at most 0.3 off what was worked out, and for the plug to 21, at most 1 off.
+#[test]
+fn an_instrument_that_was_off_lists_the_jobs_that_would_not_have_met_a_gate() {
+    let folder = TempDir::new().unwrap();
+    let jobs = folder.path().join("jobs");
+    example("heron-van", &jobs.join("heron-van"));
+    let recheck = |more: &[&str]| {
+        let (code, journals) = audit(&jobs, more);
+        (code, journals[0]["recheck"].clone())
+    };
+    let missed = |recheck: &Json| -> Vec<(String, String, f64)> {
+        let one = |missed: &Json| {
+            let text = |key: &str| missed[key].as_str().unwrap().to_owned();
+            (text("address"), text("assumed"), missed["margin"]["off_si"].as_f64().unwrap())
+        };
+        recheck["missed"].as_array().unwrap().iter().map(one).collect()
+    };
+    let (code, found) = recheck(&["--instrument", "small-wrench", "--off", "+10 %"]);
+    let found = missed(&found);
+    assert_eq!(code, 1);
+    // True was 8.5 / 1.1 = 7.73 N·m.
+    let of = |step: &str| found.iter().find(|(address, ..)| address == step);
+    assert_eq!(of("pan-dial").map(|(_, assumed, _)| assumed.as_str()), Some("10 % too much"), "{found:?}");
+    // 21 / 1.1 = 19.09, and no less than 20 is asked for.
+    assert!((of("plug-tight").unwrap().2 - (20.0 - 21.0 / 1.1)).abs() < 1e-9, "{found:?}");
+    // Either way is tried where none is named, and what follows from neither is not listed.
+    let (_, both) = recheck(&["--instrument", "small-wrench", "--off", "10 %"]);
+    let ways = |words: &str| missed(&both).iter().filter(|(_, assumed, _)| assumed.ends_with(words)).count();
+    assert!(ways("too much") > 0 && ways("too little") > 0, "{both}");
+    assert_eq!(recheck(&["--instrument", "small-wrench", "--off", "0.1 %"]), (0, serde_json::json!({ "missed": [] })));
+    // It was closed at 56.4 degC, in a window that ends at 58: 2 K less far is the gate.
+    let (_, warm) = recheck(&["--instrument", "reader", "--off", "-2 K"]);
+    let warm = missed(&warm);
+    let closed = warm.iter().find(|(address, ..)| address == "close-in-the-window[2]").unwrap();
+    assert!((closed.2.abs() - 0.4).abs() < 1e-6, "{warm:?}");
+    for none in [["--instrument", "large-wrench", "--off", "50 %"], ["--instrument", "reader", "--off", "-2 K"]] {
+        let since = [&none[..], &["--since", "2026-12-01"]].concat();
+        assert_eq!(recheck(&since), (0, Json::Null), "{since:?}");
+    }
+    for odd in ["4 degC", "0 %", "-100 %", "much", "4"] {
+        let output =
+            standpipe().arg("audit").arg(&jobs).args(["--instrument", "reader", "--off", odd]).output().unwrap();
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(output.status.code() == Some(2) && said.contains("--off"), "{odd}: {said}");
+    }
+}

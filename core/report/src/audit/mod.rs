@@ -122,13 +122,25 @@ fn place(place: &At) -> String {
 }
 
 /// Which finished jobs would no longer meet what, under newer data.
-pub fn rechecks(audited: &[Audited], against: &str, width: usize) -> String {
+/// Why entries were judged again.
+pub enum Question {
+    /// Under the data in this folder.
+    Data(String),
+    /// If this instrument were off: `\`wrench\` were 8 % off`.
+    Instrument(String),
+}
+
+pub fn rechecks(audited: &[Audited], question: &Question, width: usize) -> String {
     let judged: Vec<_> = audited.iter().filter_map(|it| Some((it, it.recheck.as_ref()?))).collect();
     let missed = judged.iter().filter(|(_, recheck)| !recheck.missed.is_empty()).count();
     let jobs = count(judged.len(), "finished job");
+    let (under, jobs) = match question {
+        Question::Data(folder) => (format!("Under the data in {}", clean(folder)), jobs),
+        Question::Instrument(off) => (format!("If {}", clean(off)), format!("{jobs} that used it")),
+    };
     let heading = match missed {
-        0 => format!("Under the data in {}, no gate of {jobs} turns out otherwise", clean(against)),
-        some => format!("Under the data in {}, {some} of {jobs} would no longer meet every gate", clean(against)),
+        0 => format!("{under}, no gate of {jobs} turns out otherwise"),
+        some => format!("{under}, {some} of {jobs} would no longer meet every gate"),
     };
     let mut text = String::new();
     wrap(&heading, width).iter().for_each(|line| push(&mut text, line));
@@ -142,7 +154,8 @@ pub fn rechecks(audited: &[Audited], against: &str, width: usize) -> String {
         push(&mut text, &spread(&format!("{job}{}", clean(&journal.subject)), &date, width));
         for missed in &recheck.missed {
             let label = format!("  {}", pad(missed.verdict.words(), VERDICT - 2));
-            hang(&label, &told(missed), width).iter().for_each(|line| push(&mut text, line));
+            let assumed = missed.assumed.as_ref().map_or_else(String::new, |assumed| format!("{assumed}: "));
+            hang(&label, &format!("{assumed}{}", told(missed)), width).iter().for_each(|line| push(&mut text, line));
             let source = format!("`{}`, {}; met in line {}", one_line(&missed.must), place(&missed.place), missed.line);
             hang(&" ".repeat(VERDICT), &source, width).iter().for_each(|line| push(&mut text, line));
         }

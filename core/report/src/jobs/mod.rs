@@ -113,10 +113,16 @@ fn stands(
     }
 }
 
-pub fn text(rows: &[Row], width: usize, colour: bool) -> String {
+/// The list as text; `finished`: how many jobs more say of themselves that they are finished.
+pub fn text(rows: &[Row], finished: usize, width: usize, colour: bool) -> String {
+    let not_audited = match finished {
+        0 => String::new(),
+        1 => "1 job says that it is finished. That was not audited.\n".to_owned(),
+        many => format!("{many} jobs say that they are finished. That was not audited.\n"),
+    };
     let open = rows.iter().filter(|row| row.open).count();
     let heading = match (open, rows.len() - open) {
-        (0, 0) => return "No open jobs.\n".to_owned(),
+        (0, 0) => return format!("No open jobs.\n{not_audited}"),
         (open, 0) => count(open, "open job"),
         (open, closed) => format!("{}, {closed} closed", count(open, "open job")),
     };
@@ -149,6 +155,9 @@ pub fn text(rows: &[Row], width: usize, colour: bool) -> String {
         // The preset leaves a space before every cell.
         text.push_str(line.strip_prefix(' ').unwrap_or(&line).trim_end());
         text.push('\n');
+    }
+    if !not_audited.is_empty() {
+        text.push_str(&format!("\n{not_audited}"));
     }
     painted(&text, colour)
 }
