@@ -128,10 +128,55 @@ fn the_same_comes_on_one_core_and_on_two_and_in_parts() {
         .map(|runs| share(&kilns(&["--runs", runs, "--people", "clumsy"]).1, "shown", "any").1)
         .sum();
     assert_eq!(share(&whole, "shown", "any").1, parts);
+    // Done in parts, and added up, it is the same to the last count.
+    let folder = TempDir::new().unwrap();
+    let part = |name: &str, more: &[&str]| {
+        let path = folder.path().join(name);
+        let kept = kilns(&[&["--people", "clumsy"], more].concat()).1;
+        fs::write(&path, kept.to_string()).unwrap();
+        path.display().to_string()
+    };
+    let (first, second) = (part("first", &["--runs", "0..123"]), part("second", &["--runs", "123..500"]));
+    let merged = |more: &[&str]| kilns(&[&["--people", "clumsy", "--merge"], more].concat());
+    assert_eq!(whole, merged(&[&second, &first]).1);
+    let refused = |more: &[&str], words: &str| {
+        let (code, found, _) = merged(more);
+        assert!(code == 2 && found["problems"].to_string().contains(words), "{words}: {found}");
+    };
+    refused(&[&first, &first], "run 0 stands in two of them");
+    refused(&[&first, &part("other", &["--runs", "123..500", "--seed", "2"])], "other texts, people, seed or settings");
+    refused(&[&folder.path().join("none").display().to_string()], "none");
+    fs::write(folder.path().join("odd"), "{}").unwrap();
+    refused(&[&folder.path().join("odd").display().to_string()], "no simulation");
     assert_ne!(
         whole["simulation"]["false_shown"],
         kilns(&["--jobs", "500", "--seed", "2", "--people", "clumsy"]).1["simulation"]["false_shown"]
     );
+}
+
+/// A foreman asks what another limit would come to, of the family or of a step.
+#[test]
+fn another_value_is_tried_without_a_file_being_changed() {
+    let jobs = ["--people", "perfect", "--no-faults", "--jobs", "16"];
+    let shown = |set: &str| share(&units("heron", &[&jobs[..], &["--set", set]].concat()).1, "shown", "any").0;
+    let now = share(&units("heron", &jobs).1, "shown", "any").0;
+    assert!(shown("level-rounds.repeat.at_most=1") < now, "one round is not enough for {now}");
+    // No bay is as cold as that.
+    assert_eq!(shown("level.start_below=2 degC"), 0);
+    assert_eq!(
+        units("heron", &[&jobs[..], &["--set", "level.window = 51..58 degC"]].concat()).1["simulation"]["set"][0],
+        "level.window = 51..58 degC"
+    );
+    for (set, words) in [
+        ("level.windo=51..58 degC", "did you mean `window`"),
+        ("level-rounds.repeat.most=1", "at_most"),
+        ("level=1", "a block of lines"),
+        ("level.window", "there is no `=`"),
+        ("level.window=warm", "`warm` does not start with a number"),
+    ] {
+        let (code, _, said) = standpipe(&["simulate", "pan-service-overflow", "--family", "heron", "--set", set]);
+        assert!(code == 2 && said.contains(words), "{set}: {said}");
+    }
 }
 
 #[test]
@@ -244,7 +289,9 @@ mod put_back {
         assert_ne!(script, lesser);
         fs::create_dir(old.path().join("put-back/scripts")).unwrap();
         fs::write(old.path().join("put-back/scripts/lesser.rhai"), lesser).unwrap();
-        let both = ["--fault", "came-short", "--fault", "wet-rim", "--people", "perfect", "--jobs", "60"];
+        // A rim that is wiped is no drip: both without that.
+        let both = ["--fault", "came-short", "--fault", "wet-rim", "--without-step", "wipe-rim"];
+        let both = [&both[..], &["--people", "perfect", "--jobs", "60"]].concat();
         let shipped = share(&units("heron", &both).1, "shown", "level").1;
         let plugins = old.path().display().to_string();
         let found = share(&units("heron", &[&both[..], &["--plugins", &plugins]].concat()).1, "shown", "level").1;
@@ -271,7 +318,8 @@ mod put_back {
             fs::create_dir(plugin.path().join("put-back/people")).unwrap();
             fs::write(plugin.path().join("put-back/people/restless.yaml"), people).unwrap();
         }
-        let restless = ["--people", "restless", "--no-faults", "--jobs", "150"];
+        // Whoever counts the positions covers for it: both without that.
+        let restless = ["--people", "restless", "--no-faults", "--without", "level-park", "--jobs", "150"];
         let with = |plugin: &TempDir| {
             let plugins = plugin.path().display().to_string();
             share(&units("heron", &[&restless[..], &["--plugins", &plugins]].concat()).1, "shown", "level").1

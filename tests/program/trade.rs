@@ -151,7 +151,7 @@ fn an_insert_that_breaks_while_the_level_is_set_makes_fill_cycle_and_level_due_a
     );
     // Without the rest nothing but the insert is asked for: it does not return to the stream.
     let short = ran("heron-van", &[(LOOK, &call)]);
-    assert!(short.said.contains("this answers `look`, but `insert-in` is asked"), "{}", short.said);
+    assert!(short.said.contains("this answers `wipe-rim`, but `insert-in` is asked"), "{}", short.said);
     let again = call
         + &*format!(
             "  - {{ step: insert-in, at: \"+2 min\", {by}, enter: in and snug, witness: rita }}
@@ -163,16 +163,15 @@ fn an_insert_that_breaks_while_the_level_is_set_makes_fill_cycle_and_level_due_a
   - {{ step: start-engine, at: \"+1 min\", {by}, enter: done }}
   - {{ step: idle, at: \"+1 min\", {by}, enter: {{ idle_speed: 720 rpm }} }}
   - {{ step: go-through, at: \"+40 s\", {by}, enter: {{ held: 4 s }} }}
-  - {{ step: park-and-stand, at: \"+1 min\", {by}, enter: done }}
+  - {{ step: park-and-stand, at: \"+1 min\", {by}, enter: {{ positions_held: 5 }} }}
   - {{ step: goes-beneath, at: \"+1 min\", {by}, enter: {{ beneath: jo }} }}
   - {{ step: rest-in, at: \"+3 min\", {by}, enter: {{ filled: 1.4 L }}, instruments: {{ filled: jug }} }}
   - {{ step: adapter-off, at: \"+3 min\", {by}, enter: done }}
   - {{ step: consumers-off, at: \"+1 min\", {by}, enter: done }}
   - {{ step: engine-since, at: \"+1 min\", {by}, enter: ran on }}
   - {{ step: cold-enough-to-start, at: \"+1 min\", {by}, enter: {{ sump_temperature: 45 degC }}, instruments: {{ sump_temperature: reader }} }}
-  - {{ step: window, at: \"+6 min\", {by}, enter: {{ sump_temperature: 51.6 degC }}, instruments: {{ sump_temperature: reader }} }}
-  - {{ step: no-break, at: \"+20 s\", {by}, enter: no break }}
   - {{ step: level-beneath, at: \"+20 s\", {by}, enter: {{ beneath: jo, seat: rita }} }}
+  - {{ step: window, at: \"+6 min\", {by}, enter: {{ sump_temperature: 51.6 degC }}, instruments: {{ sump_temperature: reader }} }}
   - {{ step: level-plug-out, at: \"+20 s\", {by}, enter: {{ sump_temperature: 52.0 degC }}, instruments: {{ sump_temperature: reader }} }}
 "
         );
@@ -201,7 +200,7 @@ fn stalled(discarded: &str, stood_at: &str) -> String {
 fn a_stalled_engine_sends_the_level_back_to_its_start() {
     let again = "  - { step: est-level-again, at: \"+1 min\", by: jo, enter: done }\n";
     let run = ran("heron-van", &[(LOOK, &(stalled("0.1 L", "the level") + again))]);
-    assert!(run.said.contains("this answers `look`, but `engine-since[2]` is asked"), "{}", run.said);
+    assert!(run.said.contains("this answers `wipe-rim`, but `engine-since[2]` is asked"), "{}", run.said);
 }
 
 #[test]
@@ -297,19 +296,22 @@ fn containers_may_differ_in_size_and_a_wrong_sum_of_lengths_is_shown() {
 }
 
 const RAN_ON: &str = "  - { step: engine-since, at: \"+220 s\", by: rita, enter: ran on }\n";
+const WINDOW: &str = "  - { step: level-beneath, at: \"+20 s\", by: rita, enter: { beneath: rita, seat: jo } }
+  - step: window
+    at: \"+280 s\"
+";
 const CYCLE: &str = "  - { step: level-seat, at: \"+20 s\", by: rita, enter: { seat: jo, lookout: rita } }
   - { step: level-nobody-beneath, at: \"+10 s\", by: rita, enter: nobody }
   - { step: level-start-engine, at: \"+30 s\", by: rita, enter: done }
   - { step: level-go-through, at: \"+55 s\", by: rita, enter: { held: 7 s } }
-  - { step: level-park, at: \"+30 s\", by: rita, enter: done }
+  - { step: level-park, at: \"+30 s\", by: rita, enter: { positions_held: 5 } }
 ";
 
 #[test]
 fn the_cycle_stands_where_the_engine_is_stopped_for_the_look() {
     let stopped = RAN_ON.replace("ran on", "stopped");
-    let window = "  - step: window\n    at: \"+5 min\"\n";
-    let run =
-        ran("plover-pickup", &[(RAN_ON, &stopped), (window, &format!("{CYCLE}{}", window.replace("5 min", "155 s")))]);
+    let cycled = format!("{CYCLE}{}", WINDOW.replace("280 s", "135 s"));
+    let run = ran("plover-pickup", &[(RAN_ON, &stopped), (WINDOW, &cycled)]);
     assert!(run.finished(), "{}", run.said);
     assert_eq!(run.of("entered", "level-go-through").len(), 5, "each position once: never with the engine off");
 }
@@ -320,17 +322,16 @@ fn an_engine_that_stops_within_a_round_ends_the_cycle_of_that_round() {
     let stalled = stalled("0 L", "before the cycle");
     let asked = |answers: &str, step: &str| {
         let run = ran("heron-van", &[(LOOK, &format!("{stalled}{answers}"))]);
-        assert!(run.said.contains(&format!("this answers `look`, but `{step}` is asked")), "{step}: {}", run.said);
+        assert!(run.said.contains(&format!("this answers `wipe-rim`, but `{step}` is asked")), "{step}: {}", run.said);
     };
     asked("", "engine-since[1]");
-    asked("  - { step: engine-since, at: \"+1 min\", by: jo, enter: ran on }\n", "no-break[1]");
-    let window = "  - step: window\n    at: \"+5 min\"\n";
+    asked("  - { step: engine-since, at: \"+1 min\", by: jo, enter: ran on }\n", "level-beneath[1]");
     let short: String = stalled.lines().map(|line| format!("{}\n", line.replace("+1 min", "+5 s"))).collect();
     let again = format!(
-        "{CYCLE}{}  - {{ step: engine-since, at: \"+10 s\", by: rita, enter: stopped }}\n{window}",
+        "{CYCLE}{}  - {{ step: engine-since, at: \"+10 s\", by: rita, enter: stopped }}\n{WINDOW}",
         short.replace("by: jo", "by: rita")
     );
-    let again = ran("plover-pickup", &[(RAN_ON, &RAN_ON.replace("ran on", "stopped")), (window, &again)]);
+    let again = ran("plover-pickup", &[(RAN_ON, &RAN_ON.replace("ran on", "stopped")), (WINDOW, &again)]);
     assert!(again.said.contains("but `level-seat[1]` is asked"), "{}", again.said);
 }
 

@@ -14,7 +14,7 @@ pub(super) fn check(parsed: &Parsed, stock: &Stock, problems: &mut Problems) {
         }
     }
     for document in parsed.library.documents(Kind::Model) {
-        let Some(model) = Model::read(&document.source, &document.plugin, &stock.units, problems) else { continue };
+        let Some(model) = Model::read(document, &parsed.library, &stock.units, problems) else { continue };
         document.check_id(&model.id, &model.place, problems);
         parsed.library.find(Kind::Form, &model.form, problems);
         model.check_functions(&stock.scripts, problems);
@@ -24,7 +24,7 @@ pub(super) fn check(parsed: &Parsed, stock: &Stock, problems: &mut Problems) {
             let Some(root) = found.and_then(|_| stock.procedures.get(id.as_str())) else { continue };
             let tree = Tree::new(stock, root);
             if !tree.incomplete {
-                model.check_against(&tree.procedures, problems);
+                model.check_against(&tree.procedures, true, problems);
             }
         }
     }

@@ -151,7 +151,7 @@ pub struct Simulate {
     /// Family of the units, or FAMILY/VARIANT
     #[arg(long, value_name = "FAMILY[/VARIANT]")]
     pub family: String,
-    /// The model of the units; by default the only one that serves the procedure
+    /// The model of the units; by default the only one that serves the procedure and is not like another
     #[arg(long, value_name = "ID")]
     pub model: Option<String>,
     /// Who works: what they do wrong, and how often
@@ -187,6 +187,13 @@ pub struct Simulate {
     /// Without any gate
     #[arg(long)]
     pub without_gates: bool,
+    /// Another value: a path of the family, such as `level.window=50..60 degC`, or a step and its key, such as
+    /// `level-rounds.repeat.at_most=3`; may be given more than once
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Do no job, but add up what the same command with `--runs` and `--format json` wrote, here or on other machines
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["runs", "jobs", "gates", "keep"])]
+    pub merge: Vec<PathBuf>,
     /// What each gate and witness is worth: all jobs once more without each of them
     #[arg(long)]
     pub gates: bool,

@@ -29,13 +29,14 @@ pub struct Bench<'a> {
 }
 
 impl<'a> Bench<'a> {
-    /// `variant`: the only one that units are of.
+    /// `variant`: the only one that units are of; `whole`: no step was left out of the procedures.
     pub fn new(
         plan: Plan,
         model: &'a Model,
         people: People,
         scripts: Scripts,
         variant: Option<&str>,
+        whole: bool,
         problems: &mut Problems,
     ) -> Option<Self> {
         let before = problems.len();
@@ -51,7 +52,7 @@ impl<'a> Bench<'a> {
         }
         let procedures: Vec<&Procedure> = plan.procedures.values().collect();
         model.check_functions(&scripts, problems);
-        model.check_against(&procedures, problems);
+        model.check_against(&procedures, whole, problems);
         let steps = procedures.iter().flat_map(|procedure| procedure.all_steps());
         let shows = steps.map(|step| (step.id.value.clone(), names_shown(step))).collect();
         let machine = Machine::new(plan);

@@ -2,6 +2,7 @@
 
 mod at_hand;
 mod bench;
+pub mod cause;
 pub mod count;
 pub mod draw;
 mod halving;
@@ -12,6 +13,7 @@ mod outcome;
 pub mod people;
 mod person;
 pub mod report;
+pub mod set;
 mod simulation;
 mod tally;
 pub mod without;

@@ -1,5 +1,6 @@
 //! How one job came out: what its record claims, and what is true.
 
+use crate::cause::Slipped;
 use standpipe_job::event::Witness;
 use standpipe_job::{Event, Phase, Record, State, Verdict};
 
@@ -46,8 +47,8 @@ pub struct Outcome {
     pub seconds: f64,
     pub entries: u64,
     pub events: u64,
-    /// Numbers of the slips that happened, as often as they did.
-    pub slips: Vec<crate::people::Slip>,
+    /// The slips that happened, as often as they did.
+    pub slips: Vec<Slipped>,
 }
 
 impl Outcome {

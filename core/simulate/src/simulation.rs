@@ -39,7 +39,7 @@ pub struct Failed {
 const AT_ONCE: u32 = 32;
 
 impl Settings {
-    fn draws(&self, run: u32) -> Draws {
+    pub(crate) fn draws(&self, run: u32) -> Draws {
         Draws { seed: self.seed, run }
     }
 

@@ -2,11 +2,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use crate::outcome::{Claim, Outcome};
 use crate::people::Slip;
 
 /// Counts of jobs.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Tally {
     pub jobs: u64,
     /// By how jobs ended, in the order of [`Claim::ALL`].
@@ -32,7 +36,8 @@ pub struct Tally {
 }
 
 /// Jobs that had one fault.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct FaultTally {
     pub jobs: u64,
     /// Finished and shown, though harmed.
@@ -48,6 +53,11 @@ pub struct FaultTally {
 impl Tally {
     pub fn new(harms: usize, faults: usize) -> Self {
         Self { harms: vec![[0; 4]; harms], faults: vec![FaultTally::default(); faults], ..Self::default() }
+    }
+
+    /// Whether both are of a model with as many harms and faults.
+    pub fn is_like(&self, other: &Self) -> bool {
+        (self.harms.len(), self.faults.len()) == (other.harms.len(), other.faults.len())
     }
 
     /// Adds a job; `without`: the same job without one of its faults, with the number of that.
@@ -71,7 +81,7 @@ impl Tally {
             }
         }
         for slip in &outcome.slips {
-            *self.slips.entry(*slip).or_default() += 1;
+            *self.slips.entry(slip.slip).or_default() += 1;
         }
         self.seconds += outcome.seconds as u64;
         self.entries += outcome.entries;

@@ -24,13 +24,13 @@ impl Part {
     }
 }
 
-/// The texts without a part of a step. Lines stay where they were.
+/// The texts without a part of a step, in every text that has it: one may replace another. Lines stay where they were.
 ///
 /// Errors: no text has such a step, or it has no such part.
 pub fn without(files: &Files, step: &At<String>, part: Part) -> Result<Files, Box<Diagnostic>> {
     let mut files = files.clone();
     let of_steps = |path: &str| [Kind::Procedure, Kind::Overlay].iter().any(|kind| path.starts_with(kind.folder()));
-    let mut found = false;
+    let (mut found, mut changed) = (false, false);
     for file in files.list.iter_mut().filter(|file| of_steps(&file.path)) {
         if !file.source.text.contains(step.as_str()) {
             continue;
@@ -49,6 +49,9 @@ pub fn without(files: &Files, step: &At<String>, part: Part) -> Result<Files, Bo
         let blank: String = text[range.clone()].chars().map(|one| if one == '\n' { '\n' } else { ' ' }).collect();
         let text = format!("{}{blank}{}", &text[..range.start], &text[range.end..]);
         file.source = Source::new(file.source.name.clone(), text);
+        changed = true;
+    }
+    if changed {
         return Ok(files);
     }
     let message = match found {
@@ -62,7 +65,7 @@ pub fn without(files: &Files, step: &At<String>, part: Part) -> Result<Files, Bo
 }
 
 /// The map of a step, and where the mark of its place in the list begins.
-fn find<'n>(node: &'n Node, id: &str, item: Option<usize>) -> Option<(&'n Node, usize)> {
+pub(crate) fn find<'n>(node: &'n Node, id: &str, item: Option<usize>) -> Option<(&'n Node, usize)> {
     if let Some(list) = node.as_list() {
         return list.iter().find_map(|one| find(one, id, dash_before(one)));
     }

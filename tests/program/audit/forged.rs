@@ -32,7 +32,7 @@ fn what_is_forged_with_all_hashes_is_decided_otherwise() {
             "signatures",
         ),
         ("heron-van", "\"witness\":{\"by\":\"jo\"}", "\"witness\":{\"by\":\"rita\"}", "witnesses"),
-        ("heron-van", "\"at\":\"2026-11-24T08:14:00", "\"at\":\"2026-11-24T03:14:00", "time"),
+        ("heron-van", "\"at\":\"2026-11-24T08:14:10", "\"at\":\"2026-11-24T03:14:10", "time"),
         ("heron-van", "\"pan_dial\":\"small-wrench\"", "\"pan_dial\":\"reader\"", "instruments"),
         (
             "plover-pickup",

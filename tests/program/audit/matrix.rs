@@ -31,6 +31,7 @@ const HOLDS: &[(&str, &str)] = &[
         "an attempt that did not count, or the end of a job that is not closed",
     ),
     ("lines        -              cut off behind a batch", "the point `closed` says that the end may be missing"),
+    ("stream       by             another person", "what a reader shows is the same whoever stands beside it"),
     ("opened       tool           another text", "told, not relied on: the plan says by what is computed"),
 ];
 

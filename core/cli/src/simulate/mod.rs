@@ -2,6 +2,7 @@
 
 mod job;
 mod limit;
+mod merge;
 mod progress;
 
 use std::sync::Arc;
@@ -20,11 +21,16 @@ use standpipe_job::plan::{Inputs, Parsed, Plan, build, typed};
 use standpipe_library::{Files, Kind};
 use standpipe_simulate::count::{Look, Looks};
 use standpipe_simulate::report::{Limit, Told, Worth, data, text};
+use standpipe_simulate::set::set;
 use standpipe_simulate::without::{Part, without};
 use standpipe_simulate::worth::differs;
 use standpipe_simulate::{Bench, Failed, Model, Outcome, People, Settings, Tally};
 
 const SCHEMA: &str = "standpipe.simulation/1";
+/// What one look may err.
+const ALPHA: f64 = 0.05;
+/// Runs whose causes are looked for: each is repeated some ten times.
+const LOOKED_INTO: usize = 30;
 
 /// What a simulation is made of. Benches are made of it, one for each thread.
 struct Stand {
@@ -35,6 +41,8 @@ struct Stand {
     family: String,
     procedure: String,
     seed: u64,
+    /// No step is left out.
+    whole: bool,
 }
 
 pub fn run(args: &Simulate, context: &Context) -> Exit {
@@ -83,22 +91,24 @@ fn stand(args: &Simulate, context: &Context, problems: &mut Problems) -> Option<
     };
     let people = people.times(args.rates);
     let (family, procedure) = (args.family.clone(), args.procedure.clone());
-    Some(Stand { files, shop, model, people, family, procedure, seed: args.seed })
+    Some(Stand { files, shop, model, people, family, procedure, seed: args.seed, whole: args.without_step.is_empty() })
 }
 
-/// The model that is named, or the only one that serves the procedure.
+/// The model that is named, or the only one that serves the procedure and is not like another.
 fn model(args: &Simulate, parsed: &Parsed, problems: &mut Problems) -> Option<Model> {
     if let Some(id) = &args.model {
         let document = parsed.library.find(Kind::Model, &typed("--model", id), problems)?;
-        return Model::read(&document.source, &document.plugin, &parsed.units, problems);
+        return Model::read(&document, &parsed.library, &parsed.units, problems);
     }
     let mut found = Vec::new();
     for document in parsed.library.documents(Kind::Model) {
-        let model = Model::read(&document.source, &document.plugin, &parsed.units, problems);
+        let model = Model::read(document, &parsed.library, &parsed.units, problems);
         found.extend(model.filter(|model| model.serves.iter().any(|id| id.value == args.procedure)));
     }
-    if found.len() == 1 {
-        return found.pop();
+    let by_itself = |model: &Model| model.like.is_none();
+    if found.len() == 1 || found.iter().filter(|model| by_itself(model)).count() == 1 {
+        let at = found.iter().position(by_itself).unwrap_or(0);
+        return Some(found.swap_remove(at));
     }
     let at = typed("<PROCEDURE>", &args.procedure);
     let known: Vec<&str> = found.iter().map(|model| model.id.as_str()).collect();
@@ -121,7 +131,7 @@ impl Stand {
         let plan = self.plan(files, None, problems)?;
         let scripts = Parsed::new(files.clone(), &mut Problems::new()).scripts();
         let variant = plan.job.variant.clone();
-        Bench::new(plan, &self.model, self.people.clone(), scripts, variant.as_deref(), problems)
+        Bench::new(plan, &self.model, self.people.clone(), scripts, variant.as_deref(), self.whole, problems)
     }
 }
 
@@ -146,11 +156,20 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
     let stop = Arc::new(AtomicBool::new(false));
     let interrupted = super::signals::noted();
     let mut tally = Tally::new(stand.model.harms.len(), stand.model.faults.len());
-    let runs = args.runs.clone().unwrap_or(0..args.jobs);
+    let mut runs = args.runs.clone().unwrap_or(0..args.jobs);
+    let question = [&stand.procedure, &stand.family, &stand.model.id, &stand.people.id].map(String::as_str);
+    let follows_from = merge::of(&files, stand.shop.as_deref().map(|shop| shop.text.as_str()), &question, &settings);
+    let mut done_in = Vec::new();
+    if !args.merge.is_empty() {
+        done_in = merge::merged(&args.merge, &follows_from, &mut tally, problems)?;
+        runs = 0..tally.jobs as u32;
+    }
     let looks = limit.map(|(_, share)| Looks { jobs: u64::from(runs.end - runs.start), limit: share });
+    // What was done elsewhere was not looked at half-way.
+    let looks = looks.filter(|_| args.merge.is_empty());
     let ends = looks.map_or_else(|| vec![u64::from(runs.end - runs.start)], |looks| looks.at());
     let mut first = runs.start;
-    for end in ends {
+    for end in ends.into_iter().filter(|_| args.merge.is_empty()) {
         let end = runs.start + end as u32;
         let done = AtomicU32::new(0);
         let made = || stand.bench(&files, &mut Problems::new());
@@ -172,8 +191,24 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
     if args.gates && !stop.load(Ordering::Relaxed) {
         worth = gates(args, stand, &settings, &bench, &files, problems, &stop)?;
     }
+    let mut why = Vec::new();
+    for run in tally.false_shown.iter().take(LOOKED_INTO) {
+        match settings.why(&bench, *run) {
+            Ok(found) => why.push(found),
+            Err(failed) => {
+                problems.push(told(failed, &settings));
+                return None;
+            }
+        }
+    }
     let partial = stop.load(Ordering::Relaxed);
-    let limit = limit.zip(looks).map(|((harm, share), looks)| Limit { harm, share, alpha: looks.alpha() });
+    if args.merge.is_empty() {
+        done_in = vec![runs.start..runs.start + tally.jobs as u32];
+    }
+    let limit = limit.map(|(harm, share)| {
+        let alpha = looks.map_or(ALPHA, |looks| looks.alpha());
+        Limit { harm, share, alpha }
+    });
     let told = Told {
         plan: bench.plan(),
         model: &stand.model,
@@ -183,7 +218,11 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
         of: &stand.family,
         limit,
         worth: &worth,
+        why: &why,
         without: &left_out,
+        set: &args.set,
+        follows_from: &follows_from,
+        runs: &merge::joined(done_in),
         partial,
     };
     let found = data(&told);
@@ -232,6 +271,16 @@ fn faults(args: &Simulate, model: &Model, problems: &mut Problems) -> Option<(Ve
 /// The texts without what is left out.
 fn texts(args: &Simulate, stand: &Stand, problems: &mut Problems) -> Option<(Files, Vec<(String, Part)>)> {
     let mut files = stand.files.clone();
+    let family = stand.family.split('/').next().unwrap_or_default();
+    for setting in &args.set {
+        match set(&files, family, &typed("--set", setting)) {
+            Ok(other) => files = other,
+            Err(problem) => {
+                problems.push(*problem);
+                return None;
+            }
+        }
+    }
     let mut left_out = Vec::new();
     let parts = [(&args.without, Part::Gate), (&args.without_witness, Part::Witness), (&args.without_step, Part::Step)];
     for (ids, part) in parts {

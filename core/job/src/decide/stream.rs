@@ -30,19 +30,26 @@ pub struct Watched {
 
 impl Decision<'_> {
     pub(super) fn sample(&mut self, name: &str, value: &Value) {
-        let Some((address, turn)) = turned(self.plan, &self.state, name, value, self.now()) else { return };
+        let Some((watched, turn)) = turned(self.plan, &self.state, name, value, self.now()) else { return };
+        // It is held against this range, so it is of the same kind, whatever the reader's word for that.
+        let value = match value {
+            Value::Quantity(read) if watched.low.of.is_some() => {
+                Value::Quantity(Quantity { of: watched.low.of.clone(), ..read.clone() })
+            }
+            other => other.clone(),
+        };
         self.emit(Event::Stream {
-            address: Some(address),
+            address: Some(watched.address),
             name: name.to_owned(),
             turn,
-            value: Some(value.clone()),
+            value: Some(value),
             note: None,
         });
     }
 }
 
-/// Whether a reading reaches or leaves the range that is watched for it, and the step that awaits that.
-fn turned(plan: &Plan, state: &State, name: &str, value: &Value, now: Moment) -> Option<(Address, event::Turn)> {
+/// Whether a reading reaches or leaves the range that is watched for it.
+fn turned(plan: &Plan, state: &State, name: &str, value: &Value, now: Moment) -> Option<(Watched, event::Turn)> {
     let watched = watched(plan, state, name)?;
     let inside = watched.holds(value)?;
     let before = state.streams.get(name);
@@ -54,8 +61,8 @@ fn turned(plan: &Plan, state: &State, name: &str, value: &Value, now: Moment) ->
         return None;
     }
     match (known, inside) {
-        (None | Some(false), true) => Some((watched.address, event::Turn::Reached)),
-        (Some(true), false) => Some((watched.address, event::Turn::Left)),
+        (None | Some(false), true) => Some((watched, event::Turn::Reached)),
+        (Some(true), false) => Some((watched, event::Turn::Left)),
         _ => None,
     }
 }

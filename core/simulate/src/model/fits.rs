@@ -27,7 +27,9 @@ impl Model {
     }
 
     /// Holds it against all procedures that it can come to, those included, called and run when pausing among them.
-    pub fn check_against(&self, procedures: &[&Procedure], problems: &mut Problems) {
+    ///
+    /// `whole`: nothing was left out of them for the occasion; else it may well name what is not there.
+    pub fn check_against(&self, procedures: &[&Procedure], whole: bool, problems: &mut Problems) {
         let steps: Vec<&Step> = procedures.iter().flat_map(|procedure| procedure.all_steps()).collect();
         for step in &steps {
             for field in step.kind.fields().iter().filter(|field| wants_truth(field)) {
@@ -37,6 +39,9 @@ impl Model {
                     Some(_) => {}
                 }
             }
+        }
+        if !whole {
+            return;
         }
         // A shop may leave out what the model knows of.
         let mut steps = steps;

@@ -4,12 +4,11 @@ mod fits;
 mod raw;
 mod spread;
 
-use std::sync::Arc;
-
 use indexmap::IndexMap;
 
-use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_library::{Document, Kind, Library};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, Units};
 use standpipe_yaml::{self as yaml, At, Node, Script};
@@ -38,6 +37,8 @@ pub struct Model {
     pub invented: bool,
     pub sources: Vec<String>,
     pub plugin: String,
+    /// The model whose lines hold here too.
+    pub like: Option<At<String>>,
     pub form: At<String>,
     pub serves: Vec<At<String>>,
     pub script: At<String>,
@@ -94,9 +95,11 @@ pub struct Harm {
 
 impl Model {
     /// Reads and checks a model of a plugin by itself; everything wrong with it goes into `problems`.
-    pub fn read(source: &Arc<Source>, plugin: &str, units: &Units, problems: &mut Problems) -> Option<Self> {
-        let raw: RawModel = yaml::read(source, problems)?;
+    pub fn read(document: &Document, library: &Library, units: &Units, problems: &mut Problems) -> Option<Self> {
+        let raw = whole(document, library, problems)?;
         let before = problems.len();
+        let form = needed(&raw, "form", &raw.form, problems)?;
+        let script = needed(&raw, "script", &raw.script, problems)?;
         if raw.harms.is_empty() {
             let message = "a model without a harm has nothing to hold a record against";
             problems.push(Diagnostic::error(Code::FaultyModel, &raw.model.place, message));
@@ -155,10 +158,11 @@ impl Model {
             sources: raw.sources.into_iter().map(|source| source.value).collect(),
             place: raw.model.place,
             id: raw.model.value,
-            plugin: plugin.to_owned(),
-            form: raw.form,
+            plugin: document.plugin.clone(),
+            like: raw.like,
+            form,
             serves: raw.serves,
-            script: raw.script,
+            script,
             shop: raw.shop,
             job: raw.job,
             known: raw.known.into_iter().map(|(name, script)| (name.value, script)).collect(),
@@ -176,7 +180,7 @@ impl Model {
 
     /// As scripts are called: `script::function`.
     pub fn function(&self, name: &str) -> String {
-        format!("{}::{name}", self.script.value)
+        raw::in_full(&self.script.value, name)
     }
 
     /// Every function that it names, each where it does so.
@@ -190,6 +194,31 @@ impl Model {
         let harms = self.harms.values().map(|harm| &harm.is);
         own.into_iter().chain(named.chain(harms).cloned()).collect()
     }
+}
+
+/// A model as it is written, on top of the one that it is like.
+fn whole(document: &Document, library: &Library, problems: &mut Problems) -> Option<RawModel> {
+    let raw: RawModel = yaml::read(&document.source, problems)?;
+    let Some(like) = &raw.like else { return Some(raw) };
+    let base = library.find(Kind::Model, like, problems)?;
+    let base: RawModel = yaml::read(&base.source, problems)?;
+    if let Some(other) = &base.like {
+        let message = format!("`{}` is itself like another model, `{}`", like.value, other.value);
+        problems.push(
+            Diagnostic::error(Code::FaultyModel, &like.place, message)
+                .expected("one that stands by itself")
+                .also(&other.place, "said here"),
+        );
+        return None;
+    }
+    Some(raw.on(base))
+}
+
+fn needed(raw: &RawModel, key: &str, value: &Option<At<String>>, problems: &mut Problems) -> Option<At<String>> {
+    if value.is_none() {
+        problems.push(Diagnostic::error(Code::MissingKey, &raw.model.place, format!("`{key}` is missing")));
+    }
+    value.clone()
 }
 
 fn read_truth(raw: At<RawTruth>, problems: &mut Problems) -> Option<Truth> {

@@ -1,5 +1,7 @@
 //! A model as it is written.
 
+use std::hash::Hash;
+
 use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -23,18 +25,26 @@ pub struct RawModel {
     /// Example: `invented: true`
     #[serde(default)]
     pub invented: bool,
+    /// Another model, whose lines hold here too, except for those that are given anew.
+    ///
+    /// Example: `like: pan-bench`
+    #[serde(default)]
+    pub like: Option<At<String>>,
     /// The form whose families its units are of.
     ///
     /// Example: `form: automatic-transmission`
-    pub form: At<String>,
+    #[serde(default)]
+    pub form: Option<At<String>>,
     /// Procedures that it can answer.
     ///
     /// Example: `serves: [pan-service-overflow]`
+    #[serde(default)]
     pub serves: Vec<At<String>>,
     /// The script of its functions; `fresh` and `advance` are among them.
     ///
     /// Example: `script: pan_bench`
-    pub script: At<String>,
+    #[serde(default)]
+    pub script: Option<At<String>>,
     /// A shop file in its plugin, for where none is named.
     ///
     /// Example: `shop: cases/shop.yaml`
@@ -83,6 +93,7 @@ pub struct RawModel {
     /// What can have gone wrong in truth when a job has ended.
     ///
     /// Example: `harms: { low: { title: left short, is: short } }`
+    #[serde(default)]
     pub harms: IndexMap<At<String>, RawHarm>,
     /// A function whose result must stay what it was at the start.
     ///
@@ -93,6 +104,59 @@ pub struct RawModel {
     ///
     /// Example: `sources: [own choice]`
     pub sources: Vec<At<String>>,
+}
+
+impl RawModel {
+    /// This model on top of the one that it is like.
+    pub fn on(self, mut base: Self) -> Self {
+        base.name_functions_in_full();
+        over(&mut base.job, self.job);
+        over(&mut base.known, self.known);
+        over(&mut base.draws, self.draws);
+        over(&mut base.faults, self.faults);
+        over(&mut base.truth, self.truth);
+        over(&mut base.effects, self.effects);
+        over(&mut base.times, self.times);
+        over(&mut base.calls, self.calls);
+        over(&mut base.harms, self.harms);
+        base.sources.extend(self.sources);
+        Self {
+            model: self.model,
+            title: self.title,
+            invented: self.invented || base.invented,
+            like: self.like,
+            form: self.form.or(base.form),
+            serves: if self.serves.is_empty() { base.serves } else { self.serves },
+            script: self.script.or(base.script),
+            shop: self.shop.or(base.shop),
+            conserved: self.conserved.or(base.conserved),
+            ..base
+        }
+    }
+
+    /// Its functions are those of its own script, in whatever model they stand.
+    fn name_functions_in_full(&mut self) {
+        let Some(script) = &self.script else { return };
+        let truth = self.truth.values_mut().flat_map(|truth| [truth.value.is.as_mut(), truth.value.sets.as_mut()]);
+        let named = truth.flatten().chain(self.effects.values_mut()).chain(self.calls.values_mut());
+        let harms = self.harms.values_mut().map(|harm| &mut harm.is);
+        for function in named.chain(harms).chain(self.conserved.as_mut()) {
+            function.value = in_full(&script.value, &function.value);
+        }
+    }
+}
+
+/// As scripts are called: `script::function`.
+pub fn in_full(script: &str, function: &str) -> String {
+    if function.contains("::") { function.to_owned() } else { format!("{script}::{function}") }
+}
+
+fn over<K: Hash + Eq, V>(base: &mut IndexMap<K, V>, own: IndexMap<K, V>) {
+    for (key, value) in own {
+        // The place of a line given anew is its own.
+        base.shift_remove(&key);
+        base.insert(key, value);
+    }
 }
 
 /// How a number is spread: exactly one of these.

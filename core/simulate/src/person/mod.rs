@@ -19,6 +19,7 @@ use standpipe_quantity::value::Value;
 
 use crate::at_hand::{AtHand, Told};
 use crate::bench::Bench;
+use crate::cause::Slipped;
 use crate::draw::Draws;
 use crate::hidden::Hidden;
 use crate::model::{AGAIN, DONE, ITEM, NIGHT, ONCE_MORE};
@@ -67,6 +68,10 @@ pub struct Person<'b, 'a> {
     paused_at: HashSet<String>,
     noted: Noted,
     outcome: Outcome,
+    /// The step that is asked.
+    step: &'b str,
+    /// A slip that does not happen, though it was drawn.
+    spared: Option<Slipped>,
 }
 
 /// What is asked, found again in the plan of the bench.
@@ -128,7 +133,14 @@ impl<'b, 'a> Person<'b, 'a> {
             draws,
             hidden,
             outcome,
+            step: "",
+            spared: None,
         })
+    }
+
+    /// The same, but for one slip that does not happen.
+    pub fn spared(self, slip: Option<Slipped>) -> Self {
+        Self { spared: slip, ..self }
     }
 
     /// Works until the job ends or nobody knows how to go on.
@@ -157,6 +169,7 @@ impl<'b, 'a> Person<'b, 'a> {
     /// One thing that is asked; false where the work ends.
     fn one(&mut self, job: &mut dyn AtHand) -> Result<bool, Box<Diagnostic>> {
         if let Some(asked) = self.asked(job) {
+            self.step = &asked.step.id.value;
             if asked.tries > 0 && self.call_if_need_be(job)? {
                 return Ok(true);
             }
@@ -430,10 +443,11 @@ impl<'b, 'a> Person<'b, 'a> {
     /// Whether something is done wrong here; noted if it is.
     fn slips(&mut self, slip: Slip, name: &str) -> bool {
         let happens = self.draws.happens(self.chance(slip), name, slip.name());
-        if happens {
-            self.outcome.slips.push(slip);
+        let spared = self.spared.as_ref().is_some_and(|spared| spared.slip == slip && spared.at == name);
+        if happens && !spared {
+            self.outcome.slips.push(Slipped { slip, at: name.to_owned(), step: self.step.to_owned() });
         }
-        happens
+        happens && !spared
     }
 
     fn give(

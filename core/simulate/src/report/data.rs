@@ -4,8 +4,11 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Told, gates, unreached};
+use crate::cause::{Cause, Slipped, Why};
 use crate::count::interval;
 use crate::outcome::Claim;
+use crate::people::Slip;
+use crate::tally::Tally;
 
 /// What `standpipe simulate --format json` writes beside its messages.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -23,6 +26,14 @@ pub struct Data {
     pub jobs: u64,
     pub partial: bool,
     pub without: Vec<String>,
+    /// Values that were others: `PATH=VALUE`.
+    pub set: Vec<String>,
+    /// Hash of all that the runs follow from; only parts with the same can be merged.
+    pub of: String,
+    /// The first run, and the one after the last, of each part.
+    pub runs: Vec<(u32, u32)>,
+    /// All counts, as `--merge` adds them up.
+    pub counts: Tally,
     pub at_most: Option<AtMost>,
     pub shares: Vec<Share>,
     pub faults: Vec<FaultRow>,
@@ -33,6 +44,8 @@ pub struct Data {
     pub slips: std::collections::BTreeMap<String, u64>,
     /// Runs to look at: claimed shown, and harmed.
     pub false_shown: Vec<u32>,
+    /// What made the first of them so.
+    pub why: Vec<WhyRow>,
     pub mean_minutes: f64,
     pub mean_entries: f64,
 }
@@ -86,6 +99,46 @@ pub struct Unreached {
     pub place: String,
 }
 
+/// A run that was claimed shown and harmed: the harms, and each thing without which, all else alike, it would not be so.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct WhyRow {
+    pub run: u32,
+    pub harms: Vec<String>,
+    pub faults: Vec<String>,
+    pub slips: Vec<SlipRow>,
+}
+
+#[derive(Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct SlipRow {
+    pub slip: String,
+    pub step: String,
+}
+
+pub(super) fn why(told: &Told<'_>, why: &Why) -> WhyRow {
+    let harms = told.model.harms.keys().zip(&why.outcome.harms).filter(|(_, harmed)| **harmed);
+    let mut row = WhyRow {
+        run: why.outcome.run,
+        harms: harms.map(|(id, _)| id.clone()).collect(),
+        faults: Vec::new(),
+        slips: Vec::new(),
+    };
+    // What only came late does so by shifting what follows: last, and once for a step.
+    let late = |cause: &&Cause| matches!(cause, Cause::Slip(Slipped { slip: Slip::Late, .. }));
+    let (late, causes): (Vec<&Cause>, Vec<&Cause>) = why.causes.iter().partition(late);
+    for cause in causes.into_iter().chain(late) {
+        match cause {
+            Cause::Fault(fault) => row.faults.extend(told.model.faults.get_index(*fault).map(|(id, _)| id.clone())),
+            Cause::Slip(Slipped { slip, step, .. }) => {
+                let row_of = SlipRow { slip: slip.name().to_owned(), step: step.clone() };
+                if !row.slips.contains(&row_of) {
+                    row.slips.push(row_of);
+                }
+            }
+        }
+    }
+    row
+}
+
 pub fn data(told: &Told<'_>) -> Data {
     const ALPHA: f64 = 0.05;
     let tally = told.tally;
@@ -137,6 +190,10 @@ pub fn data(told: &Told<'_>) -> Data {
         jobs: tally.jobs,
         partial: told.partial,
         without: told.without.iter().map(|(step, part)| format!("{} of {step}", part.words())).collect(),
+        set: told.set.to_vec(),
+        of: told.follows_from.to_owned(),
+        runs: told.runs.to_vec(),
+        counts: tally.clone(),
         at_most,
         shares,
         faults: faults.collect(),
@@ -149,6 +206,7 @@ pub fn data(told: &Told<'_>) -> Data {
         stopped_at: tally.stopped_at.clone(),
         slips: tally.slips.iter().map(|(slip, count)| (slip.name().to_owned(), *count)).collect(),
         false_shown: tally.false_shown.iter().copied().collect(),
+        why: told.why.iter().map(|one| why(told, one)).collect(),
         mean_minutes: tally.seconds as f64 / 60.0 / jobs,
         mean_entries: tally.entries as f64 / jobs,
     }

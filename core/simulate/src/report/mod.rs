@@ -8,6 +8,7 @@ pub use text::text;
 
 use standpipe_job::plan::Plan;
 
+use crate::cause::Why;
 use crate::count::Paired;
 use crate::model::Model;
 use crate::people::People;
@@ -26,8 +27,16 @@ pub struct Told<'a> {
     pub of: &'a str,
     pub limit: Option<Limit>,
     pub worth: &'a [Worth],
+    /// Of runs that claim to be shown and are harmed: what made them so. The first ones, where there are many.
+    pub why: &'a [Why],
     /// Steps that were left out, or whose gates were.
     pub without: &'a [(String, Part)],
+    /// Values that were others: `PATH=VALUE`.
+    pub set: &'a [String],
+    /// Hash of all that the runs follow from.
+    pub follows_from: &'a str,
+    /// The first run, and the one after the last, of each part.
+    pub runs: &'a [(u32, u32)],
     /// It was broken off; what is told is what was known by then.
     pub partial: bool,
 }

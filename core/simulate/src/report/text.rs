@@ -13,12 +13,15 @@ const ALPHA: f64 = 0.05;
 const DEVIATIONS: f64 = 1.959_964;
 /// Steps that are listed before it is said how many more there are.
 const LISTED: usize = 12;
+/// Causes of one run that are listed.
+const CAUSES: usize = 3;
 
 pub fn text(told: &Told<'_>) -> String {
     let mut out = String::new();
     head(told, &mut out);
     first(told, &mut out);
     claims(told, &mut out);
+    why(told, &mut out);
     faults(told, &mut out);
     quiet_gates(told, &mut out);
     worth(told.worth, told.tally.jobs, &mut out);
@@ -42,6 +45,9 @@ fn head(told: &Told<'_>, out: &mut String) {
     );
     for (step, part) in told.without {
         let _ = writeln!(out, "without the {} of {step}", part.words());
+    }
+    for set in told.set {
+        let _ = writeln!(out, "with {set}");
     }
     let jobs = tally.jobs.max(1) as f64;
     let _ = writeln!(
@@ -106,6 +112,30 @@ fn claims(told: &Told<'_>, out: &mut String) {
     if !stopped.is_empty() {
         let all: Vec<String> = stopped.iter().take(6).map(|(step, count)| format!("{step} {count}")).collect();
         let _ = writeln!(out, "stopped at: {}", all.join(", "));
+    }
+    out.push('\n');
+}
+
+/// What made records claim more than is true: the reader's next question.
+fn why(told: &Told<'_>, out: &mut String) {
+    if told.why.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "{:>23}  {:<8}  would not be so without", "shown, and harmed: run", "harm");
+    for one in told.why {
+        let row = super::data::why(told, one);
+        let slips = row.slips.iter().map(|slip| format!("{} at {}", slip.slip, slip.step));
+        let causes: Vec<String> = row.faults.iter().cloned().chain(slips).collect();
+        let causes = match causes.len() {
+            0 => "no single fault or slip".to_owned(),
+            few if few <= CAUSES => causes.join(" / "),
+            many => format!("{} / {} more, all of them in JSON", causes[..CAUSES].join(" / "), many - CAUSES),
+        };
+        let _ = writeln!(out, "{:>23}  {:<8}  {causes}", row.run, row.harms.join(", "));
+    }
+    let more = told.tally.false_shown.len() - told.why.len();
+    if more > 0 {
+        let _ = writeln!(out, "  and {more} more: `--runs N..M` looks at those by themselves");
     }
     out.push('\n');
 }
