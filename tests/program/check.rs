@@ -153,6 +153,7 @@ const ELSEWHERE: &[(Code, &str)] = &[
     (Code::InputBeyondValidity, "needs a calculation that runs: core/sheet/src/tests.rs"),
     (Code::ResultNotShown, "needs a calculation that runs: tests/calc.rs"),
     (Code::AnswersLeftOver, "needs a job that runs: tests/machine/headless.rs"),
+    (Code::BrokenBook, "needs a book: tests/program/book.rs"),
     (Code::BrokenJournal, "needs a journal: core/job/src/journal/tests.rs"),
     (Code::NewerVersion, "needs a journal: core/job/src/journal/tests.rs"),
     (Code::JournalInUse, "needs a journal: core/job/src/journal/tests.rs"),

@@ -6,6 +6,7 @@
 mod amend;
 mod audit;
 mod bad_input;
+mod book;
 mod calc;
 mod cases;
 mod check;

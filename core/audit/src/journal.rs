@@ -8,6 +8,7 @@ use standpipe_job::Moment;
 
 use super::against::{Recheck, recheck};
 use super::amended::Machines;
+use super::book::{self, Books};
 use super::decided::Decided;
 use super::habits::Habits;
 use super::instruments::Instruments;
@@ -33,6 +34,8 @@ pub struct Asked {
     pub against: Option<Files>,
     /// An instrument that was found to be off.
     pub recall: Option<Recall>,
+    /// Read as they are needed.
+    pub books: Books,
 }
 
 #[derive(Clone, Debug, JsonSchema, Serialize)]
@@ -169,6 +172,7 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
     audited.points.push(kept_evidence(folder, &contents, &lines));
     audited.points.extend(devices::point(&contents, &lines));
     audited.points.extend(torn::point(&contents.records, folder, &lines));
+    audited.points.extend(book::point(folder, &contents, &asked.books, &lines));
     audited.points.push(closed(&contents, &state, &lines));
     if audited.closed {
         audited.seal = Some(contents.seal.clone());

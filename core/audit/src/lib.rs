@@ -3,6 +3,7 @@
 mod against;
 mod amended;
 mod at_hand;
+mod book;
 mod decided;
 mod devices;
 mod habits;
@@ -25,6 +26,7 @@ mod whole;
 
 pub use against::{Missed, Recheck};
 pub use at_hand::differing;
+pub use book::{Books, closing_line, due, missing};
 pub use journal::{Asked, Audited, audit};
 pub use margin::Margin;
 pub use parallel::audit_all;

@@ -81,6 +81,8 @@ pub enum Command {
     Amend(Amend),
     /// Replay records and say what in them does not hold
     Audit(Audit),
+    /// The book beside the jobs: every opening, pause and closing, so that no job can be dropped
+    Book(super::book::Args),
     /// The page for the bay: jobs on phones, tablets and the office screen
     Serve(Serve),
     /// Everything wrong with plugins, procedures, shops, jobs and answers
@@ -304,6 +306,9 @@ pub struct Audit {
     /// The seal as it was printed when the job was closed; for one journal
     #[arg(long, value_name = "HASH")]
     pub seal: Option<String>,
+    /// The hash of a line of the book beside the jobs, as the record of a job printed it
+    #[arg(long, value_name = "HASH")]
+    pub book: Option<String>,
     /// Judge the entries of finished jobs again under the plugins in this folder
     #[arg(long, value_name = "DIR")]
     pub against: Option<PathBuf>,

@@ -6,7 +6,7 @@ use super::Exit;
 use super::args::{Audit, Format};
 use super::context::Context;
 use super::job_folder::journals;
-use standpipe_audit::{Asked, Audited, Recall, Verdict, audit_all};
+use standpipe_audit::{Asked, Audited, Books, Recall, Verdict, audit_all, missing};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::{Parsed, typed};
 use standpipe_library::{Files, Layer};
@@ -29,7 +29,8 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
         context.failed(SCHEMA, &problems);
         return Exit::Usage;
     }
-    let audited = audit_all(&folders, &Asked { seal, against, recall });
+    let mut audited = audit_all(&folders, &Asked { seal, against, recall, books: Books::default() });
+    audited.extend(missing(&args.paths, args.book.as_deref()));
     let holds = audited.iter().all(|journal| journal.verdict != Verdict::DoesNotHold);
     let exit = match holds {
         _ if audited.iter().any(|journal| journal.defect) => Exit::Defect,

@@ -11,6 +11,7 @@ use standpipe_script::Way;
 mod amend;
 mod args;
 mod audit;
+mod book;
 mod calc;
 mod card;
 mod check;
@@ -84,6 +85,7 @@ fn parsed() -> Exit {
         args::Command::Card(card) => card::run(card, &context),
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
         args::Command::Amend(amend) => amend::run(amend, &context),
+        args::Command::Book(book) => book::run(book, &context),
         args::Command::Audit(audit) => audit::run(audit, &context),
         args::Command::Simulate(simulate) => simulate::run(simulate, &context),
         args::Command::Serve(serve) => serve::run(serve, &context),

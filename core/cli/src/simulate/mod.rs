@@ -98,7 +98,7 @@ fn stand(args: &Simulate, context: &Context, problems: &mut Problems) -> Option<
 fn model(args: &Simulate, parsed: &Parsed, problems: &mut Problems) -> Option<Model> {
     if let Some(id) = &args.model {
         let document = parsed.library.find(Kind::Model, &typed("--model", id), problems)?;
-        return Model::read(&document, &parsed.library, &parsed.units, problems);
+        return Model::read(document, &parsed.library, &parsed.units, problems);
     }
     let mut found = Vec::new();
     for document in parsed.library.documents(Kind::Model) {
@@ -203,7 +203,7 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
     }
     let partial = stop.load(Ordering::Relaxed);
     if args.merge.is_empty() {
-        done_in = vec![runs.start..runs.start + tally.jobs as u32];
+        done_in.push(runs.start..runs.start + tally.jobs as u32);
     }
     let limit = limit.map(|(harm, share)| {
         let alpha = looks.map_or(ALPHA, |looks| looks.alpha());

@@ -34,7 +34,7 @@ impl Decision<'_> {
         // It is held against this range, so it is of the same kind, whatever the reader's word for that.
         let value = match value {
             Value::Quantity(read) if watched.low.of.is_some() => {
-                Value::Quantity(Quantity { of: watched.low.of.clone(), ..read.clone() })
+                Value::Quantity(Quantity { of: watched.low.of, ..read.clone() })
             }
             other => other.clone(),
         };

@@ -38,7 +38,7 @@ pub const LINES: &str = "journal.jsonl";
 pub const PLAN: &str = "plan.json";
 
 /// A journal of years of work has a few MiB; more is not a journal.
-const LARGEST_JOURNAL: u64 = 256 << 20;
+pub const LARGEST_JOURNAL: u64 = 256 << 20;
 pub const LARGEST_PLAN: u64 = 64 << 20;
 
 /// A journal that is being written. As long as it lives, no other process writes to it.
@@ -253,6 +253,11 @@ impl Journal {
     /// SHA-256 over the whole journal. Printed when the job is closed; whoever holds the print can tell any later change.
     pub fn seal(&self) -> String {
         format!("{:x}", self.sum.clone().finalize())
+    }
+
+    /// SHA-256 of the last line, without its line feed.
+    pub fn head(&self) -> &str {
+        &self.last
     }
 
     pub fn dir(&self) -> &Path {

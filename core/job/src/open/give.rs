@@ -5,6 +5,7 @@ use std::ops::Range;
 
 use crate::moment::Moment;
 
+use super::book;
 use super::{Given, InputId, Kept, NotKept, On, OpenJob, Via, When, is_beside};
 use crate::event::{Event, Origin, Record};
 use crate::input::{Input, Refusal, What};
@@ -49,7 +50,10 @@ impl OpenJob {
     ) -> Result<Kept, NotKept> {
         let first = self.state.seq + 1;
         let journal = self.journal.as_mut().ok_or(NotKept::Looking)?;
+        // What can't be entered in the book that lies beside the job is not done either.
+        let entering = book::Entering::of(journal.dir(), &self.machine.plan.job.id, &records).map_err(NotKept::Disk)?;
         journal.append_from(id, via.as_ref(), &records).map_err(NotKept::Disk)?;
+        let head = journal.head().to_owned();
         for record in &records {
             self.state.apply(record);
         }
@@ -58,6 +62,9 @@ impl OpenJob {
             self.ids.extend(id.map(|id| (id, (first, last))));
             self.vias.extend(via.map(|via| (first, via)));
             self.records.extend(records);
+        }
+        if let Some(entering) = entering {
+            entering.enter(head).map_err(NotKept::Disk)?;
         }
         Ok(Kept::Now(first..self.state.seq + 1))
     }

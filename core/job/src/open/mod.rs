@@ -5,9 +5,11 @@
 
 mod ahead;
 mod amend;
+mod book;
 mod give;
 mod given;
 
+pub use book::booked;
 pub use given::{Asked, Given, InputId, Kept, NotKept, On, Via, When};
 
 use std::collections::HashMap;

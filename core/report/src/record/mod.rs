@@ -17,6 +17,8 @@ use std::path::Path;
 
 use schemars::JsonSchema;
 use serde::Serialize;
+use standpipe_audit::closing_line;
+use standpipe_book::Line;
 use standpipe_job::Moment;
 
 pub use basis::{Assumed, Computed, Read, Required};
@@ -97,6 +99,13 @@ pub struct RecordView {
     pub made_with: MadeWith,
 }
 
+/// A line of the book of the workshop. Its hash proves every line before it.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct InBook {
+    pub line: u64,
+    pub hash: String,
+}
+
 /// What the record can be checked against.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MadeWith {
@@ -106,8 +115,14 @@ pub struct MadeWith {
     pub events: u64,
     /// Hash of the whole journal, once it is closed.
     pub seal: Option<String>,
+    /// The line that closed it in the book beside it.
+    pub book: Option<InBook>,
     #[schemars(with = "Option<String>")]
     pub last_entry: Option<Moment>,
+}
+
+fn in_book(line: Line) -> InBook {
+    InBook { line: line.seq, hash: line.hash }
 }
 
 /// `folder`: that of the journal, where its evidence lies; none where what logs show is not wanted.
@@ -175,6 +190,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>, folder: O
             events: state.seq,
             // An open journal grows: its hash of today would be no seal tomorrow.
             seal: seal.filter(|_| !state.is_open()).map(str::to_owned),
+            book: folder.filter(|_| !state.is_open()).and_then(closing_line).map(in_book),
             last_entry: state.at,
         },
     }

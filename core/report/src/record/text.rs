@@ -175,6 +175,7 @@ fn made_with(record: &RecordView, out: &mut Vec<String>, width: usize) {
     let made = &record.made_with;
     let mut lines = vec![("plan", made.plan.clone())];
     lines.extend(made.seal.as_ref().map(|seal| ("seal", seal.clone())));
+    lines.extend(made.book.as_ref().map(|book| ("book", format!("line {}, {}", book.line, book.hash))));
     let tool = made.tool.as_ref().map(|tool| format!("standpipe {tool}")).unwrap_or_default();
     let interpreter = made.interpreter.as_deref().unwrap_or_default();
     lines.push(("tool", format!("{tool}, {interpreter}, {} events", made.events)));

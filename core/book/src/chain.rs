@@ -1,0 +1,60 @@
+//! Lines as bytes: each has the hash of the line before.
+
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use crate::line::{Entry, Line};
+
+#[derive(Serialize, Deserialize)]
+struct Kept {
+    prev: String,
+    seq: u64,
+    #[serde(flatten)]
+    entry: Entry,
+}
+
+pub fn hash(bytes: &[u8]) -> String {
+    format!("{:x}", Sha256::digest(bytes))
+}
+
+/// A line with its line feed.
+pub fn written(seq: u64, prev: &str, entry: &Entry) -> String {
+    let kept = Kept { prev: prev.to_owned(), seq, entry: entry.clone() };
+    // Texts, whole numbers and a truth: nothing that has no JSON.
+    let mut line = serde_json::to_string(&kept).unwrap_or_default();
+    line.push('\n');
+    line
+}
+
+/// One line without its line feed; only as it would be written, so that nothing doubled or unknown hides in it.
+pub fn one(bytes: &[u8], seq: u64, prev: &str) -> Result<Line, &'static str> {
+    let kept: Kept = serde_json::from_slice(bytes).map_err(|_| "is no line of a book")?;
+    if written(kept.seq, &kept.prev, &kept.entry).trim_end_matches('\n').as_bytes() != bytes {
+        return Err("is not as it was written");
+    }
+    if (kept.seq, kept.prev.as_str()) != (seq, prev) {
+        return Err("does not follow from the line before");
+    }
+    Ok(Line { seq, entry: kept.entry, hash: hash(bytes) })
+}
+
+/// Errors: number of the first line that does not hold, and why.
+pub fn read(bytes: &[u8]) -> Result<Vec<Line>, (u64, &'static str)> {
+    let mut lines: Vec<Line> = Vec::new();
+    for text in whole(bytes).split(|byte| *byte == b'\n').filter(|text| !text.is_empty()) {
+        let seq = lines.len() as u64 + 1;
+        let prev = lines.last().map_or("", |line| &line.hash);
+        let line = one(text, seq, prev).map_err(|why| (seq, why))?;
+        lines.push(line);
+    }
+    match lines.is_empty() {
+        true => Err((1, "is missing: an empty file is no book")),
+        false => Ok(lines),
+    }
+}
+
+/// Without a line at the end that was never finished.
+pub fn whole(bytes: &[u8]) -> &[u8] {
+    let end = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
+    &bytes[..end]
+}

@@ -1,0 +1,83 @@
+#![doc = include_str!("../README.md")]
+
+mod chain;
+mod held;
+mod line;
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test says by failing what was wrong")]
+mod tests;
+
+pub use held::Held;
+pub use line::{Entry, Line, What};
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic};
+
+/// What the file is called, in whatever folder the jobs lie.
+pub const FILE: &str = "book.jsonl";
+/// A line is some 400 bytes: ten thousand jobs a year, four lines each, for ten years.
+const LARGEST: u64 = 256 << 20;
+
+/// The book of a folder of jobs. Nothing is held open.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Book {
+    folder: PathBuf,
+}
+
+impl Book {
+    /// The book that lies beside the folder of a job, if there is one. Something of its name that is no file counts: it is refused when
+    /// it is written or read, not passed over.
+    pub fn beside(job: &Path) -> Option<Self> {
+        // The parent of `van.job` is the folder that the program was started in.
+        let whole = std::path::absolute(job).ok()?;
+        Self::of(whole.parent()?)
+    }
+
+    /// The book of this folder, if it has one.
+    pub fn of(folder: &Path) -> Option<Self> {
+        folder.join(FILE).symlink_metadata().is_ok().then(|| Self { folder: folder.to_owned() })
+    }
+
+    /// Makes an empty one. Errors: there is one; the folder can't be written.
+    pub fn begin(folder: &Path, at: &str) -> Result<Self, Box<Diagnostic>> {
+        let path = folder.join(FILE);
+        let line = chain::written(1, "", &Entry::begun(at));
+        standpipe_disk::create(&path)
+            .and_then(|mut file| {
+                file.write_all(line.as_bytes())?;
+                file.sync_all()
+            })
+            .map_err(|fault| match fault.kind() {
+                std::io::ErrorKind::AlreadyExists => faulty(&path, "there is a book already"),
+                _ => faulty(&path, format!("the book can't be begun: {fault}")),
+            })?;
+        Ok(Self { folder: folder.to_owned() })
+    }
+
+    pub fn path(&self) -> PathBuf {
+        self.folder.join(FILE)
+    }
+
+    /// Keeps others from entering until something was entered or it is dropped.
+    ///
+    /// Errors: it can't be written, or its last line does not hold, or somebody else holds it for some seconds.
+    pub fn hold(&self) -> Result<Held, Box<Diagnostic>> {
+        Held::take(&self.folder, &self.path())
+    }
+
+    /// All lines. Errors: the first that does not follow from the one before, or is no line. A line that was never finished is no
+    /// line: nobody was told that it is there.
+    pub fn read(&self) -> Result<Vec<Line>, Box<Diagnostic>> {
+        let path = self.path();
+        let bytes = standpipe_disk::bytes(&path, LARGEST).map_err(|fault| faulty(&path, fault.to_string()))?;
+        chain::read(&bytes).map_err(|(line, why)| faulty(&path, format!("line {line} {why}")))
+    }
+}
+
+fn faulty(path: &Path, message: impl Into<String>) -> Box<Diagnostic> {
+    let place = Place::whole(&Source::new(path.display().to_string(), ""));
+    Box::new(Diagnostic::error(Code::BrokenBook, &place, message))
+}

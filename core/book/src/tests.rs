@@ -1,0 +1,109 @@
+use std::path::Path;
+use std::{fs, thread};
+
+use tempfile::TempDir;
+
+use super::*;
+
+fn entry(what: What, folder: &str, of: u64) -> Entry {
+    let at = "2026-11-24T08:00:00+01:00".to_owned();
+    Entry { what, job: folder.to_owned(), folder: folder.to_owned(), of, head: "a".repeat(64), at, late: false }
+}
+
+/// A book of five lines.
+fn book(folder: &Path) -> Book {
+    let book = Book::begin(folder, "2026-11-24T07:00:00+01:00").unwrap();
+    for of in 1..5 {
+        book.hold().unwrap().enter(&entry(What::Opened, &format!("job-{of}"), of)).unwrap();
+    }
+    book
+}
+
+#[test]
+fn what_is_entered_stands_there() {
+    let folder = TempDir::new().unwrap();
+    let book = book(folder.path());
+    assert!(Book::begin(folder.path(), "").is_err(), "there is one");
+    let lines = book.read().unwrap();
+    assert_eq!(lines.iter().map(|line| line.seq).collect::<Vec<_>>(), [1, 2, 3, 4, 5]);
+    assert_eq!(lines[3].entry, entry(What::Opened, "job-3", 3));
+    assert_eq!(Book::beside(&folder.path().join("van.job")), Some(book.clone()));
+    assert_eq!(Book::beside(&folder.path().join("deeper/van.job")), None);
+    // A line that was never finished was told to nobody: the next one takes its place.
+    let mut bytes = fs::read(book.path()).unwrap();
+    bytes.extend_from_slice(b"{\"prev\":\"12");
+    fs::write(book.path(), &bytes).unwrap();
+    assert_eq!(book.read().unwrap(), lines);
+    let next = book.hold().unwrap().enter(&entry(What::Paused, "job-1", 9)).unwrap();
+    assert_eq!((next.seq, book.read().unwrap().last()), (6, Some(&next)));
+}
+
+#[test]
+fn a_line_that_is_changed_left_out_doubled_or_moved_is_found() {
+    let folder = TempDir::new().unwrap();
+    let book = book(folder.path());
+    let text = fs::read_to_string(book.path()).unwrap();
+    let lines: Vec<&str> = text.lines().collect();
+    let found = |lines: &[&str]| {
+        fs::write(book.path(), lines.join("\n") + "\n").unwrap();
+        book.read().err().map(|fault| fault.message)
+    };
+    assert_eq!(found(&lines), None);
+    for at in 0..lines.len() {
+        let mut changed = lines.clone();
+        let other = lines[at].replace("job-", "jab-").replace("begun", "opened");
+        changed[at] = &other;
+        // The last line is vouched for by nobody here, which is what the printed hash is for.
+        assert_eq!(found(&changed).is_some(), at + 1 < lines.len() || at == 0, "line {at}");
+        let mut without = lines.clone();
+        without.remove(at);
+        assert_eq!(found(&without).is_some(), at + 1 < lines.len(), "without line {at}");
+        let mut twice = lines.clone();
+        twice.insert(at, lines[at]);
+        assert!(found(&twice).is_some(), "line {at} twice");
+        if at > 0 {
+            let mut moved = lines.clone();
+            moved.swap(at - 1, at);
+            assert!(found(&moved).is_some(), "line {at} before the other");
+        }
+    }
+    let spaced = lines[2].replace("\",\"", "\", \"");
+    assert!(found(&[lines[0], lines[1], &spaced]).unwrap().contains("not as it was written"));
+    let doubled = lines[2].replacen('{', "{\"seq\":9,", 1);
+    assert!(found(&[lines[0], lines[1], &doubled]).is_some());
+    assert!(found(&[""]).unwrap().contains("no book"));
+}
+
+#[test]
+fn many_enter_at_once_and_each_has_a_line() {
+    let folder = TempDir::new().unwrap();
+    let book = Book::begin(folder.path(), "").unwrap();
+    thread::scope(|scope| {
+        for writer in 0..4 {
+            let book = &book;
+            scope.spawn(move || {
+                for of in 1..11 {
+                    book.hold().unwrap().enter(&entry(What::Paused, &format!("job-{writer}"), of)).unwrap();
+                }
+            });
+        }
+    });
+    let lines = book.read().unwrap();
+    assert_eq!(lines.len(), 41);
+    for writer in 0..4 {
+        let own = lines.iter().filter(|line| line.entry.folder == format!("job-{writer}"));
+        assert_eq!(own.map(|line| line.entry.of).collect::<Vec<_>>(), (1..11).collect::<Vec<_>>());
+    }
+}
+
+#[test]
+fn what_is_no_book_is_not_written_to() {
+    let folder = TempDir::new().unwrap();
+    fs::write(folder.path().join(FILE), "a shopping list\n").unwrap();
+    let book = Book::of(folder.path()).unwrap();
+    assert!(book.hold().unwrap_err().message.contains("no line of a book"));
+    assert_eq!(fs::read_to_string(book.path()).unwrap(), "a shopping list\n");
+    fs::remove_file(book.path()).unwrap();
+    fs::create_dir(book.path()).unwrap();
+    assert!(Book::of(folder.path()).unwrap().hold().is_err(), "a folder");
+}
