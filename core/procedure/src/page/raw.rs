@@ -174,7 +174,10 @@ pub struct RawLayout {
     /// Example: `places: table("pan-10")`
     pub places: Script,
     /// What lies at the top of the picture, and from where it is seen.
+    ///
+    /// Example: `up: "front, seen from below"`
     #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Template>")]
     pub up: Option<At<String>>,
 }
 
