@@ -22,5 +22,9 @@ echo "== a calculation of our own, for a list of drums"
 "$program" calc drum-room --plugins workshop/ferry-lane --table drums.csv > "$folder/drums.csv"
 cat "$folder/drums.csv"
 
+echo "== on invented units the procedure claims what is true: at most 4 jobs in 100 otherwise"
+"$program" simulate pan-service-overflow --family heron --jobs 160 --unpaired --at-most "any 4 in 100" > "$folder/simulated.txt"
+grep "^Claimed shown" "$folder/simulated.txt"
+
 echo "== every job runs from its answers as far as it should"
 bash fleet.sh "$folder/jobs" | diff fleet.txt -

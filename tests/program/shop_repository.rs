@@ -27,7 +27,7 @@ fn the_script_passes_on_the_repository_as_it_is() {
     let output = ci(folder.path());
     let text = String::from_utf8_lossy(&output.stdout);
     assert!(output.status.success(), "{text}{}", String::from_utf8_lossy(&output.stderr));
-    assert_eq!(text.matches("== ").count(), 5, "{text}");
+    assert_eq!(text.matches("== ").count(), 6, "{text}");
 }
 
 #[test]

@@ -55,6 +55,8 @@ pub struct Audited {
     pub events: usize,
     /// Version of this program that began it.
     pub written_by: String,
+    /// SHA-256 of the journal as far as it was read.
+    pub hash: String,
     /// Of a closed journal.
     pub seal: Option<String>,
     /// The worst of all points.
@@ -80,6 +82,7 @@ impl Audited {
             at: None,
             events: 0,
             written_by: String::new(),
+            hash: String::new(),
             seal: None,
             verdict: Verdict::Holds,
             points: Vec::new(),
@@ -119,6 +122,7 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
         }
     };
     audited.events = contents.records.len();
+    audited.hash.clone_from(&contents.seal);
     audited.at = contents.records.last().map(entered);
     if let Some(Event::Opened { job, tool, .. }) = contents.records.first().map(|record| &record.event) {
         audited.job.clone_from(job);

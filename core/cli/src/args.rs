@@ -301,8 +301,11 @@ pub struct Amend {
 #[derive(Debug, ClapArgs)]
 pub struct Audit {
     /// Journals, or folders that have journals somewhere below them
-    #[arg(value_name = "PATH", required = true)]
+    #[arg(value_name = "PATH", required_unless_present = "files_from")]
     pub paths: Vec<PathBuf>,
+    /// Answer a list line by line, each with a line of JSON: `{"key": ..., "folder": ...}`; `-` for the standard input
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["paths", "seal", "book"])]
+    pub files_from: Option<PathBuf>,
     /// The seal as it was printed when the job was closed; for one journal
     #[arg(long, value_name = "HASH")]
     pub seal: Option<String>,

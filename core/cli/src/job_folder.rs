@@ -2,6 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
+use indexmap::IndexSet;
+
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::{Journal, journal};
@@ -38,15 +40,13 @@ pub fn folder_of(path: &Path) -> Result<PathBuf, Box<Diagnostic>> {
 
 /// The journals that the paths name or hold, each once.
 pub fn journals(paths: &[PathBuf], problems: &mut Problems) -> Vec<PathBuf> {
-    let mut folders: Vec<PathBuf> = Vec::new();
+    let mut folders: IndexSet<PathBuf> = IndexSet::new();
     for path in paths {
         for folder in found(path, problems) {
-            if !folders.contains(&folder) {
-                folders.push(folder);
-            }
+            folders.insert(folder);
         }
     }
-    folders
+    folders.into_iter().collect()
 }
 
 fn found(path: &Path, problems: &mut Problems) -> Vec<PathBuf> {

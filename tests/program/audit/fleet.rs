@@ -98,6 +98,51 @@ fn the_whole_fleet_is_told_in_eighty_columns() {
     }
 }
 
+/// An engine that hands work to many processes asks line by line. What comes back says nothing of where the jobs lay, whatever order
+/// they were asked in, and what can't be answered is a line as well.
+#[test]
+fn a_list_is_answered_line_by_line_and_ends_with_a_count() {
+    let names: Vec<String> =
+        audit(fleet(), &[]).1.iter().map(|journal| name(journal)).filter(|name| name != "dunlin-parcel").collect();
+    let asked = |folder: &Path, names: &[String]| -> (Option<i32>, Vec<Json>) {
+        let line = |name: &String| serde_json::json!({ "key": name, "folder": folder.join(name) }).to_string();
+        let list = folder.parent().unwrap().join("list.jsonl");
+        fs::write(&list, names.iter().map(line).collect::<Vec<_>>().join("\n")).unwrap();
+        let (code, told) = text(&["audit", "--files-from", list.to_str().unwrap()]);
+        (code, told.lines().map(|line| serde_json::from_str(line).unwrap()).collect())
+    };
+    let temp = TempDir::new().unwrap();
+    let (here, there) = (temp.path().join("here"), temp.path().join("there"));
+    for folder in [&here, &there] {
+        for name in names.iter().take(3) {
+            fs::create_dir_all(folder.join(name)).unwrap();
+            for entry in fs::read_dir(fleet().join(name)).unwrap().map(Result::unwrap) {
+                let to = folder.join(name).join(entry.file_name());
+                if entry.path().is_file() {
+                    fs::copy(entry.path(), to).unwrap();
+                }
+            }
+        }
+    }
+    let three = &names[..3];
+    let (code, mut one) = asked(&here, three);
+    let backwards: Vec<String> = three.iter().rev().cloned().collect();
+    let (_, mut other) = asked(&there, &backwards);
+    let (end, too) = (one.pop().unwrap(), other.pop().unwrap());
+    other.reverse();
+    assert_eq!((code, &end, one.len()), (Some(0), &too, 3));
+    assert_eq!((&end["end"], &end["asked"], &end["answered"]), (&true.into(), &3.into(), &3.into()));
+    assert_eq!(one, other, "the same wherever it lies");
+    assert!(one.iter().all(|told| told["journal"].as_str().unwrap().len() == 64 && told["verdict"].is_string()));
+    // One that is gone is a finding of its own; a line that asks nothing is not answered, and the count says so.
+    let (code, gone) = asked(&here, &["nothing".to_owned()]);
+    assert_eq!((code, &gone[0]["verdict"], &gone[0]["key"]), (Some(0), &"does not hold".into(), &"nothing".into()));
+    let list = temp.path().join("odd.jsonl");
+    fs::write(&list, "{\"key\": 1}\n\nnothing\n").unwrap();
+    let (code, told) = text(&["audit", "--files-from", list.to_str().unwrap()]);
+    assert!(code == Some(2) && told.matches("failed").count() == 2 && told.contains("\"answered\":0"), "{told}");
+}
+
 /// Of ten thousand finished jobs only the last line is read: one without its plan is still said to be finished, and no more.
 #[test]
 fn a_finished_job_is_told_from_its_last_line_unless_all_are_asked_for() {

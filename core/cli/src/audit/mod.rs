@@ -1,11 +1,16 @@
 //! `audit`: replays journals and says what of them does not hold.
 
+mod worker;
+
+use std::io::BufReader;
+use std::path::Path;
+
 use serde_json::json;
 
 use super::Exit;
 use super::args::{Audit, Format};
 use super::context::Context;
-use super::job_folder::journals;
+use super::job_folder::{about, journals};
 use standpipe_audit::{Asked, Audited, Books, Recall, Verdict, audit_all, missing};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::{Parsed, typed};
@@ -29,7 +34,12 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
         context.failed(SCHEMA, &problems);
         return Exit::Usage;
     }
-    let mut audited = audit_all(&folders, &Asked { seal, against, recall, books: Books::default() });
+    let asked = Asked { seal, against, recall, books: Books::default() };
+    if let Some(from) = &args.files_from {
+        context.report(&problems);
+        return from_lines(from, &asked, context);
+    }
+    let mut audited = audit_all(&folders, &asked);
     audited.extend(missing(&args.paths, args.book.as_deref()));
     let holds = audited.iter().all(|journal| journal.verdict != Verdict::DoesNotHold);
     let exit = match holds {
@@ -48,6 +58,21 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
         _ => context.out(&text(&audited, args, context)),
     }
     exit
+}
+
+/// Lines of a file, or of the standard input for `-`.
+fn from_lines(from: &Path, asked: &Asked, context: &Context) -> Exit {
+    let mut out = std::io::stdout().lock();
+    if from == Path::new("-") {
+        return worker::run(&mut std::io::stdin().lock(), &mut out, asked);
+    }
+    match standpipe_disk::stream(from) {
+        Ok(file) => worker::run(&mut BufReader::new(file), &mut out, asked),
+        Err(fault) => {
+            context.failed(SCHEMA, &[about(from, Code::UnreadableFile, fault.to_string())]);
+            Exit::Usage
+        }
+    }
 }
 
 fn text(audited: &[Audited], args: &Audit, context: &Context) -> String {
