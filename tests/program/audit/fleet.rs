@@ -102,8 +102,7 @@ fn the_whole_fleet_is_told_in_eighty_columns() {
 /// they were asked in, and what can't be answered is a line as well.
 #[test]
 fn a_list_is_answered_line_by_line_and_ends_with_a_count() {
-    let names: Vec<String> =
-        audit(fleet(), &[]).1.iter().map(|journal| name(journal)).filter(|name| name != "dunlin-parcel").collect();
+    let names: Vec<String> = audit(fleet(), &[]).1.iter().map(name).filter(|name| name != "dunlin-parcel").collect();
     let asked = |folder: &Path, names: &[String]| -> (Option<i32>, Vec<Json>) {
         let line = |name: &String| serde_json::json!({ "key": name, "folder": folder.join(name) }).to_string();
         let list = folder.parent().unwrap().join("list.jsonl");
