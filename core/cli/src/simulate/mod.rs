@@ -1,30 +1,34 @@
 //! `simulate`: a procedure over invented units and people.
 
+mod args;
+mod gates;
 mod job;
 mod limit;
 mod merge;
 mod progress;
+mod texts;
 
+use std::ops::Range;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
 use serde_json::json;
 
 use super::Exit;
-use super::args::Simulate;
 use super::context::Context;
 use super::job_folder::about;
+pub use args::Simulate;
+use gates::gates;
 use job::job;
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json, nearest};
 use standpipe_job::plan::{Inputs, Parsed, Plan, build, typed};
 use standpipe_library::{Files, Kind};
+use standpipe_simulate::cause::Why;
 use standpipe_simulate::count::{Look, Looks};
-use standpipe_simulate::report::{Limit, Told, Worth, data, text};
-use standpipe_simulate::set::set;
-use standpipe_simulate::without::{Part, without};
-use standpipe_simulate::worth::differs;
-use standpipe_simulate::{Bench, Failed, Model, Outcome, People, Settings, Tally};
+use standpipe_simulate::report::{Limit, Told, data, text};
+use standpipe_simulate::{Bench, Failed, Model, People, Settings, Tally};
+use texts::texts;
 
 const SCHEMA: &str = "standpipe.simulation/1";
 /// What one look may err.
@@ -154,57 +158,40 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
     let bench = stand.bench(&files, problems)?;
     context.report(problems);
     let stop = Arc::new(AtomicBool::new(false));
-    let interrupted = super::signals::noted();
-    let mut tally = Tally::new(stand.model.harms.len(), stand.model.faults.len());
-    let mut runs = args.runs.clone().unwrap_or(0..args.jobs);
     let question = [&stand.procedure, &stand.family, &stand.model.id, &stand.people.id].map(String::as_str);
     let follows_from = merge::of(&files, stand.shop.as_deref().map(|shop| shop.text.as_str()), &question, &settings);
-    let mut done_in = Vec::new();
-    if !args.merge.is_empty() {
-        done_in = merge::merged(&args.merge, &follows_from, &mut tally, problems)?;
-        runs = 0..tally.jobs as u32;
-    }
-    let looks = limit.map(|(_, share)| Looks { jobs: u64::from(runs.end - runs.start), limit: share });
+    let mut tally = Tally::new(stand.model.harms.len(), stand.model.faults.len());
+    let runs = args.runs.clone().unwrap_or(0..args.jobs);
+    let wanted = u64::from(runs.end - runs.start);
     // What was done elsewhere was not looked at half-way.
-    let looks = looks.filter(|_| args.merge.is_empty());
-    let ends = looks.map_or_else(|| vec![u64::from(runs.end - runs.start)], |looks| looks.at());
-    let mut first = runs.start;
-    for end in ends.into_iter().filter(|_| args.merge.is_empty()) {
-        let end = runs.start + end as u32;
-        let done = AtomicU32::new(0);
-        let made = || stand.bench(&files, &mut Problems::new());
-        let watch = progress::Progress::new(context, first..end, &done, &stop, &interrupted);
-        let ran = watch.during(|| settings.run(first..end, args.threads(), &stop, &done, &made, &mut tally));
-        if let Err(failed) = ran {
-            problems.extend(failed.map(|failed| told(failed, &settings)));
-            return None;
-        }
-        first = end;
-        let clear = looks.zip(limit).is_some_and(|(looks, (harm, _))| {
-            !matches!(looks.look(tally.shown_and_harmed(harm), tally.jobs), Look::NotClear(_))
-        });
-        if stop.load(Ordering::Relaxed) || clear {
-            break;
-        }
-    }
+    let looks = limit.filter(|_| args.merge.is_empty()).map(|(_, share)| Looks { jobs: wanted, limit: share });
+    let done_in = if args.merge.is_empty() {
+        let is_clear = |tally: &Tally| {
+            looks.zip(limit).is_some_and(|(looks, (harm, _))| {
+                !matches!(looks.look(tally.shown_and_harmed(harm), tally.jobs), Look::NotClear(_))
+            })
+        };
+        let ends = looks.map_or_else(|| vec![wanted], |looks| looks.at());
+        let work = Work { args, context, stand, settings: &settings, files: &files, stop: &stop };
+        vec![work.run(&runs, &ends, &is_clear, &mut tally, problems)?]
+    } else {
+        merge::merged(&args.merge, &follows_from, &mut tally, problems)?
+    };
     let mut worth = Vec::new();
     if args.gates && !stop.load(Ordering::Relaxed) {
         worth = gates(args, stand, &settings, &bench, &files, problems, &stop)?;
     }
-    let mut why = Vec::new();
-    for run in tally.false_shown.iter().take(LOOKED_INTO) {
-        match settings.why(&bench, *run) {
-            Ok(found) => why.push(found),
-            Err(failed) => {
-                problems.push(told(failed, &settings));
-                return None;
-            }
-        }
-    }
     let partial = stop.load(Ordering::Relaxed);
-    if args.merge.is_empty() {
-        done_in.push(runs.start..runs.start + tally.jobs as u32);
-    }
+    let looked_into = if partial { 0 } else { LOOKED_INTO };
+    let why =
+        tally.false_shown.iter().take(looked_into).map(|run| settings.why(&bench, *run)).collect::<Result<_, _>>();
+    let why: Vec<Why> = match why {
+        Ok(why) => why,
+        Err(failed) => {
+            problems.push(told(failed, &settings));
+            return None;
+        }
+    };
     let limit = limit.map(|(harm, share)| {
         let alpha = looks.map_or(ALPHA, |looks| looks.alpha());
         Limit { harm, share, alpha }
@@ -244,6 +231,47 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
     })
 }
 
+/// The jobs of one question, done here.
+struct Work<'a> {
+    args: &'a Simulate,
+    context: &'a Context,
+    stand: &'a Stand,
+    settings: &'a Settings,
+    files: &'a Files,
+    stop: &'a Arc<AtomicBool>,
+}
+
+impl Work<'_> {
+    /// Up to each of `ends` in turn, and no further where all is clear by then. The runs that were done.
+    fn run(
+        &self,
+        runs: &Range<u32>,
+        ends: &[u64],
+        is_clear: &dyn Fn(&Tally) -> bool,
+        tally: &mut Tally,
+        problems: &mut Problems,
+    ) -> Option<Range<u32>> {
+        let interrupted = super::signals::noted();
+        let mut first = runs.start;
+        for end in ends {
+            let end = runs.start + *end as u32;
+            let done = AtomicU32::new(0);
+            let made = || self.stand.bench(self.files, &mut Problems::new());
+            let watch = progress::Progress::new(self.context, first..end, &done, self.stop, &interrupted);
+            let run = || self.settings.run(first..end, self.args.threads(), self.stop, &done, &made, tally);
+            if let Err(failed) = watch.during(run) {
+                problems.extend(failed.map(|failed| told(failed, self.settings)));
+                return None;
+            }
+            first = end;
+            if self.stop.load(Ordering::Relaxed) || is_clear(tally) {
+                break;
+            }
+        }
+        Some(runs.start..runs.start + tally.jobs as u32)
+    }
+}
+
 /// Faults that every job has, and those that come by chance.
 fn faults(args: &Simulate, model: &Model, problems: &mut Problems) -> Option<(Vec<usize>, Vec<usize>)> {
     let mut always = Vec::new();
@@ -266,97 +294,6 @@ fn faults(args: &Simulate, model: &Model, problems: &mut Problems) -> Option<(Ve
     }
     let by_chance = if args.no_faults || !always.is_empty() { Vec::new() } else { (0..model.faults.len()).collect() };
     Some((always, by_chance))
-}
-
-/// The texts without what is left out.
-fn texts(args: &Simulate, stand: &Stand, problems: &mut Problems) -> Option<(Files, Vec<(String, Part)>)> {
-    let mut files = stand.files.clone();
-    let family = stand.family.split('/').next().unwrap_or_default();
-    for setting in &args.set {
-        match set(&files, family, &typed("--set", setting)) {
-            Ok(other) => files = other,
-            Err(problem) => {
-                problems.push(*problem);
-                return None;
-            }
-        }
-    }
-    let mut left_out = Vec::new();
-    let parts = [(&args.without, Part::Gate), (&args.without_witness, Part::Witness), (&args.without_step, Part::Step)];
-    for (ids, part) in parts {
-        for id in ids {
-            match without(&files, &typed("--without", id), part) {
-                Ok(rest) => files = rest,
-                Err(problem) => {
-                    problems.push(*problem);
-                    return None;
-                }
-            }
-            left_out.push((id.clone(), part));
-        }
-    }
-    if args.without_gates {
-        let quiet = stand.plan(&files, None, &mut Problems::new());
-        for (id, part) in quiet.map(|plan| parts_of(&plan)).unwrap_or_default() {
-            if part == Part::Gate
-                && let Ok(rest) = without(&files, &typed("--without-gates", &id), part)
-            {
-                files = rest;
-                left_out.push((id, part));
-            }
-        }
-    }
-    Some((files, left_out))
-}
-
-/// Every gate and witness of a plan.
-fn parts_of(plan: &Plan) -> Vec<(String, Part)> {
-    let steps = plan.procedures.values().flat_map(|procedure| procedure.all_steps());
-    let both = steps.flat_map(|step| {
-        let gate = step.gate.as_ref().map(|_| (step.id.value.clone(), Part::Gate));
-        gate.into_iter().chain(step.witness.as_ref().map(|_| (step.id.value.clone(), Part::Witness)))
-    });
-    both.collect()
-}
-
-/// What each gate and each witness is worth: left out in turn, on the same draws.
-fn gates(
-    args: &Simulate,
-    stand: &Stand,
-    settings: &Settings,
-    bench: &Bench<'_>,
-    files: &Files,
-    problems: &mut Problems,
-    stop: &AtomicBool,
-) -> Option<Vec<Worth>> {
-    let runs = args.runs.clone().unwrap_or(0..args.jobs);
-    let mut outcomes = |bench: &Bench<'_>| match settings.outcomes(bench, runs.clone(), stop) {
-        Ok(outcomes) => Some(outcomes),
-        Err(failed) => {
-            problems.push(told(failed, settings));
-            None
-        }
-    };
-    let with: Vec<Outcome> = outcomes(bench)?;
-    let mut all = Vec::new();
-    for (step, part) in parts_of(bench.plan()) {
-        if stop.load(Ordering::Relaxed) {
-            break;
-        }
-        let mut faults = Problems::new();
-        let rest = without(files, &typed("--gates", &step), part).ok();
-        let rest = rest.and_then(|files| stand.bench(&files, &mut faults));
-        let mut worth = Worth { step, part, needed: None, harmed: Default::default(), seconds: 0, entries: 0 };
-        match rest {
-            Some(rest) => {
-                let found = differs(&with, &outcomes(&rest)?);
-                (worth.harmed, worth.seconds, worth.entries) = (found.harmed, found.seconds, found.entries);
-            }
-            None => worth.needed = Some(faults.first().map_or_else(String::new, |fault| fault.message.clone())),
-        }
-        all.push(worth);
-    }
-    Some(all)
 }
 
 /// The run and the seed of what failed, so that it can be done again alone.
