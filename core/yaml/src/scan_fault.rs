@@ -119,12 +119,13 @@ impl<'s> Scan<'s> {
                 .help("put it in quotes; in a family, what nobody knows yet is `unknown`");
         }
         let line = self.line_text(self.line_start(at));
-        if info.contains("flow") && line[..at - self.line_start(at)].trim_end().ends_with("one of") {
+        if info.contains("flow") && line.get(..at - self.line_start(at)).unwrap_or(line).trim_end().ends_with("one of")
+        {
             return self
                 .y001(&here, "a bracket in the middle of a value")
                 .help("a choice is written with a key of its own: `one_of: [a, b]`");
         }
-        if self.source.text[at..].starts_with(':') {
+        if self.source.text.get(at..).is_some_and(|rest| rest.starts_with(':')) {
             let before = self.source.text[..at].trim_end();
             let key = &before[before.rfind([' ', ',', '{', '[']).map_or(0, |space| space + 1)..];
             return self
