@@ -552,3 +552,49 @@ fn a_key_is_explained_by_its_path() {
     let (code, text) = show("family");
     assert!(code == Some(0) && text.contains("signs that it is told") && text.contains("variants"), "{text}");
 }
+
+/// `plugins/KEYS.md` is made of the same words; `UPDATE_EXPECTED=1` writes it anew.
+#[test]
+fn the_page_of_all_keys_is_up_to_date() {
+    let mut page = "# Every key of every file\n\nMade of what stands beside each key in the program; `standpipe show key PATH` says \
+                    the same. A key in **bold** has to be there.\n"
+        .to_owned();
+    for kind in KINDS.iter().map(|(kind, _)| *kind).chain(["case", "model", "people"]) {
+        let root = schema(&[kind]);
+        page.push_str(&format!("\n## {kind}\n\n| key | what it says | example |\n| --- | --- | --- |\n"));
+        rows("", &root, &root, &mut Vec::new(), &mut page);
+    }
+    let kept = root().join("plugins/KEYS.md");
+    if std::env::var_os("UPDATE_EXPECTED").is_some() {
+        fs::write(&kept, &page).unwrap();
+    }
+    assert!(fs::read_to_string(&kept).unwrap() == page, "write it anew with UPDATE_EXPECTED=1");
+}
+
+/// A row for each key below a schema; what stands in several places is told in the first.
+fn rows(path: &str, schema: &Value, root: &Value, told: &mut Vec<String>, page: &mut String) {
+    if let Some(reference) = schema["$ref"].as_str() {
+        if told.iter().any(|known| known == reference) {
+            return;
+        }
+        told.push(reference.to_owned());
+        rows(path, root.pointer(&reference[1..]).unwrap(), root, told, page);
+    }
+    for (name, of) in schema["properties"].as_object().into_iter().flatten() {
+        let needed = schema["required"].as_array().is_some_and(|all| all.iter().any(|one| one == name));
+        let said = of["description"].as_str().unwrap_or_default();
+        let (said, example) = said.split_once("Example: ").unwrap_or((said, ""));
+        let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ").replace('|', "\\|");
+        let key = format!("{path}{name}");
+        let key = if needed { format!("**{key}**") } else { key };
+        page.push_str(&format!("| {key} | {} | {} |\n", one_line(said), one_line(example)));
+        rows(&format!("{path}{name}."), of, root, told, page);
+    }
+    for inner in ["items", "additionalProperties"].iter().filter_map(|key| schema.get(*key)).filter(|it| it.is_object())
+    {
+        rows(path, inner, root, told, page);
+    }
+    for inner in schema["anyOf"].as_array().into_iter().flatten() {
+        rows(path, inner, root, told, page);
+    }
+}
