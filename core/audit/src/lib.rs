@@ -29,7 +29,7 @@ pub use at_hand::differing;
 pub use book::{Books, closing_line, due, missing};
 pub use journal::{Asked, Audited, audit};
 pub use margin::Margin;
-pub use parallel::audit_all;
+pub use parallel::{audit_all, on_all_cores};
 pub use point::{At, Finding, Point, Verdict};
 pub use recall::Recall;
 pub use schema::schema;

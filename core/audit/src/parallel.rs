@@ -16,20 +16,35 @@ const STACK: usize = 8 << 20;
 
 /// In the order of the folders.
 pub fn audit_all(folders: &[PathBuf], asked: &Asked) -> Vec<Audited> {
-    let threads = thread::available_parallelism().map_or(1, usize::from).min(folders.len());
+    on_all_cores(folders.len(), Kept::default, |plans, index| {
+        let folder = &folders[index];
+        let audited = guarded(folder, || audit(folder, asked, plans));
+        if audited.defect {
+            // What was built meanwhile may be half done.
+            *plans = Kept::default();
+        }
+        audited
+    })
+}
+
+/// What `one` makes of each number below `count`, in their order. Each thread has a state of its own.
+pub fn on_all_cores<S, T: Send>(
+    count: usize,
+    state: impl Fn() -> S + Sync,
+    one: impl Fn(&mut S, usize) -> T + Sync,
+) -> Vec<T> {
+    let threads = thread::available_parallelism().map_or(1, usize::from).min(count);
     let next = AtomicUsize::new(0);
-    let done: Mutex<Vec<(usize, Audited)>> = Mutex::new(Vec::new());
+    let done: Mutex<Vec<(usize, T)>> = Mutex::new(Vec::with_capacity(count));
     let work = || {
-        let mut plans = Kept::default();
+        let mut own = state();
         loop {
             let index = next.fetch_add(1, Ordering::Relaxed);
-            let Some(folder) = folders.get(index) else { return };
-            let audited = guarded(folder, || audit(folder, asked, &mut plans));
-            if audited.defect {
-                // What was built meanwhile may be half done.
-                plans = Kept::default();
+            if index >= count {
+                return;
             }
-            done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((index, audited));
+            let made = one(&mut own, index);
+            done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((index, made));
         }
     };
     thread::scope(|scope| {
@@ -43,7 +58,7 @@ pub fn audit_all(folders: &[PathBuf], asked: &Asked) -> Vec<Audited> {
     });
     let mut done = done.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
     done.sort_by_key(|(index, _)| *index);
-    done.into_iter().map(|(_, audited)| audited).collect()
+    done.into_iter().map(|(_, made)| made).collect()
 }
 
 /// Nothing of a journal outlives its own audit but plans, which whoever calls has to forget.

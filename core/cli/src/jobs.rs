@@ -2,7 +2,7 @@
 //!
 //! A shop has thousands of finished jobs and a few open ones: of the finished only the last line is read.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde_json::json;
 
@@ -11,6 +11,7 @@ use super::args::Jobs;
 use super::context::Context;
 use super::defect::one_of_many;
 use super::job_folder::{about, defect};
+use standpipe_audit::on_all_cores;
 use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
 use standpipe_job::{Hold, OpenJob, journal};
 use standpipe_report::jobs;
@@ -26,11 +27,19 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
     let mut problems = Problems::new();
     let mut rows = Vec::new();
     let folders = journal::below(&args.path);
-    let closed = if args.all { vec![false; folders.len()] } else { finished(&folders) };
-    let finished = closed.iter().filter(|closed| **closed).count();
-    for folder in folders.into_iter().zip(closed).filter_map(|(folder, closed)| (!closed).then_some(folder)) {
-        // One job that can't be read hides no other, and is itself not hidden.
-        let row = one_of_many(|| read(&folder)).unwrap_or_else(|| Err(vec![defect(&folder)]));
+    // The disk is what is waited for, and then the jobs that are open.
+    let read = on_all_cores(
+        folders.len(),
+        || (),
+        |(), index| {
+            let folder = &folders[index];
+            let finished = !args.all && journal::finished_at(folder).is_some();
+            // One job that can't be read hides no other, and is itself not hidden.
+            (!finished).then(|| one_of_many(|| read(folder)).unwrap_or_else(|| Err(vec![defect(folder)])))
+        },
+    );
+    let finished = read.iter().filter(|row| row.is_none()).count();
+    for (folder, row) in folders.iter().zip(read).filter_map(|(folder, row)| Some((folder, row?))) {
         let row = match row {
             Ok((row, found)) => {
                 problems.extend(found);
@@ -38,7 +47,7 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
             }
             Err(faults) => {
                 let why = faults.first().map_or("it can't be read", |fault| fault.message.as_str());
-                let row = jobs::unread(&folder, why);
+                let row = jobs::unread(folder, why);
                 problems.extend(faults);
                 row
             }
@@ -58,20 +67,6 @@ pub fn run(args: &Jobs, context: &Context) -> Exit {
         context.out(&jobs::text(&rows, finished, context.width(), context.color_out()));
     }
     exit
-}
-
-/// Which of them say that they are finished. The disk is what is waited for, so more than one is asked for at a time.
-fn finished(folders: &[PathBuf]) -> Vec<bool> {
-    let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let part = folders.len().div_ceil(threads).max(1);
-    let one = |folders: &[PathBuf]| -> Vec<bool> {
-        folders.iter().map(|folder| journal::finished_at(folder).is_some()).collect()
-    };
-    std::thread::scope(|scope| {
-        let parts: Vec<_> = folders.chunks(part).map(|part| (part, scope.spawn(move || one(part)))).collect();
-        // One that failed is read like any that is open.
-        parts.into_iter().flat_map(|(part, run)| run.join().unwrap_or_else(|_| vec![false; part.len()])).collect()
-    })
 }
 
 /// Its row, and what was found when it was read.
