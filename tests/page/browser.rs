@@ -17,6 +17,8 @@ fn a_page_without_its_server_says_so_and_sends_what_waited_once_it_is_back() {
     let rita = let_in(&driver, &server.address, &server.code(), Some("rita"));
     rita.go(&format!("/job/{JOB}"));
     rita.tap("form button.bar");
+    // Else the page that comes of the beginning would be taken for what came of the next tap.
+    rita.sees("step 1 of");
     tap_on(&rita, ".taps button.bar");
     // A plain step: it may wait on the device.
     rita.patiently("come to a plain step", || match rita.has("form.answer[data-plain]") {

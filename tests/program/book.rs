@@ -65,6 +65,14 @@ fn every_job_is_entered_and_what_was_done_to_it_afterwards_is_found() {
     let (code, journals) = audit(&other, &[]);
     let gone = journals.iter().find(|journal| journal["state"] == "missing").unwrap();
     assert!(code == 1 && point(gone, "book")["findings"].to_string().contains("is gone"), "{gone}");
+    // All of them.
+    case(&|jobs| {
+        for job in ["heron-van", "plover-pickup"] {
+            fs::remove_dir_all(jobs.join(job)).unwrap();
+        }
+    });
+    let (code, journals) = audit(&other, &[]);
+    assert!(code == 1 && journals.iter().filter(|journal| journal["state"] == "missing").count() == 2, "{journals:?}");
     // Cut off behind a batch, which no chain can tell.
     case(&|jobs| {
         let lines = jobs.join("plover-pickup/journal.jsonl");

@@ -50,7 +50,10 @@ impl Known {
 
 /// What the book has to say of a journal, as it stands: each entry but for what only the book knows.
 pub fn due(folder: &Path, contents: &Contents) -> std::io::Result<Vec<Entry>> {
-    let heads = heads(folder)?;
+    Ok(due_by(folder, contents, &heads(folder)?))
+}
+
+fn due_by(folder: &Path, contents: &Contents, heads: &[String]) -> Vec<Entry> {
     let job = contents.records.first().and_then(|record| match &record.event {
         standpipe_job::Event::Opened { job, .. } => Some(job.clone()),
         _ => None,
@@ -70,7 +73,7 @@ pub fn due(folder: &Path, contents: &Contents) -> std::io::Result<Vec<Entry>> {
             late: false,
         });
     }
-    Ok(entries)
+    entries
 }
 
 /// None where no book lies beside the job.
@@ -85,13 +88,14 @@ pub(super) fn point(folder: &Path, contents: &Contents, books: &Books, journal: 
             return Some(point);
         }
     };
-    let (Ok(due), Ok(heads)) = (due(folder, contents), heads(folder)) else {
+    let Ok(heads) = heads(folder) else {
         point.find(Verdict::NotShown, None, "the journal can't be held against the book");
         return Some(point);
     };
+    let due = due_by(folder, contents, &heads);
     let said = lines.get(&name(folder)).map_or(&[][..], Vec::as_slice);
     point.looked_at = said.len() as u64;
-    let mut opened: Option<&Line> = None;
+    let mut opened = false;
     for line in said {
         let Entry { what, of, head, job, .. } = &line.entry;
         let here = At { file: known.file.clone(), line: Some(line.seq) };
@@ -109,12 +113,10 @@ pub(super) fn point(folder: &Path, contents: &Contents, books: &Books, journal: 
             (_, Some(first)) if first.job != *job => {
                 fails(format!("this folder was that of `{job}`, and holds `{}`", first.job));
             }
-            _ if *what == What::Opened && opened.is_some() => fails(format!("`{job}` was opened twice")),
+            _ if *what == What::Opened && opened => fails(format!("`{job}` was opened twice")),
             _ => {}
         }
-        if *what == What::Opened {
-            opened = Some(line);
-        }
+        opened = opened || *what == What::Opened;
     }
     let has = |entry: &&Entry| said.iter().any(|line| (line.entry.what, line.entry.of) == (entry.what, entry.of));
     for entry in due.iter().filter(|entry| !has(entry)) {

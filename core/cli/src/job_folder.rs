@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use indexmap::IndexSet;
 
+use standpipe_book::Book;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::{Journal, journal};
@@ -65,7 +66,8 @@ fn found(path: &Path, problems: &mut Problems) -> Vec<PathBuf> {
         };
     }
     let below = journal::below(path);
-    if below.is_empty() {
+    // Beside a book even no job at all says something.
+    if below.is_empty() && Book::of(path).is_none() {
         problems.push(
             about(path, Code::BrokenJournal, format!("there is no journal in {} or below it", path.display()))
                 .expected("folders of jobs, with a journal.jsonl and a plan.json in each")
