@@ -1,4 +1,4 @@
-//! Procedures as written. Every field is what stands in the file; only [`super::check`] makes sense of it.
+//! Procedures as written. Every field is what stands in the file; only `check` makes sense of it.
 
 use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema};

@@ -1,6 +1,6 @@
 //! Asking a person at a terminal: one step at a time, one key an answer.
 //!
-//! What is laid out and what a key means is pure ([`page`], [`screen`], [`question`]); only [`console`] touches the terminal. What
+//! What is laid out and what a key means is pure (`page`, `screen`, `question`); only `console` touches the terminal. What
 //! is answered is given to the job by the loop that all drivers share.
 
 mod aside;
