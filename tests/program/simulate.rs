@@ -154,6 +154,26 @@ fn the_same_comes_on_one_core_and_on_two_and_in_parts() {
     );
 }
 
+/// Each false claim, repeated alone without each thing that went wrong: the fault, or the slip with its step. Twelve slips of
+/// "not done" happened in these jobs; those that harmed nobody, and those at other steps, are no causes.
+#[test]
+fn a_claim_that_is_not_true_is_told_with_what_made_it_so() {
+    let why = |more: &[&str]| kilns(&[more, &["--jobs", "40"]].concat()).1["simulation"].clone();
+    let blind = why(&["--fault", "pyrometer-low"]);
+    let rows = blind["why"].as_array().unwrap();
+    assert_eq!(rows.len(), blind["false_shown"].as_array().unwrap().len());
+    assert!(rows.len() > 3, "{rows:?}");
+    for row in rows {
+        assert_eq!((&row["faults"], &row["slips"]), (&serde_json::json!(["pyrometer-low"]), &serde_json::json!([])));
+        assert_eq!(row["harms"], serde_json::json!(["cracked"]));
+    }
+    let clumsy = why(&["--no-faults", "--people", "clumsy"]);
+    let rows = clumsy["why"].as_array().unwrap();
+    assert!(!rows.is_empty() && (rows.len() as u64) < clumsy["slips"]["not-done"].as_u64().unwrap(), "{clumsy}");
+    let at_the_load = serde_json::json!([{ "slip": "not-done", "step": "load" }]);
+    assert!(rows.iter().all(|row| row["slips"] == at_the_load && row["faults"] == serde_json::json!([])), "{rows:?}");
+}
+
 /// A foreman asks what another limit would come to, of the family or of a step.
 #[test]
 fn another_value_is_tried_without_a_file_being_changed() {

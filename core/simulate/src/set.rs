@@ -103,3 +103,51 @@ fn at<'n>(node: &'n Node, path: &str, above: usize, looked: &mut Looked) -> Opti
     }
     Some(node)
 }
+
+// A test says by failing what was wrong.
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use standpipe_job::plan::typed;
+    use standpipe_library::{File, Layer};
+
+    fn texts() -> Files {
+        let family = "family: north\nlevel: { window: 1..2 degC, short: top up }\nvariants:\n  deep:\n    level: { window: 3..4 degC }\n";
+        let other = "family: south\nlevel: { window: 5..6 degC }\n";
+        let steps = "procedure: firing\nsteps:\n  - id: rounds\n    repeat:\n      at_most: 3\n      otherwise: stop\n";
+        let mut files = Files::default();
+        for (path, text) in
+            [("families/north.yaml", family), ("families/south.yaml", other), ("procedures/firing.yaml", steps)]
+        {
+            files.list.push(File::new(Layer::BuiltIn, "kilns", path, text));
+        }
+        files
+    }
+
+    fn changed(setting: &str) -> Result<Vec<String>, Box<Diagnostic>> {
+        let files = set(&texts(), "north", &typed("--set", setting))?;
+        Ok(files.list.into_iter().map(|file| file.source.text.to_string()).collect())
+    }
+
+    #[test]
+    fn a_value_is_changed_where_the_family_and_its_variants_have_it_and_nowhere_else() {
+        let texts = changed("level.window = 7..8 degC").unwrap();
+        assert_eq!(texts[0].matches("window: 7..8 degC").count(), 2, "{}", texts[0]);
+        assert!(texts[0].contains("short: top up") && texts[1].contains("5..6 degC"), "{texts:?}");
+        let texts = changed("rounds.repeat.at_most=1").unwrap();
+        assert!(texts[2].contains("at_most: 1\n") && texts[0].contains("1..2 degC"), "{texts:?}");
+    }
+
+    #[test]
+    fn what_is_not_there_is_told_with_what_stands_where_the_path_led_furthest() {
+        let said = |setting: &str| {
+            let fault = changed(setting).unwrap_err();
+            format!("{} {:?} {:?}", fault.message, fault.expected, fault.help)
+        };
+        assert!(said("level.windo=1").contains("did you mean `window`"));
+        assert!(said("rounds.repeat.often=1").contains("at_most"));
+        assert!(said("rounds.repeat=1").contains("a block of lines"));
+        assert!(said("level.window").contains("no `=`"));
+    }
+}
