@@ -93,8 +93,15 @@ impl Audited {
 
     pub(crate) fn settle(mut self) -> Self {
         let missed = self.recheck.iter().any(|recheck| !recheck.missed.is_empty());
-        let worst = self.points.iter().map(|point| point.verdict).max().unwrap_or(Verdict::Holds);
-        self.verdict = if missed { Verdict::DoesNotHold } else { worst };
+        // What was asked and could not be judged again is not said to hold.
+        let unjudged = self.recheck.iter().any(|recheck| !recheck.not_judged.is_empty());
+        let again = match (missed, unjudged) {
+            (true, _) => Verdict::DoesNotHold,
+            (false, true) => Verdict::NotShown,
+            (false, false) => Verdict::Holds,
+        };
+        let points = self.points.iter().map(|point| point.verdict);
+        self.verdict = points.chain([again]).max().unwrap_or(again);
         self
     }
 }

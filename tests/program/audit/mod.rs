@@ -259,6 +259,9 @@ fn an_instrument_that_was_off_lists_the_jobs_that_would_not_have_met_a_gate() {
         let since = [&none[..], &["--since", "2026-12-01"]].concat();
         assert_eq!(recheck(&since), (0, Json::Null), "{since:?}");
     }
+    // A share of a temperature is none: what could not be judged is not said to hold.
+    let (_, journals) = audit(&jobs, &["--instrument", "reader", "--off", "+8 %"]);
+    assert_eq!(journals[0]["verdict"], "not shown", "{}", journals[0]["recheck"]);
     for odd in ["4 degC", "0 %", "-100 %", "much", "4"] {
         let output =
             standpipe().arg("audit").arg(&jobs).args(["--instrument", "reader", "--off", odd]).output().unwrap();
