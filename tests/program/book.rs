@@ -73,6 +73,10 @@ fn every_job_is_entered_and_what_was_done_to_it_afterwards_is_found() {
     });
     let (code, journals) = audit(&other, &[]);
     assert!(code == 1 && journals.iter().filter(|journal| journal["state"] == "missing").count() == 2, "{journals:?}");
+    // And the book with them: nothing is left that could be audited, and that is not well.
+    fs::write(other.join("book.jsonl"), "\n").unwrap();
+    let (code, journals) = audit(&other, &[]);
+    assert!(code == 1 && journals[0].to_string().contains("the book does not hold"), "{journals:?}");
     // Cut off behind a batch, which no chain can tell.
     case(&|jobs| {
         let lines = jobs.join("plover-pickup/journal.jsonl");

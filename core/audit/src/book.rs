@@ -66,7 +66,7 @@ fn due_by(folder: &Path, contents: &Contents, heads: &[String]) -> Vec<Entry> {
         entries.push(Entry {
             what,
             job: job.clone().unwrap_or_default(),
-            folder: name(folder),
+            folder: Book::name_of(folder),
             of,
             head: head.clone(),
             at: record.at.to_string(),
@@ -93,7 +93,7 @@ pub(super) fn point(folder: &Path, contents: &Contents, books: &Books, journal: 
         return Some(point);
     };
     let due = due_by(folder, contents, &heads);
-    let said = lines.get(&name(folder)).map_or(&[][..], Vec::as_slice);
+    let said = lines.get(&Book::name_of(folder)).map_or(&[][..], Vec::as_slice);
     point.looked_at = said.len() as u64;
     let mut opened = false;
     for line in said {
@@ -132,15 +132,22 @@ pub fn missing(folders: &[PathBuf], printed: Option<&str>) -> Vec<Audited> {
     for folder in folders {
         let beside = || Book::beside(folder).filter(|_| printed.is_some());
         let Some(book) = Book::of(folder).or_else(beside) else { continue };
-        // One that does not hold is said to be so at every job beside it.
-        let Ok(lines) = book.read() else { continue };
+        let lines = match book.read() {
+            Ok(lines) => lines,
+            // Also where no job is left beside it that could say so.
+            Err(fault) => {
+                gone.push(without(folder, format!("the book does not hold: {}", fault.message)));
+                continue;
+            }
+        };
         found = found || lines.iter().any(|line| Some(line.hash.as_str()) == printed);
         if Book::of(folder).is_some() {
             gone.extend(not_here(&book, folder, lines));
         }
     }
     if !found {
-        gone.push(without(folders, "no line has the hash that was printed: this is not the book of that day"));
+        let folder = folders.first().cloned().unwrap_or_default();
+        gone.push(without(&folder, "no line has the hash that was printed: this is not the book of that day"));
     }
     gone
 }
@@ -165,9 +172,8 @@ fn not_here(book: &Book, folder: &Path, lines: Vec<Line>) -> Vec<Audited> {
     gone.map(told).collect()
 }
 
-fn without(folders: &[PathBuf], message: &str) -> Audited {
-    let folder = folders.first().cloned().unwrap_or_default();
-    let mut audited = Audited::new(&folder);
+fn without(folder: &Path, message: impl Into<String>) -> Audited {
+    let mut audited = Audited::new(folder);
     audited.state = "book";
     let mut point = Point::new("book", &folder.join(standpipe_book::FILE).display().to_string());
     point.find(Verdict::DoesNotHold, None, message);
@@ -178,13 +184,8 @@ fn without(folders: &[PathBuf], message: &str) -> Audited {
 /// The last line of a job in the book beside it, if that closes the job.
 pub fn closing_line(folder: &Path) -> Option<Line> {
     let lines = Book::beside(folder)?.read().ok()?;
-    let name = name(folder);
+    let name = Book::name_of(folder);
     lines.into_iter().rev().find(|line| line.entry.folder == name).filter(|line| line.entry.what.closes())
-}
-
-fn name(folder: &Path) -> String {
-    let whole = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
-    whole.file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
 /// SHA-256 of each line of a journal.

@@ -36,6 +36,12 @@ impl Book {
         Self::of(whole.parent()?)
     }
 
+    /// What a job's folder is called in the book.
+    pub fn name_of(job: &Path) -> String {
+        let whole = std::path::absolute(job).unwrap_or_else(|_| job.to_owned());
+        whole.file_name().unwrap_or_default().to_string_lossy().into_owned()
+    }
+
     /// The book of this folder, if it has one.
     pub fn of(folder: &Path) -> Option<Self> {
         folder.join(FILE).symlink_metadata().is_ok().then(|| Self { folder: folder.to_owned() })

@@ -13,6 +13,7 @@ use standpipe_book::{Book, Entry, Line, What};
 use standpipe_diagnostic::columns::clean;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, json as problems_json};
 use standpipe_job::journal::{self, Journal};
+use standpipe_report::count;
 
 const SCHEMA: &str = "standpipe.book/1";
 
@@ -137,8 +138,4 @@ fn text(lines: &[Line], entered: usize) -> String {
         text.push_str(&format!("\nHash of the last line, which proves all before it:\n{}\n", last.hash));
     }
     text
-}
-
-fn count(many: usize, what: &str) -> String {
-    format!("{many} {what}{}", if many == 1 { "" } else { "s" })
 }

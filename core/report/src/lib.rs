@@ -20,6 +20,7 @@ pub mod xml;
 
 pub use data::{CardData, RecordData, schema_of};
 pub use picture::{Svg, live, map};
+pub use shown::count;
 
 /// Stands on every card and record.
 pub const NOTICE: &str = "The maker's service information, local rules and licensed practice come first.";

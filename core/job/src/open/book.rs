@@ -32,11 +32,10 @@ impl Entering {
         let said = records.iter().rev().find_map(|record| Some((booked(&record.event)?, record)));
         let (Some((what, record)), Some(last)) = (said, records.last()) else { return Ok(None) };
         let Some(book) = Book::beside(dir) else { return Ok(None) };
-        let whole = std::path::absolute(dir).unwrap_or_else(|_| dir.to_owned());
         let entry = Entry {
             what,
             job: job.to_owned(),
-            folder: whole.file_name().unwrap_or_default().to_string_lossy().into_owned(),
+            folder: Book::name_of(dir),
             of: last.seq,
             head: String::new(),
             at: record.at.to_string(),
