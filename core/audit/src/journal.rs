@@ -19,10 +19,11 @@ use super::recall::Recall;
 use super::seen::{Look, Seen};
 use super::{at_hand, devices, logs, readings, torn, whole};
 use standpipe_diagnostic::{Code, Problems};
+use standpipe_job::edition::{self, Computed};
 use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
 use standpipe_job::plan::{Kept, Snapshot, renewed};
 use standpipe_job::replay::{batches, entered};
-use standpipe_job::{Event, Journal, Machine, Phase, State, edition};
+use standpipe_job::{Event, Journal, Machine, Phase, State};
 use standpipe_library::Files;
 
 /// What is wanted beside the points that every journal has.
@@ -155,7 +156,7 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
             }
             let versions: Vec<Point> =
                 machines.plans().map(|plan| version(&plan.snapshot, &contents, &lines)).collect();
-            let same = versions.iter().all(|version| version.verdict == Verdict::Holds);
+            let same = versions.iter().all(|version| version.verdict != Verdict::NotShown);
             let worst = |points: Vec<Point>| points.into_iter().max_by_key(|point| point.verdict);
             audited.points.extend(worst(versions));
             audited
@@ -262,13 +263,20 @@ fn version(snapshot: &Snapshot, contents: &Contents, file: &str) -> Point {
     let mut point = Point::new("version", file);
     point.looked_at = 1;
     let opened = contents.records.iter().find_map(|record| match &record.event {
-        Event::Opened { interpreter, .. } => Some(interpreter.as_str()),
+        Event::Opened { tool, interpreter, .. } => Some((tool, interpreter)),
         _ => None,
     });
-    let mut interpreters = [Some(snapshot.interpreter.as_str()), opened].into_iter().flatten();
-    if let Some(strange) = interpreters.find(|interpreter| !edition::is_known_interpreter(interpreter)) {
-        let message = format!("its scripts were run by `{strange}`, of which this version can't tell what it computes");
-        point.unshown(1, message);
+    for (tool, interpreter) in [Some((&snapshot.tool, &snapshot.interpreter)), opened].into_iter().flatten() {
+        match edition::computed_by(tool, interpreter) {
+            Computed::Alike => {}
+            Computed::ByNewer => {
+                let message = format!(
+                    "version {tool} ran its scripts by `{interpreter}`: that version, or a newer one, can tell"
+                );
+                point.unshown(1, message);
+            }
+            Computed::ByNone(why) => point.fails(1, why),
+        }
     }
     point
 }

@@ -20,8 +20,9 @@ pub const PLAN: u32 = 1;
 pub const LANGUAGE: u32 = 1;
 /// Edition of what scripts and expressions mean. A result that comes out otherwise makes a new edition.
 pub const SCRIPTS: u32 = 1;
-/// Interpreters of which it is known that they compute as this one does.
-const INTERPRETERS: &[&str] = &[standpipe_script::VERSION];
+/// Every version of the program there has been, with the interpreter that it runs; what they compute is the same. A version
+/// that is left behind moves down, with its own numbers.
+const RELEASED: &[(&str, &str)] = &[(env!("CARGO_PKG_VERSION"), standpipe_script::VERSION)];
 
 const JOURNAL_SCHEMA: &str = "standpipe.journal/";
 const PLAN_SCHEMA: &str = "standpipe.plan/";
@@ -35,8 +36,41 @@ pub fn plan_schema() -> String {
 }
 
 /// Does this interpreter compute as the one at hand?
-pub fn is_known_interpreter(version: &str) -> bool {
-    INTERPRETERS.contains(&version)
+fn is_known_interpreter(version: &str) -> bool {
+    RELEASED.iter().any(|(_, interpreter)| *interpreter == version)
+}
+
+/// Which program worked out what is recorded.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Computed {
+    /// One that computes as this one does.
+    Alike,
+    /// A newer one with an interpreter that is not known here: what it computes can't be told.
+    ByNewer,
+    /// None that there has been: why.
+    ByNone(String),
+}
+
+/// What `tool` and `interpreter`, as a job names them, say of who computed it. Versions up to this one are all known: of them
+/// another interpreter is a contradiction, and no excuse for what does not follow.
+pub fn computed_by(tool: &str, interpreter: &str) -> Computed {
+    if let Some((_, runs)) = RELEASED.iter().find(|(version, _)| *version == tool) {
+        return match *runs == interpreter {
+            true => Computed::Alike,
+            false => Computed::ByNone(format!("version {tool} of the program runs `{runs}`, never `{interpreter}`")),
+        };
+    }
+    match (numbers(tool), numbers(env!("CARGO_PKG_VERSION"))) {
+        (Some(it), Some(this)) if it > this && is_known_interpreter(interpreter) => Computed::Alike,
+        (Some(it), Some(this)) if it > this => Computed::ByNewer,
+        _ => Computed::ByNone(format!("there has been no version `{tool}` of the program")),
+    }
+}
+
+/// `0.1.0`
+fn numbers(version: &str) -> Option<[u32; 3]> {
+    let numbers: Vec<u32> = version.split('.').map(|number| number.parse().ok()).collect::<Option<_>>()?;
+    numbers.try_into().ok()
 }
 
 /// What a first line or a plan says of itself, whatever else is in it.
@@ -74,7 +108,8 @@ pub fn refuse_other_interpreter(version: &str, path: &Path) -> Result<(), Box<Di
     }
     let message = format!("the job was begun with `{version}`: what is computed here could be something else");
     let place = Place::whole(&Source::new(path.display().to_string(), ""));
-    let problem = Diagnostic::error(Code::NewerVersion, &place, message).expected(INTERPRETERS.join(", "));
+    let problem = Diagnostic::error(Code::NewerVersion, &place, message)
+        .expected(RELEASED.iter().map(|(_, runs)| *runs).collect::<Vec<_>>().join(", "));
     Err(Box::new(problem.help("go on with the version of the program that began it; nothing was changed")))
 }
 
@@ -89,4 +124,22 @@ fn refuse(numbers: &[(&str, u32, u32)], path: &Path) -> Result<(), Box<Diagnosti
     let place = Place::whole(&Source::new(path.display().to_string(), ""));
     let problem = Diagnostic::error(Code::NewerVersion, &place, message).expected(format!("at most {known}"));
     Err(Box::new(problem.help("use that version of the program, or a newer one; nothing was changed")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_newer_version_may_have_computed_otherwise() {
+        let (this, runs) = RELEASED[0];
+        assert_eq!(computed_by(this, runs), Computed::Alike);
+        assert_eq!(computed_by("99.0.0", runs), Computed::Alike);
+        assert_eq!(computed_by("99.0.0", "rhai 9.0.0"), Computed::ByNewer);
+        for (tool, interpreter) in
+            [(this, "rhai 9.0.0"), ("0.0.1", runs), ("0.0.1", "rhai 9.0.0"), ("x", runs), ("99.0", runs)]
+        {
+            assert!(matches!(computed_by(tool, interpreter), Computed::ByNone(_)), "{tool} {interpreter}");
+        }
+    }
 }

@@ -32,7 +32,6 @@ const HOLDS: &[(&str, &str)] = &[
     ),
     ("lines        -              cut off behind a batch", "the point `closed` says that the end may be missing"),
     ("stream       by             another person", "what a reader shows is the same whoever stands beside it"),
-    ("opened       tool           another text", "told, not relied on: the plan says by what is computed"),
 ];
 
 /// A forged journal: the row of the table that it belongs to, and its lines.

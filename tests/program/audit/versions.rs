@@ -49,16 +49,32 @@ fn a_newer_version_is_said_to_be_newer_and_nothing_is_added_to_its_job() {
 }
 
 #[test]
-fn another_interpreter_is_not_shown_whatever_it_computed() {
+fn what_a_newer_interpreter_computed_is_not_shown_whatever_it_was() {
     let folder = TempDir::new().unwrap();
     example("plover-pickup", folder.path());
-    forge(folder.path(), |line, text| if line == 1 { text.replace("rhai 1.27.0", "rhai 9.0.0") } else { text });
+    let newer =
+        |text: String| text.replace("rhai 1.27.0", "rhai 9.0.0").replace("\"tool\":\"0.1.0\"", "\"tool\":\"9.0.0\"");
+    forge(folder.path(), |line, text| if line == 1 { newer(text) } else { text });
     let (code, journals) = audit(folder.path(), &[]);
     assert_eq!((code, &journals[0]["verdict"]), (0, &"not shown".into()), "{}", journals[0]);
     // What it decided otherwise is not held against it either.
     forge(folder.path(), |_, text| text.replacen("\"verdict\":\"met\"", "\"verdict\":\"not met\"", 1));
     let (_, journals) = audit(folder.path(), &[]);
     assert_eq!(point(&journals[0], "decisions")["verdict"], "not shown", "{}", journals[0]);
+}
+
+/// Versions up to this one are known: another interpreter under their names is no excuse for what does not follow.
+#[test]
+fn an_interpreter_that_a_known_version_never_ran_excuses_nothing() {
+    let folder = TempDir::new().unwrap();
+    example("plover-pickup", folder.path());
+    forge(folder.path(), |line, text| if line == 1 { text.replace("rhai 1.27.0", "rhai 9.0.0") } else { text });
+    forge(folder.path(), |_, text| text.replacen("\"verdict\":\"met\"", "\"verdict\":\"not met\"", 1));
+    let (code, journals) = audit(folder.path(), &[]);
+    assert_eq!(code, 1, "{}", journals[0]);
+    for name in ["version", "decisions"] {
+        assert_eq!(point(&journals[0], name)["verdict"], "does not hold", "{}", journals[0]);
+    }
 }
 
 #[test]
