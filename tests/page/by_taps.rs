@@ -8,12 +8,13 @@ use serde_json::json;
 
 use crate::driver::{Driver, Window};
 use crate::form::Device;
+use crate::looks::Looks;
 use crate::server::Shop;
 use crate::walk::{Deed, What, deeds, events, headless, vias};
 
 const JOB: &str = "heron-estate";
 /// CSS pixels of a phone that is common.
-const PHONE: (u32, u32) = (390, 844);
+pub const PHONE: (u32, u32) = (390, 844);
 
 /// What a run without a browser says; `.ci/run` installs one and looks that this is not said.
 pub const NO_BROWSER: &str = "NOT RUN: no chromedriver is installed, so nothing is shown of the page in a browser";
@@ -28,11 +29,7 @@ pub fn driver() -> Option<Driver> {
 }
 
 pub fn let_in<'a>(driver: &'a Driver, site: &str, code: &str, person: Option<&str>) -> Window<'a> {
-    let_in_at(driver, site, code, person, PHONE)
-}
-
-pub fn let_in_at<'a>(driver: &'a Driver, site: &str, code: &str, person: Option<&str>, size: (u32, u32)) -> Window<'a> {
-    let window = driver.window(site, size);
+    let window = driver.window(site, PHONE);
     window.go("/pair");
     window.write("#code", code);
     window.tap("button.bar");
@@ -90,7 +87,7 @@ pub fn tap_on(window: &Window, selector: &str) {
 }
 
 /// Does one thing on the page of the job.
-fn do_it(window: &Window, second: &Window, deed: &Deed) {
+fn do_it(window: &Window, second: &Window, deed: &Deed, looks: &Looks) {
     match &deed.what {
         What::Call(procedure) => {
             window.tap("nav.beside details:first-of-type > summary");
@@ -102,16 +99,17 @@ fn do_it(window: &Window, second: &Window, deed: &Deed) {
             window.write("#note", text);
             tap_on(window, "form:has(#note) button.bar");
         }
-        What::Enter { .. } => enter(window, second, deed),
+        What::Enter { .. } => enter(window, second, deed, looks),
     }
 }
 
-fn enter(window: &Window, second: &Window, deed: &Deed) {
+fn enter(window: &Window, second: &Window, deed: &Deed, looks: &Looks) {
     let What::Enter { typed, bare, with, witness, photo } = &deed.what else { return };
     window.patiently(&format!("be asked `{}`", deed.step), || {
         let asked = asks(window);
         if asked.split('[').next() == Some(deed.step.as_str()) { Ok(()) } else { Err(format!("`{asked}` is asked")) }
     });
+    looks.at(window);
     let first = asks(window);
     if let Some(photo) = photo {
         window.put_file("#photo", &photo.display().to_string());
@@ -156,6 +154,8 @@ fn enter(window: &Window, second: &Window, deed: &Deed) {
             // It is not written before the second person has looked.
             window.sees("Waits for");
             second.sees("Look now");
+            looks.at(window);
+            looks.at(second);
             tap_on(second, "button[name=so][value=yes]");
             window.patiently("go on by itself", || {
                 if window.text().contains("Waits for Jo") { Err("it still waits".to_owned()) } else { Ok(()) }
@@ -168,7 +168,7 @@ fn enter(window: &Window, second: &Window, deed: &Deed) {
 }
 
 /// Whether two addresses are items of one pass.
-fn same_pass(first: &str, now: &str) -> bool {
+pub fn same_pass(first: &str, now: &str) -> bool {
     let pass = |asks: &str| {
         let (step, item) = asks.strip_suffix(']')?.rsplit_once('[')?;
         step.contains('[').then(|| (step.to_owned(), item.rsplit_once('/').map(|(pass, _)| pass.to_owned())))
@@ -209,20 +209,25 @@ fn a_job_by_taps_on_three_devices_leaves_what_its_answers_leave() {
     jo.go(&format!("/job/{JOB}"));
     office.sees("running, step 1 of");
 
+    let looks = Looks::new();
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let all = deeds(&root.join(format!("examples/answers/{JOB}.yaml")));
     let (last, by_rita) = all.split_last().unwrap();
     for deed in by_rita {
         assert_eq!(deed.by, "rita");
-        do_it(&rita, &jo, deed);
+        do_it(&rita, &jo, deed, &looks);
     }
     // The signature is given in the office; nobody else is offered it.
     assert_eq!(last.by, "marek");
     rita.sees("Waits for the signature of");
     office.go(&format!("/job/{JOB}"));
+    looks.at(&rita);
+    looks.at(&office);
     tap_on(&office, "form.answer button.bar");
     rita.sees("Finished");
+    looks.at(&rita);
     jo.sees("Finished");
+    looks.hold();
 
     let journal = shop.jobs().join(format!("{JOB}.job"));
     let (page, answers) = (events(&journal), events(&headless(shop.path(), JOB)));

@@ -56,10 +56,7 @@ impl Driver {
             id: session["sessionId"].as_str().unwrap().to_owned(),
             site: format!("http://{site}"),
         };
-        // A headless window is never as narrow as a phone: the page is told that it is.
-        let size = json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": true });
-        let size = json!({ "cmd": "Emulation.setDeviceMetricsOverride", "params": size });
-        window.call("POST", "/goog/cdp/execute", &size).unwrap();
+        window.resize((width, height));
         window
     }
 
@@ -91,6 +88,39 @@ impl Drop for Driver {
 impl Window<'_> {
     fn call(&self, method: &str, path: &str, body: &Json) -> Result<Json, String> {
         self.driver.call(method, &format!("/session/{}{path}", self.id), body)
+    }
+
+    /// What the protocol has no words for, by the browser's own.
+    pub fn tell(&self, command: &str, params: Json) {
+        self.call("POST", "/goog/cdp/execute", &json!({ "cmd": command, "params": params })).unwrap();
+    }
+
+    /// A headless window is never as narrow as a phone: the page is told that it is.
+    pub fn resize(&self, (width, height): (u32, u32)) {
+        let size = json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": true });
+        self.tell("Emulation.setDeviceMetricsOverride", size);
+    }
+
+    /// As when a phone's screen goes dark: the page is hidden, and nothing of it runs.
+    pub fn sleep(&self) {
+        self.tell("Page.setWebLifecycleState", json!({ "state": "frozen" }));
+    }
+
+    pub fn wake(&self) {
+        self.tell("Page.setWebLifecycleState", json!({ "state": "active" }));
+        // A browser shows a page again that was hidden where it comes to the front: another one has to be there for a moment.
+        let ask = |method: &str, path: &str, body: Json| self.call(method, path, &body).unwrap();
+        let page = ask("GET", "/window", Json::Null);
+        let other = ask("POST", "/window/new", json!({ "type": "tab" }));
+        ask("POST", "/window", json!({ "handle": other["handle"] }));
+        ask("DELETE", "/window", json!({}));
+        ask("POST", "/window", json!({ "handle": page }));
+        self.tell("Page.bringToFront", json!({}));
+    }
+
+    pub fn dark(&self, dark: bool) {
+        let scheme = json!({ "name": "prefers-color-scheme", "value": if dark { "dark" } else { "light" } });
+        self.tell("Emulation.setEmulatedMedia", json!({ "features": [scheme] }));
     }
 
     pub fn go(&self, path: &str) {

@@ -7,6 +7,7 @@ mod beside;
 mod browser;
 mod by_forms;
 mod by_taps;
+mod cable;
 mod driver;
 #[path = "../folders.rs"]
 mod folders;
@@ -16,8 +17,10 @@ mod http;
 mod intruders;
 mod kills;
 mod list;
+mod looks;
 mod new_job;
 mod reader;
 mod server;
+mod signals;
 mod two_devices;
 mod walk;

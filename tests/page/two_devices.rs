@@ -1,6 +1,6 @@
 //! Two devices at one job, by plain forms: who comes late, who sends twice, who may do what.
 
-use crate::form::{Device, value, words};
+use crate::form::{Device, between, value, words};
 use crate::server::Shop;
 use crate::walk::{events, vias};
 
@@ -63,6 +63,33 @@ fn who_comes_late_is_shown_what_happened_and_nothing_is_entered() {
     assert!(says.contains("came too late") && says.contains("stood overnight"), "{says}");
     assert!(says.contains("Keep mine as a note"), "{says}");
     assert_eq!(bay.entries(), 1);
+}
+
+/// Nobody is late by much: both answers are on their way at once, and which of them comes first is chance.
+#[test]
+fn of_two_that_answer_at_once_one_is_kept_and_the_other_is_told() {
+    let bay = bay();
+    let other = bay.office.let_in("rita");
+    for round in 1..=4 {
+        // Each has the page before it.
+        let pages = [&bay.rita, &other].map(|device| (device, device.page(JOB)));
+        let tap = between(&pages[0].1, "<button class=\"bar tap\" name=\"", "\">");
+        let fields: Vec<(&str, &str)> = tap.and_then(|tap| tap.split_once("\" value=\"")).into_iter().collect();
+        let ready = std::sync::Barrier::new(2);
+        let mut answers = std::thread::scope(|scope| {
+            let say = |(device, page): &(&Device, String)| {
+                ready.wait();
+                device.say_on(page, JOB, "enter", &fields)
+            };
+            let all = pages.each_ref().map(|one| scope.spawn(move || say(one)));
+            all.map(|one| one.join().unwrap())
+        });
+        answers.sort_by_key(|answer| answer.status);
+        let [kept, late] = answers;
+        assert_eq!((kept.status, late.status), (303, 409), "{round}: {}", words(&late.text));
+        assert!(words(&late.text).contains("came too late"), "{}", words(&late.text));
+        assert_eq!(bay.entries(), round);
+    }
 }
 
 #[test]

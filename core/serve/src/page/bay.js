@@ -8,6 +8,7 @@
   const LOST_AFTER = 5000;
   let heard = Date.now();
   let stream = null;
+  let opened = 0;
   let sending = false;
   let behind = false;
   let swapped = 0;
@@ -81,7 +82,7 @@
     else if (behind) words = "The job has moved on";
     if (place.textContent !== words) place.textContent = words;
     body.classList.toggle("lost", lost());
-    if (lost()) forget();
+    if (lost()) forget("no connection since " + clock(heard));
     for (const bar of main().querySelectorAll("form button.bar")) {
       const form = bar.closest("form");
       if (!("held" in bar.dataset)) bar.disabled = bar.dataset.wait === "yes" || (lost() && !("plain" in form.dataset));
@@ -89,8 +90,9 @@
   };
 
   const listen = () => {
-    if (!body.dataset.live || stream) return;
+    if (!body.dataset.live || stream || document.hidden) return;
     stream = new EventSource(body.dataset.live);
+    opened = Date.now();
     const beat = () => {
       heard = Date.now();
       say();
@@ -111,15 +113,28 @@
     if (stream) stream.close();
     stream = null;
   };
-  // Six streams starve a browser: a page that nobody sees listens to nothing.
-  document.addEventListener("visibilitychange", () => {
-    if (document.hidden) hush();
-    else {
-      listen();
-      look("?");
-      awake();
-    }
-  });
+  // A connection can be dead without a word, as where a phone changed its network, and a refused one is not tried again by
+  // the browser.
+  const anew = () => {
+    if (!lost() || Date.now() - opened < LOST_AFTER) return;
+    hush();
+    listen();
+  };
+  // Six streams starve a browser: a page that nobody sees listens to nothing. What it showed last would be an old reading at the
+  // first look, before any script runs: it is gone already.
+  const asleep = () => {
+    hush();
+    forget("it is asked for when the page is looked at");
+  };
+  const back = () => {
+    say();
+    listen();
+    look("?");
+    awake();
+  };
+  document.addEventListener("visibilitychange", () => document.hidden ? asleep() : back());
+  document.addEventListener("freeze", asleep);
+  document.addEventListener("resume", () => document.hidden || back());
   addEventListener("pageshow", (event) => {
     if (event.persisted) location.reload();
   });
@@ -137,24 +152,31 @@
     place.innerHTML = it.html;
     place.classList.remove("gone");
     place.classList.toggle("alarm", it.alarm === true);
-    const bar = main().querySelector("[data-takes]");
-    if (bar) {
-      if (bar.textContent !== (it.take ? it.take.says : "")) bar.textContent = it.take ? it.take.says : "";
-      bar.hidden = !it.take;
-      bar.dataset.wait = it.take && it.take.can ? "no" : "yes";
-      say();
-    }
-    if (it.bells !== null && rung !== null && it.bells > rung) alarm();
+    takes(it.take);
+    // A server that was started anew counts anew.
+    if (it.bells !== null && rung !== null && it.bells > (it.bells < rung ? 0 : rung)) alarm();
     rung = it.bells;
   };
 
+  // The bar that takes a reading says which.
+  const takes = (take) => {
+    const bar = main().querySelector("[data-takes]");
+    if (!bar) return;
+    const says = take ? take.says : "";
+    if (bar.textContent !== says) bar.textContent = says;
+    bar.hidden = !take;
+    bar.dataset.wait = take && take.can ? "no" : "yes";
+    say();
+  };
+
   // What is not current is not shown at all.
-  const forget = () => {
+  const forget = (why) => {
     const place = reader();
     if (!place || place.classList.contains("gone")) return;
     place.classList.add("gone");
     place.classList.remove("alarm");
-    place.textContent = "The reader is not shown: no connection since " + clock(heard) + ".";
+    place.textContent = "The reader is not shown: " + why + ".";
+    takes(null);
   };
 
   // --- Sending -----------------------------------------------------------------------------------------------------
@@ -373,5 +395,8 @@
   listen();
   awake();
   send();
-  setInterval(say, 500);
+  setInterval(() => {
+    anew();
+    say();
+  }, 500);
 })();
