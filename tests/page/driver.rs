@@ -49,12 +49,13 @@ impl Driver {
             "--disable-dev-shm-usage",
             format!("--window-size={width},{height}")
         ]);
-        let wanted = json!({ "capabilities": { "alwaysMatch": { "goog:chromeOptions": { "args": args } } } });
+        let wanted = json!({ "goog:chromeOptions": { "args": args }, "acceptInsecureCerts": true });
+        let wanted = json!({ "capabilities": { "alwaysMatch": wanted } });
         let session = self.call("POST", "/session", &wanted).unwrap_or_else(|fault| panic!("no window: {fault}"));
         let window = Window {
             driver: self,
             id: session["sessionId"].as_str().unwrap().to_owned(),
-            site: format!("http://{site}"),
+            site: if site.contains("://") { site.to_owned() } else { format!("http://{site}") },
         };
         window.resize((width, height));
         window

@@ -21,6 +21,18 @@ impl Answer {
 pub fn send(address: &str, method: &str, path: &str, headers: &[(&str, &str)], body: &[u8]) -> io::Result<Answer> {
     let mut stream = TcpStream::connect(address)?;
     stream.set_read_timeout(Some(Duration::from_secs(60)))?;
+    send_on(&mut stream, address, method, path, headers, body)
+}
+
+/// The same on a connection that is there.
+pub fn send_on(
+    stream: &mut (impl Read + Write),
+    address: &str,
+    method: &str,
+    path: &str,
+    headers: &[(&str, &str)],
+    body: &[u8],
+) -> io::Result<Answer> {
     let mut head = format!("{method} {path} HTTP/1.1\r\nConnection: close\r\nContent-Length: {}\r\n", body.len());
     if !headers.iter().any(|(name, _)| *name == "Host") {
         head.push_str(&format!("Host: {address}\r\n"));

@@ -22,5 +22,6 @@ mod new_job;
 mod reader;
 mod server;
 mod signals;
+mod tls;
 mod two_devices;
 mod walk;

@@ -69,7 +69,7 @@ impl Shop {
             }
         });
         let first: String = lines.recv_timeout(Duration::from_secs(60)).expect("the server says where it listens");
-        let address = first.split("http://").nth(1).map(|rest| rest.trim_end_matches('/').to_owned());
+        let address = first.split("://").nth(1).map(|rest| rest.trim_end_matches('/').to_owned());
         Server { child, address: address.expect(&first), lines }
     }
 }

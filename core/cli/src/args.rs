@@ -159,6 +159,15 @@ pub struct Serve {
     /// Print a code for one more device that lets others in
     #[arg(long)]
     pub pair: bool,
+    /// Serve by TLS, with a certificate that is made once and kept beside the list of paired devices
+    #[arg(long)]
+    pub tls: bool,
+    /// Serve by TLS with this certificate, in PEM, with all that lead to it
+    #[arg(long, value_name = "FILE", requires = "key")]
+    pub certificate: Option<PathBuf>,
+    /// The private key of that certificate, in PEM
+    #[arg(long, value_name = "FILE", requires = "certificate")]
+    pub key: Option<PathBuf>,
     /// Where the list of paired devices is kept; by default beside the jobs
     #[arg(long, value_name = "FILE")]
     pub devices: Option<PathBuf>,

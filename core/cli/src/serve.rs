@@ -10,7 +10,7 @@ use super::reader;
 use standpipe_diagnostic::{Code, Problems, has_errors};
 use standpipe_job::plan::Parsed;
 use standpipe_library::{Kind, Shop};
-use standpipe_serve::{Books, Reader, Settings};
+use standpipe_serve::{Books, Certificate, Reader, Settings};
 
 const SCHEMA: &str = "standpipe.serve/1";
 
@@ -54,6 +54,12 @@ pub fn run(args: &Serve, context: &Context) -> Exit {
     let settings = Settings {
         folder: args.jobs.clone(),
         listen: args.listen,
+        tls: match (&args.certificate, &args.key) {
+            (Some(certificate), Some(key)) => {
+                Some(Certificate::Given { certificate: certificate.clone(), key: key.clone() })
+            }
+            _ => args.tls.then_some(Certificate::Made),
+        },
         names: args.name.clone(),
         devices: args.devices.clone().unwrap_or_else(|| args.jobs.join("devices.json")),
         people: shop.people.into_iter().map(|(id, person)| (id, person.name, person.roles)).collect(),

@@ -16,6 +16,17 @@ pub(crate) fn without_waiting(options: &mut OpenOptions, _follow: bool) -> &mut 
     options
 }
 
+#[cfg(unix)]
+pub(crate) fn owner_only(options: &mut OpenOptions) -> &mut OpenOptions {
+    use std::os::unix::fs::OpenOptionsExt;
+    options.mode(0o600)
+}
+
+#[cfg(not(unix))]
+pub(crate) fn owner_only(options: &mut OpenOptions) -> &mut OpenOptions {
+    options
+}
+
 /// What was opened, if it is a file and nothing else.
 pub(crate) fn ordinary(file: File) -> io::Result<File> {
     if file.metadata()?.is_file() { Ok(file) } else { Err(special()) }

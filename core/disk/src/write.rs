@@ -4,11 +4,16 @@ use std::fs::{self, File, OpenOptions};
 use std::io;
 use std::path::Path;
 
-use crate::flags::{link, no_link, ordinary, without_waiting};
+use crate::flags::{link, no_link, ordinary, owner_only, without_waiting};
 
 /// A file that is not there yet. A link of that name counts as something that is there.
 pub fn create(path: &Path) -> io::Result<File> {
     OpenOptions::new().write(true).create_new(true).open(path)
+}
+
+/// As [`create`], which nobody else may read where the system knows that.
+pub fn secret(path: &Path) -> io::Result<File> {
+    owner_only(OpenOptions::new().write(true).create_new(true)).open(path)
 }
 
 /// A file to append to; made, if need be, where it may be `new`. Errors: also one that has a second name, by which it would

@@ -91,7 +91,7 @@ fn refuse(app: &App, request: &Request) -> Option<(StatusCode, &'static str)> {
         Method::GET | Method::HEAD => None,
         Method::POST => {
             let origin = headers.get(header::ORIGIN).and_then(|origin| origin.to_str().ok());
-            let ours = origin.and_then(|origin| origin.strip_prefix("http://")) == Some(host);
+            let ours = origin.and_then(|origin| origin.split_once("://")) == Some((app.scheme(), host));
             (!ours).then_some((StatusCode::FORBIDDEN, "the form comes from another page"))
         }
         _ => Some((StatusCode::METHOD_NOT_ALLOWED, "pages are looked at and answered, nothing else")),
@@ -122,10 +122,12 @@ fn secure(headers: &mut HeaderMap) {
     set(HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
 }
 
-/// The cookie of a device that was just paired: no script reads it, no page of anybody else sends it.
-pub fn paired(cookie: &str) -> Response {
+/// The cookie of a device that was just paired: no script reads it, no page of anybody else sends it, and by TLS it goes no other
+/// way.
+pub fn paired(app: &App, cookie: &str) -> Response {
     const YEAR: u32 = 365 * 24 * 3600;
-    let value = format!("{COOKIE}={cookie}; Path=/; HttpOnly; SameSite=Strict; Max-Age={YEAR}");
+    let secure = if app.tls.is_some() { "; Secure" } else { "" };
+    let value = format!("{COOKIE}={cookie}; Path=/; HttpOnly; SameSite=Strict; Max-Age={YEAR}{secure}");
     let mut response = page::to("/");
     match HeaderValue::from_str(&value) {
         Ok(value) => {

@@ -15,6 +15,7 @@ mod said;
 mod shelf;
 mod step;
 mod streams;
+mod tls;
 mod view;
 
 use std::net::SocketAddr;
@@ -23,18 +24,22 @@ use std::path::PathBuf;
 pub use followed::{Follow, Reader};
 pub use routes::Books;
 pub use shelf::Read;
+pub use tls::Certificate;
 
 use devices::Devices;
 use followed::Desk;
 use guard::Names;
 use shelf::Shelf;
 use streams::Streams;
+use tls::Tls;
 
 /// What a server is started with.
 pub struct Settings {
     /// The folder of the jobs.
     pub folder: PathBuf,
     pub listen: SocketAddr,
+    /// Serve by TLS; none: plainly.
+    pub tls: Option<Certificate>,
     /// Names of this computer that pages may be asked for by, beside its addresses.
     pub names: Vec<String>,
     /// Where paired devices are listed.
@@ -65,10 +70,15 @@ struct App {
     streams: Streams,
     /// The address for a picture that a phone reads.
     address: SocketAddr,
+    tls: Option<Tls>,
     say: Box<dyn Fn(&str) + Send + Sync>,
 }
 
 impl App {
+    fn scheme(&self) -> &'static str {
+        if self.tls.is_some() { "https" } else { "http" }
+    }
+
     fn log(&self, line: &str) {
         // What was sent may hold anything.
         let plain: String = line.chars().map(|c| if c.is_control() { ' ' } else { c }).take(300).collect();
@@ -78,9 +88,10 @@ impl App {
 
 /// Serves until the process is told to end.
 ///
-/// Errors: an address that can't be listened on, or a list of devices that can't be read.
+/// Errors: an address that can't be listened on, a list of devices or a certificate that can't be read.
 pub fn serve(settings: Settings) -> Result<(), String> {
-    let Settings { folder, listen, names, devices, people, shop, pair, reader, read, books, say } = settings;
+    let Settings { folder, listen, tls, names, devices, people, shop, pair, reader, read, books, say } = settings;
+    let tls = tls.map(|of| Tls::open(&of, &devices, listen, &names)).transpose()?;
     let devices = Devices::open(&devices)?;
     let people = people.into_iter().map(|(id, name, roles)| view::Person { id, name, roles }).collect();
     let runtime = tokio::runtime::Builder::new_multi_thread()
@@ -96,10 +107,14 @@ pub fn serve(settings: Settings) -> Result<(), String> {
         let listener = tokio::net::TcpListener::bind(listen).await;
         let listener = listener.map_err(|fault| format!("{listen} can't be listened on: {fault}"))?;
         let address = listener.local_addr().map_err(|fault| fault.to_string())?;
-        say(&format!("serving {} on http://{address}/", folder.display()));
+        let scheme = if tls.is_some() { "https" } else { "http" };
+        say(&format!("serving {} on {scheme}://{address}/", folder.display()));
+        if let Some(tls) = &tls {
+            say(&format!("compare in the browser: SHA-256 fingerprint {}", tls.fingerprint));
+        }
         if pair || devices.is_empty() {
             let code = devices.console_code();
-            say(&format!("to come in: open http://{address}/pair within 10 minutes and type {code}"));
+            say(&format!("to come in: open {scheme}://{address}/pair within 10 minutes and type {code}"));
         }
         let app = App {
             shelf: Shelf::new(&folder, read, reader.map(Desk::new)),
@@ -111,6 +126,7 @@ pub fn serve(settings: Settings) -> Result<(), String> {
             pages: page::Pages::new().map_err(|fault| fault.to_string())?,
             streams: Streams::default(),
             address,
+            tls,
             say,
         };
         listen::listen(listener, app).await;

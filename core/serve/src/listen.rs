@@ -66,6 +66,7 @@ pub async fn listen(listener: TcpListener, app: App) {
             continue;
         };
         let service = TowerToHyperService::new(router.clone().layer(Extension(Remote(remote))));
+        let app = app.clone();
         tokio::spawn(async move {
             let _place = place;
             // Small answers go at once.
@@ -73,7 +74,14 @@ pub async fn listen(listener: TcpListener, app: App) {
             let mut http = http1::Builder::new();
             http.timer(TokioTimer::new()).header_read_timeout(PATIENCE).max_buf_size(HEADERS);
             // A connection that breaks off is no news.
-            let _ = http.serve_connection(TokioIo::new(stream), service).await;
+            match &app.tls {
+                None => drop(http.serve_connection(TokioIo::new(stream), service).await),
+                Some(tls) => {
+                    if let Some(stream) = tls.take(stream, PATIENCE).await {
+                        drop(http.serve_connection(TokioIo::new(stream), service).await);
+                    }
+                }
+            }
         });
     }
 }

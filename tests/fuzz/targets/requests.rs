@@ -79,6 +79,7 @@ impl Server {
         let tell = Mutex::new(tell);
         let people = ["rita", "jo", "marek"].map(|id| (id.to_owned(), id.to_owned(), vec!["doer".to_owned()]));
         let settings = Settings {
+            tls: None,
             folder: folder.path().to_owned(),
             listen: ([127, 0, 0, 1], 0).into(),
             names: Vec::new(),

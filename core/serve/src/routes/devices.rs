@@ -39,7 +39,7 @@ fn shown(app: &App, device: &Device, code: Option<(String, String, String)>, say
         })
         .collect();
     let code = code.map(|(code, whose, host)| {
-        let address = format!("http://{host}/pair?code={code}");
+        let address = format!("{}://{host}/pair?code={code}", app.scheme());
         let here = host.starts_with("127.") || host.starts_with("localhost") || host.starts_with("[::1]");
         json!({ "code": code, "whose": whose, "address": address, "picture": picture(&address), "here": here })
     });

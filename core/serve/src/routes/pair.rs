@@ -42,7 +42,7 @@ pub async fn pair(State(app): State<Arc<App>>, Extension(Remote(remote)): Extens
             let device = app.devices.of(&cookie);
             let whose = device.as_ref().and_then(|device| device.person.as_deref()).unwrap_or("nobody's own");
             app.log(&format!("paired a device from {}: {whose}", remote.ip()));
-            paired(&cookie)
+            paired(&app, &cookie)
         }
         Err(Closed::WhoIsIt) => shown(&app, StatusCode::OK, code, "", true),
         Err(Closed::Wrong) => {
