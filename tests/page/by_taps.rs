@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use serde_json::json;
 
+use crate::by_forms::same_pass;
 use crate::driver::{Driver, Window};
 use crate::form::Device;
 use crate::looks::Looks;
@@ -165,15 +166,6 @@ fn enter(window: &Window, second: &Window, deed: &Deed, looks: &Looks) {
             return;
         }
     }
-}
-
-/// Whether two addresses are items of one pass.
-pub fn same_pass(first: &str, now: &str) -> bool {
-    let pass = |asks: &str| {
-        let (step, item) = asks.strip_suffix(']')?.rsplit_once('[')?;
-        step.contains('[').then(|| (step.to_owned(), item.rsplit_once('/').map(|(pass, _)| pass.to_owned())))
-    };
-    pass(first).is_some_and(|pass_of| pass(now) == Some(pass_of))
 }
 
 fn fill(window: &Window, form: &str, name: &str, value: &str, tapped: &mut Option<String>) {

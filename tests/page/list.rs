@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use crate::form::{Device, words};
+use crate::form::{Device, between, words};
 use crate::server::Shop;
 
 #[test]
@@ -12,7 +12,7 @@ fn a_job_that_waits_is_called_by_what_it_is_done_on_and_says_what_keeps_it_from_
     let text = fs::read_to_string(&file).unwrap();
     fs::write(shop.jobs().join("misspelt.yaml"), text.replace("family: heron", "family: heronn")).unwrap();
     fs::write(shop.jobs().join("no-job.yaml"), "job: 7\nfamily: [\n").unwrap();
-    let server = shop.serve(0, true);
+    let mut server = shop.serve(0, true);
     let rita = Device::first(&server, "rita");
     let list = words(&rita.get("/").text);
     for says in [
@@ -29,4 +29,11 @@ fn a_job_that_waits_is_called_by_what_it_is_done_on_and_says_what_keeps_it_from_
     rita.keeps("heron-estate", "take", &[]);
     let list = words(&rita.get("/").text);
     assert!(list.contains("FL 036, Grey estate 2026-1103 Say how it comes in running"), "{list}");
+    // A list is made of what is known of jobs that are worked on here: it says what the journals say.
+    rita.keeps("heron-estate", "note", &[("text", "looked at the list")]);
+    let line = |list: String| between(&list, "<ul class=\"jobs\">", "</ul>").unwrap().to_owned();
+    let known = line(rita.get("/").text);
+    server.kill();
+    let server = shop.serve(0, false);
+    assert_eq!(line(rita.at(&server.address).get("/").text), known);
 }

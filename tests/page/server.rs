@@ -91,6 +91,12 @@ impl Server {
         self.says("and type").rsplit(' ').next().unwrap().to_owned()
     }
 
+    /// For what looks at the process from outside.
+    #[allow(dead_code)]
+    pub fn process(&self) -> u32 {
+        self.child.id()
+    }
+
     /// As when the plug is pulled.
     pub fn kill(&mut self) {
         self.child.kill().unwrap();

@@ -13,6 +13,7 @@ use tokio::sync::watch;
 
 use crate::followed::Desk;
 use crate::keeper::{Begin, Keeper};
+use crate::view;
 use standpipe_diagnostic::{Diagnostic, Problems};
 use standpipe_job::plan::{Inputs, RawJob, build};
 use standpipe_job::{Hold, Journal, OpenJob, journal};
@@ -43,6 +44,17 @@ pub struct Listed {
     /// What is to be done, of a job that is not begun; or why it can't be read or begun.
     pub says: String,
     pub faulty: bool,
+}
+
+impl Listed {
+    /// A job that has a journal.
+    pub fn of(id: String, job: &OpenJob) -> Self {
+        let row = jobs::row_of(job.machine(), job.state(), &job.pending(), job.records(), job.dir());
+        let broken = job.problems().iter().find(|problem| problem.is_error());
+        let says = broken.map(|problem| problem.message.clone()).unwrap_or_default();
+        let (job, subject) = (row.job.clone(), row.subject.clone());
+        Self { id, job, row: Some(row), waits: false, subject, says, faulty: broken.is_some() }
+    }
 }
 
 /// Length and time of a journal: as long as both are the same, so is its row.
@@ -117,13 +129,18 @@ impl Shelf {
         list
     }
 
-    /// A job as the list has it. Looks at the disk.
+    /// A job as the list has it. Looks at the disk, where nobody writes to it here.
     pub fn listed(&self, id: String, place: &Place) -> Listed {
+        let view = self.running(&id).and_then(|keeper| keeper.views.borrow().clone());
+        if let Some(view) = view.filter(|view| view.hold == view::Hold::Ours) {
+            return view.listed.clone();
+        }
         let text = place.file.clone().unwrap_or_else(|| place.folder.join("journal.jsonl"));
         let meta = fs::metadata(&text).ok();
         let stamp = (meta.as_ref().map_or(0, fs::Metadata::len), meta.and_then(|meta| meta.modified().ok()));
-        let mut rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((known, listed)) = rows.get(&text)
+        // Not held while a journal is read: others wait for rows that are there.
+        let rows = || self.rows.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((known, listed)) = rows().get(&text)
             && *known == stamp
         {
             return listed.clone();
@@ -132,30 +149,37 @@ impl Shelf {
             let listed = self.waiting(id, file);
             // What keeps it from being begun may be mended in another file.
             if !listed.faulty {
-                rows.insert(text, (stamp, listed.clone()));
+                rows().insert(text, (stamp, listed.clone()));
             }
             return listed;
         }
         let listed = match OpenJob::open(&place.folder, Hold::Look) {
-            Ok(job) => {
-                let row = jobs::row(job.machine(), job.records(), &place.folder);
-                let broken = job.problems().iter().find(|problem| problem.is_error());
-                let says = broken.map(|problem| problem.message.clone()).unwrap_or_default();
-                let (job, subject) = (row.job.clone(), row.subject.clone());
-                Listed { id, job, row: Some(row), waits: false, subject, says, faulty: broken.is_some() }
-            }
+            Ok(job) => Listed::of(id, &job),
             Err(problems) => unreadable(id, &problems),
         };
-        rows.insert(text, (stamp, listed.clone()));
+        rows().insert(text, (stamp, listed.clone()));
         listed
     }
 
-    /// The keeper of a job, started if nobody looked at it before. Looks at the disk.
+    /// The keeper of a job that has a journal, if it is at work. Looks at nothing else.
+    pub fn running(&self, id: &str) -> Option<Keeper> {
+        let keepers = self.keepers.lock().unwrap_or_else(PoisonError::into_inner);
+        keepers.get(id).filter(|keeper| !keeper.is_gone() && keeper.views.borrow().is_some()).cloned()
+    }
+
+    /// The keeper of a job, started if nobody looked at it before. Looks at the disk only then: what one page costs must not grow
+    /// with the jobs of the folder.
     pub fn keeper(&self, id: &str) -> Option<Keeper> {
+        let known = |keepers: &HashMap<String, Keeper>| keepers.get(id).filter(|keeper| !keeper.is_gone()).cloned();
+        let keepers = || self.keepers.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(keeper) = known(&keepers()) {
+            return Some(keeper);
+        }
         let place = self.place(id)?;
-        let mut keepers = self.keepers.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(keeper) = keepers.get(id).filter(|keeper| !keeper.is_gone()) {
-            return Some(keeper.clone());
+        let mut keepers = keepers();
+        // Another page may have been first.
+        if let Some(keeper) = known(&keepers) {
+            return Some(keeper);
         }
         let (begin, desk) = (self.begin(id), self.desk.clone());
         let keeper = Keeper::start(id.to_owned(), place.folder, begin, desk, self.changed.clone()).ok()?;

@@ -11,6 +11,7 @@ use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use futures_util::stream::{self, Stream, StreamExt};
 use tokio::sync::watch;
+use tokio::time::Instant;
 
 /// A page that heard nothing for five seconds says so.
 const BEAT: Duration = Duration::from_secs(2);
@@ -63,11 +64,13 @@ pub struct Told {
 type Source = Pin<Box<dyn Stream<Item = String> + Send>>;
 
 impl Told {
+    /// At most once in `gap`, and the last change always.
     pub fn of<T: Send + Sync + 'static>(
         changes: watch::Receiver<T>,
+        gap: Duration,
         say: impl Fn(&T) -> String + Send + 'static,
     ) -> Self {
-        Self { step: source("step", changes, say), reading: None }
+        Self { step: source("step", changes, gap, say), reading: None }
     }
 
     /// With readings, each in one line.
@@ -76,7 +79,7 @@ impl Told {
         readings: watch::Receiver<T>,
         say: impl Fn(&T) -> String + Send + 'static,
     ) -> Self {
-        Self { reading: Some(source("reading", readings, say)), ..self }
+        Self { reading: Some(source("reading", readings, Duration::ZERO, say)), ..self }
     }
 
     async fn next(&mut self) -> Option<String> {
@@ -93,13 +96,15 @@ impl Told {
 fn source<T: Send + Sync + 'static>(
     event: &'static str,
     mut changes: watch::Receiver<T>,
+    gap: Duration,
     say: impl Fn(&T) -> String + Send + 'static,
 ) -> Source {
     changes.mark_changed();
-    Box::pin(stream::unfold((changes, say), move |(mut changes, say)| async move {
+    Box::pin(stream::unfold((changes, say, Instant::now()), move |(mut changes, say, next)| async move {
         changes.changed().await.ok()?;
+        tokio::time::sleep_until(next).await;
         let what = say(&changes.borrow_and_update());
-        Some((format!("event: {event}\ndata: {what}\n\n"), (changes, say)))
+        Some((format!("event: {event}\ndata: {what}\n\n"), (changes, say, Instant::now() + gap)))
     }))
 }
 

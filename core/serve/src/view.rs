@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use crate::followed::Placed;
 use crate::happened::{Happened, happened};
+use crate::shelf::Listed;
 use standpipe_drivers::setting::{Entered, Setting};
 use standpipe_job::{Asked, Moment, OpenJob, Pending, Phase, Prompt};
 use standpipe_quantity::value::Value;
@@ -24,6 +25,8 @@ pub enum Hold {
 pub struct View {
     /// Another for each view that is made of this job.
     pub version: u64,
+    /// As the list has it.
+    pub listed: Listed,
     pub id: String,
     pub job: String,
     pub subject: String,
@@ -149,6 +152,7 @@ pub fn view(id: &str, job: &OpenJob, aside: Aside) -> View {
     });
     View {
         version: aside.version,
+        listed: Listed::of(id.to_owned(), job),
         id: id.to_owned(),
         job: header.job,
         subject: header.subject,

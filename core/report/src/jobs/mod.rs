@@ -8,7 +8,7 @@ use standpipe_job::Moment;
 
 use super::shown::{count, minute, painted, person};
 use standpipe_diagnostic::columns::clean;
-use standpipe_job::{Event, Machine, Pending, Record, replay};
+use standpipe_job::{Event, Machine, Pending, Record, State, replay};
 
 #[derive(Clone, Debug, Serialize)]
 pub struct Row {
@@ -34,11 +34,15 @@ pub struct Row {
 
 /// What a job's records say of where it stands.
 pub fn row(machine: &Machine, records: &[Record], folder: &Path) -> Row {
-    let plan = &machine.plan;
     let state = replay::replay(records);
-    let pending = machine.pending(&state);
+    row_of(machine, &state, &machine.pending(&state), records, folder)
+}
+
+/// The same where its state and what it waits for are known.
+pub fn row_of(machine: &Machine, state: &State, pending: &Pending, records: &[Record], folder: &Path) -> Row {
+    let plan = &machine.plan;
     let actor = state.actor.clone().unwrap_or_default();
-    let (stands, step, remains) = stands(&pending, &state.tag, &before_pause(machine, records));
+    let (stands, step, remains) = stands(pending, &state.tag, || before_pause(machine, records));
     Row {
         job: plan.job.id.clone(),
         folder: folder.display().to_string(),
@@ -79,10 +83,14 @@ fn before_pause(machine: &Machine, records: &[Record]) -> Option<Pending> {
     Some(machine.pending(&replay::replay(&records[..at])))
 }
 
+fn no_pause() -> Option<Pending> {
+    None
+}
+
 fn stands(
     pending: &Pending,
     tag: &[String],
-    before: &Option<Pending>,
+    before: impl FnOnce() -> Option<Pending>,
 ) -> (String, Option<(usize, usize)>, Vec<String>) {
     match pending {
         Pending::Entry(prompt) => {
@@ -101,9 +109,9 @@ fn stands(
             ("a fault of the plan".to_owned(), None, vec![message.clone(), place.clone()])
         }
         Pending::Resumption { .. } => {
-            let (stands, step, mut remains) = match before {
-                Some(before) => stands(before, &[], &None),
-                None => (String::new(), None, Vec::new()),
+            let (stands, step, mut remains) = match before() {
+                Some(Pending::Resumption { .. }) | None => (String::new(), None, Vec::new()),
+                Some(before) => stands(&before, &[], no_pause),
             };
             remains.splice(0..0, tag.iter().cloned());
             (stands, step, remains)

@@ -1,6 +1,7 @@
 //! One job: the step as it stands, and what is said to it.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use axum::Extension;
 use axum::body::Body;
@@ -22,6 +23,10 @@ use crate::view::View;
 
 /// The keeper of a job, and what it shows. Starting one reads the disk.
 pub(super) async fn keeper(app: &Arc<App>, id: &str) -> Option<Keeper> {
+    // At once where it can: what reads the disk may have to wait for others that do.
+    if let Some(keeper) = app.shelf.running(id) {
+        return Some(keeper);
+    }
     let (app, id) = (app.clone(), id.to_owned());
     tokio::task::spawn_blocking(move || app.shelf.keeper(&id)).await.ok().flatten()
 }
@@ -29,7 +34,7 @@ pub(super) async fn keeper(app: &Arc<App>, id: &str) -> Option<Keeper> {
 /// The newest view; a keeper that was just started takes a moment to make its first. None: there is no journal.
 pub(super) async fn view(keeper: &Keeper) -> Option<Arc<View>> {
     let mut views = keeper.views.clone();
-    let _ = tokio::time::timeout(std::time::Duration::from_secs(20), views.wait_for(Option::is_some)).await;
+    let _ = tokio::time::timeout(Duration::from_secs(20), views.wait_for(Option::is_some)).await;
     views.borrow().clone()
 }
 
@@ -42,12 +47,15 @@ pub async fn show(
 }
 
 async fn drawn(app: &Arc<App>, device: &Device, id: &str, status: StatusCode, refusal: Refusal) -> Response {
-    let place = {
-        let (app, id) = (app.clone(), id.to_owned());
-        tokio::task::spawn_blocking(move || app.shelf.place(&id)).await.ok().flatten()
+    let place = if app.shelf.running(id).is_some() {
+        None
+    } else {
+        let (shared, of) = (app.clone(), id.to_owned());
+        let place = tokio::task::spawn_blocking(move || shared.shelf.place(&of)).await.ok().flatten();
+        let Some(place) = place else { return no_such(app) };
+        Some(place)
     };
-    let Some(place) = place else { return no_such(app) };
-    if place.file.is_some() {
+    if let Some(place) = place.filter(|place| place.file.is_some()) {
         let (shared, of) = (app.clone(), id.to_owned());
         let listed = tokio::task::spawn_blocking(move || shared.shelf.listed(of, &place)).await.ok();
         let page = json!({
@@ -147,7 +155,7 @@ pub async fn live(
     // The page asks for what it shows; the stream only says that there is something new.
     let say = |view: &Option<Arc<View>>| view.as_ref().map_or(0, |view| view.version).to_string();
     let drawn = app.clone();
-    let told = streams::Told::of(keeper.views.clone(), say)
+    let told = streams::Told::of(keeper.views.clone(), Duration::ZERO, say)
         .and(keeper.readings.clone(), move |reading| page::reading(&drawn, reading.as_deref()));
     let stream = app.streams.of(&device.id, told, move || known.devices.is_known(&of));
     stream.unwrap_or_else(|| StatusCode::TOO_MANY_REQUESTS.into_response())

@@ -1,6 +1,7 @@
 //! The list of jobs.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use axum::Extension;
 use axum::extract::State;
@@ -12,6 +13,9 @@ use crate::App;
 use crate::guard::Visitor;
 use crate::page;
 use crate::streams::Told;
+
+/// Nobody reads a list that changes more often, and each change is another page for each who shows it.
+const GAP: Duration = Duration::from_secs(1);
 
 pub async fn list(State(app): State<Arc<App>>, Extension(Visitor { device }): Extension<Visitor>) -> Response {
     let shelf = app.clone();
@@ -28,7 +32,7 @@ pub async fn list(State(app): State<Arc<App>>, Extension(Visitor { device }): Ex
 
 pub async fn live(State(app): State<Arc<App>>, Extension(Visitor { device }): Extension<Visitor>) -> Response {
     let (known, id) = (app.clone(), device.id.clone());
-    let told = Told::of(app.shelf.changes(), u64::to_string);
+    let told = Told::of(app.shelf.changes(), GAP, u64::to_string);
     let stream = app.streams.of(&device.id, told, move || known.devices.is_known(&id));
     stream.unwrap_or_else(|| StatusCode::TOO_MANY_REQUESTS.into_response())
 }
