@@ -12,7 +12,7 @@ use std::thread;
 
 use tokio::sync::{oneshot, watch};
 
-use crate::followed::{Desk, Reading};
+use crate::followed::{Desk, Followed, Reading};
 use crate::said::Said;
 use crate::view::View;
 use standpipe_diagnostic::Problems;
@@ -65,7 +65,8 @@ impl Keeper {
         let (shown, readings) = watch::channel(None);
         let name = format!("job {id}");
         thread::Builder::new().name(name).stack_size(STACK).spawn(move || {
-            Work::new(id, dir, begin, desk, (views, shown), changed).run(&row);
+            let followed = Followed::new(desk, &id, shown);
+            Work::new(id, dir, begin, followed, views, changed).run(&row);
         })?;
         Ok(Self { orders, views: seen, readings })
     }

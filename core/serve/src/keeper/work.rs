@@ -9,7 +9,7 @@ use indexmap::IndexMap;
 use tokio::sync::watch;
 
 use super::{Begin, Order};
-use crate::followed::{self, Desk, Followed, Reading};
+use crate::followed::{self, Followed};
 use crate::view::{Aside, Awaits, Begun, Hold, View, view};
 use standpipe_job::{EvidenceRef, Given, Hold as Open, Journal, OpenJob};
 
@@ -55,11 +55,10 @@ impl Work {
         id: String,
         dir: PathBuf,
         begin: Option<Begin>,
-        desk: Option<Desk>,
-        (views, shown): (watch::Sender<Option<Arc<View>>>, watch::Sender<Option<Arc<Reading>>>),
+        followed: Followed,
+        views: watch::Sender<Option<Arc<View>>>,
         changed: watch::Sender<u64>,
     ) -> Self {
-        let followed = Followed::new(desk, &id, shown);
         Self { id, dir, begin, job: None, aside: Apart::default(), followed, views, changed, version: 0 }
     }
 
