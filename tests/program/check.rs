@@ -266,3 +266,36 @@ fn every_starting_point_passes_check_and_test() {
         run(&["test", "of-mine"]);
     }
 }
+
+/// A misspelt key is written over, whatever else stands in the file; shown only, where that is asked.
+#[test]
+fn what_is_certain_is_mended_in_place() {
+    let folder = TempDir::new().unwrap();
+    copy(&root().join("base"), &folder.path().join("base"));
+    let file = folder.path().join("base/families/clay.yaml");
+    let sound = fs::read_to_string(&file).unwrap().replace("shelves: 4", "# counted twice\nshelves:   4   # of eight");
+    let slip = sound.replace("shelves:   4", "shelvs:   4").replace("1220 degC", "1220 DEGC");
+    fs::write(&file, &slip).unwrap();
+    let run = |how: &[&str]| standpipe(folder.path(), &[&["check", "base"][..], how].concat()).output().unwrap();
+    let told = String::from_utf8(run(&[]).stdout).unwrap();
+    assert!(told.contains("2 of these can be mended"), "{told}");
+
+    let shown = String::from_utf8(run(&["--fix=show"]).stdout).unwrap();
+    let change = "was  shelvs:   4   # of eight\n    is   shelves:   4   # of eight\n";
+    assert!(shown.contains(change) && shown.contains("shown only"), "{shown}");
+    assert_eq!(fs::read_to_string(&file).unwrap(), slip);
+
+    let output = run(&["--fix", "--format", "json"]);
+    let json: Json = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!((output.status.code(), json["fix"]["changes"].as_array().unwrap().len()), (Some(0), 2), "{json}");
+    assert_eq!(fs::read_to_string(&file).unwrap(), sound);
+
+    // What could be meant in two ways stays as it is, and what nobody named is not written.
+    fs::write(&file, sound.replace("method: electric", "method: electic")).unwrap();
+    let unnamed = standpipe(folder.path(), &["check", "--fix", "--plugins", "base"]).output().unwrap();
+    assert_eq!(unnamed.status.code(), Some(2));
+    fs::write(&file, sound.replace("top: 1220 degC", "top: 1220 d")).unwrap();
+    let before = fs::read_to_string(&file).unwrap();
+    run(&["--fix"]);
+    assert_eq!(fs::read_to_string(&file).unwrap(), before);
+}

@@ -12,8 +12,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 use serde::Deserialize;
-use standpipe::cli::checked;
-use standpipe::diagnostic::{Diagnostic, Look, human};
+use standpipe::cli::{checked, fixed};
+use standpipe::diagnostic::{Diagnostic, Look, Severity, human};
 use tempfile::TempDir;
 
 use crate::folders::copy;
@@ -146,6 +146,59 @@ impl Outcome {
     }
 }
 
+/// What `check --fix` made of it.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Mended {
+    /// Nothing was certain.
+    Not,
+    AsItWas,
+    /// Nothing is wrong any more, by another text.
+    Otherwise,
+    /// Something was mended, and something is left.
+    Partly,
+    /// Something is left, and more lines than before are not as they were.
+    Worse,
+}
+
+impl Mended {
+    fn of(left: &[Diagnostic], as_it_was: bool, farther: bool) -> Self {
+        match left.iter().all(|problem| problem.severity == Severity::Note) {
+            true if as_it_was => Self::AsItWas,
+            true => Self::Otherwise,
+            false if farther => Self::Worse,
+            false => Self::Partly,
+        }
+    }
+
+    fn word(self) -> &'static str {
+        match self {
+            Self::Not => "-",
+            Self::AsItWas => "mended",
+            Self::Otherwise => "otherwise",
+            Self::Partly => "partly",
+            Self::Worse => "worse",
+        }
+    }
+}
+
+/// How many lines of a text are not in the other.
+fn differing(text: &str, other: Option<&String>) -> usize {
+    let other: Vec<&str> = other.map(|other| other.lines().collect()).unwrap_or_default();
+    text.lines().filter(|line| !other.contains(line)).count()
+}
+
+/// All that is written below a folder.
+fn texts(folder: &Path) -> BTreeMap<PathBuf, String> {
+    let mut all = BTreeMap::new();
+    for entry in fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()) {
+        match entry.is_dir() {
+            true => all.extend(texts(&entry)),
+            false => all.extend(fs::read_to_string(&entry).ok().map(|text| (entry, text))),
+        }
+    }
+    all
+}
+
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
@@ -198,7 +251,7 @@ fn target(file: &str) -> &str {
 
 #[allow(clippy::print_stdout, reason = "what is asked for with STANDPIPE_MISTAKES")]
 /// Makes each mistake in a copy of what ships, one after the other, and says what comes of it.
-fn outcomes(all: &[Tried]) -> Vec<Outcome> {
+fn outcomes(all: &[Tried]) -> Vec<(Outcome, Mended)> {
     let next = AtomicUsize::new(0);
     let wanted = std::env::var("STANDPIPE_MISTAKES").ok();
     let work = || {
@@ -208,6 +261,7 @@ fn outcomes(all: &[Tried]) -> Vec<Outcome> {
         {
             copy(&root().join(part), &folder.path().join(part));
         }
+        let sound = texts(folder.path());
         let mut done = Vec::new();
         loop {
             let index = next.fetch_add(1, Ordering::Relaxed);
@@ -216,22 +270,36 @@ fn outcomes(all: &[Tried]) -> Vec<Outcome> {
             let path = folder.path().join(&tried.file);
             let before = fs::read_to_string(&path).ok();
             fs::create_dir_all(path.parent().unwrap()).unwrap();
-            fs::write(&path, text).unwrap();
+            fs::write(&path, &text).unwrap();
             let said = checked(&[folder.path().join(target(&tried.file))]);
+            let outcome = tried.outcome(&said, &lines);
+            let mended = match said.iter().any(|problem| problem.mend.is_some()) {
+                true => {
+                    let left = fixed(&[folder.path().join(target(&tried.file))]);
+                    let now = texts(folder.path());
+                    let as_it_was = sound.iter().all(|(path, text)| now.get(path) == Some(text));
+                    let otherwise: usize = sound.iter().map(|(path, text)| differing(text, now.get(path))).sum();
+                    let farther = otherwise > before.as_ref().map_or(0, |sound| differing(sound, Some(&text)));
+                    for (path, text) in sound.iter().filter(|(path, text)| now.get(*path) != Some(text)) {
+                        fs::write(path, text).unwrap();
+                    }
+                    Mended::of(&left, as_it_was, farther && before.is_some())
+                }
+                false => Mended::Not,
+            };
             match before {
                 Some(before) => fs::write(&path, before).unwrap(),
                 None => fs::remove_file(&path).unwrap(),
             }
-            let outcome = tried.outcome(&said, &lines);
             if wanted.as_ref().is_some_and(|wanted| tried.name.contains(wanted.as_str()) || wanted == outcome.word()) {
                 let text = human(&said, Look { color: false, width: 140, folded: true });
                 let text = text.replace(&format!("{}/", folder.path().display()), "");
                 println!("=== {}, line {lines:?}, {:?}: {}\n{text}", tried.name, tried.mistake.words, outcome.word());
             }
-            done.push((index, outcome));
+            done.push((index, (outcome, mended)));
         }
     };
-    let mut done: Vec<(usize, Outcome)> = thread::scope(|scope| {
+    let mut done: Vec<(usize, (Outcome, Mended))> = thread::scope(|scope| {
         let workers: Vec<_> = (0..2).map(|_| scope.spawn(work)).collect();
         workers.into_iter().flat_map(|worker| worker.join().unwrap()).collect()
     });
@@ -255,7 +323,8 @@ fn what_people_mistype_is_found_where_they_did() {
     let all = all(false);
     let outcomes = outcomes(&all);
     let count = |wanted: &[Outcome], blind: bool| {
-        all.iter().zip(&outcomes).filter(|(tried, outcome)| (!blind || tried.blind) && wanted.contains(outcome)).count()
+        let meant = |tried: &Tried, outcome: &Outcome| (!blind || tried.blind) && wanted.contains(outcome);
+        all.iter().zip(&outcomes).filter(|(tried, (outcome, _))| meant(tried, outcome)).count()
     };
     let blind = all.iter().filter(|tried| tried.blind).count();
     let summary = format!(
@@ -265,11 +334,19 @@ fn what_people_mistype_is_found_where_they_did() {
         share(count(&[Outcome::Found], true), blind),
         share(count(&[Outcome::Silent], false), all.len()),
     );
+    let found = outcomes.iter().filter(|(outcome, _)| *outcome != Outcome::Silent).count();
+    let mended = |wanted: &[Mended]| outcomes.iter().filter(|(_, mended)| wanted.contains(mended)).count();
+    let by_fix = format!(
+        "`check --fix` mends {} of those that get a message, so that nothing is wrong any more; {} of these are then to the \
+         letter as they were.",
+        share(mended(&[Mended::AsItWas, Mended::Otherwise]), found),
+        mended(&[Mended::AsItWas]),
+    );
     let mut text = String::new();
-    for (tried, outcome) in all.iter().zip(&outcomes) {
-        writeln!(text, "{:<11} {}", outcome.word(), tried.name).unwrap();
+    for (tried, (outcome, mended)) in all.iter().zip(&outcomes) {
+        writeln!(text, "{:<11} {:<10} {}", outcome.word(), mended.word(), tried.name).unwrap();
     }
-    println!("{summary}");
+    println!("{summary}\n{by_fix}");
     let kept = root().join("tests/mistakes/outcomes.txt");
     if std::env::var_os("UPDATE_EXPECTED").is_some() {
         fs::write(&kept, &text).unwrap();
@@ -283,13 +360,15 @@ fn what_people_mistype_is_found_where_they_did() {
         .collect();
     assert_eq!(text, before, "{}", changed.join("\n"));
     published(&summary);
+    published(&by_fix);
+    assert_eq!(mended(&[Mended::Worse]), 0, "{text}");
 }
 
 #[test]
 fn what_can_only_be_meant_in_one_way_is_taken_so() {
     let all = all(true);
     assert!(all.len() > 10, "the list has moved");
-    for (tried, outcome) in all.iter().zip(outcomes(&all)) {
+    for (tried, (outcome, _)) in all.iter().zip(outcomes(&all)) {
         assert!(outcome == Outcome::Silent, "{} is told to be a mistake", tried.name);
     }
 }

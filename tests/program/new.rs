@@ -125,7 +125,7 @@ fn an_overlay_is_in_force_where_a_shop_lists_it() {
     let shop = "shop: ours\nplugins: [our-ways]\noverlays: [our-ways]\n";
     fs::write(here.path().join("shop.yaml"), shop).unwrap();
     let text = well(here.path(), &["show", "procedure", "pan-service-overflow", "--places", "--shop", "shop.yaml"]);
-    assert!(text.contains("our-ways-step  do:") && text.contains("by the overlay our-ways: added"), "{text}");
+    assert!(text.contains("our-ways-step  (do)") && text.contains("by the overlay our-ways: added"), "{text}");
 }
 
 #[test]

@@ -5,7 +5,7 @@ use std::path::Path;
 use indexmap::IndexMap;
 
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_drivers::answers::{Answer, Answers, Given};
 use standpipe_job::What;
 use standpipe_job::plan::Plan;
@@ -25,10 +25,11 @@ pub fn answers(answers: &Answers, plan: &Plan, folder: &Path, problems: &mut Pro
                 &id.place,
                 format!("no step of this job is called `{}`", id.value),
             );
-            problems.push(match nearest(id, steps.iter().map(|step| step.id.as_str())) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help(format!("`standpipe show procedure {}` lists the steps", plan.procedure)),
-            });
+            problems.push(problem.nearest(
+                id,
+                steps.iter().map(|step| step.id.as_str()),
+                format!("`standpipe show procedure {}` lists the steps", plan.procedure),
+            ));
         }
         given(answer, &steps, plan, problems);
         files(answer, folder, problems);
@@ -58,10 +59,7 @@ fn person(id: &str, place: &Place, plan: &Plan, problems: &mut Problems) {
     let known = plan.shop.people.keys().map(String::as_str);
     let problem = Diagnostic::error(Code::UnknownPerson, place, format!("the shop file names nobody called `{id}`"))
         .expected(known.clone().collect::<Vec<_>>().join(", "));
-    problems.push(match nearest(id, known) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("write the id that the shop file has for the person"),
-    });
+    problems.push(problem.nearest(id, known, "write the id that the shop file has for the person"));
 }
 
 fn given(answer: &Answer, steps: &[&Step], plan: &Plan, problems: &mut Problems) {
@@ -88,10 +86,11 @@ fn given(answer: &Answer, steps: &[&Step], plan: &Plan, problems: &mut Problems)
             if !known.contains(&procedure.as_str()) {
                 let message = format!("`{procedure}` can't be called in this job");
                 let problem = Diagnostic::error(Code::UnfitAnswer, place, message).expected(known.join(", "));
-                problems.push(match nearest(procedure, known.iter().copied()) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help("add it to `reachable:` of the procedure"),
-                });
+                problems.push(problem.nearest(
+                    procedure,
+                    known.iter().copied(),
+                    "add it to `reachable:` of the procedure",
+                ));
             }
         }
         Given::What(What::Supply { path, typed, .. }) => {
@@ -125,10 +124,7 @@ fn instruments(with: &IndexMap<String, String>, step: &Step, place: &Place, plan
         let known = plan.shop.instruments.keys().map(String::as_str);
         let problem = Diagnostic::error(Code::UnfitInstrument, place, format!("the shop has no instrument `{id}`"))
             .expected(known.clone().collect::<Vec<_>>().join(", "));
-        problems.push(match nearest(id, known) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("write the id that the shop file has for it"),
-        });
+        problems.push(problem.nearest(id, known, "write the id that the shop file has for it"));
     }
 }
 
@@ -160,10 +156,7 @@ fn value(
         let known: Vec<&str> = step.kind.fields().iter().map(|field| field.name.as_str()).collect();
         let message = format!("`{}` asks for nothing called `{name}`", step.id.value);
         let problem = Diagnostic::error(Code::UnfitAnswer, place, message).expected(known.join(", "));
-        problems.push(match nearest(name, known.iter().copied()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("enter what the step asks for"),
-        });
+        problems.push(problem.nearest(name, known.iter().copied(), "enter what the step asks for"));
         return;
     };
     let unit = instrument.and_then(|id| plan.shop.unit_of(id));

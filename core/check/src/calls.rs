@@ -37,10 +37,7 @@ pub fn check(
                 let known: Vec<&str> = sheet.inputs.keys().map(String::as_str).collect();
                 let problem = Diagnostic::error(Code::FaultyInput, place, message)
                     .expected(format!("one of: {}", known.join(", ")));
-                problems.push(match nearest(name, known) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help("leave it out"),
-                });
+                problems.push(problem.nearest(name, known, "leave it out"));
             }
         }
     }

@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_diagnostic::{About, Code, Diagnostic, Problems};
 use standpipe_job::plan::Parsed;
 use standpipe_library::{Files, Kind};
 
@@ -110,18 +110,14 @@ fn of_plugin(problem: &Diagnostic, problems: &[Diagnostic]) -> Option<usize> {
 
 /// What names a document that could not be used.
 fn of_document(problem: &Diagnostic, problems: &[Diagnostic], broken: &[Broken]) -> Option<usize> {
-    let names = |one: &&Broken| !one.is_in(problem) && problem.message.contains(&format!("`{}`", one.id));
-    let cause = broken.iter().find(names)?;
+    let Some(About::Document(id)) = &problem.about else { return None };
+    let cause = broken.iter().find(|one| one.id == *id && !one.is_in(problem))?;
     first(problems, |other| cause.is_in(other) && other.is_error())
 }
 
-/// Words by which a message says that something is not there, or not alone.
-const ABSENT: &[&str] =
-    &["has no role", "needs one of", "does not say what", "has no kind", "has the kinds", "` is missing"];
-
 /// Something that seems to be missing, where a key in the same block is not understood.
 fn of_key(problem: &Diagnostic, problems: &[Diagnostic]) -> Option<usize> {
-    if !ABSENT.iter().any(|words| problem.message.contains(words)) {
+    if problem.about != Some(About::Absent) {
         return None;
     }
     let codes = [Code::UnknownKey, Code::DuplicateKey];
@@ -162,15 +158,25 @@ mod tests {
         let other = Source::new("p/families/two.yaml", "form: kiln\n");
         let form = Source::new("p/forms/kiln.yaml", "form: [\n");
         let problems = vec![
-            Diagnostic::error(Code::StepKind, &at("a\n"), "step `a` has no kind"),
+            Diagnostic::error(Code::StepKind, &at("a\n"), "step `a` has no kind").absent(),
             Diagnostic::error(Code::UnknownKey, &at("does"), "unknown key `does`"),
-            Diagnostic::error(Code::StepKind, &at("b\n"), "step `b` has no kind"),
-            Diagnostic::error(Code::UnknownReference, &Place::new(&other, 6..10), "there is no form `kiln`"),
+            Diagnostic::error(Code::StepKind, &at("b\n"), "step `b` has no kind").absent(),
+            Diagnostic::error(Code::UnknownReference, &Place::new(&other, 6..10), "there is no form `kiln`")
+                .speaks_of("kiln"),
+            Diagnostic::error(Code::UnfitValue, &Place::new(&other, 6..10), "`kiln` in other words, of something else"),
             Diagnostic::error(Code::InvalidYaml, &Place::new(&form, 6..7), "not closed"),
         ];
         let broken = [Broken { id: "kiln".into(), file: "p/forms/kiln.yaml".into() }];
         let kept = causes_first(problems, &broken);
         let told: Vec<(&str, usize)> = kept.iter().map(|one| (one.message.as_str(), one.follow)).collect();
-        assert_eq!(told, [("unknown key `does`", 1), ("step `b` has no kind", 0), ("not closed", 1)]);
+        assert_eq!(
+            told,
+            [
+                ("unknown key `does`", 1),
+                ("step `b` has no kind", 0),
+                ("`kiln` in other words, of something else", 0),
+                ("not closed", 1)
+            ]
+        );
     }
 }

@@ -3,7 +3,7 @@
 use super::view::Lost;
 use super::walk::Walk;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, nearest, one_slip};
+use standpipe_diagnostic::{Code, Diagnostic, Near, Problems, Severity, one_slip};
 use standpipe_procedure::{Expr, Template};
 use standpipe_script::{Expression, Measured, Name, Scripts, Shape, Shapes};
 
@@ -57,6 +57,26 @@ impl Walk<'_, '_> {
                     .also(against.place(), "which has to hold as well")
                     .help("tighten the gate in the same direction, or take this condition out");
             self.problems.push(problem);
+            return;
+        }
+        // One that only repeats what the others ask for is taken for a limit, and is none.
+        let stock = self.tree.stock;
+        let parts: Vec<&Expr> = expr.parts().collect();
+        for at in 1..parts.len() {
+            let others: Vec<&Expression> =
+                parts[..at].iter().filter_map(|one| one.compiled(&stock.scripts).ok()).collect();
+            let Ok(part) = parts[at].compiled(&stock.scripts) else { continue };
+            let held = stock.scripts.infer_among(&others, part, &self.view(), &mut Problems::new());
+            if held == Shape::Truth(Some(true)) {
+                let problem = Diagnostic::warning(
+                    Code::UnfitChange,
+                    parts[at].place(),
+                    "this tightens nothing: the gate asks for as much",
+                )
+                .also(parts[0].place(), "which has to hold as well")
+                .help("write a limit that is stricter than this one, or leave the change out");
+                self.problems.push(problem);
+            }
         }
     }
 
@@ -74,7 +94,7 @@ impl Walk<'_, '_> {
         for name in compiled.names() {
             if name.all {
                 if !self.tree.everything.0.contains_key(&name.path[0]) {
-                    let near = nearest(&name.path[0], self.tree.everything.names()).map(str::to_owned);
+                    let near = Near::of(&name.path[0], self.tree.everything.names());
                     found.extend(self.unknown(&name.path[..1], near, &name.place));
                 }
             } else if let Err(lost) = view.find(&name.path) {
@@ -89,12 +109,14 @@ impl Walk<'_, '_> {
                 let message = format!("`{}` is never `{}`", compared.path.join("."), compared.text);
                 let problem = Diagnostic::error(Code::UnknownOption, &compared.place, message)
                     .expected(format!("one of: {}", options.join(", ")));
-                found.push(match nearest(&compared.text, options.iter().map(String::as_str)) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help("write one of these, or add the option where it is picked"),
-                });
+                found.push(problem.nearest(
+                    &compared.text,
+                    options.iter().map(String::as_str),
+                    "write one of these, or add the option where it is picked",
+                ));
             }
         }
+        found.extend(self.two_signs(expr));
         let misspelt = found.len() > before;
         let shape = stock.scripts.infer(compiled, &view, &mut found);
         if !misspelt {
@@ -102,6 +124,20 @@ impl Walk<'_, '_> {
         }
         self.problems.extend(found);
         shape
+    }
+
+    /// `a +- b` is taken for what lies around `a`, and is `a - b`.
+    fn two_signs(&self, expr: &Expr) -> Option<Diagnostic> {
+        let text = expr.place().text();
+        let at = text.find("+-")?;
+        // Inside of a text it is one.
+        let inside = text[..at].matches('"').count() % 2 == 1;
+        (!inside).then(|| {
+            let place = expr.place().slice(at..at + 2);
+            Diagnostic::error(Code::FaultyExpression, &place, "`+-` takes away: there is no ± in an expression")
+                .expected("a difference with a limit")
+                .help("write `abs(a - b) <= 1.N_m` for `a` within 1 N·m of `b`")
+        })
     }
 
     fn outcome(&self, shape: &Shape, purpose: Use, place: &Place) -> Option<Diagnostic> {
@@ -148,23 +184,26 @@ impl Walk<'_, '_> {
     }
 
     /// `None` where a part that could not be read may give the name.
-    fn unknown(&self, path: &[String], near: Option<String>, place: &Place) -> Option<Diagnostic> {
+    fn unknown(&self, path: &[String], near: Option<Near>, place: &Place) -> Option<Diagnostic> {
         let meant = self.view().meant(path, place);
-        if self.may_be_elsewhere(&path[0], near.as_deref()) && meant.is_none() {
+        if self.may_be_elsewhere(&path[0], near.as_ref()) && meant.is_none() {
             return None;
         }
         let problem = Diagnostic::error(Code::UnknownName, place, format!("no step gives `{}`", path[0]));
-        Some(match meant.or(near) {
-            Some(near) if near.starts_with('"') => problem.help(format!("texts stand in double quotes: `{near}`")),
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem
+        Some(match (meant, near) {
+            (Some(text), _) if text.name.starts_with('"') => {
+                problem.help(format!("texts stand in double quotes: `{}`", text.name)).mend_word(&path[0], &text.name)
+            }
+            (Some(near), _) => problem.meant(&path.join("."), &near),
+            (None, Some(near)) => problem.meant(&path[0], &near),
+            (None, None) => problem
                 .help("read or compute it in an earlier step; facts of the family are `spec.`, of the job `job.`"),
         })
     }
 
     /// Whether a part that could not be read may give the name: a name that is only near to another may be right.
-    fn may_be_elsewhere(&self, name: &str, near: Option<&str>) -> bool {
-        self.tree.incomplete && near.is_none_or(|near| !one_slip(name, near))
+    fn may_be_elsewhere(&self, name: &str, near: Option<&Near>) -> bool {
+        self.tree.incomplete && near.is_none_or(|near| !one_slip(name, &near.name))
     }
 
     fn lost(&self, name: &Name, lost: Lost) -> Option<Diagnostic> {
@@ -186,7 +225,7 @@ impl Walk<'_, '_> {
                     format!("the form `{form}` has no field for `{path}`"),
                 );
                 Some(match near {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
+                    Some(near) => problem.meant(&path, &near),
                     None => problem.help(format!("`standpipe show form {form}` lists the fields")),
                 })
             }
@@ -212,7 +251,7 @@ impl Walk<'_, '_> {
                         .help("move this behind it, or leave the placeholder out")
                 }
                 Err(Lost::Unknown { near }) => {
-                    if self.may_be_elsewhere(&path[0], near.as_deref()) {
+                    if self.may_be_elsewhere(&path[0], near.as_ref()) {
                         continue;
                     }
                     if let Some(change) = self.tree.left_out.get(&path[0]) {
@@ -224,14 +263,14 @@ impl Walk<'_, '_> {
                     }
                     let problem = Diagnostic::error(Code::DeadPlaceholder, &place, message);
                     match self.view().field_meant(path).or(near) {
-                        Some(near) => problem.help(format!("did you mean `{near}`?")),
+                        Some(near) => problem.meant(&written, &near),
                         None => problem.help("name something that an earlier step gives, or a field as `spec.field`"),
                     }
                 }
-                Err(Lost::NoField { form, near, .. }) => {
+                Err(Lost::NoField { form, near, path }) => {
                     let problem = Diagnostic::error(Code::DeadPlaceholder, &place, message);
                     match near {
-                        Some(near) => problem.help(format!("did you mean `{near}`?")),
+                        Some(near) => problem.meant(&path, &near),
                         None => problem.help(format!("`standpipe show form {form}` lists the fields")),
                     }
                 }
@@ -247,10 +286,7 @@ fn no_part(code: Code, place: &Place, of: &str, name: &str, known: &[String]) ->
     if !known.is_empty() {
         problem = problem.expected(format!("one of: {}", known.join(", ")));
     }
-    match nearest(name, known.iter().map(String::as_str)) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("correct the name"),
-    }
+    problem.nearest(name, known.iter().map(String::as_str), "correct the name")
 }
 
 /// The placeholder in the text as it is written; the whole text where quoting hides it.

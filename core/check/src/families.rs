@@ -2,55 +2,29 @@
 
 use indexmap::{IndexMap, IndexSet};
 
-use super::expression::contradiction;
-use super::given::Scope;
+use super::reach::{Never, Reach};
 use super::stock::Stock;
 use super::tree::Tree;
-use super::view::View;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, nearest};
-use standpipe_form::{Facts, Family, snake};
-use standpipe_procedure::{Children, Expr, Procedure, Step};
+use standpipe_diagnostic::{Code, Diagnostic, Near, Problems, Severity};
+use standpipe_form::Family;
+use standpipe_procedure::Procedure;
 use standpipe_quantity::value::Value;
-use standpipe_script::Shape;
-use standpipe_yaml::At;
 
-pub fn each(stock: &Stock, tree: &Tree<'_>, problems: &mut Problems) {
+pub fn each<'a>(stock: &'a Stock, tree: &'a Tree<'a>, steps: &mut Steps, problems: &mut Problems) {
     let Some(form) = tree.form else { return };
     let mut lacking_in: Vec<(&Family, IndexMap<String, Lacking>)> = Vec::new();
     for family in stock.families.values().filter(|family| family.form == form.id) {
         let mut lacking: IndexMap<String, Lacking> = IndexMap::new();
         // Each variant by itself: what one says the other may not.
-        let variants: Vec<Option<&str>> = match family.variants.is_empty() {
-            true => vec![None],
-            false => family.variants.keys().map(|id| Some(id.as_str())).collect(),
-        };
-        for variant in variants {
-            let mut one = OneFamily {
-                tree,
-                facts: family.known(variant),
-                needed: Vec::new(),
-                never: Vec::new(),
-                within: IndexSet::new(),
-            };
-            one.procedure(tree.root);
-            for procedure in &tree.aside {
-                one.procedure(procedure);
+        for variant in variants(family) {
+            let facts = family.known(variant);
+            let reach = Reach::of(tree, facts);
+            for never in &reach.never {
+                problems.push(of_family(never, family));
             }
-            for (place, against) in &one.never {
-                let message = format!("this gate can never be met for the family `{}`", family.id);
-                let mut problem = Diagnostic::error(Code::NeverMet, place, message);
-                if let Some(against) = against {
-                    problem = problem.also(against, "not together with this, which has to hold as well");
-                }
-                problems.push(
-                    problem
-                        .also(&family.place, "by what this family says")
-                        .help("correct the gate or the family, or add a `when:` that leaves the step out for it"),
-                );
-            }
-            let facts = one.facts;
-            for (path, place) in one.needed {
+            steps.add(&reach);
+            for (path, place) in reach.needed {
                 if facts.value(&path).is_none_or(Value::is_unknown) {
                     let written = facts.origin(&path).is_some();
                     let entry = lacking.entry(path).or_insert_with(|| Lacking {
@@ -72,17 +46,71 @@ pub fn each(stock: &Stock, tree: &Tree<'_>, problems: &mut Problems) {
     }
 }
 
+/// Every variant of a family, or the family where it has none.
+pub fn variants(family: &Family) -> Vec<Option<&str>> {
+    match family.variants.is_empty() {
+        true => vec![None],
+        false => family.variants.keys().map(|id| Some(id.as_str())).collect(),
+    }
+}
+
+fn of_family(never: &Never<'_>, family: &Family) -> Diagnostic {
+    let message = format!("this gate can never be met for the family `{}`", family.id);
+    let problem = |place: &Place| Diagnostic::error(Code::NeverMet, place, message.clone());
+    let problem = match never {
+        Never::False(place) => problem(place),
+        Never::Against(place, against) => {
+            problem(place).also(against, "not together with this, which has to hold as well")
+        }
+        Never::Unread(place, name) => problem(place).label(format!("no step gives `{name}` that is done for it")),
+    };
+    problem
+        .also(&family.place, "by what this family says")
+        .help("correct the gate or the family, or add a `when:` that leaves the step out for it")
+}
+
+/// Steps that some family comes to, and those that one is not taken through, over all procedures that a job can name.
+#[derive(Default)]
+pub struct Steps {
+    reached: IndexSet<String>,
+    left_out: IndexMap<String, Place>,
+}
+
+impl Steps {
+    fn add(&mut self, reach: &Reach<'_>) {
+        self.reached.extend(reach.reached.iter().map(|id| (*id).to_owned()));
+        self.left_out.extend(reach.left_out.iter().map(|(id, place)| ((*id).to_owned(), (*place).clone())));
+    }
+
+    /// Those that all families are led around.
+    pub fn unreached(self, problems: &mut Problems) {
+        for (id, place) in self.left_out.iter().filter(|(id, _)| !self.reached.contains(*id)) {
+            // What is wrong with the condition has been told.
+            let range = place.range();
+            let inside =
+                |known: &Diagnostic| known.place.name() == place.name() && range.contains(&known.place.range().start);
+            if problems.iter().any(inside) {
+                continue;
+            }
+            let message = format!("no family comes to the step `{id}`");
+            let note = Diagnostic::warning(Code::NeverRuns, place, message)
+                .help("if it is for a family that is still to come, leave it; else correct the condition, or take the step out");
+            problems.push(Diagnostic { severity: Severity::Note, ..note });
+        }
+    }
+}
+
 /// A field under any name that no family has, and that is nearly one that some do, is a slip of the procedure: said once.
 fn misspelt(lacking_in: &mut [(&Family, IndexMap<String, Lacking>)], problems: &mut Problems) {
     let Some((_, first)) = lacking_in.first() else { return };
     let known: Vec<String> =
         lacking_in.iter().flat_map(|(family, _)| family.known(None).leaves()).map(|(path, _)| path).collect();
-    let slips: Vec<(String, String)> = first
+    let slips: Vec<(String, Near)> = first
         .iter()
         .filter(|(path, _)| lacking_in.iter().all(|(_, lacking)| lacking.get(*path).is_some_and(|one| !one.written)))
         .filter_map(|(path, _)| {
             let others = known.iter().map(String::as_str).filter(|known| !known.starts_with(path.as_str()));
-            Some((path.clone(), nearest(path, others)?.to_owned()))
+            Some((path.clone(), Near::of(path, others)?))
         })
         .collect();
     for (path, near) in slips {
@@ -92,8 +120,7 @@ fn misspelt(lacking_in: &mut [(&Family, IndexMap<String, Lacking>)], problems: &
         }
         if let Some(place) = place {
             problems.push(
-                Diagnostic::error(Code::UnknownField, &place, format!("no family has `{path}`"))
-                    .help(format!("did you mean `{near}`?")),
+                Diagnostic::error(Code::UnknownField, &place, format!("no family has `{path}`")).meant(&path, &near),
             );
         }
     }
@@ -136,115 +163,5 @@ impl Lacking {
         )
         .also(&family.place, "this family")
         .help(format!("add `{path}` to the family, as `unknown` if it has yet to be looked up"))
-    }
-}
-
-/// The steps that a job for one family can come to.
-struct OneFamily<'a> {
-    tree: &'a Tree<'a>,
-    facts: &'a Facts,
-    needed: Vec<(String, &'a Place)>,
-    never: Vec<(Place, Option<Place>)>,
-    within: IndexSet<&'a str>,
-}
-
-impl<'a> OneFamily<'a> {
-    fn procedure(&mut self, procedure: &'a Procedure) {
-        if !self.within.insert(&procedure.id) {
-            return;
-        }
-        self.declared(&procedure.needs);
-        for step in &procedure.steps {
-            self.step(step);
-        }
-    }
-
-    fn step(&mut self, step: &'a Step) {
-        if step.when.as_ref().and_then(|when| self.truth(when)) == Some(false) {
-            return;
-        }
-        self.declared(&step.needs);
-        // A gate is judged by all that it mentions, or it is not shown: what it says of the family is needed, declared or not.
-        if let Some(gate) = &step.gate {
-            self.mentioned(&gate.must);
-        }
-        if let Some(gate) = &step.gate
-            && self.mentions_facts(&gate.must)
-        {
-            if self.truth(&gate.must) == Some(false) {
-                self.never.push((gate.must.place().clone(), None));
-            } else if let Some((against, part)) = self.contradiction(&gate.must) {
-                self.never.push((part.place().clone(), Some(against.place().clone())));
-            }
-        }
-        let children = step.kind.children();
-        match &children {
-            Children::Steps(steps) => steps.iter().for_each(|step| self.step(step)),
-            Children::Procedure(_) => {
-                if let Some(procedure) = self.tree.included(&children) {
-                    self.procedure(procedure);
-                }
-            }
-            Children::None => {}
-        }
-    }
-
-    fn declared(&mut self, needs: &'a [At<String>]) {
-        self.needed.extend(needs.iter().map(|need| (snake(need), &need.place)));
-    }
-
-    fn mentioned(&mut self, expr: &'a Expr) {
-        for name in expr.names(&self.tree.stock.scripts).filter(|name| name.path[0] == "spec") {
-            let path = match &name.path[1..] {
-                [path @ .., end] if end == "low" || end == "high" => path.join("."),
-                path => path.join("."),
-            };
-            // A group has no value of its own.
-            if self.facts.value(&path).is_some() || self.tree.form.is_some_and(|form| form.field(&path).is_some()) {
-                self.needed.push((path, expr.place()));
-            }
-        }
-    }
-
-    fn mentions_facts(&self, expr: &Expr) -> bool {
-        let scripts = &self.tree.stock.scripts;
-        let mut names = expr.parts().filter_map(|part| part.compiled(scripts).ok()).flat_map(|one| one.names());
-        names.any(|name| name.path[0] == "spec")
-    }
-
-    /// Of conditions that could each be met.
-    fn contradiction<'e>(&self, expr: &'e Expr) -> Option<(&'e Expr, &'e Expr)> {
-        contradiction(expr, &self.tree.stock.scripts, &self.view())
-    }
-
-    fn view(&self) -> View<'_> {
-        let everything: &Scope = &self.tree.everything;
-        View {
-            stock: self.tree.stock,
-            form: self.tree.form,
-            facts: Some(&self.facts.values),
-            shop: None,
-            scope: everything,
-            everything,
-        }
-    }
-
-    /// Of several conditions all have to hold.
-    fn truth(&self, expr: &Expr) -> Option<bool> {
-        let parts: Vec<Option<bool>> = expr.parts().map(|part| self.truth_of(part)).collect();
-        if parts.contains(&Some(false)) {
-            return Some(false);
-        }
-        parts.iter().all(|part| *part == Some(true)).then_some(true)
-    }
-
-    fn truth_of(&self, expr: &Expr) -> Option<bool> {
-        let compiled = expr.compiled(&self.tree.stock.scripts).ok()?;
-        let view = self.view();
-        // What can't be right whatever the family has been said already.
-        match self.tree.stock.scripts.infer(compiled, &view, &mut Vec::new()) {
-            Shape::Truth(truth) => truth,
-            _ => None,
-        }
     }
 }

@@ -6,6 +6,7 @@ mod answers;
 mod calls;
 mod causes;
 mod confidence;
+pub mod course;
 mod expression;
 mod families;
 mod files;
@@ -13,6 +14,7 @@ mod given;
 mod logs;
 mod models;
 mod pages;
+mod reach;
 mod shapes;
 mod stock;
 mod tree;
@@ -40,6 +42,7 @@ pub fn library(parsed: &Parsed, shop: Option<(&Shop, &[String])>, problems: &mut
     let stock = together(parsed, shop, &mut overlays, problems);
     if let Some((shop, _)) = shop {
         workshop::roles(&stock, shop, problems);
+        workshop::rates(&stock, shop, problems);
     }
     files::unused(parsed, problems);
     logs::check(parsed, &stock, shop.map(|(shop, _)| shop), problems);
@@ -79,17 +82,20 @@ fn together(
             form.relate(family, &stock.scripts, problems);
         }
     }
+    let mut steps = families::Steps::default();
     for root in stock.roots() {
         let tree = Tree::new(&stock, root);
         tree.check(problems);
         walk::general(&tree, shop.map(|(shop, _)| shop), problems);
-        families::each(&stock, &tree, problems);
+        families::each(&stock, &tree, &mut steps, problems);
         if let Some((shop, named)) = shop
             && (named.contains(&root.id.value) || is_own(parsed, shop, root))
         {
             workshop::check(&tree, shop, problems);
         }
     }
+    steps.unreached(problems);
+    workshop::kinds(&stock, shop.map(|(shop, _)| shop), problems);
     stock
 }
 

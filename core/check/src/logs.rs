@@ -1,7 +1,7 @@
 //! Descriptions of logs, and how the shop says that its readers write them.
 
 use super::stock::Stock;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_form::Form;
 use standpipe_job::plan::Parsed;
 use standpipe_library::{Kind, Shop};
@@ -30,8 +30,7 @@ pub(super) fn check(parsed: &Parsed, stock: &Stock, shop: Option<&Shop>, problem
         for name in names.filter(|name| !columns.contains(name)) {
             let problem = Diagnostic::error(Code::FaultyShop, &name.place, format!("no log has a `{}`", name.value))
                 .expected(columns.join(", "));
-            let near = nearest(name, columns.iter().map(String::as_str)).map(|near| format!("did you mean `{near}`?"));
-            problems.push(problem.help(near.unwrap_or_else(|| "name one of these".to_owned())));
+            problems.push(problem.nearest(name, columns.iter().map(String::as_str), "name one of these"));
         }
     }
 }
@@ -64,8 +63,8 @@ fn steps(parsed: &Parsed, stock: &Stock, description: &Description, problems: &m
         }
         let problem =
             Diagnostic::error(Code::FaultyLogDescription, &step.place, format!("there is no step `{}`", step.value));
-        let near = nearest(step, all.iter().map(|id| id.as_str())).map(|near| format!("did you mean `{near}`?"));
-        problems.push(problem.help(near.unwrap_or_else(|| "name a step of a procedure, or leave it out".to_owned())));
+        let steps = all.iter().map(|id| id.as_str());
+        problems.push(problem.nearest(step, steps, "name a step of a procedure, or leave it out"));
     }
 }
 
@@ -85,7 +84,6 @@ fn entered(parsed: &Parsed, stock: &Stock, description: &Description, problems: 
     for name in names.filter(|name| !all.contains(&name.as_str())) {
         let message = format!("no step asks for `{}`", name.value);
         let problem = Diagnostic::error(Code::FaultyLogDescription, &name.place, message);
-        let near = nearest(name, all.iter().copied()).map(|near| format!("did you mean `{near}`?"));
-        problems.push(problem.help(near.unwrap_or_else(|| "name what a step reads, or leave it out".to_owned())));
+        problems.push(problem.nearest(name, all.iter().copied(), "name what a step reads, or leave it out"));
     }
 }

@@ -8,7 +8,7 @@ use super::given::Scope;
 use super::shapes;
 use super::walk::Walk;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, nearest};
+use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_form as form;
 use standpipe_procedure::learned::READINGS;
 use standpipe_procedure::page::{Block, Call, Curve, Drawn, Picture};
@@ -177,9 +177,6 @@ impl Walk<'_, '_> {
             return;
         }
         let problem = Diagnostic::error(Code::FaultyPage, &name.place, format!("{message} `{}`", name.value));
-        self.problems.push(match nearest(name, known.iter().copied()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("correct the name, or take it out"),
-        });
+        self.problems.push(problem.nearest(name, known.iter().copied(), "correct the name, or take it out"));
     }
 }

@@ -80,11 +80,13 @@ impl<'a> Tree<'a> {
             Code::UnknownReference,
             &id.place,
             format!("there is no {} `{}`", Kind::Procedure, id.value),
-        );
-        match nearest(id, self.stock.procedures.keys().map(String::as_str)) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("`standpipe show procedure` lists all that are known"),
-        }
+        )
+        .speaks_of(id);
+        problem.nearest(
+            id,
+            self.stock.procedures.keys().map(String::as_str),
+            "`standpipe show procedure` lists all that are known",
+        )
     }
 
     fn form_of(&self, procedure: &Procedure, problems: &mut Problems) {
@@ -94,11 +96,13 @@ impl<'a> Tree<'a> {
                     Code::UnknownReference,
                     &named.place,
                     format!("there is no form `{}`", named.value),
-                );
-                problems.push(match nearest(named, self.stock.forms.keys().map(String::as_str)) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help("`standpipe show form` lists those that can be used"),
-                });
+                )
+                .speaks_of(named);
+                problems.push(problem.nearest(
+                    named,
+                    self.stock.forms.keys().map(String::as_str),
+                    "`standpipe show form` lists those that can be used",
+                ));
             }
             return;
         };
@@ -158,10 +162,11 @@ impl<'a> Tree<'a> {
             let problem = Diagnostic::error(Code::UnknownField, place, message);
             let known: Vec<&str> = form.signs.keys().map(String::as_str).collect();
             asked.extend(&known);
-            problems.push(match nearest(&sign, known.iter().copied()) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help(format!("what the form recognises variants by: {}", known.join(", "))),
-            });
+            problems.push(problem.nearest(
+                &sign,
+                known.iter().copied(),
+                format!("what the form recognises variants by: {}", known.join(", ")),
+            ));
         }
         // One that is read as a plain value tells no variant.
         for field in fields.iter().filter(|field| !matches!(field.kind, FieldKind::Sign(_))) {
@@ -207,10 +212,11 @@ impl<'a> Tree<'a> {
                 let message = format!("no step raises `{event}`, by which `{}` would grow stale", step.id.value);
                 let place = step.stale.place.as_ref().unwrap_or(&step.id.place);
                 let problem = Diagnostic::warning(Code::UnraisedEvent, place, message);
-                problems.push(match nearest(event, known.iter().copied()) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help(format!("write `raises: [{event}]` at the step after which it happens")),
-                });
+                problems.push(problem.nearest(
+                    event,
+                    known.iter().copied(),
+                    format!("write `raises: [{event}]` at the step after which it happens"),
+                ));
             }
         }
     }

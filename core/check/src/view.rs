@@ -3,7 +3,7 @@
 use super::given::Scope;
 use super::shapes;
 use super::stock::Stock;
-use standpipe_diagnostic::nearest;
+use standpipe_diagnostic::Near;
 use standpipe_diagnostic::source::Place;
 use standpipe_form::{Field, Form, Kind};
 use standpipe_job::names::WAS_PAUSED;
@@ -27,11 +27,11 @@ pub struct View<'a> {
 #[derive(Debug)]
 pub enum Lost {
     /// No step gives this name.
-    Unknown { near: Option<String> },
+    Unknown { near: Option<Near> },
     /// A step further on gives it.
     Later(Place),
     /// The form has no such field.
-    NoField { form: String, path: String, near: Option<String> },
+    NoField { form: String, path: String, near: Option<Near> },
     /// The value has nothing of that name.
     NoPart { of: String, name: String, known: Vec<String> },
 }
@@ -57,14 +57,14 @@ impl View<'_> {
             Some(given) => Lost::Later(given.place.clone()),
             None => {
                 let known = self.scope.names().chain(self.everything.names());
-                Lost::Unknown { near: nearest(name, known.chain(["spec", "job", "shop", "round"])).map(str::to_owned) }
+                Lost::Unknown { near: Near::of(name, known.chain(["spec", "job", "shop", "round"])) }
             }
         }
     }
 
     /// What a name that stands for nothing was most likely meant to be: an option without its quotes, or a field without the
     /// word before it.
-    pub fn meant(&self, path: &[String], place: &Place) -> Option<String> {
+    pub fn meant(&self, path: &[String], place: &Place) -> Option<Near> {
         if let [word] = path {
             let before = place.source().text[..place.range().start].trim_end();
             let compared = ["==", "!="].iter().find_map(|sign| before.strip_suffix(sign));
@@ -76,19 +76,19 @@ impl View<'_> {
                 if let Ok(Shape::Text(Some(options))) = self.find(&other)
                     && options.contains(word)
                 {
-                    return Some(format!("\"{word}\""));
+                    return Some(Near { name: format!("\"{word}\""), certain: true });
                 }
             }
             let has = |shape: &Shape| matches!(shape, Shape::Text(Some(options)) if options.contains(word));
             if let Some((name, _)) = self.scope.0.iter().find(|(_, given)| has(&given.shape)) {
-                return Some(format!("{name} == \"{word}\""));
+                return Some(Near { name: format!("{name} == \"{word}\""), certain: false });
             }
         }
         self.field_meant(path)
     }
 
     /// A field of the family or of the job that is written without `spec.` or `job.`, or by its last part alone.
-    pub fn field_meant(&self, path: &[String]) -> Option<String> {
+    pub fn field_meant(&self, path: &[String]) -> Option<Near> {
         let form = self.form?;
         let whole = path.join(".");
         // An end of a range stands behind the field.
@@ -96,11 +96,11 @@ impl View<'_> {
             (1..=path.len()).any(|length| self.field(form, word, &path[..length].join(".")).is_some())
         };
         if let Some(word) = ["spec", "job"].into_iter().find(|word| field(word, path)) {
-            return Some(format!("{word}.{whole}"));
+            return Some(Near { name: format!("{word}.{whole}"), certain: path.len() > 1 });
         }
         let [word] = path else { return None };
         let mut ends = form.fields.keys().filter(|field| field.rsplit('.').next() == Some(word));
-        ends.next().map(|field| format!("spec.{field}"))
+        ends.next().map(|field| Near { name: format!("spec.{field}"), certain: false })
     }
 
     fn parts(&self, mut shape: Shape, start: &str, rest: &[String]) -> Result<Shape, Lost> {
@@ -149,7 +149,7 @@ impl View<'_> {
             return Ok(Shape::Any);
         }
         let known = fields.keys().filter(|field| !field.ends_with('*')).map(String::as_str);
-        let near = nearest(&whole, known).map(|near| format!("{word}.{near}"));
+        let near = Near::of(&whole, known).map(|near| Near { name: format!("{word}.{}", near.name), ..near });
         Err(Lost::NoField { form: form.id.clone(), path: format!("{word}.{whole}"), near })
     }
 

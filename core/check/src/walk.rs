@@ -6,7 +6,7 @@ use super::given::Scope;
 use super::tree::Tree;
 use super::view::View;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_library::Shop;
 use standpipe_procedure::{Children, Next, Procedure, Progress, Step, With};
 use standpipe_script::Shape;
@@ -205,11 +205,8 @@ impl<'a> Walk<'a, '_> {
             let problem =
                 Diagnostic::error(Code::UnknownName, &other.place, format!("nobody is named `{}` here", other.value))
                     .expected("`doer`, or a name that an earlier step reads");
-            let near = nearest(other, known).map(str::to_owned);
-            self.problems.push(match near {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help("read the person's name in an earlier step"),
-            });
+            let problem = problem.nearest(other, known, "read the person's name in an earlier step");
+            self.problems.push(problem);
         }
     }
 }

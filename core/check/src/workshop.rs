@@ -5,9 +5,9 @@ use indexmap::{IndexMap, IndexSet};
 use super::stock::Stock;
 use super::tree::Tree;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Near, Problems};
 use standpipe_library::Shop;
-use standpipe_procedure::{FieldKind, Otherwise};
+use standpipe_procedure::{FieldKind, Otherwise, Procedure};
 
 /// Roles that nobody asks for, and that are nearly one that somebody does.
 pub fn roles(stock: &Stock, shop: &Shop, problems: &mut Problems) {
@@ -27,11 +27,50 @@ pub fn roles(stock: &Stock, shop: &Shop, problems: &mut Problems) {
     // Whoever does the work is asked for by no procedure.
     asked.insert("doer");
     for (role, place) in shop.people.values().flat_map(|person| person.roles.iter().zip(&person.places)) {
-        if let (false, Some(near)) = (asked.contains(role.as_str()), nearest(role, asked.iter().copied())) {
+        if let (false, Some(near)) = (asked.contains(role.as_str()), Near::of(role, asked.iter().copied())) {
             problems.push(
                 Diagnostic::warning(Code::FaultyShop, place, format!("nothing asks for the role `{role}`"))
-                    .help(format!("did you mean `{near}`?")),
+                    .meant(role, &near)
+                    .unsure(),
             );
+        }
+    }
+}
+
+/// Rates of the shop that nothing asks for, where something asks for one of nearly that name that it has not.
+pub fn rates(stock: &Stock, shop: &Shop, problems: &mut Problems) {
+    let of_steps = |procedure: &Procedure| -> Vec<String> {
+        let calls = procedure.page_calls().flat_map(|call| call.with.values());
+        let steps = procedure.all_steps();
+        let own = steps.iter().flat_map(|step| step.kind.expressions());
+        let names = calls.chain(own).flat_map(|expr| expr.names(&stock.scripts));
+        let rates = names.filter(|name| name.path.len() > 2 && name.path[0] == "shop" && name.path[1] == "rates");
+        rates.map(|name| name.path[2].clone()).collect()
+    };
+    let asked: IndexSet<String> = stock.procedures.values().flat_map(of_steps).collect();
+    let missing = || asked.iter().map(String::as_str).filter(|name| !shop.rates.contains_key(*name));
+    for (name, place) in shop.rates.keys().zip(&shop.rate_places).filter(|(name, _)| !asked.contains(*name)) {
+        if let Some(near) = Near::of(name, missing()).filter(|near| near.certain) {
+            let message = format!("nothing asks for the rate `{name}`");
+            problems.push(Diagnostic::warning(Code::FaultyShop, place, message).meant(name, &near).unsure());
+        }
+    }
+}
+
+/// A kind of instrument that one field alone names, and that is nearly one that others do and the shop, if there is one, has.
+pub fn kinds(stock: &Stock, shop: Option<&Shop>, problems: &mut Problems) {
+    let mut kinds: IndexMap<&str, Vec<&Place>> = IndexMap::new();
+    for step in stock.procedures.values().flat_map(Procedure::all_steps) {
+        for instrument in step.kind.fields().iter().filter_map(|field| field.instrument.as_ref()) {
+            kinds.entry(instrument.as_str()).or_default().push(&instrument.place);
+        }
+    }
+    let has = |kind: &str| shop.is_some_and(|shop| shop.instruments.values().any(|own| own.kind == kind));
+    for (kind, places) in kinds.iter().filter(|(kind, places)| places.len() == 1 && !has(kind)) {
+        let others = kinds.iter().filter(|(_, places)| places.len() > 1).map(|(other, _)| *other);
+        if let Some(near) = Near::of(kind, others).filter(|near| near.certain) {
+            let message = format!("nothing else is read with a `{kind}`");
+            problems.push(Diagnostic::warning(Code::MissingInstrument, places[0], message).meant(kind, &near));
         }
     }
 }
@@ -64,18 +103,14 @@ pub fn check(tree: &Tree<'_>, shop: &Shop, problems: &mut Problems) {
     for (role, place) in roles.iter().filter(|(role, _)| !known.contains(&role.as_str())) {
         let message = format!("nobody in the shop `{}` is `{role}`, which `{}` asks for", shop.id, tree.root.id.value);
         let problem = Diagnostic::warning(Code::VacantRole, place, message);
-        problems.push(match nearest(role, known.iter().copied()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help(format!("give somebody in the shop file the role: `roles: [{role}]`")),
-        });
+        let otherwise = format!("give somebody in the shop file the role: `roles: [{role}]`");
+        problems.push(problem.nearest(role, known.iter().copied(), otherwise).unsure());
     }
     let known: Vec<&str> = shop.instruments.values().map(|instrument| instrument.kind.as_str()).collect();
     for (kind, place) in kinds.iter().filter(|(kind, _)| !known.contains(&kind.as_str())) {
         let message = format!("the shop `{}` has no `{kind}`, with which `{}` reads", shop.id, tree.root.id.value);
         let problem = Diagnostic::warning(Code::MissingInstrument, place, message);
-        problems.push(match nearest(kind, known.iter().copied()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help(format!("add an instrument with `kind: {kind}` to the shop file")),
-        });
+        let otherwise = format!("add an instrument with `kind: {kind}` to the shop file");
+        problems.push(problem.nearest(kind, known.iter().copied(), otherwise).unsure());
     }
 }

@@ -55,8 +55,10 @@ pub enum Format {
     Junit,
     /// A table, where a command calculates or tells of many jobs
     Csv,
-    /// One page by itself: a card or a record
+    /// One page by itself: a card, a record or a procedure
     Html,
+    /// What is shown, as YAML
+    Yaml,
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -256,6 +258,18 @@ pub struct Check {
     /// Warnings count as errors
     #[arg(long)]
     pub strict: bool,
+    /// Mend what is certain in the files of PATH, and in plugins of a shop among them, and say what changed; `--fix=show` says
+    /// it and writes nothing
+    #[arg(long, value_name = "HOW", num_args = 0..=1, require_equals = true, default_missing_value = "write", requires = "paths")]
+    pub fix: Option<Fix>,
+}
+
+/// What becomes of changes that are certain. One flag for both: version control undoes what was written, and whoever wants to
+/// look first does not have to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Fix {
+    Write,
+    Show,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -291,6 +305,9 @@ pub struct Show {
     /// Of a sheet: the program over numbers that its script becomes, beside the script
     #[arg(long, conflicts_with = "places")]
     pub lowered: bool,
+    /// Of a procedure: only what concerns this family, or `FAMILY/VARIANT`
+    #[arg(long, value_name = "ID")]
+    pub family: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

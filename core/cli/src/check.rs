@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 use serde_json::json;
 
 use super::Exit;
-use super::args::{Check, Common, Format};
-use super::context::{Context, shop_key, shop_of};
+use super::args::{Check, Common, Fix, Format};
+use super::context::{Context, plugins_of, shop_key, shop_of};
+use super::fix::{self, Fixed};
 use super::on_disk::OnDisk;
 use super::target::Targets;
 use standpipe_check::case::Case;
@@ -28,10 +29,35 @@ pub fn run(args: &Check, context: &Context) -> Exit {
         context.failed(SCHEMA, &usage);
         return Exit::Usage;
     }
-    let (problems, counts) = Run::of(context, &targets);
-    show(&problems, &counts, context);
+    let look = || Run::of(context, &targets);
+    let (fixed, problems, counts) = match args.fix {
+        Some(Fix::Write) => fix::all(&named(&args.paths, &targets), &look),
+        fix => {
+            let (problems, counts) = look();
+            let shown = fix.map(|_| fix::certain(&problems, &named(&args.paths, &targets))).unwrap_or_default();
+            (shown, problems, counts)
+        }
+    };
+    show(&problems, &counts, args.fix.map(|how| (how, fixed.as_slice())), context);
     let fatal = |problem: &Diagnostic| problem.is_error() || args.strict && problem.severity == Severity::Warning;
     if problems.iter().any(fatal) { Exit::NotMet } else { Exit::Well }
+}
+
+/// Writes what is certain to be meant in these files and folders; what is wrong after that.
+pub fn fixed(paths: &[PathBuf]) -> Problems {
+    let targets = Targets::find(paths, &mut Problems::new());
+    let context = Context::new(&Common::default());
+    fix::all(&named(paths, &targets), &|| (Run::of(&context, &targets).0, ())).1
+}
+
+/// What may be written: what was named, and the plugins of a shop that was.
+fn named(paths: &[PathBuf], targets: &Targets) -> Vec<PathBuf> {
+    let mut quiet = Problems::new();
+    let listed = targets.shops.iter().flat_map(|shop| {
+        let source = read_file(shop, &mut quiet);
+        source.map(|source| plugins_of(shop, &source, &mut quiet)).unwrap_or_default()
+    });
+    paths.iter().cloned().chain(listed.collect::<Vec<_>>()).collect()
 }
 
 /// What `check` finds in these files and folders, in the order in which it is shown.
@@ -250,20 +276,36 @@ fn add(list: &mut Vec<Option<PathBuf>>, path: Option<PathBuf>) {
     }
 }
 
-fn show(problems: &Problems, counts: &Counts, context: &Context) {
+fn show(problems: &Problems, counts: &Counts, fixed: Option<(Fix, &[Fixed])>, context: &Context) {
     let count = |severity: Severity| problems.iter().filter(|problem| problem.severity == severity).count();
     let (errors, warnings, notes) = (count(Severity::Error), count(Severity::Warning), count(Severity::Note));
     match context.common.format {
-        Format::Json => context.out_json(&json!({
-            "schema": SCHEMA, "ok": errors == 0, "errors": errors, "warnings": warnings, "notes": notes,
-            "checked": {
-                "plugins": counts.plugins, "procedures": counts.procedures, "families": counts.families,
-                "sheets": counts.sheets, "files": counts.files,
-            },
-            "problems": problems_json(problems),
-        })),
+        Format::Json => {
+            let mut json = json!({
+                "schema": SCHEMA, "ok": errors == 0, "errors": errors, "warnings": warnings, "notes": notes,
+                "checked": {
+                    "plugins": counts.plugins, "procedures": counts.procedures, "families": counts.families,
+                    "sheets": counts.sheets, "files": counts.files,
+                },
+                "problems": problems_json(problems),
+            });
+            if let Some((how, files)) = fixed {
+                let changes: Vec<_> = files.iter().flat_map(Fixed::json).collect();
+                json["fix"] = json!({ "written": how == Fix::Write, "changes": changes });
+            }
+            context.out_json(&json);
+        }
         Format::Short => context.out(&short(problems)),
         _ => {
+            for file in fixed.iter().flat_map(|(_, files)| *files) {
+                context.out(&file.words());
+            }
+            match fixed {
+                Some((_, [])) => context.out("nothing is certain enough to be mended\n\n"),
+                Some((Fix::Show, _)) => context.out("shown only; `--fix` writes it\n\n"),
+                Some((Fix::Write, _)) => context.out("written; what is left:\n\n"),
+                None => {}
+            }
             context.out(&human(problems, context.look(context.color_out())));
             let of = |number: usize, word: &str| format!("{number} {word}{}", if number == 1 { "" } else { "s" });
             let verdict = match (errors, warnings) {
@@ -282,6 +324,10 @@ fn show(problems: &Problems, counts: &Counts, context: &Context) {
                 checked.push_str(&format!(", {}", of(counts.files, "file")));
             }
             context.out(&format!("{verdict} in {checked}\n"));
+            let certain = problems.iter().filter(|problem| problem.mend.is_some()).count();
+            if certain > 0 && fixed.is_none() {
+                context.out(&format!("{certain} of these can be mended with `--fix`, `--fix=show` tells how\n"));
+            }
             if let Some(first) = problems.first() {
                 context.out(&format!("`standpipe show code {}` says more about a code\n", first.code));
             }

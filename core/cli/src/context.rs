@@ -13,7 +13,7 @@ use super::args::{Color, Common, Format};
 use super::job_folder::about;
 use standpipe_diagnostic::columns::{for_terminal, json_for_terminal};
 use standpipe_diagnostic::source::{Place, Source};
-use standpipe_diagnostic::{Code, Diagnostic, Look, Problems, human, json as problems_json, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Look, Problems, human, json as problems_json};
 use standpipe_job::plan::{Inputs, Parsed, typed};
 use standpipe_library::{Files, Layer, Shop, read_file};
 use standpipe_overlay::Overlay;
@@ -253,7 +253,7 @@ fn read_shop(path: &Path, problems: &mut Problems) -> Option<Arc<Source>> {
 }
 
 /// The folders of plugins that a shop file lists, relative to it.
-fn plugins_of(path: &Path, source: &Arc<Source>, problems: &mut Problems) -> Vec<PathBuf> {
+pub fn plugins_of(path: &Path, source: &Arc<Source>, problems: &mut Problems) -> Vec<PathBuf> {
     let Some(root) = yaml::parse(source, &mut Problems::new()) else { return Vec::new() };
     let folder = path.parent().unwrap_or(Path::new(""));
     let listed = root.get("plugins").and_then(yaml::Node::as_list).unwrap_or_default();
@@ -270,10 +270,7 @@ fn plugins_of(path: &Path, source: &Arc<Source>, problems: &mut Problems) -> Vec
         let message = format!("there is no folder `{plugin}` beside this file");
         let problem = Diagnostic::error(Code::UnreadableFile, &node.text_place(), message)
             .expected("folders of plugins, relative to the shop file");
-        problems.push(match nearest(plugin, names.iter().map(String::as_str)) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("correct the path, or take it out"),
-        });
+        problems.push(problem.nearest(plugin, names.iter().map(String::as_str), "correct the path, or take it out"));
     }
     found
 }

@@ -13,6 +13,7 @@ pub fn of(command: &str) -> &'static [Format] {
         "audit" => &[Format::Human, Format::Json, Format::Csv, Format::Junit],
         "card" => &[Format::Human, Format::Json, Format::Html],
         "report" => &[Format::Human, Format::Json, Format::Csv, Format::Html],
+        "show" => &[Format::Human, Format::Json, Format::Yaml, Format::Html],
         "test" => &[Format::Human, Format::Json, Format::Junit],
         _ => &[Format::Human, Format::Json],
     }

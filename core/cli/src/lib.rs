@@ -20,6 +20,7 @@ mod context;
 mod convert;
 mod defect;
 mod exit;
+mod fix;
 mod formats;
 mod job_folder;
 mod jobs;
@@ -39,7 +40,7 @@ mod target;
 mod test;
 mod when;
 
-pub use check::checked;
+pub use check::{checked, fixed};
 pub use exit::Exit;
 
 /// Parses the arguments and runs the command.

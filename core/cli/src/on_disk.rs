@@ -24,6 +24,9 @@ impl<'a> OnDisk<'a> {
     pub fn problems<'p>(&mut self, problems: impl IntoIterator<Item = &'p mut Diagnostic>) {
         for problem in problems {
             self.place(&mut problem.place);
+            if let Some(mend) = &mut problem.mend {
+                self.place(&mut mend.place);
+            }
             for related in &mut problem.also {
                 self.place(&mut related.place);
             }

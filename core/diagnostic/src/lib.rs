@@ -10,12 +10,14 @@ use crate::source::Place;
 mod code;
 mod human;
 mod json;
+mod near;
 mod page;
 mod short;
 
 pub use code::Code;
 pub use human::{Look, human};
 pub use json::json;
+pub use near::{Mend, Near, nearest, one_slip};
 pub use page::Page;
 pub use short::short;
 
@@ -58,6 +60,24 @@ pub struct Diagnostic {
     /// How many messages that may follow from it are not shown.
     #[serde(skip_serializing_if = "is_none")]
     pub follow: usize,
+    /// What it is said of, for what folds messages.
+    #[serde(skip)]
+    pub about: Option<About>,
+    /// The name that was most likely meant.
+    #[serde(skip)]
+    pub meant: Option<String>,
+    /// A change that is certain to be meant.
+    #[serde(skip)]
+    pub mend: Option<Mend>,
+}
+
+/// What a message is said of, where other messages may be its cause.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum About {
+    /// A document, by its id.
+    Document(String),
+    /// Something that is not there, or not alone: a key beside it that is not understood may be it.
+    Absent,
 }
 
 fn is_none(count: &usize) -> bool {
@@ -86,6 +106,9 @@ impl Diagnostic {
             expected: None,
             help: None,
             follow: 0,
+            about: None,
+            meant: None,
+            mend: None,
         }
     }
 
@@ -118,6 +141,18 @@ impl Diagnostic {
         self
     }
 
+    /// Said of a document, by its id: where that can't be used, this says nothing.
+    pub fn speaks_of(mut self, id: &str) -> Self {
+        self.about = Some(About::Document(id.to_owned()));
+        self
+    }
+
+    /// Said of what is not there, or not alone.
+    pub fn absent(mut self) -> Self {
+        self.about = Some(About::Absent);
+        self
+    }
+
     /// Whether it is an error, neither a warning nor a note.
     pub fn is_error(&self) -> bool {
         self.severity == Severity::Error
@@ -140,39 +175,6 @@ fn cut(mut text: String) -> String {
 /// Collects what one run finds, so that a run reports everything it can.
 pub type Problems = Vec<Diagnostic>;
 
-/// A name longer than this is no slip of the finger.
-const LONGEST_NAME: usize = 200;
-
-/// A beginning shorter than this says nothing of the rest.
-const SHORTEST_BEGINNING: usize = 4;
-
-/// "did you mean": the candidate nearest to what was written, if any is near enough to be meant, in whatever case; else the one
-/// that goes on where the other ends. Of several the first in the alphabet, since candidates may come in any order.
-pub fn nearest<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    if written.len() > LONGEST_NAME {
-        return None;
-    }
-    let limit = (written.chars().count() / 3).clamp(1, 3);
-    let lower = written.to_lowercase();
-    let goes_on = |shorter: &str, longer: &str| shorter.len() >= SHORTEST_BEGINNING && longer.starts_with(shorter);
-    candidates
-        .into_iter()
-        .filter(|candidate| candidate.len() <= LONGEST_NAME)
-        .filter_map(|candidate| {
-            let distance = strsim::osa_distance(&lower, &candidate.to_lowercase());
-            let near = distance <= limit && (distance < written.chars().count() || written.chars().count() > 1);
-            if near || candidate.to_lowercase() == lower {
-                Some((distance, candidate))
-            } else if goes_on(written, candidate) || goes_on(candidate, written) {
-                Some((LONGEST_NAME + distance, candidate))
-            } else {
-                None
-            }
-        })
-        .min()
-        .map(|(_, candidate)| candidate)
-}
-
 /// In the order of a reader: by file, by place, the graver first.
 pub fn sorted(problems: &[Diagnostic]) -> Vec<&Diagnostic> {
     let mut sorted: Vec<&Diagnostic> = problems.iter().collect();
@@ -181,11 +183,6 @@ pub fn sorted(problems: &[Diagnostic]) -> Vec<&Diagnostic> {
         a.place.name().cmp(b.place.name()).then_with(|| key(a).cmp(&key(b)))
     });
     sorted
-}
-
-/// Whether two names differ by one slip of the finger.
-pub fn one_slip(written: &str, meant: &str) -> bool {
-    written.len() <= LONGEST_NAME && meant.len() <= LONGEST_NAME && strsim::osa_distance(written, meant) <= 1
 }
 
 /// Whether anything worse than a warning is among them.
@@ -197,17 +194,6 @@ pub fn has_errors(problems: &[Diagnostic]) -> bool {
 mod tests {
     use super::*;
     use crate::source::Source;
-
-    #[test]
-    fn a_suggestion_does_not_hang_on_the_order_of_the_candidates() {
-        let names = ["kelvin", "mark", "marl", "mart", "bark"];
-        let mut turned = names;
-        for _ in 0..names.len() {
-            turned.rotate_left(1);
-            assert_eq!(nearest("marx", turned), Some("mark"), "{turned:?}");
-        }
-        assert_eq!(nearest(&"x".repeat(1 << 20), [&*"x".repeat(1 << 20)]), None);
-    }
 
     #[test]
     fn what_is_quoted_is_cut() {

@@ -9,7 +9,7 @@ mod read;
 mod write;
 
 pub use read::{bytes, open, stream, text, whole_folder};
-pub use write::{append, create, folder, lock, replace, secret};
+pub use write::{append, create, folder, lock, over, replace, secret, sync, whole};
 
 /// A file for people: procedures, tables, scripts, answers. Larger ones are not meant to be read whole.
 pub const TEXT: u64 = 8 << 20;

@@ -1,10 +1,11 @@
 //! Opening to write: nothing behind a link, nothing that is no ordinary file.
 
 use std::fs::{self, File, OpenOptions};
-use std::io;
+use std::io::{self, Write};
 use std::path::Path;
 
 use crate::flags::{link, no_link, ordinary, owner_only, without_waiting};
+use crate::whole_folder;
 
 /// A file that is not there yet. A link of that name counts as something that is there.
 pub fn create(path: &Path) -> io::Result<File> {
@@ -30,6 +31,35 @@ pub fn replace(path: &Path) -> io::Result<File> {
         Err(fault) if fault.kind() != io::ErrorKind::NotFound => Err(fault),
         _ => create(path),
     }
+}
+
+/// Writes a file under another name first, so that a reader finds all of it or none.
+pub fn whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(".part");
+    let part = path.with_file_name(name);
+    let mut file = replace(&part)?;
+    file.write_all(bytes)?;
+    file.sync_all()?;
+    fs::rename(&part, path)?;
+    sync(path.parent().unwrap_or(Path::new(".")))
+}
+
+/// As [`whole`], over a file that is there and keeps who may do what with it. Errors: a link, whose target would stay as it was.
+pub fn over(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    no_link(path)?;
+    let may = fs::metadata(path)?.permissions();
+    whole(path, bytes)?;
+    fs::set_permissions(path, may)
+}
+
+/// Makes sure that the names in a folder are on the disk. Only Unix lets a folder be synced.
+pub fn sync(dir: &Path) -> io::Result<()> {
+    if cfg!(unix) {
+        let dir = if dir.as_os_str().is_empty() { Path::new(".") } else { dir };
+        whole_folder(dir)?.sync_all()?;
+    }
+    Ok(())
 }
 
 /// A file to lock, made if it is not there; what is in it stays.
@@ -77,7 +107,6 @@ fn told(fault: io::Error) -> io::Error {
 #[cfg(all(test, unix))]
 #[allow(clippy::unwrap_used)]
 mod tests {
-    use std::io::Write;
     use std::os::unix::fs::symlink;
     use std::os::unix::net::UnixListener;
     use std::path::PathBuf;
@@ -142,5 +171,18 @@ mod tests {
         }
         assert_eq!(text(&dir.path().join("file"), 9).unwrap(), "kept");
         assert!(append(&dir.path().join("file"), false).is_ok(), "one name is left");
+    }
+
+    #[test]
+    fn what_is_written_over_keeps_its_rights_and_no_link_is() {
+        use std::os::unix::fs::PermissionsExt;
+        let (dir, paths) = zoo();
+        let file = dir.path().join("file");
+        fs::set_permissions(&file, fs::Permissions::from_mode(0o640)).unwrap();
+        over(&file, b"new").unwrap();
+        let rights = fs::metadata(&file).unwrap().permissions().mode() & 0o777;
+        assert_eq!((text(&file, 4).unwrap().as_str(), rights), ("new", 0o640));
+        assert!(over(&paths[0], b"other").is_err());
+        assert_eq!(text(&file, 4).unwrap(), "new");
     }
 }

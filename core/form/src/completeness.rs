@@ -9,7 +9,7 @@ use super::source_note::{SourceNotes, is_within};
 use super::variant::Variant;
 use super::{Form, is_group, lookup, snake};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::Kind;
 use standpipe_yaml::Node;
 
@@ -33,12 +33,14 @@ pub(super) fn report_missing(
         if lacking.len() == variants.len() {
             problems.push(
                 Diagnostic::error(Code::MissingField, &group_place(root, &path), format!("`{path}` is missing"))
+                    .absent()
                     .help(help(&path, field)),
             );
         } else {
             for variant in lacking {
                 let message = format!("`{path}` is missing in the variant `{}`", variant.id);
-                problems.push(Diagnostic::error(Code::MissingField, &variant.place, message).help(help(&path, field)));
+                let problem = Diagnostic::error(Code::MissingField, &variant.place, message);
+                problems.push(problem.absent().help(help(&path, field)));
             }
         }
     }
@@ -50,7 +52,8 @@ pub(super) fn report_missing(
                 && !base.keys().any(|key| is_within(key, outer))
             {
                 let message = format!("`{path}` is missing in the variant `{}`", variant.id);
-                problems.push(Diagnostic::error(Code::MissingField, &variant.place, message).help(help(&path, field)));
+                let problem = Diagnostic::error(Code::MissingField, &variant.place, message);
+                problems.push(problem.absent().help(help(&path, field)));
             }
         }
     }
@@ -59,8 +62,7 @@ pub(super) fn report_missing(
 /// What unknown keys of this document were most likely meant to be: they are not missing as well.
 pub(super) fn misspelt(problems: &[Diagnostic]) -> Vec<String> {
     let unknown = problems.iter().filter(|problem| problem.code == Code::UnknownField);
-    let meant = |help: &str| Some(help.strip_prefix("did you mean `")?.strip_suffix("`?")?.to_owned());
-    unknown.filter_map(|problem| meant(problem.help.as_deref()?)).collect()
+    unknown.filter_map(|problem| problem.meant.clone()).collect()
 }
 
 /// Whether one of the names is a field, or a part of its path.
@@ -136,10 +138,7 @@ pub(super) fn report_covers(form: &Form, notes: &SourceNotes, problems: &mut Pro
         let known = form.fields.keys().map(String::as_str).chain(groups).chain(["all"]);
         let message = format!("the form `{}` has no field `{path}` {COVERED}", form.id);
         let problem = Diagnostic::error(Code::UnknownField, &covered.place, message);
-        problems.push(match nearest(path, known) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("name a field, a group of fields, or `all`"),
-        });
+        problems.push(problem.nearest(path, known, "name a field, a group of fields, or `all`"));
     }
 }
 

@@ -9,7 +9,7 @@ use serde::Deserialize;
 
 use super::sign::words;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Near, Problems};
 use standpipe_quantity::Kind;
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, ReadFault, Units, close};
@@ -84,11 +84,20 @@ pub struct Unfit {
     pub expected: Option<String>,
     /// What to do.
     pub help: Option<String>,
+    /// What is certain to be meant by these bytes.
+    pub mend: Option<String>,
 }
 
 impl Unfit {
     fn new(text: &str, message: impl Into<String>) -> Self {
-        Self { code: Code::UnfitValue, message: message.into(), range: 0..text.len(), expected: None, help: None }
+        Self {
+            code: Code::UnfitValue,
+            message: message.into(),
+            range: 0..text.len(),
+            expected: None,
+            help: None,
+            mend: None,
+        }
     }
 
     /// `place` covers the text that was read.
@@ -96,6 +105,9 @@ impl Unfit {
         let mut diagnostic = Diagnostic::error(self.code, &place.slice(self.range), self.message);
         diagnostic.expected = self.expected;
         diagnostic.help = self.help;
+        if let Some(write) = self.mend {
+            diagnostic = diagnostic.mend(write);
+        }
         diagnostic
     }
 }
@@ -115,7 +127,14 @@ impl Error for Unfit {}
 impl From<ReadFault> for Unfit {
     fn from(fault: ReadFault) -> Self {
         let expected = (!fault.choices.is_empty()).then(|| fault.choices.join(", "));
-        Self { code: fault.code, message: fault.message, range: fault.range, expected, help: fault.help }
+        Self {
+            code: fault.code,
+            message: fault.message,
+            range: fault.range,
+            expected,
+            help: fault.help,
+            mend: fault.mend.map(String::from),
+        }
     }
 }
 
@@ -227,8 +246,10 @@ fn read(kind: &Kind, text: &str, units: &Units) -> Result<Value, Unfit> {
             None => {
                 let mut unfit = wrong();
                 unfit.message = format!("`{word}` is none of the choices");
-                unfit.help = Some(match nearest(word, options.iter().map(String::as_str)) {
-                    Some(near) => format!("did you mean `{near}`?"),
+                let near = Near::of(word, options.iter().map(String::as_str));
+                unfit.mend = near.as_ref().filter(|near| near.certain && word == text).map(|near| near.name.clone());
+                unfit.help = Some(match near {
+                    Some(near) => format!("did you mean `{}`?", near.name),
                     None => format!("write one of: {}", options.join(", ")),
                 });
                 Err(unfit)

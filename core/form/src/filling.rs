@@ -176,10 +176,11 @@ impl Filling<'_> {
 }
 
 fn suggest(problem: Diagnostic, written: &str, known: &[&str]) -> Diagnostic {
-    match nearest(written, known.iter().copied()) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help(format!("remove it, or add it to the form; known here: {}", known.join(", "))),
-    }
+    problem.nearest(
+        written,
+        known.iter().copied(),
+        format!("remove it, or add it to the form; known here: {}", known.join(", ")),
+    )
 }
 
 /// Every field of the form in its order, those that were not filled in as unknown.

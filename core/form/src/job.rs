@@ -38,7 +38,8 @@ impl Form {
             }
             let group = path.split_once('.').map_or("", |(group, _)| group);
             let place = entries.iter().find(|(key, _)| snake(key) == group).map_or(place, |(key, _)| &key.place);
-            problems.push(Diagnostic::error(Code::MissingField, place, format!("`{path}` is missing")).help(format!(
+            let problem = Diagnostic::error(Code::MissingField, place, format!("`{path}` is missing")).absent();
+            problems.push(problem.help(format!(
                 "add `{path}`, {} ({}), or write `unknown`",
                 field.expected(),
                 field.question()

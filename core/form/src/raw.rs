@@ -245,11 +245,9 @@ impl Check<'_> {
             },
             (None, Some(options)) => self.options(name, options),
             _ => {
-                self.faulty(
-                    name,
-                    "needs one of `is:` and `one_of:`, not both and not neither",
-                    "say what kind of value it takes",
-                );
+                let message = format!("`{}` needs one of `is:` and `one_of:`, not both and not neither", name.value);
+                let problem = Diagnostic::error(Code::FaultyForm, &name.place, message);
+                self.problems.push(problem.absent().help("say what kind of value it takes"));
                 return None;
             }
         };

@@ -60,6 +60,7 @@ impl RawFamily {
             None => {
                 problems.push(
                     Diagnostic::error(Code::MissingKey, &root.head(), format!("`{key}` is missing"))
+                        .absent()
                         .help(format!("add `{key}:` to these keys")),
                 );
                 None
@@ -223,12 +224,8 @@ fn signs(
             let known: Vec<&str> = form.signs.keys().map(String::as_str).collect();
             let message = format!("the form `{}` has no sign `{}`", form.id, name.value);
             let problem = Diagnostic::error(Code::UnknownField, &name.place, message);
-            problems.push(match nearest(name, known.iter().copied()) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => {
-                    problem.help(format!("add it to `recognised_by:` of the form; known there: {}", known.join(", ")))
-                }
-            });
+            let otherwise = format!("add it to `recognised_by:` of the form; known there: {}", known.join(", "));
+            problems.push(problem.nearest(name, known, otherwise));
             continue;
         };
         let values: Vec<Value> = match node.as_list() {

@@ -8,6 +8,7 @@ use serde::Deserialize;
 
 use super::{Family, Form, Origin, Variant};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_quantity::Kind;
 use standpipe_quantity::value::Value;
 use standpipe_script::{Expression, Fault, Names, Scripts};
 use standpipe_yaml::{At, Script};
@@ -91,7 +92,13 @@ impl Form {
                             }
                         }
                     }
-                    let problem = relation.broken(family, *variant, &origins, fault);
+                    let of_table = |path: &String| self.field(path).is_some_and(|field| field.kind == Kind::Table);
+                    let table = origins.iter().find(|(path, _)| fault.is_some() && of_table(path));
+                    let table = table.map(|(_, at)| at.written.to_string());
+                    let mut problem = relation.broken(family, *variant, &origins, fault);
+                    if let Some(table) = table {
+                        problem = problem.speaks_of(&table);
+                    }
                     if !known(problems, &problem) {
                         problems.push(problem);
                     }

@@ -84,20 +84,19 @@ impl Library {
 
     fn absent(&self, kind: Kind, id: &str, place: &Place) -> Diagnostic {
         let known: Vec<&str> = self.documents(kind).map(|document| document.id.as_str()).collect();
-        let problem = Diagnostic::error(Code::UnknownReference, place, format!("there is no {kind} `{id}`"));
+        let problem =
+            Diagnostic::error(Code::UnknownReference, place, format!("there is no {kind} `{id}`")).speaks_of(id);
         if let (Kind::Family, Some((family, variant))) = (kind, id.split_once('/')) {
             let known = nearest(family, known.iter().copied()).unwrap_or(family);
             return problem
                 .help(format!("write `family: {known}`, and `variant: {variant}` where it is known already"));
         }
-        match (nearest(id, known.iter().copied()), known.len()) {
-            (Some(near), _) => problem.help(format!("did you mean `{near}`?")),
-            (None, 0) => {
-                problem.help(format!("no plugin in use has a {kind}; name a folder of plugins with --plugins"))
-            }
-            (None, 1..=12) => problem.help(format!("known here: {}", known.join(", "))),
-            (None, _) => problem.help(format!("`standpipe show {kind}` lists all that are known")),
-        }
+        let otherwise = match known.len() {
+            0 => format!("no plugin in use has a {kind}; name a folder of plugins with --plugins"),
+            1..=12 => format!("known here: {}", known.join(", ")),
+            _ => format!("`standpipe show {kind}` lists all that are known"),
+        };
+        problem.nearest(id, known, otherwise)
     }
 
     /// A file of a plugin by its path, whether it is a document or not.

@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 
 use super::manifest::Plugin;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
 /// Leaves out plugins whose needs are not there and sorts the others: what is needed comes first, then by layer and id.
 pub(super) fn settle(plugins: Vec<Plugin>, left_out: &[String], problems: &mut Problems) -> IndexMap<String, Plugin> {
@@ -42,11 +42,11 @@ fn first_without(known: &IndexMap<String, Plugin>, left_out: &[String]) -> Optio
             Diagnostic::error(Code::MissingPlugin, &need.place, message).help(format!("mend `{}` first", need.value))
         } else {
             let message = format!("the plugin `{}` needs `{}`, which is not there", plugin.id, need.value);
-            let help = match nearest(&need.value, known.keys().map(String::as_str)) {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => "add the folder that holds it with --plugins, or to the workshop's list".to_string(),
-            };
-            Diagnostic::error(Code::MissingPlugin, &need.place, message).help(help)
+            Diagnostic::error(Code::MissingPlugin, &need.place, message).nearest(
+                &need.value,
+                known.keys().map(String::as_str),
+                "add the folder that holds it with --plugins, or to the workshop's list",
+            )
         };
         return Some((plugin.id.clone(), problem));
     }

@@ -9,7 +9,7 @@ use serde::Deserialize;
 use super::instrument::{Instrument, RawInstrument};
 use super::manifest::is_kebab;
 use standpipe_diagnostic::source::{Place, Source};
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Graduation, Purpose, Style, System, Units};
 use standpipe_script::usable_name;
@@ -126,6 +126,8 @@ pub struct Shop {
     pub journals: Option<At<String>>,
     /// What things cost.
     pub rates: IndexMap<String, Value>,
+    /// Where each of these is written.
+    pub rate_places: Vec<Place>,
     /// What scripts see as `shop`.
     pub facts: IndexMap<String, Value>,
 }
@@ -187,6 +189,7 @@ impl Shop {
             plugins: raw.plugins,
             overlays: raw.overlays,
             journals: raw.journals,
+            rate_places: rates.values().map(|(_, place)| place.clone()).collect(),
             rates: values(rates),
             facts: values(facts),
         })
@@ -229,10 +232,11 @@ fn read_units(key: &At<String>, node: &Node, units: &Units, style: &mut Style, p
     if units.family(key).is_none() {
         let diagnostic =
             Diagnostic::error(Code::FaultyShop, &key.place, format!("there is no quantity `{}`", key.value));
-        let diagnostic = match nearest(key, units.families().map(|family| &*family.name).chain(["system"])) {
-            Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
-            None => diagnostic.help("`standpipe show units` lists the quantities"),
-        };
+        let diagnostic = diagnostic.nearest(
+            key,
+            units.families().map(|family| &*family.name).chain(["system"]),
+            "`standpipe show units` lists the quantities",
+        );
         problems.push(diagnostic);
         return;
     }
@@ -278,6 +282,7 @@ fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> 
                     &id.place,
                     format!("`{}` has no role and may do nothing", id.value),
                 )
+                .absent()
                 .help("add `roles: [doer]`, or take the person out"),
             );
         }

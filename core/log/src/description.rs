@@ -344,8 +344,8 @@ impl Description {
                     problem = problem.help(format!("fields of the family begin with `spec.`: `spec.{whole}`"));
                 } else if let Some(near) = name.path.get(1).and_then(|part| self.part_meant(first, part)) {
                     problem = problem.help(format!("did you mean `{first}.{near}`?"));
-                } else if let Some(near) = nearest(first, all).filter(|near| *near != first) {
-                    problem = problem.help(format!("did you mean `{near}`?"));
+                } else {
+                    problem = problem.near(first, all.filter(|known| *known != first));
                 }
                 problems.push(problem);
             }
@@ -409,12 +409,9 @@ fn column(name: &At<String>, raw: &RawColumn, units: &Units, problems: &mut Prob
         }
         None => {
             if raw.one_of.is_empty() {
-                fault(
-                    problems,
-                    name,
-                    format!("`{}` does not say what it is", name.value),
-                    "add `is:` and a quantity, or `one_of:` with what it can say",
-                );
+                let message = format!("`{}` does not say what it is", name.value);
+                let problem = Diagnostic::error(Code::FaultyLogDescription, &name.place, message);
+                problems.push(problem.absent().help("add `is:` and a quantity, or `one_of:` with what it can say"));
             }
             None
         }

@@ -4,7 +4,7 @@ use indexmap::IndexSet;
 
 use super::{Action, Change, Overlay, Words, Written};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_procedure::raw::{RawProcedure, RawStep};
 use standpipe_procedure::{Changed, Mark, confidence_in};
 use standpipe_yaml::{At, Script};
@@ -302,10 +302,7 @@ fn absent(id: &At<String>, written: &Written, scope: &IndexSet<String>) -> Box<D
     let mut all = Vec::new();
     procedures().for_each(|procedure| ids(&procedure.steps, &mut all));
     let problem = nothing(id);
-    Box::new(match nearest(id, all) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("`standpipe show procedure ID` lists the steps of a procedure"),
-    })
+    Box::new(problem.nearest(id, all, "`standpipe show procedure ID` lists the steps of a procedure"))
 }
 
 fn nothing(id: &At<String>) -> Diagnostic {

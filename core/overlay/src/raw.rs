@@ -253,6 +253,7 @@ impl RawChange {
             };
             problems.push(
                 Diagnostic::error(Code::ChangeWithoutTarget, place, found)
+                    .absent()
                     .expected(format!("exactly one of: {}", list(CHANGES.iter().map(|(name, _)| *name))))
                     .help("make each change an item of its own, with a `-`"),
             );
@@ -276,7 +277,7 @@ impl RawChange {
     fn action(self, place: &Place, problems: &mut Problems) -> Option<Action> {
         let mut missing = |word: &str, help: &str| {
             let message = format!("`{word}` is missing");
-            problems.push(Diagnostic::error(Code::ChangeWithoutTarget, place, message).help(help));
+            problems.push(Diagnostic::error(Code::ChangeWithoutTarget, place, message).absent().help(help));
         };
         if let Some((beside, after)) = self.after.map(|step| (step, true)).or(self.before.map(|step| (step, false))) {
             if self.add.is_empty() {

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::{Action, Overlay};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_form::{Family, Form, Origin, SourceNote, written_values};
 use standpipe_procedure::{Changed, Mark};
 use standpipe_quantity::Units;
@@ -42,14 +42,10 @@ impl Overlay {
                 && !family.variants.contains_key(variant.as_str())
             {
                 let known = family.variants.keys().map(String::as_str);
-                let near = nearest(variant, known.clone());
                 let message = format!("`{}` has no variant `{}`", family.id, variant.value);
                 let problem = Diagnostic::error(Code::UnknownReference, &variant.place, message)
-                    .expected(known.collect::<Vec<_>>().join(", "));
-                problems.push(match near {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help("leave `variant:` out to set the values in all of them"),
-                });
+                    .expected(known.clone().collect::<Vec<_>>().join(", "));
+                problems.push(problem.nearest(variant, known, "leave `variant:` out to set the values in all of them"));
                 continue;
             }
             let note = Arc::new(SourceNote {

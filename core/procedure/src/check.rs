@@ -12,7 +12,7 @@ use super::stricter;
 use super::template::Template;
 use super::whole;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Kind, Units};
 use standpipe_script::usable_name;
@@ -113,14 +113,12 @@ impl Checker<'_> {
         if sheets.contains(&sheet.as_str()) {
             return;
         }
-        let near = nearest(sheet, sheets.iter().copied());
-        let diagnostic =
-            Diagnostic::error(Code::UnknownCallee, &sheet.place, format!("there is no sheet `{}`", sheet.value)).help(
-                match near {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => "`standpipe show sheet` lists those in force".to_owned(),
-                },
-            );
+        let message = format!("there is no sheet `{}`", sheet.value);
+        let diagnostic = Diagnostic::error(Code::UnknownCallee, &sheet.place, message).speaks_of(sheet).nearest(
+            sheet,
+            sheets.iter().copied(),
+            "`standpipe show sheet` lists those in force",
+        );
         self.report(diagnostic);
     }
 
@@ -134,18 +132,9 @@ impl Checker<'_> {
             return;
         }
         let names = self.known.units.families().map(|family| &*family.name);
-        let near = nearest(quantity, names).map(str::to_owned);
-        self.report(
-            Diagnostic::error(
-                Code::WrongQuantity,
-                &quantity.place,
-                format!("there is no quantity `{}`", quantity.value),
-            )
-            .help(match near {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => "`standpipe show quantity` lists them".to_owned(),
-            }),
-        );
+        let message = format!("there is no quantity `{}`", quantity.value);
+        let problem = Diagnostic::error(Code::WrongQuantity, &quantity.place, message);
+        self.report(problem.nearest(quantity, names, "`standpipe show quantity` lists them"));
     }
 
     pub fn quantity_of(&self, name: &str) -> Option<String> {
@@ -194,10 +183,7 @@ impl Checker<'_> {
                         format!("`{other}` is not what can follow here"),
                     )
                     .expected(format!("{}, or `{{ ask: [roles] }}`", choices.join(", ")))
-                    .help(match nearest(other, choices.iter().copied()) {
-                        Some(near) => format!("did you mean `{near}`?"),
-                        None => "choose one of those".to_owned(),
-                    });
+                    .nearest(other, choices.iter().copied(), "choose one of those");
                     self.report(diagnostic);
                     Otherwise::Stop
                 }
@@ -358,6 +344,7 @@ impl Checker<'_> {
             let found = if words.is_empty() { "no kind".to_owned() } else { format!("the kinds {}", words.join(", ")) };
             self.report(
                 Diagnostic::error(Code::StepKind, &id.place, format!("step `{}` has {found}", id.value))
+                    .absent()
                     .expected(format!("exactly one of: {}", WORDS.join(", ")))
                     .help(match words.is_empty() {
                         true => "say what is done: `do:` with the words for it, `read:` with what is read, or another of these",
@@ -444,10 +431,7 @@ impl Checker<'_> {
                 self.report(
                     Diagnostic::error(Code::UnfitStep, &text.place, format!("`{other}` is not a kind of evidence"))
                         .expected("photo, or photo-optional")
-                        .help(match nearest(other, ["photo", "photo-optional"]) {
-                            Some(near) => format!("did you mean `{near}`?"),
-                            None => "write one of these".to_owned(),
-                        }),
+                        .nearest(other, ["photo", "photo-optional"], "write one of these"),
                 );
                 None
             }

@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 
 use super::model::Procedure;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
 pub(super) fn unknown_cautions(procedure: &Procedure, problems: &mut Problems) {
     for step in procedure.all_steps() {
@@ -13,14 +13,10 @@ pub(super) fn unknown_cautions(procedure: &Procedure, problems: &mut Problems) {
                 continue;
             }
             let known = procedure.cautions.keys().map(String::as_str);
-            let near = nearest(caution, known);
             problems.push(
                 Diagnostic::error(Code::UnfitStep, &caution.place, format!("there is no caution `{}`", caution.value))
                     .expected("an id from `cautions:` of this procedure")
-                    .help(match near {
-                        Some(near) => format!("did you mean `{near}`?"),
-                        None => "add its text under `cautions:` at the top of the procedure".to_owned(),
-                    }),
+                    .nearest(caution, known, "add its text under `cautions:` at the top of the procedure"),
             );
         }
     }

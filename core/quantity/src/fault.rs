@@ -20,11 +20,13 @@ pub struct ReadFault {
     pub choices: Vec<String>,
     /// What to do.
     pub help: Option<String>,
+    /// What is certain to be meant by what is marked.
+    pub mend: Option<Box<str>>,
 }
 
 impl ReadFault {
     pub(super) fn new(code: Code, range: Range<usize>, message: impl Into<String>) -> Self {
-        Self { code, message: message.into(), range, choices: Vec::new(), help: None }
+        Self { code, message: message.into(), range, choices: Vec::new(), help: None, mend: None }
     }
 
     pub(super) fn choices(mut self, choices: impl IntoIterator<Item = String>) -> Self {
@@ -37,6 +39,11 @@ impl ReadFault {
         self
     }
 
+    pub(super) fn mend(mut self, write: impl Into<String>) -> Self {
+        self.mend = Some(write.into().into_boxed_str());
+        self
+    }
+
     /// The message at its place; `place` covers the text that was read.
     pub fn at(self, place: &Place) -> Diagnostic {
         let exact = place.slice(self.range);
@@ -45,7 +52,10 @@ impl ReadFault {
             diagnostic = diagnostic.expected(self.choices.join(", "));
         }
         diagnostic.help = self.help;
-        diagnostic
+        match self.mend {
+            Some(write) => diagnostic.mend(write),
+            None => diagnostic,
+        }
     }
 }
 

@@ -165,7 +165,7 @@ impl Units {
         }
         if text.contains(['€', '$', '£', '¥']) {
             let meant = text.replace(['€', '$', '£', '¥'], "¤");
-            return fault.help(format!("money is written with `¤`, whatever the currency: `{meant}`"));
+            return fault.help(format!("money is written with `¤`, whatever the currency: `{meant}`")).mend(meant);
         }
         if text.contains(',') {
             return fault.help("of several values each stands by itself: `[5 min, pause]`");
@@ -185,7 +185,10 @@ impl Units {
             .collect();
         let form = normal(text).to_lowercase();
         let form = form.trim_end_matches('.');
-        let other_case = spellings.iter().find(|(spelling, _)| normal(spelling).to_lowercase() == form);
+        let mut in_any_case = spellings.iter().filter(|(spelling, _)| normal(spelling).to_lowercase() == form);
+        let other_case = in_any_case.next();
+        // `MW` and `mW` are two units, and neither is certain.
+        let alone = other_case.is_some_and(|(_, meant)| in_any_case.all(|(_, other)| other == meant));
         let near = || {
             // A single sign is near to every other.
             text.trim().chars().nth(1)?;
@@ -196,7 +199,11 @@ impl Units {
             spellings.iter().find(|(spelling, _)| *spelling == near)
         };
         match other_case.or_else(near) {
-            Some((_, meant)) => fault.help(format!("did you mean `{}`?", typeable(meant, text))),
+            Some((_, meant)) => {
+                let meant = typeable(meant, text);
+                let fault = fault.help(format!("did you mean `{meant}`?"));
+                if alone { fault.mend(meant) } else { fault }
+            }
             None => fault,
         }
     }

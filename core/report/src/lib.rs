@@ -10,6 +10,7 @@ mod data;
 pub mod jobs;
 pub mod log;
 mod mentions;
+pub mod outline;
 pub mod page;
 mod picture;
 pub mod record;
@@ -20,7 +21,7 @@ pub mod xml;
 
 pub use data::{CardData, RecordData, schema_of};
 pub use picture::{Svg, live, map};
-pub use shown::count;
+pub use shown::{count, words};
 
 /// Stands on every card and record.
 pub const NOTICE: &str = "The maker's service information, local rules and licensed practice come first.";

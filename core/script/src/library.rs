@@ -14,7 +14,7 @@ use super::lower::Bodies;
 use super::text::Text;
 use super::walk::Call;
 use standpipe_diagnostic::source::{Place, Source};
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
 /// A file of functions.
 #[derive(Clone, Debug)]
@@ -78,8 +78,8 @@ impl Library {
                 if let Some(hidden) = self.files.iter().find(|file| &*file.name == name) {
                     diagnostic = diagnostic
                         .help(format!("plugin `{}` has one: add it to `needs` in plugin.yaml", hidden.plugin));
-                } else if let Some(near) = nearest(name, sight.map(|file| &*file.name)) {
-                    diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
+                } else {
+                    diagnostic = diagnostic.near(name, sight.map(|file| &*file.name));
                 }
                 Err(vec![diagnostic])
             }
@@ -132,11 +132,8 @@ impl Library {
     pub fn check_call(&self, call: &Call, compiled: &Compiled) -> Option<Diagnostic> {
         let Some(functions) = compiled.functions.get(&call.function) else {
             let message = format!("`{}` has no function `{}`", call.script, call.function);
-            let mut diagnostic = Diagnostic::error(Code::UnknownName, &call.place, message);
-            if let Some(near) = nearest(&call.function, compiled.functions.keys().map(String::as_str)) {
-                diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
-            }
-            return Some(diagnostic);
+            let problem = Diagnostic::error(Code::UnknownName, &call.place, message);
+            return Some(problem.near(&call.function, compiled.functions.keys().map(String::as_str)));
         };
         if functions.iter().any(|function| function.parameters == call.arguments) {
             return None;

@@ -5,7 +5,7 @@ use rhai::{LexError, ParseError, ParseErrorType};
 use super::text::Text;
 use super::words;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Mend, nearest};
 use standpipe_quantity::Units;
 
 /// `code` is faulty-expression for an expression in a procedure, faulty-script for a script file.
@@ -13,7 +13,10 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
     let place = text.place(error.position());
     let plain = |message: String| {
         let mut found = Diagnostic::error(code, &place, message);
-        found.help = habit(&place);
+        if let Some(habit) = habit(&place) {
+            found.help = Some(habit.help);
+            found.mend = habit.mend;
+        }
         found
     };
     match error.err_type() {
@@ -100,46 +103,81 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
     }
 }
 
+/// What is written so elsewhere, and how it is written here.
+struct Habit {
+    help: String,
+    mend: Option<Mend>,
+}
+
+impl From<String> for Habit {
+    fn from(help: String) -> Self {
+        Self { help, mend: None }
+    }
+}
+
+impl Habit {
+    /// What is certain to be meant by so many bytes from a place on.
+    fn mend(self, place: &Place, length: usize, write: impl Into<String>) -> Self {
+        let start = place.range().start;
+        let place = Place::new(place.source(), start..start + length);
+        Self { mend: Some(Mend { place, write: write.into() }), ..self }
+    }
+}
+
 /// What was likely meant by something that is written so elsewhere: in values, in other languages, on paper.
-fn habit(place: &Place) -> Option<String> {
+fn habit(place: &Place) -> Option<Habit> {
     let text = &place.source().text;
     let (before, after) = text.split_at(place.range().start);
     let is_digit = |c: char| c.is_ascii_digit();
     let word: String = after.chars().take_while(|c| c.is_alphanumeric()).collect();
     match word.to_ascii_lowercase().as_str() {
-        "and" => return Some("several conditions that must all hold are joined with `&&`".to_owned()),
-        "or" => return Some("conditions of which one is enough are joined with `||`".to_owned()),
+        "and" => {
+            let all = Habit::from("several conditions that must all hold are joined with `&&`".to_owned());
+            return Some(all.mend(place, word.len(), "&&"));
+        }
+        "or" => {
+            let one = Habit::from("conditions of which one is enough are joined with `||`".to_owned());
+            return Some(one.mend(place, word.len(), "||"));
+        }
         _ => {}
     }
     // A name to the compiler, so that what follows is what it stumbles over.
     if before.trim_end().rsplit(|c: char| !c.is_alphanumeric()).next() == Some("not") {
-        return Some("the opposite of a condition is written `!(...)`".to_owned());
+        return Some("the opposite of a condition is written `!(...)`".to_owned().into());
     }
     if let Some(number) = value_with_unit(place) {
         let written = &after[..after.find([' ', ')', '&', '|', ',', '}', ']', ';', '\n']).unwrap_or(after.len())];
         let units = Units::standard();
-        let unit = units.script_name(written).unwrap_or(place.text());
-        return Some(match number.split_once("..") {
-            Some((low, high)) => format!("a range in an expression is `range({low}.{unit}, {high}.{unit})`"),
-            None => format!("in an expression a unit follows its number after a point: `{number}.{unit}`"),
-        });
+        let known = units.script_name(written);
+        let unit = known.unwrap_or(place.text());
+        if let Some((low, high)) = number.split_once("..") {
+            return Some(format!("a range in an expression is `range({low}.{unit}, {high}.{unit})`").into());
+        }
+        let habit = Habit::from(format!("in an expression a unit follows its number after a point: `{number}.{unit}`"));
+        if known.is_none() {
+            return Some(habit);
+        }
+        let start = before.trim_end_matches(' ').len();
+        let gap = Place::new(place.source(), start..start);
+        return Some(habit.mend(&gap, before.len() - start + written.len(), format!(".{unit}")));
     }
     if after.starts_with('°') {
-        return Some("degrees are written `degC` and `degF`, angles `deg`: `38.degC`".to_owned());
+        return Some("degrees are written `degC` and `degF`, angles `deg`: `38.degC`".to_owned().into());
     }
     for (written, meant) in SIGNS {
         if after.starts_with(written) {
-            return Some(format!("this is written `{meant}`"));
+            let habit = Habit::from(format!("this is written `{meant}`"));
+            return Some(if meant.contains("...") { habit } else { habit.mend(place, written.len(), *meant) });
         }
     }
     if after.starts_with(['“', '”', '„', '‘', '’']) {
-        return Some("texts stand between straight double quotes: `\"...\"`".to_owned());
+        return Some("texts stand between straight double quotes: `\"...\"`".to_owned().into());
     }
     if word == "x" && after[1..].starts_with(' ') {
-        return Some("a product is written `a * b`".to_owned());
+        return Some("a product is written `a * b`".to_owned().into());
     }
     if after.starts_with(": ") && before.trim_end().ends_with(|c: char| c.is_alphanumeric() || c == '_') {
-        return Some("a record begins with `#{`: `#{ name: value }`".to_owned());
+        return Some("a record begins with `#{`: `#{ name: value }`".to_owned().into());
     }
     let (before, after) = match after.strip_prefix(',') {
         Some(after) => (&text[..=place.range().start], after),
@@ -149,7 +187,7 @@ fn habit(place: &Place) -> Option<String> {
     let whole = before.strip_suffix(',').filter(|before| before.ends_with(is_digit) && after.starts_with(is_digit))?;
     let whole = &whole[whole.trim_end_matches(is_digit).len()..];
     let part = &after[..after.len() - after.trim_start_matches(is_digit).len()];
-    Some(format!("a decimal mark is a point in a script: `{whole}.{part}`"))
+    Some(format!("a decimal mark is a point in a script: `{whole}.{part}`").into())
 }
 
 /// Signs of paper and of other languages.

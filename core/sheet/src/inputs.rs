@@ -5,7 +5,7 @@ use indexmap::IndexMap;
 use super::shape::Misfit;
 use super::{Input, Sheet};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, Style, Units};
 use standpipe_script::Fault;
@@ -103,12 +103,9 @@ impl Sheet {
     pub fn no_input(&self, name: &str, place: Option<&Place>) -> Diagnostic {
         let names = || self.inputs.keys().map(String::as_str);
         let message = format!("sheet `{}` has no input `{name}`", self.id);
-        let mut problem = Diagnostic::error(Code::FaultyInput, place.unwrap_or(&self.place), message)
-            .expected(names().collect::<Vec<_>>().join(", "));
-        if let Some(near) = nearest(name, names()) {
-            problem = problem.help(format!("did you mean `{near}`?"));
-        }
-        problem
+        Diagnostic::error(Code::FaultyInput, place.unwrap_or(&self.place), message)
+            .expected(names().collect::<Vec<_>>().join(", "))
+            .near(name, names())
     }
 
     fn missing(&self, missing: &[&str], places: &Places) -> Option<Diagnostic> {

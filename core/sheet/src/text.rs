@@ -89,12 +89,9 @@ impl Shape {
                 for (key, value) in entries {
                     let Some(part) = parts.get(key.as_str()) else {
                         let message = format!("unknown entry `{}`", key.value);
-                        let mut fault =
+                        let fault =
                             Diagnostic::error(Code::FaultyInput, &key.place, message).expected(self.described());
-                        if let Some(near) = nearest(key, parts.keys().map(String::as_str)) {
-                            fault = fault.help(format!("did you mean `{near}`?"));
-                        }
-                        return Err(fault.into());
+                        return Err(fault.near(key, parts.keys().map(String::as_str)).into());
                     };
                     record.insert(key.value.clone(), part.shape.read_node(false, value, units)?);
                 }

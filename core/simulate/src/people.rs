@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use standpipe_diagnostic::source::{Place, Source};
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_yaml::{self as yaml, At};
 
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -174,10 +174,7 @@ impl People {
                         format!("nobody can do `{}` wrong", name.value),
                     )
                     .expected(names.join(", "));
-                    problems.push(match nearest(name, names) {
-                        Some(near) => problem.help(format!("did you mean `{near}`?")),
-                        None => problem,
-                    });
+                    problems.push(problem.near(name, names));
                 }
             }
         }

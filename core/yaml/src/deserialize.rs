@@ -4,13 +4,13 @@ use serde::de::{Deserializer, Visitor};
 
 use super::access::{Choice, Entries, Items};
 use super::at::{AT, Handed, NODE, SCRIPT, hand_over};
-use super::fault::{Fault, habit, listed, wrong_type};
+use super::fault::{Fault, listed, wrong_type, wrong_type_or};
 use super::node::{Kind, Node, Scalar};
 use super::number;
 use super::reading::Reading;
 use super::script;
 use crate::At;
-use standpipe_diagnostic::{Code, Diagnostic, nearest};
+use standpipe_diagnostic::{Code, Diagnostic};
 
 #[derive(Clone, Copy)]
 pub(super) struct NodeDeserializer<'n> {
@@ -225,11 +225,8 @@ impl<'n> Deserializer<'n> for NodeDeserializer<'n> {
         match &self.node.kind {
             Kind::List(items) => self.seq(items, visitor),
             _ => {
-                Err(wrong_type(self.node, "a list")
-                    .help(habit(self.node).unwrap_or_else(|| {
-                        "write one item per line, each after `- `, or all of them in [ ]".to_owned()
-                    }))
-                    .into())
+                let otherwise = "write one item per line, each after `- `, or all of them in [ ]";
+                Err(wrong_type_or(self.node, "a list", otherwise).into())
             }
         }
     }
@@ -285,11 +282,7 @@ impl<'n> Deserializer<'n> for NodeDeserializer<'n> {
         if !variants.contains(&name) {
             let problem = Diagnostic::error(Code::WrongShape, place, format!("`{name}` is none of the choices"))
                 .expected(listed(variants));
-            return Err(match nearest(name, variants.iter().copied()) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help(format!("write {}", listed(variants))),
-            }
-            .into());
+            return Err(problem.nearest(name, variants.iter().copied(), format!("write {}", listed(variants))).into());
         }
         self.placed(visitor.visit_enum(Choice { name, content, node: self.node, reading: self.reading }))
     }

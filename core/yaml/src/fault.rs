@@ -30,10 +30,11 @@ impl Fault {
             Fault::Unplaced { message, expected, help } => {
                 let mut diagnostic = Diagnostic::error(Code::WrongShape, &node.place, message);
                 diagnostic.expected = expected;
-                diagnostic.help = help.or_else(|| habit(node));
-                diagnostic.into()
+                diagnostic.help = help;
+                with_habit(diagnostic, node).into()
             }
             Fault::Missing(name) => Diagnostic::error(Code::MissingKey, &node.head(), format!("`{name}` is missing"))
+                .absent()
                 .help(format!("add `{name}:` to these keys"))
                 .into(),
             other => other,
@@ -43,22 +44,37 @@ impl Fault {
 
 pub(super) fn wrong_type(node: &Node, expected: impl Into<String>) -> Diagnostic {
     let expected = expected.into();
-    Diagnostic::error(Code::WrongShape, &node.place, format!("expected {expected}, found {}", node.described()))
-        .help(habit(node).unwrap_or_else(|| format!("write {expected}")))
-        .expected(expected)
+    let otherwise = format!("write {expected}");
+    wrong_type_or(node, expected, otherwise)
 }
 
-/// What was likely meant by brackets in a place that takes none of their kind.
-pub(super) fn habit(node: &Node) -> Option<String> {
+/// With other advice, unless what was meant can be told.
+pub(super) fn wrong_type_or(node: &Node, expected: impl Into<String>, otherwise: impl Into<String>) -> Diagnostic {
+    let expected = expected.into();
+    let problem =
+        Diagnostic::error(Code::WrongShape, &node.place, format!("expected {expected}, found {}", node.described()));
+    let mut problem = with_habit(problem, node);
+    problem.help = problem.help.or_else(|| Some(otherwise.into()));
+    problem.expected(expected)
+}
+
+/// With what was likely meant by brackets in a place that takes none of their kind.
+fn with_habit(problem: Diagnostic, node: &Node) -> Diagnostic {
     let text = node.place.text();
+    if problem.help.is_some() {
+        return problem;
+    }
     if text.starts_with('{') && !text.contains(": ") {
-        return Some(format!("put a text that begins with a bracket in quotes: `\"{text}\"`"));
+        let quoted = format!("\"{text}\"");
+        let problem = problem.help(format!("put a text that begins with a bracket in quotes: `{quoted}`"));
+        return if text.contains('"') { problem } else { problem.mend(quoted) };
     }
     match node.as_list() {
         Some([one]) if one.as_scalar().is_some() => {
-            Some(format!("write it without the brackets: `{}`", one.place.text()))
+            let bare = one.place.text();
+            problem.help(format!("write it without the brackets: `{bare}`")).mend(bare)
         }
-        _ => None,
+        _ => problem,
     }
 }
 

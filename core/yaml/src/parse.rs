@@ -257,8 +257,11 @@ impl<'s> Builder<'s> {
             ScalarStyle::Literal => Style::Literal,
             ScalarStyle::Folded => Style::Folded,
         };
-        // Blocks end where the next key begins; their own text ends before.
-        let end = start + self.source.text[start..end].trim_end().len();
+        // Blocks end where the next key begins; their own text ends before. A comment behind a quote belongs to no text.
+        let end = match style {
+            Style::SingleQuoted | Style::DoubleQuoted => start + quoted(&self.source.text[start..end]),
+            _ => start + self.source.text[start..end].trim_end().len(),
+        };
         let place = Place::new(self.source, start..end);
         if style != Style::Plain {
             self.scan.covered(start, end);
@@ -350,4 +353,20 @@ fn as_key(node: Node, problems: &mut Problems) -> Key {
             Key::Refused
         }
     }
+}
+
+/// How long a text in quotes is, with both quotes.
+fn quoted(text: &str) -> usize {
+    let quote = text.as_bytes().first().copied().unwrap_or_default();
+    let mut bytes = text.bytes().enumerate().skip(1).peekable();
+    while let Some((at, byte)) = bytes.next() {
+        let doubled = quote == b'\'' && bytes.peek().is_some_and(|(_, next)| *next == quote);
+        if byte == quote && !doubled {
+            return at + 1;
+        }
+        if byte == b'\\' && quote == b'"' || byte == quote {
+            bytes.next();
+        }
+    }
+    text.trim_end().len()
 }

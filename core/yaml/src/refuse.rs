@@ -88,6 +88,7 @@ pub(super) fn nothing_after(key: &At<String>, value: &Place, source: &Arc<Source
             Diagnostic::error(Code::WrongShape, &both, format!("`{}` is one word here", key.value))
                 .expected("a key, a colon, a space and a value")
                 .help(format!("write a space after the colon: `{name}: {value}`"))
+                .mend_word(&key.value, &format!("{name}: {value}"))
         }
         (false, None) => {
             let problem = Diagnostic::error(Code::WrongShape, &both, format!("`{}` has no value", key.value))
@@ -95,7 +96,8 @@ pub(super) fn nothing_after(key: &At<String>, value: &Place, source: &Arc<Source
             match (number_with_comma(key, source), key.value.split_once('=')) {
                 (Some(help), _) => problem.help(help),
                 (None, Some((name, value))) => {
-                    problem.help(format!("write a colon for the `=`: `{}: {}`", name.trim(), value.trim()))
+                    let colon = format!("{}: {}", name.trim(), value.trim());
+                    problem.help(format!("write a colon for the `=`: `{colon}`")).mend_word(&key.value, &colon)
                 }
                 (None, None) => problem.help(
                     "put the text that the comma before it belongs to in quotes, or write a colon and a value after it",

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use super::refuse;
 use standpipe_diagnostic::source::{Place, Source};
-use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_diagnostic::{Code, Diagnostic, Mend, Problems};
 
 /// What of the parse so far is needed to find the true line.
 pub(super) struct Scan<'s> {
@@ -218,9 +218,17 @@ impl<'s> Scan<'s> {
             .expected("a key, a colon, a space and a value");
         match written.split_once(':') {
             Some((key, value)) if !value.starts_with(' ') && !value.is_empty() => {
-                problem.help(format!("write a space after the colon: `{key}: {value}`"))
+                let spaced = format!("{key}: {value}");
+                let problem = problem.help(format!("write a space after the colon: `{spaced}`"));
+                if key.chars().all(|c| c.is_alphanumeric() || "_-.".contains(c)) {
+                    problem.mend(spaced)
+                } else {
+                    problem
+                }
             }
-            _ if written.starts_with('-') => problem.help("write a space after the `-`"),
+            _ if written.starts_with('-') => {
+                problem.help("write a space after the `-`").mend(format!("- {}", &written[1..]))
+            }
             _ => match written.split_once(' ') {
                 Some((key, value)) => problem.help(format!(
                     "if it is a key, add the colon: `{key}: {}`; if it goes on from the line above, indent it deeper",
@@ -238,10 +246,11 @@ impl<'s> Scan<'s> {
         let indent = line.len() - line.trim_start().len();
         let before = &line[indent..(at - start).clamp(indent, line.len())];
         if before.contains(": ") || before.starts_with("- ") && before[2..].contains(": ") {
-            return self
+            let problem = self
                 .y001(&self.place(at, 1), "a second colon in one line")
                 .expected("text without `: `, or text in quotes")
                 .help("put the text in quotes, or an expression in a `|` block");
+            return self.quoted(problem, start, start + indent + before.find(": ").map_or(0, |colon| colon + 2));
         }
         let key = Place::new(self.source, start + indent..at);
         let problem = self.y001(&key, format!("`{}` is indented deeper than the line above allows", key.text()));
@@ -256,6 +265,14 @@ impl<'s> Scan<'s> {
         }
     }
 
+    /// Puts the rest of a line in quotes, where that can be done in one way only.
+    fn quoted(&self, problem: Diagnostic, line: usize, value: usize) -> Diagnostic {
+        let text = self.source.text[value..line + self.line_text(line).len()].trim_end();
+        let plain = text.starts_with(char::is_alphanumeric) && !text.contains(['"', '\\']) && !text.contains(" #");
+        let mend = Mend { place: self.place(value, text.len()), write: format!("\"{text}\"") };
+        Diagnostic { mend: plain.then_some(mend), ..problem }
+    }
+
     fn wrong_indent(&self, at: usize) -> Diagnostic {
         let start = self.line_start(at);
         let line = self.line_text(start);
@@ -264,9 +281,10 @@ impl<'s> Scan<'s> {
         // After a flow map on the same line it is not the indentation.
         if at > start + indent {
             if place.text().starts_with(',') {
-                return self
+                let problem = self
                     .y001(&place, "a comma after the end of a value")
                     .help("take it out: commas part values in brackets, not lines, nor the words of one line");
+                return if place.text() == "," { problem.mend("") } else { problem };
             }
             return self
                 .y001(&place, "text after the end of a value")

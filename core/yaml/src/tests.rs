@@ -95,6 +95,14 @@ fn a_sound_file_gives_values_and_places() {
 }
 
 #[test]
+fn a_comment_behind_a_quote_belongs_to_no_text() {
+    let text = "a: 'x == \"y\"' # why\nb: \"it\\\"s\" # 'so'\nc: 'it''s'   # \"\nd: ''\n";
+    let root = parse(&Source::new("a.yaml", text), &mut Problems::new()).expect("sound");
+    let written = |key: &str| root.get(key).map(|node| node.place.text().to_owned()).unwrap_or_default();
+    assert_eq!(["a", "b", "c", "d"].map(written), ["'x == \"y\"'", "\"it\\\"s\"", "'it''s'", "''"]);
+}
+
+#[test]
 fn the_second_reader_reads_the_same() {
     let mut problems = Problems::new();
     let mine: Option<serde_yaml::Value> = read(&Source::new("a.yaml", GOOD), &mut problems);

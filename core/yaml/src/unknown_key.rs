@@ -9,7 +9,7 @@ use super::fault::listed;
 use super::node::Node;
 use crate::At;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Near, Problems};
 
 /// Words that come to mind for a key, and the key.
 const SYNONYMS: &[(&str, &str)] = &[
@@ -102,8 +102,9 @@ impl UnknownKeys {
             let own: Vec<&Known> = self.structs.iter().filter(|known| known.range.start == unknown.map).collect();
             let fields: Vec<&str> = own.iter().flat_map(|known| known.fields.iter().copied()).collect();
             let home = self.home(unknown);
-            let near = synonym(key, &fields).or_else(|| nearest(key, fields.iter().copied()));
-            let (problem, also_missing) = match (home, near) {
+            let synonym = synonym(key, &fields).map(|name| Near { name: name.to_owned(), certain: false });
+            let near = synonym.or_else(|| Near::of(key, fields.iter().copied()));
+            let (problem, also_missing) = match (home, &near) {
                 (Some(home), _) => {
                     let column = home.head.column() - 1;
                     let problem = problem
@@ -112,7 +113,7 @@ impl UnknownKeys {
                         .help(format!("indent it by {column} spaces, as `{}`", home.present.first().map_or("", |k| k)));
                     (problem, Some((home.range.start, key)))
                 }
-                (None, Some(near)) => (problem.help(format!("did you mean `{near}`?")), Some((unknown.map, near))),
+                (None, Some(near)) => (problem.meant(key, near), Some((unknown.map, near.name.as_str()))),
                 (None, None) => {
                     let known = if fields.is_empty() { "nothing".into() } else { listed(&fields) };
                     (problem.help(format!("remove it; what can stand here is {known}")), None)

@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 
 use super::raw::{RawCase, RawJobExpect};
 use crate::Stock;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_drivers::answers::Answers;
 use standpipe_job::plan::{Parsed, RawJob};
 use standpipe_library::{Document, Kind, Library, Shop};
@@ -186,11 +186,8 @@ fn what(
 }
 
 fn absent<'a>(what: &str, id: &At<String>, known: impl Iterator<Item = &'a str>) -> Diagnostic {
-    let problem = faulty(id, format!("there is no {what} `{}`", id.value));
-    match nearest(id, known) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help(format!("`standpipe show {what}` lists those in force")),
-    }
+    let problem = faulty(id, format!("there is no {what} `{}`", id.value)).speaks_of(id);
+    problem.nearest(id, known, format!("`standpipe show {what}` lists those in force"))
 }
 
 fn of_sheet(
@@ -220,12 +217,8 @@ fn of_sheet(
                 problems.push(*fault);
             }
         } else if !refused {
-            let near = nearest(name, sheet.inputs.keys().map(String::as_str));
             let problem = faulty(name, format!("the sheet `{}` has no input `{}`", sheet.id, name.value));
-            problems.push(match near {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help("leave it out"),
-            });
+            problems.push(problem.nearest(name, sheet.inputs.keys().map(String::as_str), "leave it out"));
         }
     }
     let missing = sheet.inputs.keys().filter(|name| !sheet.is_optional(name) && !given.contains_key(name.as_str()));
@@ -247,12 +240,9 @@ fn of_sheet(
                 }
             }
             None => {
-                let near = nearest(name, sheet.outputs.keys().map(String::as_str));
                 let problem = faulty(name, format!("the sheet `{}` has no output `{}`", sheet.id, name.value));
-                problems.push(match near {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help(format!("`standpipe show sheet {}` lists them", sheet.id)),
-                });
+                let otherwise = format!("`standpipe show sheet {}` lists them", sheet.id);
+                problems.push(problem.nearest(name, sheet.outputs.keys().map(String::as_str), otherwise));
             }
         }
     }
@@ -300,10 +290,7 @@ fn of_job(
             let names: Vec<&str> = files.filter_map(|file| file.path.rsplit('/').next()).collect();
             let problem = faulty(file, format!("there is no `{}` beside the case", file.value))
                 .expected("a file in the same folder `cases/`");
-            problems.push(match nearest(file, names) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help("put it there, or correct the name"),
-            });
+            problems.push(problem.nearest(file, names, "put it there, or correct the name"));
         }
     }
     for (file, key) in [(&job, "job"), (&answers, "answers")] {
@@ -350,10 +337,11 @@ fn steps_of(job: &JobCase, stock: &Stock, problems: &mut Problems) {
     let named = job.expect.held_at.iter().chain(job.expect.verdicts.keys()).chain(job.expect.rounds.keys());
     for step in named.filter(|step| !known.contains(&step.as_str())) {
         let problem = faulty(step, format!("`{}` has no step `{}`", root.id.value, step.value));
-        problems.push(match nearest(step, known.iter().copied()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help(format!("`standpipe show procedure {}` lists the steps", root.id.value)),
-        });
+        problems.push(problem.nearest(
+            step,
+            known.iter().copied(),
+            format!("`standpipe show procedure {}` lists the steps", root.id.value),
+        ));
     }
 }
 
@@ -366,10 +354,7 @@ fn one_of(word: &At<String>, known: &[&str], problems: &mut Problems) {
     if !known.contains(&word.as_str()) {
         let problem = faulty(word, format!("`{}` is not what can be expected here", word.value))
             .expected(format!("one of: {}", known.join(", ")));
-        problems.push(match nearest(word, known.iter().copied()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("write one of these"),
-        });
+        problems.push(problem.nearest(word, known.iter().copied(), "write one of these"));
     }
 }
 

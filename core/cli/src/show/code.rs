@@ -29,5 +29,5 @@ pub fn show(id: &str, width: usize) -> Found {
             paragraph(&format!("Fix: {}", page.fix))
         ));
     }
-    Ok(Shown { text, json })
+    Ok(Shown { text, json, html: None })
 }

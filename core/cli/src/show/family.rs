@@ -72,6 +72,7 @@ pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -
             "family": family.id, "variant": variant, "title": family.title, "invented": family.invented,
             "values": list,
         }),
+        html: None,
     })
 }
 

@@ -54,5 +54,6 @@ pub fn show(id: &At<String>, places: bool, parsed: &Parsed, problems: &mut Probl
             "form": form.id, "fields": fields(&form.fields), "signs": fields(&form.signs), "job": fields(&form.job),
         }),
         text,
+        html: None,
     })
 }

@@ -32,7 +32,7 @@ const KINDS: &[SchemaKind] = &[
 pub fn kinds() -> Shown {
     let names: Vec<String> = KINDS.iter().map(|kind| name(*kind)).collect();
     let text = format!("kinds of files: {}\n`standpipe show key procedure` lists the keys of one\n", names.join(", "));
-    Shown { text, json: json!({ "kinds": names }) }
+    Shown { text, json: json!({ "kinds": names }), html: None }
 }
 
 fn name(kind: SchemaKind) -> String {
@@ -174,6 +174,6 @@ impl<'a> Key<'a> {
             "key": path, "about": said, "example": example, "needed": self.needed,
             "default": self.schema.get("default"), "one_of": choices, "keys": listed,
         });
-        Shown { text, json }
+        Shown { text, json, html: None }
     }
 }

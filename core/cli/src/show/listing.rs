@@ -26,7 +26,7 @@ pub fn codes() -> Shown {
     let rows = Code::ALL.iter().map(|code| vec![code.name().to_owned(), code.meaning().to_owned()]).collect();
     let codes: Vec<_> =
         Code::ALL.iter().map(|code| json!({ "code": code.name(), "meaning": code.meaning() })).collect();
-    Shown { text: columns(rows), json: json!({ "codes": codes }) }
+    Shown { text: columns(rows), json: json!({ "codes": codes }), html: None }
 }
 
 pub fn everything(parsed: &Parsed) -> Shown {
@@ -37,7 +37,7 @@ pub fn everything(parsed: &Parsed) -> Shown {
     }
     let counts: serde_json::Map<_, _> = rows.iter().map(|row| (row[0].clone(), json!(row[1]))).collect();
     let text = format!("{}\n`standpipe show KIND` lists them, `standpipe show KIND ID` shows one.\n", columns(rows));
-    Shown { text, json: json!({ "counts": counts }) }
+    Shown { text, json: json!({ "counts": counts }), html: None }
 }
 
 pub fn plugins(parsed: &Parsed) -> Shown {
@@ -58,7 +58,7 @@ pub fn plugins(parsed: &Parsed) -> Shown {
             vec![plugin.id.clone(), plugin.version.clone(), plugin.layer.to_string(), invented.to_owned()]
         })
         .collect();
-    Shown { text: columns(rows), json: json!({ "plugins": plugins }) }
+    Shown { text: columns(rows), json: json!({ "plugins": plugins }), html: None }
 }
 
 pub fn quantities(parsed: &Parsed) -> Shown {
@@ -72,7 +72,7 @@ pub fn quantities(parsed: &Parsed) -> Shown {
         .families()
         .map(|family| json!({ "quantity": &*family.name, "units": family.symbols().collect::<Vec<_>>() }))
         .collect();
-    Shown { text: columns(rows), json: json!({ "quantities": list }) }
+    Shown { text: columns(rows), json: json!({ "quantities": list }), html: None }
 }
 
 pub fn documents(parsed: &Parsed, kind: Kind) -> Shown {
@@ -90,7 +90,7 @@ pub fn documents(parsed: &Parsed, kind: Kind) -> Shown {
         rows.push(vec![document.id.clone(), title, from]);
     }
     if rows.is_empty() {
-        return Shown { text: format!("no {kind} in force\n"), json: json!({ "documents": [] }) };
+        return Shown { text: format!("no {kind} in force\n"), json: json!({ "documents": [] }), html: None };
     }
-    Shown { text: columns(rows), json: json!({ "documents": list }) }
+    Shown { text: columns(rows), json: json!({ "documents": list }), html: None }
 }

@@ -14,7 +14,7 @@ mod text;
 use serde_json::{Value as Json, json};
 
 use super::Exit;
-use super::args::Show;
+use super::args::{Format, Show};
 use super::context::Context;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_job::plan::{Parsed, typed};
@@ -45,6 +45,8 @@ const WORDS: &[&str] = &[
 pub struct Shown {
     pub text: String,
     pub json: Json,
+    /// As a page, where there is one.
+    pub html: Option<String>,
 }
 
 pub fn run(args: &Show, context: &Context) -> Exit {
@@ -58,21 +60,33 @@ pub fn run(args: &Show, context: &Context) -> Exit {
             let (parsed, overlays) = context.with_overlays(&mut problems);
             let (places, lowered, json) = (args.places, args.lowered, context.json());
             let known = Known { parsed: &parsed, overlays, places, lowered, json };
-            one(kind.as_deref(), id.as_deref(), known, &mut problems)
+            let family = args.family.as_deref().map(|id| typed("--family", id));
+            let (width, colour) = (context.width(), context.color_out());
+            let wanted = procedure::Wanted { family: family.as_ref(), width, colour };
+            one(kind.as_deref(), id.as_deref(), &wanted, known, &mut problems)
         }
     };
     match shown {
         Ok(shown) => {
             context.report(&problems);
-            if context.json() {
-                let mut json = json!({ "schema": SCHEMA, "ok": true });
-                if let (Some(out), Json::Object(inner)) = (json.as_object_mut(), shown.json) {
-                    out.extend(inner);
-                    out.insert("problems".to_owned(), standpipe_diagnostic::json(&problems));
+            let mut json = json!({ "schema": SCHEMA, "ok": true });
+            if let (Some(out), Json::Object(inner)) = (json.as_object_mut(), shown.json) {
+                out.extend(inner);
+                out.insert("problems".to_owned(), standpipe_diagnostic::json(&problems));
+            }
+            match (context.format(), shown.html) {
+                (Format::Json, _) => context.out_json(&json),
+                (Format::Yaml, _) => context.out(&standpipe_yaml::write(&json).unwrap_or_else(|fault| fault)),
+                (Format::Html, Some(html)) => context.out(&html),
+                (Format::Html, None) => {
+                    let at = typed("--format", "html");
+                    let problem =
+                        Diagnostic::error(Code::WrongArguments, &at.place, "only a procedure is shown as a page");
+                    context
+                        .failed(SCHEMA, &[problem.help("write `show procedure ID --format html`, or another format")]);
+                    return Exit::Usage;
                 }
-                context.out_json(&json);
-            } else {
-                context.out(&shown.text);
+                _ => context.out(&shown.text),
             }
             // A faulty plugin that this did not need is reported, and stops nothing.
             Exit::Well
@@ -99,7 +113,13 @@ struct Known<'a> {
     json: bool,
 }
 
-fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Problems) -> Found {
+fn one(
+    word: Option<&str>,
+    id: Option<&str>,
+    wanted: &procedure::Wanted<'_>,
+    known: Known<'_>,
+    problems: &mut Problems,
+) -> Found {
     let (parsed, places) = (known.parsed, known.places);
     let Some(word) = word else { return Ok(listing::everything(parsed)) };
     let word = match word {
@@ -133,7 +153,7 @@ fn one(word: Option<&str>, id: Option<&str>, known: Known<'_>, problems: &mut Pr
         "quantity" => quantity::show(&id, parsed),
         "family" => family::show(&id, known, problems),
         "form" => form::show(&id, places, parsed, problems),
-        "procedure" => procedure::show(&id, known, problems),
+        "procedure" => procedure::show(&id, wanted, known, problems),
         "sheet" if !places => sheet::show(&id, known.lowered, parsed),
         word => text::show(kind_of(word), &id, places, parsed),
     }

@@ -42,5 +42,6 @@ pub fn show(id: &At<String>, parsed: &Parsed) -> Found {
             "id": plugin.id, "version": plugin.version, "layer": plugin.layer, "invented": plugin.invented,
             "plugins": used, "contents": contents,
         }),
+        html: None,
     })
 }

@@ -1,138 +1,227 @@
-//! One procedure as it runs here, overlays of the shop laid over it: its steps, what each does, and its gates.
+//! One procedure as work, overlays of the shop laid over it.
 
 use indexmap::IndexMap;
-use serde_json::{Value as Json, json};
+use serde_json::json;
 
-use super::{Found, Known, Shown, last};
-use standpipe_diagnostic::Problems;
-use standpipe_diagnostic::source::Place;
-use standpipe_job::plan::reach;
-use standpipe_procedure::{Children, Expr, Gate, LeftOut, Mark, Otherwise, Procedure, Step};
+use super::{Found, Known, Shown, absent};
+use standpipe_check::Stock;
+use standpipe_check::course::{Course, Stop, Way, course};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_form::Facts;
+use standpipe_procedure::{Evidence, Field, FieldKind, Gate, Otherwise, Step, Template};
+use standpipe_quantity::{Style, Units};
+use standpipe_report::outline::{self, Condition, Given, LeftOut, Limit, OutlineView, Read, Said};
+use standpipe_report::{page, words};
 use standpipe_yaml::At;
 
-pub(super) fn show(id: &At<String>, known: Known<'_>, problems: &mut Problems) -> Found {
+/// What belongs to the page and not to the procedure.
+pub(super) struct Wanted<'a> {
+    /// Only what concerns this family, or this variant of it.
+    pub family: Option<&'a At<String>>,
+    pub width: usize,
+    pub colour: bool,
+}
+
+pub(super) fn show(id: &At<String>, wanted: &Wanted<'_>, known: Known<'_>, problems: &mut Problems) -> Found {
     let Known { parsed, mut overlays, places, .. } = known;
-    let over: Vec<At<String>> = overlays.iter().filter_map(|overlay| overlay.procedure.clone()).collect();
-    let reached = reach(parsed, id, &over, &mut overlays, problems);
-    let Some(procedure) = reached.as_ref().and_then(|reached| reached.procedures.get(id.as_str())) else {
-        return Err(last(problems, id, "procedure"));
+    let mut found = Problems::new();
+    let stock = Stock::read(parsed, &mut overlays, &mut found);
+    let Some(course) = course(&stock, id) else {
+        // One that is there and can't be read says so itself.
+        let own = |problem: &Diagnostic| problem.place.name().ends_with(&format!("/procedures/{}.yaml", id.value));
+        problems.extend(found.into_iter().filter(own));
+        return Err(absent("procedure", id, nearest(id, stock.procedures.keys().map(String::as_str))));
     };
-    let known = reached.as_ref().map(|reached| &reached.procedures);
-    let text = format!("{}: {}\n", procedure.id.value, procedure.title);
-    let mut page = Page { places, known, within: vec![procedure.id.value.clone()], text };
-    if !procedure.reachable.is_empty() {
-        let ids: Vec<&str> = procedure.reachable.iter().map(|id| id.as_str()).collect();
-        page.text.push_str(&format!("at any step: {}\n", ids.join(", ")));
+    let ways = ways(&course, wanted.family)?;
+    let view = view(id, &stock, &course, &ways);
+    let html = page::outline(&view).map_err(|fault| {
+        Box::new(Diagnostic::error(Code::FaultyPage, &id.place, fault.to_string()).help("tell who made the program"))
+    })?;
+    Ok(Shown { text: outline::text(&view, places, wanted.width, wanted.colour), json: json!(view), html: Some(html) })
+}
+
+fn ways<'a>(course: &'a Course<'a>, family: Option<&At<String>>) -> Result<Vec<&'a Way<'a>>, Box<Diagnostic>> {
+    let named = |way: &Way<'_>| family.is_none_or(|id| *id.value == name(way) || id.value == way.family.id);
+    let ways: Vec<&Way<'_>> = course.ways.iter().filter(|way| named(way)).collect();
+    match family {
+        Some(id) if ways.is_empty() => {
+            let known: Vec<String> = course.ways.iter().map(name).collect();
+            Err(absent("family", id, nearest(id, known.iter().map(String::as_str))))
+        }
+        _ => Ok(ways),
     }
-    page.text.push('\n');
-    let steps = page.steps(&procedure.steps, 0);
-    let left_out = page.left_out(procedure, 0);
-    Ok(Shown {
-        text: page.text,
-        json: json!({
-            "procedure": procedure.id.value, "title": procedure.title, "steps": steps, "left_out": left_out,
+}
+
+fn name(way: &Way<'_>) -> String {
+    match way.variant {
+        Some(variant) => format!("{}/{variant}", way.family.id),
+        None => way.family.id.clone(),
+    }
+}
+
+fn view(id: &At<String>, stock: &Stock, course: &Course<'_>, ways: &[&Way<'_>]) -> OutlineView {
+    let root = &stock.procedures[id.as_str()];
+    let outer = |around: &[&str]| {
+        let mut deepest = None;
+        let mut ids = Vec::new();
+        for stop in &course.stops {
+            let inside = deepest.is_some_and(|depth| stop.depth > depth);
+            if !inside {
+                deepest = around.contains(&stop.step.id.as_str()).then_some(stop.depth);
+                ids.extend(deepest.map(|_| stop.step.id.value.clone()));
+            }
+        }
+        ids
+    };
+    let mut families: Vec<outline::Way> = Vec::new();
+    for way in ways {
+        let (steps, around) = (course.stops.len() - way.around.len(), outer(&way.around));
+        match families.iter_mut().find(|known| known.around == around && known.lacks == way.lacks) {
+            Some(known) => known.of.push(name(way)),
+            None => families.push(outline::Way { of: vec![name(way)], steps, around, lacks: way.lacks.clone() }),
+        }
+    }
+    OutlineView {
+        procedure: root.id.value.clone(),
+        title: root.title.clone(),
+        invented: root.invented,
+        form: course.form.map(|form| form.id.clone()),
+        reachable: root.reachable.iter().map(|id| id.value.clone()).collect(),
+        on_pause: root.on_pause.as_ref().map(|id| id.value.clone()),
+        on_resume: root.on_resume.as_ref().map(|id| id.value.clone()),
+        steps: nested(&mut course.stops.iter().peekable(), 0, &|stop| told(stop, stock, ways)),
+        left_out: course
+            .left_out
+            .iter()
+            .map(|gone| LeftOut {
+                step: gone.step.id.value.clone(),
+                place: gone.step.place.clone(),
+                changed: gone.mark.clone(),
+            })
+            .collect(),
+        families,
+    }
+}
+
+/// Steps of one depth, each with the deeper ones that follow it.
+fn nested<'a>(
+    stops: &mut std::iter::Peekable<std::slice::Iter<'a, Stop<'a>>>,
+    depth: usize,
+    told: &dyn Fn(&Stop<'_>) -> outline::Step,
+) -> Vec<outline::Step> {
+    let mut steps = Vec::new();
+    while let Some(stop) = stops.next_if(|stop| stop.depth == depth) {
+        let mut step = told(stop);
+        step.steps = nested(stops, depth + 1, told);
+        steps.push(step);
+    }
+    steps
+}
+
+fn told(stop: &Stop<'_>, stock: &Stock, ways: &[&Way<'_>]) -> outline::Step {
+    let step = stop.step;
+    let cautions = step.caution.iter().filter_map(|id| stop.procedure.cautions.get(id.as_str()));
+    outline::Step {
+        step: step.id.value.clone(),
+        title: filled(&step.title),
+        kind: step.kind.word(),
+        does: step.kind.summary(),
+        keep: step.keep,
+        when: step.when.as_ref().map(|when| one_line(when.text())),
+        gate: step.gate.as_ref().map(|gate| told_gate(gate, stop, stock, ways)),
+        reads: stop.reads.iter().map(|read| Read { name: read.name.clone(), from: read.from.clone() }).collect(),
+        gives: given(step),
+        witness: step.witness.as_ref().map(filled),
+        cautions: cautions.map(|text| text.value.clone()).collect(),
+        evidence: step.evidence.map(|evidence| match evidence {
+            Evidence::Photo => "photo",
+            Evidence::PhotoOptional => "photo if useful",
         }),
-    })
+        stale: {
+            let age = step.stale.age.iter().map(|age| stock.units.show(&age.0, &Style::default()));
+            age.chain(step.stale.events.iter().cloned()).collect()
+        },
+        raises: step.raises.iter().map(|event| event.value.clone()).collect(),
+        undoes: step.undoes.iter().map(|id| id.value.clone()).collect(),
+        changed: step.marks.clone(),
+        place: step.place.clone(),
+        steps: Vec::new(),
+    }
 }
 
-struct Page<'a> {
-    places: bool,
-    /// What can be included, with everything that is laid over it.
-    known: Option<&'a IndexMap<String, Procedure>>,
-    /// Ids of the procedures that enclose the present step: a circle must not be followed.
-    within: Vec<String>,
-    text: String,
-}
-
-impl Page<'_> {
-    /// Steps that an overlay took out.
-    fn left_out(&mut self, procedure: &Procedure, depth: usize) -> Vec<Json> {
-        let indent = "  ".repeat(depth);
-        for left_out in &procedure.left_out {
-            self.line(&indent, &format!("{}  is left out", left_out.step.id.value), &left_out.step.place);
-            self.mark(&indent, &left_out.mark);
-        }
-        let told = |it: &LeftOut| json!({ "step": it.step.id.value, "place": it.step.place, "changed": it.mark });
-        procedure.left_out.iter().map(told).collect()
-    }
-
-    /// The steps of a procedure that is included, where they are done.
-    fn included(&mut self, id: &str, depth: usize) -> (Vec<Json>, Vec<Json>) {
-        let procedure = self.known.and_then(|known| known.get(id)).filter(|_| !self.within.iter().any(|it| it == id));
-        let Some(procedure) = procedure else { return (Vec::new(), Vec::new()) };
-        self.within.push(id.to_owned());
-        let steps = self.steps(&procedure.steps, depth);
-        let left_out = self.left_out(procedure, depth);
-        self.within.pop();
-        (steps, left_out)
-    }
-
-    fn line(&mut self, indent: &str, words: &str, place: &Place) {
-        let place = if self.places { format!("   {place}") } else { String::new() };
-        self.text.push_str(&format!("{indent}{words}{place}\n"));
-    }
-
-    fn mark(&mut self, indent: &str, mark: &Mark) {
-        let because = mark.because.as_ref().map(|because| format!(", {because}")).unwrap_or_default();
-        let words = format!("by the overlay {}: {}{because}", mark.overlay, mark.what.words());
-        self.line(&format!("{indent}    "), &words, &mark.place);
-    }
-
-    fn gate(&mut self, indent: &str, gate: &Gate) {
-        let otherwise = match &gate.otherwise {
-            Otherwise::Wait => "wait".to_owned(),
-            Otherwise::Stop => "stop".to_owned(),
-            Otherwise::NextRound => "next round".to_owned(),
-            Otherwise::Ask(roles) => format!("ask {}", roles.join(" or ")),
+fn told_gate(gate: &Gate, stop: &Stop<'_>, stock: &Stock, ways: &[&Way<'_>]) -> outline::Gate {
+    let mut limits: Vec<Limit> = Vec::new();
+    for name in gate.must.names(&stock.scripts).filter(|name| name.path[0] == "spec") {
+        let field = match &name.path[1..] {
+            [path @ .., end] if end == "low" || end == "high" => path.join("."),
+            path => path.join("."),
         };
-        let indent = format!("{indent}    ");
-        if !self.places {
-            self.text.push_str(&format!("{indent}must {}, otherwise {otherwise}\n", one_line(&gate.words())));
-            return;
+        if limits.iter().all(|known| known.field != field) {
+            limits.extend(limit(field, stop, &stock.units, ways));
         }
-        for (index, part) in gate.must.parts().enumerate() {
-            let word = if index == 0 { "must" } else { "and must" };
-            self.line(&indent, &format!("{word} {}", one_line(part.own_text())), part.place());
-        }
-        self.text.push_str(&format!("{indent}otherwise {otherwise}\n"));
     }
-
-    fn steps(&mut self, of: &[Step], depth: usize) -> Vec<Json> {
-        let indent = "  ".repeat(depth);
-        let mut list = Vec::new();
-        for step in of {
-            let kept = if step.keep { " (kept)" } else { "" };
-            let words = format!("{}  {}: {}{kept}", step.id.value, step.kind.word(), step.kind.summary());
-            self.line(&indent, &words, &step.place);
-            for mark in &step.marks {
-                self.mark(&indent, mark);
-            }
-            if let Some(when) = &step.when {
-                self.text.push_str(&format!("{indent}    when {}\n", one_line(when.text())));
-            }
-            if let Some(gate) = &step.gate {
-                self.gate(&indent, gate);
-            }
-            let (children, left_out) = match step.kind.children() {
-                Children::Steps(children) => (self.steps(children, depth + 1), Vec::new()),
-                Children::Procedure(id) => self.included(id, depth + 1),
-                Children::None => Default::default(),
-            };
-            let parts = |gate: &Gate| -> Vec<Json> { gate.must.parts().map(part).collect() };
-            list.push(json!({
-                "step": step.id.value, "kind": step.kind.word(), "does": step.kind.summary(), "keep": step.keep,
-                "when": step.when.as_ref().map(|when| when.text()),
-                "must": step.gate.as_ref().map(|gate| gate.words()),
-                "conditions": step.gate.as_ref().map(parts),
-                "changed": step.marks, "place": step.place, "steps": children, "left_out": left_out,
-            }));
-        }
-        list
+    outline::Gate {
+        must: one_line(&gate.words()),
+        conditions: gate
+            .must
+            .parts()
+            .map(|part| Condition { must: one_line(part.own_text()), place: part.place().clone() })
+            .collect(),
+        otherwise: match &gate.otherwise {
+            Otherwise::Wait => "asked again until met".to_owned(),
+            Otherwise::Stop => "stops the job".to_owned(),
+            Otherwise::NextRound => "on to the next round".to_owned(),
+            Otherwise::Ask(roles) => format!("to be accepted by {}", roles.join(" or ")),
+        },
+        at_stake: gate.at_stake.as_ref().map(filled),
+        limits,
     }
 }
 
-fn part(expr: &Expr) -> Json {
-    json!({ "must": expr.own_text(), "place": expr.place() })
+/// What the families that come here say of a field.
+fn limit(field: String, stop: &Stop<'_>, units: &Units, ways: &[&Way<'_>]) -> Option<Limit> {
+    let mut of: IndexMap<String, Vec<String>> = IndexMap::new();
+    for way in ways.iter().filter(|way| !way.around.contains(&stop.step.id.as_str())) {
+        let facts: &Facts = way.family.known(way.variant);
+        let known = facts.value(&field).filter(|value| !value.is_unknown());
+        let shown = known.map_or("unknown".to_owned(), |value| units.show_value(value, &Style::default()));
+        of.entry(shown).or_default().push(name(way));
+    }
+    let of: Vec<Said> = of.into_iter().map(|(shown, families)| Said { families, shown }).collect();
+    (!of.is_empty()).then_some(Limit { field, of })
+}
+
+fn given(step: &Step) -> Vec<Given> {
+    let fields = step.kind.fields();
+    let mut all: Vec<Given> = fields
+        .iter()
+        .filter(|field| !matches!(field.kind, FieldKind::Done | FieldKind::Held))
+        .map(|field| Given { name: field.name.value.clone(), is: of_field(field) })
+        .collect();
+    for name in step.kind.gives() {
+        if fields.iter().all(|field| field.name.value != name.value) {
+            let is = step.kind.sheet().map(|sheet| format!("by the sheet {}", sheet.value)).unwrap_or_default();
+            all.push(Given { name: name.value.clone(), is });
+        }
+    }
+    all
+}
+
+fn of_field(field: &Field) -> String {
+    let is = match &field.kind {
+        FieldKind::Quantity(quantity) => quantity.replace('-', " "),
+        FieldKind::Sign(_) => "recognises the variant".to_owned(),
+        _ => field.expected(),
+    };
+    match &field.instrument {
+        Some(instrument) => format!("{is} by {}", instrument.value),
+        None => is,
+    }
+}
+
+/// Nothing is filled yet: what would stand there is called by name.
+fn filled(template: &Template) -> String {
+    template.fill(|path| format!("({})", words(&path.join("."))))
 }
 
 fn one_line(text: &str) -> String {

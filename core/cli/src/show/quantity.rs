@@ -49,5 +49,6 @@ pub fn show(id: &At<String>, parsed: &Parsed) -> Found {
     Ok(Shown {
         text,
         json: json!({ "quantity": &*family.name, "dimension": family.dimension.to_string(), "point": family.point, "units": units }),
+        html: None,
     })
 }

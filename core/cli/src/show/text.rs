@@ -32,5 +32,6 @@ pub fn show(kind: Kind, id: &At<String>, places: bool, parsed: &Parsed) -> Found
     Ok(Shown {
         text,
         json: json!({ "kind": kind.name(), "id": document.id, "file": source.name, "text": source.text }),
+        html: None,
     })
 }

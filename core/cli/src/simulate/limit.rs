@@ -1,6 +1,6 @@
 //! `--at-most "level 1 in 1000"`: a harm and a share that must not be passed.
 
-use standpipe_diagnostic::{Code, Diagnostic, nearest};
+use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_job::plan::typed;
 use standpipe_simulate::Model;
 
@@ -41,8 +41,5 @@ fn unknown(word: &str, model: &Model) -> Box<Diagnostic> {
     let known: Vec<&str> = model.harms.keys().map(String::as_str).chain(["any"]).collect();
     let problem = Diagnostic::error(Code::UnknownReference, &at.place, format!("the model knows no harm `{word}`"))
         .expected(known.join(", "));
-    Box::new(match nearest(word, known) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("a harm and a share, such as `level 1 in 1000`"),
-    })
+    Box::new(problem.nearest(word, known, "a harm and a share, such as `level 1 in 1000`"))
 }

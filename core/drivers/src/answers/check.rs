@@ -255,6 +255,7 @@ fn reason(node: &Node, key: &str, problems: &mut Problems) -> Option<String> {
         None => {
             problems.push(
                 Diagnostic::error(Code::MissingKey, &node.head(), format!("`{key}` is missing"))
+                    .absent()
                     .expected(format!("values by name, and `{key}: text`"))
                     .help(format!("add `{key}:`")),
             );

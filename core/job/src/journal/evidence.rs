@@ -82,8 +82,8 @@ fn put(
     let kept = folder.join(&sha256);
     // Replaces a copy of the same bytes, or one that was damaged since.
     fs::rename(&part, &kept)
-        .and_then(|()| folder::sync(&folder))
-        .and_then(|()| folder::sync(dir))
+        .and_then(|()| standpipe_disk::sync(&folder))
+        .and_then(|()| standpipe_disk::sync(dir))
         .map_err(|fault| folder::unwritten(&kept, &fault))?;
     Ok(EvidenceRef { sha256, name, of: None })
 }

@@ -1,7 +1,6 @@
 //! Files of a journal's folder: read with a limit, written so that they are there in full or not at all.
 
-use std::fs;
-use std::io::{self, Write};
+use std::io::{self};
 use std::path::Path;
 
 use standpipe_diagnostic::source::{Place, Source};
@@ -31,27 +30,6 @@ pub(super) fn read(path: &Path, most: u64) -> Result<Vec<u8>, Box<Diagnostic>> {
         }
         _ => fail(fault),
     })
-}
-
-/// Writes a file under another name first, so that a reader finds all of it or none.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let mut name = path.file_name().unwrap_or_default().to_owned();
-    name.push(".part");
-    let part = path.with_file_name(name);
-    let mut file = standpipe_disk::replace(&part)?;
-    file.write_all(bytes)?;
-    file.sync_all()?;
-    fs::rename(&part, path)?;
-    sync(path.parent().unwrap_or(Path::new(".")))
-}
-
-/// Makes sure that the names in a folder are on the disk. Only Unix lets a folder be synced.
-pub(super) fn sync(dir: &Path) -> io::Result<()> {
-    if cfg!(unix) {
-        let dir = if dir.as_os_str().is_empty() { Path::new(".") } else { dir };
-        standpipe_disk::whole_folder(dir)?.sync_all()?;
-    }
-    Ok(())
 }
 
 /// A message for something that could not be written.

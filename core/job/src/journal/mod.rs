@@ -133,8 +133,8 @@ impl Journal {
         let file = open_lines(&lines, true).map_err(|fault| folder::unwritten(&lines, &fault))?;
         let path = dir.join(PLAN);
         texts::keep(dir, texts)
-            .and_then(|()| folder::write_whole(&path, plan.as_bytes()))
-            .and_then(|()| folder::sync(dir.parent().unwrap_or(Path::new("."))))
+            .and_then(|()| standpipe_disk::whole(&path, plan.as_bytes()))
+            .and_then(|()| standpipe_disk::sync(dir.parent().unwrap_or(Path::new("."))))
             .map_err(|fault| folder::unwritten(&path, &fault))?;
         Ok(Self {
             dir: dir.to_owned(),

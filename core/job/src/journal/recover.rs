@@ -6,7 +6,6 @@ use std::path::{Path, PathBuf};
 
 use indexmap::IndexSet;
 
-use super::folder;
 use crate::event::{Event, Record};
 
 /// Keeps torn bytes beside the journal and cuts them off it. In this order, so that they are never in neither.
@@ -18,7 +17,7 @@ pub(super) fn move_aside(dir: &Path, journal: &File, bytes: &[u8], sound: usize)
         last > 0 && standpipe_disk::bytes(&torn_file(dir, last), torn.len() as u64).is_ok_and(|found| found == torn);
     if !saved {
         let path = torn_file(dir, last + 1);
-        folder::write_whole(&path, torn).map_err(|fault| (path, fault))?;
+        standpipe_disk::whole(&path, torn).map_err(|fault| (path, fault))?;
     }
     let cut = journal.set_len(sound as u64).and_then(|()| journal.sync_all());
     cut.map_err(|fault| (dir.join(super::LINES), fault))

@@ -31,9 +31,9 @@ pub(super) fn keep(dir: &Path, texts: &str) -> io::Result<()> {
     let Some(name) = name(TEXTS, &chain::hash(texts.as_bytes())) else { return Ok(()) };
     let path = dir.join(&name);
     if shared(dir, &name, texts).is_some() {
-        return folder::sync(dir);
+        return standpipe_disk::sync(dir);
     }
-    folder::write_whole(&path, texts.as_bytes())
+    standpipe_disk::whole(&path, texts.as_bytes())
 }
 
 /// Gives the file of a neighbour a second name, if one has the same bytes.
@@ -52,7 +52,7 @@ pub(super) fn keep_plan(dir: &Path, plan: &PlanText) -> io::Result<()> {
         keep(dir, texts)?;
     }
     let Some(name) = name(LATER, &chain::hash(plan.plan.as_bytes())) else { return Ok(()) };
-    folder::write_whole(&dir.join(name), plan.plan.as_bytes())
+    standpipe_disk::whole(&dir.join(name), plan.plan.as_bytes())
 }
 
 /// The plans that events name beside the first.

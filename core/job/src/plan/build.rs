@@ -13,7 +13,7 @@ use super::sequence::Span;
 use super::snapshot::Snapshot;
 use super::{Plan, Shared, places};
 use standpipe_diagnostic::source::{Place, Source};
-use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors};
 use standpipe_form::{Family, Form};
 use standpipe_library::{Document, Files, Kind, Library, STANDARD, Shop};
 use standpipe_overlay::{Overlay, SetValue, keep_values};
@@ -294,14 +294,10 @@ pub(super) fn like(known: &Plan, snapshot: &Snapshot) -> Option<Parts> {
 
 fn unknown_variant(variant: &At<String>, family: &Family) -> Diagnostic {
     let known = family.variants.keys().map(String::as_str);
-    let near = nearest(variant, known.clone());
     let message = format!("`{}` has no variant `{}`", family.id, variant.value);
-    let diagnostic = Diagnostic::error(Code::UnknownReference, &variant.place, message)
-        .expected(known.collect::<Vec<_>>().join(", "));
-    match near {
-        Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
-        None => diagnostic.help("leave `variant:` out: it is recognised by what is seen"),
-    }
+    Diagnostic::error(Code::UnknownReference, &variant.place, message)
+        .expected(known.clone().collect::<Vec<_>>().join(", "))
+        .nearest(variant, known, "leave `variant:` out: it is recognised by what is seen")
 }
 
 fn sheets(

@@ -4,7 +4,7 @@ use indexmap::{IndexMap, IndexSet};
 
 use super::Parsed;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_form::{self as form, Form};
 use standpipe_library::Kind;
 use standpipe_overlay::{Overlay, Written};
@@ -172,10 +172,11 @@ fn undone(procedures: &IndexMap<String, Procedure>, problems: &mut Problems) {
         }
         let message = format!("no step `{}` that could be undone", id.value);
         let problem = Diagnostic::error(Code::UnknownReference, &id.place, message);
-        problems.push(match nearest(&id.value, steps.iter().map(|step| step.id.as_str())) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("name a step of the procedures that the job can come to"),
-        });
+        problems.push(problem.nearest(
+            &id.value,
+            steps.iter().map(|step| step.id.as_str()),
+            "name a step of the procedures that the job can come to",
+        ));
     }
 }
 

@@ -6,7 +6,7 @@ use super::raw::{RawAnswer, RawBlock, RawCall, RawCurve, RawPicture};
 use super::{Answer, Balance, Block, Call, Course, Curve, Drawn, Picture, Settings};
 use crate::check::Checker;
 use crate::expr::Expr;
-use standpipe_diagnostic::{Code, Diagnostic, nearest};
+use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
 use standpipe_yaml::At;
@@ -87,10 +87,7 @@ impl Checker<'_> {
                     &raw.step.place,
                     format!("`{}` is not what shows it", raw.step.value),
                 )
-                .help(match nearest(&raw.step.value, known.iter().copied()) {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => "name one of the steps of `shown_by:`".to_owned(),
-                })
+                .nearest(&raw.step.value, known.iter().copied(), "name one of the steps of `shown_by:`")
                 .expected(if known.is_empty() {
                     "a step of `shown_by`, which names none".to_owned()
                 } else {
@@ -118,10 +115,7 @@ impl Checker<'_> {
             self.report(
                 Diagnostic::error(Code::UnfitStep, &page.place, format!("a picture can't stand on `{}`", page.value))
                     .expected("card, record")
-                    .help(match nearest(page, ["card", "record"]) {
-                        Some(near) => format!("did you mean `{near}`?"),
-                        None => "write `card`, `record` or both".to_owned(),
-                    }),
+                    .nearest(page, ["card", "record"], "write `card`, `record` or both"),
             );
         }
         let is_on = |page: &str| raw.pages.is_empty() || raw.pages.iter().any(|named| named.as_str() == page);

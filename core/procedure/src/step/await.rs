@@ -8,7 +8,7 @@ use super::{Ask, Kind, Miss, Next, Progress, Weighed, Written};
 use crate::check::Checker;
 use crate::expr::Expr;
 use crate::field::{Field, FieldKind, compare};
-use standpipe_diagnostic::{Code, Diagnostic, nearest};
+use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_quantity::value::Value;
 use standpipe_yaml::{At, Script};
 
@@ -76,10 +76,11 @@ impl Written for RawAwait {
                         format!("`{other}` is not what `overshot` can be"),
                     )
                     .expected("next-round or wait")
-                    .help(match nearest(other, ["next-round", "wait"]) {
-                        Some(near) => format!("did you mean `{near}`?"),
-                        None => "write `overshot: next-round` or leave it out".to_owned(),
-                    }),
+                    .nearest(
+                        other,
+                        ["next-round", "wait"],
+                        "write `overshot: next-round` or leave it out",
+                    ),
                 );
                 return None;
             }

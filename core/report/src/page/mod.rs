@@ -17,6 +17,7 @@ use rows::Row;
 use super::block::Answer;
 use super::card::{CardView, Step};
 use super::customer::CustomerView;
+use super::outline::OutlineView;
 use super::picture::{self, Picture, Svg};
 use super::record::{RecordView, Told, mark_lines, told_of};
 use super::shown::{numbers, words};
@@ -31,6 +32,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("card.html", include_str!("card.html")),
     ("record.html", include_str!("record.html")),
     ("customer.html", include_str!("customer.html")),
+    ("outline.html", include_str!("outline.html")),
     ("block.html", include_str!("block.html")),
     ("picture.html", include_str!("picture.html")),
 ];
@@ -145,6 +147,13 @@ pub fn record(view: &RecordView) -> Result<String, Unrendered> {
 /// Errors: a template that has a fault.
 pub fn customer(view: &CustomerView) -> Result<String, Unrendered> {
     rendered("customer.html", minijinja::context! { customer => Value::from(Serde(view)) })
+}
+
+/// A procedure as one HTML file.
+///
+/// Errors: a template that has a fault.
+pub fn outline(view: &OutlineView) -> Result<String, Unrendered> {
+    rendered("outline.html", minijinja::context! { view => Value::from(Serde(view)) })
 }
 
 fn changed(changes: &[Overlaid]) -> Vec<String> {

@@ -12,7 +12,7 @@ use super::ways::Var;
 use super::{Home, Lowering};
 use crate::scripts::{Scripts, split};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::{Quantity, Units};
 
 /// What a sheet says of one of its inputs or outputs.
@@ -173,12 +173,9 @@ impl Lowering<'_> {
             let position = self.named.get(&(at.file, (*name).into())).copied();
             let place = self.place(At { position: position.unwrap_or(at.position), ..at });
             let message = format!("the sheet declares no output `{name}`");
-            let near = nearest(name, missing.iter().map(|output| output.name.as_str()));
-            let help = match near {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => "declare it in the sheet, or leave it out".to_owned(),
-            };
-            self.problems.push(Diagnostic::warning(Code::UnknownName, &place, message).help(help));
+            let missing = missing.iter().map(|output| output.name.as_str());
+            let problem = Diagnostic::warning(Code::UnknownName, &place, message);
+            self.problems.push(problem.nearest(name, missing, "declare it in the sheet, or leave it out"));
         }
         for output in missing.into_iter().filter(|output| !output.optional) {
             let message = format!("the results are given without `{}`", output.name);

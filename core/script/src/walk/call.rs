@@ -6,7 +6,7 @@ use super::{CALL, CURRY, Call, Known, Walker, function_name};
 use crate::names::{ComparedText, Name};
 use crate::words::ON_BITS;
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, nearest};
+use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_yaml::At;
 
 /// The functions that take the name of a table first.
@@ -78,10 +78,9 @@ impl Walker<'_> {
 
     fn unknown_function(&mut self, name: &str, place: &Place) {
         let names = self.around.functions.keys().copied().chain(self.own.keys().map(String::as_str));
-        let near = nearest(name, names).map(|near| format!("did you mean `{near}`?"));
-        let mut diagnostic = Diagnostic::error(Code::UnknownName, place, format!("there is no function `{name}`"));
-        diagnostic.help = near;
-        self.problem(diagnostic);
+        let problem = Diagnostic::error(Code::UnknownName, place, format!("there is no function `{name}`"));
+        let problem = problem.near(name, names);
+        self.problem(problem);
     }
 
     fn operator(&mut self, call: &FnCallExpr, name: &str, position: Position, known: Option<&Known>) {

@@ -14,7 +14,7 @@ use crate::parse_fault::meant;
 use crate::text::Text;
 use crate::words::{self, ON_BITS};
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Near, Problems};
 use standpipe_quantity::Units;
 use standpipe_yaml::At;
 
@@ -232,9 +232,14 @@ impl Walker<'_> {
         let place = self.at(*position);
         let mut diagnostic = Diagnostic::error(Code::UnknownName, &place, format!("there is no unit `{}`", named.2));
         if let Some(unit) = Units::standard().script_name(&named.2) {
-            diagnostic = diagnostic.help(format!("in expressions it is called `{unit}`"));
-        } else if let Some(unit) = nearest(&named.2, self.around.units.iter().map(String::as_str)) {
-            diagnostic = diagnostic.help(format!("did you mean `{unit}`?"));
+            diagnostic = diagnostic.help(format!("in expressions it is called `{unit}`")).mend_word(&named.2, unit);
+        } else {
+            // One letter makes another unit, `barg` of `bar` above all: none is certain.
+            let gauge = |unit: &str| matches!(named.2.strip_prefix(unit), Some("g" | "a"));
+            let units = self.around.units.iter().map(String::as_str).filter(|unit| !gauge(unit));
+            if let Some(near) = Near::of(&named.2, units) {
+                diagnostic = diagnostic.meant(&named.2, &Near { certain: false, ..near });
+            }
         }
         self.problem(diagnostic);
     }
@@ -274,9 +279,9 @@ impl Walker<'_> {
             }
             diagnostic = diagnostic.help(format!("inside a function write `global::{name}`"));
         } else if let Some(near) =
-            known.and_then(|known| nearest(name, known.own.iter().chain(&known.captured).map(String::as_str)))
+            known.and_then(|known| Near::of(name, known.own.iter().chain(&known.captured).map(String::as_str)))
         {
-            diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
+            diagnostic = diagnostic.meant(name, &near);
         } else if let Some(help) = meant(name, &diagnostic.place) {
             diagnostic = diagnostic.help(help);
         }

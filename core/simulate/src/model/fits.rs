@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 
 use standpipe_diagnostic::source::Place;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
 use standpipe_procedure::{Field, FieldKind, Procedure, Step, WORDS};
 use standpipe_script::Scripts;
@@ -118,8 +118,5 @@ fn sorted<'a>(names: &HashSet<&'a str>) -> Vec<&'a str> {
 
 fn unknown(place: &Place, what: &str, name: &str, known: &[&str]) -> Diagnostic {
     let problem = Diagnostic::error(Code::FaultyModel, place, format!("there is no {what} `{name}`"));
-    match nearest(name, known.iter().copied()) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("name one that the procedures have, or take the line out"),
-    }
+    problem.nearest(name, known.iter().copied(), "name one that the procedures have, or take the line out")
 }

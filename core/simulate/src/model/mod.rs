@@ -216,7 +216,7 @@ fn whole(document: &Document, library: &Library, problems: &mut Problems) -> Opt
 
 fn needed(raw: &RawModel, key: &str, value: &Option<At<String>>, problems: &mut Problems) -> Option<At<String>> {
     if value.is_none() {
-        problems.push(Diagnostic::error(Code::MissingKey, &raw.model.place, format!("`{key}` is missing")));
+        problems.push(Diagnostic::error(Code::MissingKey, &raw.model.place, format!("`{key}` is missing")).absent());
     }
     value.clone()
 }
