@@ -10,6 +10,7 @@ mod book;
 mod calc;
 mod cases;
 mod check;
+mod compare;
 mod examples;
 #[path = "../folders.rs"]
 mod folders;

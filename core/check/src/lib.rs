@@ -18,6 +18,7 @@ mod reach;
 mod shapes;
 mod stock;
 mod tree;
+pub mod versions;
 mod view;
 mod walk;
 mod workshop;

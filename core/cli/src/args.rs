@@ -89,6 +89,8 @@ pub enum Command {
     Serve(Serve),
     /// Everything wrong with plugins, procedures, shops, jobs and answers
     Check(Check),
+    /// What differs between two versions of plugins, in words
+    Compare(Compare),
     /// Run the worked examples that plugins carry
     Test(Test),
     /// What is known, and from which file and line
@@ -270,6 +272,16 @@ pub struct Check {
 pub enum Fix {
     Write,
     Show,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Compare {
+    /// The earlier version: a plugin's folder, or a folder of plugins
+    #[arg(value_name = "A")]
+    pub old: PathBuf,
+    /// The later one
+    #[arg(value_name = "B")]
+    pub new: PathBuf,
 }
 
 #[derive(Debug, ClapArgs)]

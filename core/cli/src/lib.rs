@@ -15,6 +15,7 @@ mod book;
 mod calc;
 mod card;
 mod check;
+mod compare;
 mod completions;
 mod context;
 mod convert;
@@ -73,6 +74,7 @@ fn parsed() -> Exit {
     }
     let exit = match &args.command {
         args::Command::Check(check) => check::run(check, &context),
+        args::Command::Compare(compare) => compare::run(compare, &context),
         args::Command::Test(test) => test::run(test, &context),
         args::Command::Calc(calc) => calc::run(calc, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
