@@ -25,6 +25,8 @@ pub struct Draft {
     pub with: IndexMap<String, String>,
     pub witness: Option<String>,
     pub evidence: Vec<EvidenceRef>,
+    /// It stands for all that is left of the pass.
+    pub rest: bool,
     /// Who signs, if that is not who works.
     pub signer: Option<String>,
     /// Values that were taken from a reader.
@@ -81,6 +83,7 @@ impl Draft {
 
     /// Back to what was refused: the field, the instruments, the photo, or the first stage.
     pub fn refused(&mut self, prompt: &Prompt, refusal: &Refusal) {
+        self.rest = false;
         let named = prompt.fields.iter().find(|field| refusal.field.as_ref() == Some(&field.name));
         let wanted = |stage: &Stage| match (stage, refusal.unfit) {
             (Stage::With(index), Unfit::Instrument) => named.is_none_or(|it| it.with == prompt.fields[*index].with),
@@ -140,7 +143,7 @@ impl Draft {
         let given = |name: &&PromptField| name.kind != AnswerKind::Done;
         Entry {
             step: prompt.address.step.clone(),
-            item: prompt.item.clone(),
+            item: prompt.item.clone().filter(|_| !self.rest),
             typed: prompt
                 .fields
                 .iter()

@@ -3,7 +3,7 @@
 use standpipe_diagnostic::Code;
 use standpipe_job::names::JobNames;
 use standpipe_job::state::Reading;
-use standpipe_job::{Address, Machine, Phase, PromptField, Refusal, State};
+use standpipe_job::{Address, AnswerKind, Machine, Phase, PromptField, Refusal, State};
 use standpipe_procedure::{FieldKind, Step};
 use standpipe_quantity::Units;
 use standpipe_quantity::value::Value;
@@ -178,6 +178,24 @@ impl Setting<'_> {
             Some(_) => format!("{title}{item}, round {}", address.round()),
             None => format!("{title}{item}"),
         }
+    }
+
+    /// The last few different texts that were entered under the name of a field, the newest first.
+    pub fn said_before(&self, state: &State, field: &PromptField) -> Vec<String> {
+        const MOST: usize = 4;
+        let mut found: Vec<String> = Vec::new();
+        let named = |reading: &&Reading| reading.name == field.name;
+        for reading in state.readings.iter().rev().filter(named).filter(|_| field.kind == AnswerKind::Text) {
+            if let Value::Text(text) = &reading.value
+                && !found.contains(text)
+            {
+                found.push(text.clone());
+            }
+            if found.len() == MOST {
+                break;
+            }
+        }
+        found
     }
 
     /// The entries that count, the newest first; computed values are left out, they follow.

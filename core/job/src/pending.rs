@@ -117,6 +117,13 @@ pub struct Prompt {
     pub again: Option<String>,
 }
 
+impl Prompt {
+    /// An item of a pass that takes nothing but that it is done: one answer may stand for all that are left of it.
+    pub fn may_take_the_rest(&self) -> bool {
+        self.item.is_some() && self.fields.iter().all(|field| field.kind == AnswerKind::Done)
+    }
+}
+
 /// Whether a photo belongs to an entry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Photo {

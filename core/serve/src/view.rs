@@ -8,7 +8,6 @@ use crate::happened::{Happened, happened};
 use crate::shelf::Listed;
 use standpipe_drivers::setting::{Entered, Setting};
 use standpipe_job::{Asked, Moment, OpenJob, Pending, Phase, Prompt};
-use standpipe_quantity::value::Value;
 use standpipe_report::{Svg, map};
 
 /// Who writes to the job.
@@ -184,7 +183,7 @@ pub fn view(id: &str, job: &OpenJob, aside: Aside) -> View {
         section: step.as_deref().and_then(|step| plan.section_of(step)),
         next: step.and_then(|step| plan.step_after(&step)).map(title),
         map: prompt.and_then(|prompt| map(job.machine(), state, job.records(), prompt)),
-        said: prompt.map(|prompt| said(job, prompt)).unwrap_or_default(),
+        said: prompt.map(|prompt| said(job, prompt, &setting)).unwrap_or_default(),
         units: prompt.map(|prompt| units(job, prompt, &setting)).unwrap_or_default(),
         facts: facts.collect(),
         tag: state.tag.clone(),
@@ -227,25 +226,10 @@ fn entry(entered: Entered) -> Entry {
     }
 }
 
-/// The last few different texts that were entered under these names.
-fn said(job: &OpenJob, prompt: &Prompt) -> IndexMap<String, Vec<String>> {
-    const MOST: usize = 4;
-    let fields = prompt.fields.iter().filter(|field| field.kind == standpipe_job::AnswerKind::Text);
-    let texts = |name: &str| {
-        let mut found: Vec<String> = Vec::new();
-        for reading in job.state().readings.iter().rev().filter(|reading| reading.name == name) {
-            if let Value::Text(text) = &reading.value
-                && !found.contains(text)
-            {
-                found.push(text.clone());
-            }
-            if found.len() == MOST {
-                break;
-            }
-        }
-        found
-    };
-    fields.map(|field| (field.name.clone(), texts(&field.name))).filter(|(_, texts)| !texts.is_empty()).collect()
+/// What was said before for what is asked.
+fn said(job: &OpenJob, prompt: &Prompt, setting: &Setting<'_>) -> IndexMap<String, Vec<String>> {
+    let all = prompt.fields.iter().map(|field| (field.name.clone(), setting.said_before(job.state(), field)));
+    all.filter(|(_, texts)| !texts.is_empty()).collect()
 }
 
 /// That of the instrument or the step comes first, then those in which the shop sees the quantity.

@@ -19,23 +19,29 @@ impl Session<'_> {
             Command::Back if self.job.machine().can_take_back(self.job.state()) => Ok(self.give(What::TakeBack)),
             Command::Back | Command::Correct => self.correct(),
             Command::Note => self.with_words("Write a note", "Note", |session, text| session.give(What::Note(text))),
-            Command::Attach => {
-                self.with_words("Attach a photo", "File [path]", |session, text| match session.kept(&text) {
-                    Some(evidence) => session.give(What::Attach(evidence)),
-                    None => Flow::Go,
-                })
-            }
+            Command::Attach => self.attach(),
             Command::Pause => Ok(self.give(What::Pause)),
             Command::Why => self.why(prompt),
             Command::Stop => self.stop_and_call(),
             Command::Leave => self.leave(),
             // Of a value that is asked, and of nothing else.
-            Command::Log => Ok(Flow::Go),
+            Command::Log | Command::Rest => Ok(Flow::Go),
             Command::Skip => self.with_words("Leave this step out", "Why is it left out?", |session, because| {
                 session.give(What::Skip { because })
             }),
             Command::Abandon => self.abandon(),
         }
+    }
+
+    fn attach(&mut self) -> Result<Flow, Fault> {
+        let page = self.page("Attach a photo", Vec::new(), &[]);
+        Ok(match self.chosen(page)? {
+            Err(outcome) => Flow::End(outcome),
+            Ok(path) => match path.and_then(|path| self.kept(&path)) {
+                Some(evidence) => self.give(What::Attach(evidence)),
+                None => Flow::Go,
+            },
+        })
     }
 
     /// Nothing brings an ended job back: a sentence typed on the wrong page must not end one.

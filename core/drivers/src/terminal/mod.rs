@@ -12,6 +12,7 @@ mod key;
 mod line;
 mod page;
 mod paint;
+mod photo;
 mod question;
 mod screen;
 mod session;

@@ -40,6 +40,8 @@ pub struct Page {
     /// The line under way, where one is typed.
     pub line: Option<Line>,
     pub choices: Vec<Choice>,
+    /// What was said before, the newest first: Tab puts it in.
+    pub said: Vec<String>,
     pub commands: Vec<Command>,
     /// Commands come after Esc; `Some(true)` when it was pressed.
     pub escape: Option<bool>,
@@ -161,10 +163,14 @@ impl Page {
             Part { lines: wrapped(&self.doing), paint: Paint::Plain },
             Part { lines: [wrapped(&self.facts), self.laid_out.clone()].concat(), paint: Paint::Plain },
             Part { lines: stake, paint: Paint::Plain },
-            Part { lines: wrapped(&self.given), paint: Paint::Plain },
+            Part { lines: [wrapped(&self.given), self.said_lines(columns)].concat(), paint: Paint::Plain },
             Part { lines: wrapped(&self.live), paint: if self.alarm { Paint::Warn } else { Paint::Plain } },
             Part { lines: refusal, paint: Paint::Warn },
         ]
+    }
+
+    fn said_lines(&self, columns: usize) -> Vec<String> {
+        if self.said.is_empty() { Vec::new() } else { hang("Tab: ", &self.said.join(" | "), columns) }
     }
 
     /// The question, and the line under way beside or below it.

@@ -16,6 +16,8 @@ pub enum Command {
     Leave,
     /// Takes the value from a log.
     Log,
+    /// What is asked, and all that is left of its pass.
+    Rest,
     /// Leaves the step out, with a reason.
     Skip,
     /// Ends the job unfinished, with a reason.
@@ -46,6 +48,7 @@ impl Command {
             Command::Stop => 'x',
             Command::Leave => 'q',
             Command::Log => 'l',
+            Command::Rest => 'r',
             Command::Skip => 's',
             Command::Abandon => 'e',
         }
@@ -62,6 +65,7 @@ impl Command {
             Command::Stop => "stop and call",
             Command::Leave => "leave",
             Command::Log => "log",
+            Command::Rest => "the rest of this pass is done",
             Command::Skip => "leave this step out",
             Command::Abandon => "end the job unfinished",
         }
@@ -113,6 +117,14 @@ impl Typing {
     /// What was refused, to be typed anew or mended.
     pub fn refused(text: &str) -> Self {
         Self { refused: !text.is_empty(), ..Self::new(text) }
+    }
+
+    /// Puts in what was said before; pressed again, what was said before that.
+    pub fn fill(&mut self, said: &[String]) {
+        let at = said.iter().position(|text| text == self.line.text()).map_or(0, |at| at + 1);
+        if let Some(text) = said.get(at).or(said.first()) {
+            *self = Self::new(text);
+        }
     }
 
     /// `None` while there is no answer yet.
@@ -231,6 +243,18 @@ mod tests {
         assert_eq!(typed(&chars("\n")), Some(Answer::Typed("6".to_owned())));
         assert_eq!(typed(&[&[Key::End][..], &chars("0\n")].concat()), Some(Answer::Typed("60".to_owned())));
         assert_eq!(typed(&chars("p")), Some(Answer::Command(Command::Pause)));
+    }
+
+    #[test]
+    fn tab_goes_through_what_was_said_before_and_enters_nothing() {
+        let said = ["b".to_owned(), "a".to_owned()];
+        let mut typing = Typing::default();
+        for text in ["b", "a", "b"] {
+            typing.fill(&said);
+            assert_eq!(typing.line.text(), text);
+        }
+        typing.fill(&[]);
+        assert_eq!(typing.key(Key::Enter, Wants::Words, &[]), Some(Answer::Typed("b".to_owned())));
     }
 
     #[test]

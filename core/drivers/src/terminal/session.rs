@@ -1,6 +1,6 @@
 //! The loop: what the job waits for, asked at the terminal and given to the machine, until it ends or somebody leaves.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use standpipe_job::Moment;
@@ -57,6 +57,8 @@ pub(super) struct Session<'a> {
     pub asking: Option<(PromptField, bool)>,
     /// Logs that values were taken from.
     pub logs: Logs,
+    /// The folder that photos were chosen from.
+    pub photos: Option<PathBuf>,
     pub sitting: Sitting,
     pub giving: Giving,
     /// How it ends, or why: something could not be kept, and it was no refusal.
@@ -111,6 +113,7 @@ impl<'a> Session<'a> {
             reader,
             asking: None,
             logs: Logs::default(),
+            photos: None,
             sitting: Sitting::New,
             giving: Giving::Other,
             left: None,
@@ -251,6 +254,10 @@ impl<'a> Session<'a> {
                 continue;
             }
             settled = true;
+            if key == Some(Key::Tab) && wants == Wants::Words {
+                typing.fill(&page.said);
+                continue;
+            }
             if let Some(answer) = key.and_then(|key| typing.key(key, wants, &page.commands)) {
                 return Ok(answer);
             }

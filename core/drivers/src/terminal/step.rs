@@ -28,15 +28,7 @@ impl Session<'_> {
             Stage::With(index) => self.with(prompt, index, page),
             Stage::Field(index) => self.field(prompt, index, page),
             Stage::Witness => self.witness(prompt, page),
-            Stage::Photo => {
-                page.ask = "Photo, as a file [path]:".to_owned();
-                self.line(prompt, page, Wants::Words, |session, typed| {
-                    if let Some(evidence) = session.kept(&typed) {
-                        session.draft.evidence.push(evidence);
-                        session.move_on(prompt);
-                    }
-                })
-            }
+            Stage::Photo => self.photo(prompt, page),
         }
     }
 
@@ -105,8 +97,12 @@ impl Session<'_> {
             page.ask.clear();
         }
         if field.kind == AnswerKind::Done {
+            if prompt.may_take_the_rest() && prompt.count.is_some_and(|(at, all)| at < all) {
+                page.commands.push(Command::Rest);
+            }
             let answer = self.put(&page, Wants::Confirm, &mut Typing::default())?;
-            return self.answered(prompt, answer, |session, _| {
+            return self.answered(prompt, answer, |session, answer| {
+                session.draft.rest |= answer == Answer::Command(Command::Rest);
                 session.draft.typed.insert(name, String::new());
                 session.move_on(prompt);
             });
@@ -124,6 +120,7 @@ impl Session<'_> {
             AnswerKind::Quantity | AnswerKind::Count | AnswerKind::Date | AnswerKind::Held => Wants::Figure,
             _ => Wants::Words,
         };
+        page.said = self.setting().said_before(self.job.state(), field);
         let awaited = prompt.within.is_some();
         if self.takes_a_log(prompt, field) {
             page.commands.push(Command::Log);
@@ -184,7 +181,12 @@ impl Session<'_> {
         })
     }
 
-    fn pick(&mut self, prompt: &Prompt, page: &Page, taken: impl FnOnce(&mut Self, usize)) -> Result<Flow, Fault> {
+    pub(super) fn pick(
+        &mut self,
+        prompt: &Prompt,
+        page: &Page,
+        taken: impl FnOnce(&mut Self, usize),
+    ) -> Result<Flow, Fault> {
         let answer = self.put(page, Wants::Choice(page.choices.len()), &mut Typing::default())?;
         self.answered(prompt, answer, |session, answer| {
             if let Answer::Picked(picked) = answer {
@@ -193,7 +195,7 @@ impl Session<'_> {
         })
     }
 
-    fn line(
+    pub(super) fn line(
         &mut self,
         prompt: &Prompt,
         page: Page,
@@ -231,22 +233,9 @@ impl Session<'_> {
                     None => Ok(Flow::Go),
                 };
             }
+            answer @ Answer::Command(Command::Rest) => taken(self, answer),
             Answer::Command(command) => return self.command(command, Some(prompt)),
             answer => taken(self, answer),
-        }
-        Ok(Flow::Go)
-    }
-
-    /// A photo that belongs to the entry under way.
-    fn attach_here(&mut self, prompt: &Prompt) -> Result<Flow, Fault> {
-        let page = step_page(prompt, &self.setting().header(self.job.state()));
-        match self.words(page, "Photo, as a file [path]", "")? {
-            Err(outcome) => return Ok(Flow::End(outcome)),
-            Ok(None) => {}
-            Ok(Some(typed)) => {
-                let evidence = self.kept(&typed);
-                self.draft.evidence.extend(evidence);
-            }
         }
         Ok(Flow::Go)
     }

@@ -88,7 +88,7 @@ pub(super) fn asked<'a>(
         needs_photo: prompt.evidence == Some(Photo::Required) && photos.is_empty(),
         photos,
         map: &view.map,
-        rest: prompt.item.is_some() && prompt.fields.iter().all(|field| field.kind == AnswerKind::Done),
+        rest: prompt.may_take_the_rest(),
         hold: prompt.hold,
         running: running.filter(|begun| begun.device == device.id),
         held_elsewhere: running.is_some_and(|begun| begun.device != device.id),

@@ -1,6 +1,7 @@
 //! Whole sittings: keys go in, a page is what was last drawn, and the records are what the job keeps.
 
 mod from_log;
+mod keystrokes;
 mod reader;
 
 use std::collections::VecDeque;
@@ -157,7 +158,7 @@ impl Console for Script {
     }
 }
 
-/// `\n` is Enter, `\x1b` Esc, Ctrl-U empties the line, `~` a wait; `\x0b` is Enter 119 ms after the key before it, `\x0c`
+/// `\n` is Enter, `\t` Tab, `\x1b` Esc, Ctrl-U empties the line, `~` a wait; `\x0b` is Enter 119 ms after the key before it, `\x0c`
 /// Enter after 120 ms.
 fn presses(text: &str) -> VecDeque<Press> {
     let press = |c| match c {
@@ -167,6 +168,7 @@ fn presses(text: &str) -> VecDeque<Press> {
         '\u{0b}' => Press::Quick(Key::Enter, 119),
         '\u{0c}' => Press::Quick(Key::Enter, 120),
         '\u{15}' => Press::Key(Key::Clear),
+        '\t' => Press::Key(Key::Tab),
         c => Press::Key(Key::Char(c)),
     };
     text.chars().map(press).collect()
@@ -324,6 +326,66 @@ fn a_second_person_looks_and_a_photo_is_kept() {
             if by == "bob" && evidence.len() == 1)
     });
     assert!(entered, "{:#?}", sitting.records);
+}
+
+#[test]
+fn a_photo_is_chosen_from_a_folder_that_is_remembered() {
+    let step = |id| format!("  - {{ id: {id}, title: Look, pick: {{ {id}: [dry, wet] }}, evidence: photo }}\n");
+    let machine = machine(&format!("steps:\n{}{}", step("one"), step("two")));
+    let folder = tempfile::tempdir().unwrap();
+    let photos = folder.path().join("photos");
+    std::fs::create_dir_all(photos.join("of.jpg")).unwrap();
+    for name in ["old.JPG", "new.png", "list.txt"] {
+        std::fs::write(photos.join(name), name).unwrap();
+        let file = std::fs::File::options().write(true).open(photos.join(name)).unwrap();
+        let age = Duration::from_secs(if name == "old.JPG" { 600 } else { 60 });
+        file.set_modified(std::time::SystemTime::now() - age).unwrap();
+    }
+    std::fs::write(folder.path().join("other.jpg"), b"other").unwrap();
+    // The older of the folder; then another file by its path.
+    let keys = "1@/nowhere\n\u{15}@/photos/of.jpg\n\u{15}@/photos\n213@/other.jpg\n";
+    let sitting = sit_in(folder.path(), &machine, "ann", keys, None);
+    assert!(matches!(sitting.ended.outcome, Outcome::Finished), "{:#?}", sitting.drawn.last());
+    assert!(sitting.saw("there is no photo in that folder"));
+    assert!(sitting.saw("1 new.png"), "{:#?}", sitting.drawn);
+    assert!(sitting.saw("3 another file or folder") && !sitting.saw("list.txt") && !sitting.saw("4 "));
+    let names: Vec<&str> = sitting
+        .events()
+        .filter_map(|event| match event {
+            Event::Entered { evidence, .. } => Some(evidence.iter().map(|photo| photo.name.as_str())),
+            _ => None,
+        })
+        .flatten()
+        .collect();
+    assert_eq!(names, ["old.JPG", "other.jpg"]);
+}
+
+#[test]
+fn the_rest_of_a_pass_takes_one_key_and_its_last_item_offers_none() {
+    let machine = machine(
+        "steps:\n  - id: parts\n    each:\n      of: |\n        [\"nut\", \"ring\", \"seal\"]\n      do: Lay it out.\n",
+    );
+    let sitting = sit(&machine, "ann", "\nr");
+    assert!(matches!(sitting.ended.outcome, Outcome::Finished), "{:#?}", sitting.drawn.last());
+    assert!(sitting.saw("r the rest of this pass is done"));
+    let alone = sit(&machine, "ann", "\n\nr\n");
+    assert!(matches!(alone.ended.outcome, Outcome::Finished));
+    assert!(!alone.drawn.last().unwrap().contains("the rest of this pass"), "{:#?}", alone.drawn.last());
+    // Each is done for itself, however many keys it took.
+    let items = |sitting: &Sitting| sitting.events().filter(|event| matches!(event, Event::Entered { .. })).count();
+    assert_eq!((items(&sitting), items(&alone)), (3, 3));
+}
+
+#[test]
+fn tab_puts_in_what_was_said_before_under_that_name() {
+    let label = "read: { batch: { is: text }, colour: { is: text } }";
+    let machine =
+        machine(&format!("steps:\n  - {{ id: one, title: One, {label} }}\n  - {{ id: two, title: Two, {label} }}\n"));
+    let sitting = sit(&machine, "ann", "B-26-14\nred\n\t\nblue\n");
+    assert!(matches!(sitting.ended.outcome, Outcome::Finished), "{:#?}", sitting.drawn.last());
+    assert_eq!((sitting.typed("batch"), sitting.typed("colour")), (vec!["B-26-14"; 2], vec!["red", "blue"]));
+    assert!(sitting.saw("Tab: B-26-14") && sitting.saw("Tab: red"));
+    assert!(!sitting.drawn.first().unwrap().contains("Tab:"));
 }
 
 #[test]
