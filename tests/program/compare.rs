@@ -153,6 +153,19 @@ fn steps_and_files_come_go_and_move_and_the_dangerous_comes_first() {
         assert!(told.contains(&("open".into(), format!("{procedure} {words}"))), "{words}: {told:#?}");
     }
     assert_eq!(told.len(), 4, "{told:#?}");
+    // From one procedure into another, with what it asked for.
+    let intake = folder.path().join("after/automatic-transmissions/procedures/intake.yaml");
+    let before = fs::read_to_string(&intake).unwrap();
+    fs::write(&path, text.replacen(&tilt, "", 1)).unwrap();
+    let there =
+        before.replacen("steps:\n", &format!("steps:\n{}", tilt.replace("otherwise: wait", "otherwise: stop")), 1);
+    fs::write(&intake, there).unwrap();
+    let told = differences(folder.path());
+    assert!(told.contains(&("open".into(), format!("{procedure} `tilt` is moved into `intake`"))), "{told:#?}");
+    let stricter = "procedure make-safe, step tilt: where the gate is not met: wait -> stop";
+    assert!(told.contains(&("harder".into(), stricter.into())) && told.len() == 3, "{told:#?}");
+    fs::write(&intake, before).unwrap();
+
     // What has to be met is missed where it goes.
     fs::write(&path, text.replacen(&locks, "", 1)).unwrap();
     assert!(differences(folder.path()).contains(&("easier".into(), format!("{procedure} `on-locks` is dropped"))));

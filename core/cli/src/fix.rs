@@ -157,6 +157,7 @@ pub fn all<T>(paths: &[PathBuf], look: &dyn Fn() -> (Problems, T)) -> (Vec<Fixed
 #[cfg(test)]
 mod tests {
     use super::*;
+    use standpipe_diagnostic::Near;
 
     #[test]
     fn changes_are_made_where_they_stand_and_one_a_line() {
@@ -173,5 +174,47 @@ mod tests {
                      In a.yaml, line 2:\n    was  b: [leng, mas]\n    is   b: [length, mas]\n";
         assert_eq!(fixed.words(), words);
         assert!(Fixed::of(path, text.to_owned(), vec![mend("heigt", "heigt")]).is_none());
+    }
+
+    fn slip(file: &Path, text: &str, word: &str, write: &str) -> Diagnostic {
+        let source = Source::new(file.display().to_string(), text);
+        let at = text.find(word).unwrap();
+        let place = Place::new(&source, at..at + word.len());
+        let near = Near { name: write.to_owned(), certain: true };
+        Diagnostic::error(Code::UnknownName, &place, "x").meant(word, &near)
+    }
+
+    #[test]
+    fn only_what_was_named_is_written_and_a_word_at_one_place_only() {
+        let folder = tempfile::tempdir().unwrap();
+        let files = ["a.yaml", "b.yaml"].map(|name| folder.path().join(name));
+        for file in &files {
+            std::fs::write(file, "heigt\n").unwrap();
+        }
+        let both = |of: &[&PathBuf]| of.iter().map(|file| slip(file, "heigt\n", "heigt", "height")).collect::<Vec<_>>();
+        let paths = |found: Vec<Fixed>| found.into_iter().map(|file| file.path).collect::<Vec<_>>();
+        let whole = [folder.path().to_owned()];
+        assert_eq!(paths(certain(&both(&[&files[0]]), &whole)), [files[0].clone()]);
+        assert!(certain(&both(&[&files[0]]), &files[1..]).is_empty(), "nobody named it");
+        // What these name is as likely misspelt.
+        assert!(certain(&both(&[&files[0], &files[1]]), &whole).is_empty());
+        // The file has changed since it was read.
+        std::fs::write(&files[0], "height\n").unwrap();
+        assert!(certain(&both(&[&files[0]]), &whole).is_empty());
+    }
+
+    #[test]
+    fn a_change_that_does_not_help_is_put_back() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("a.yaml");
+        std::fs::write(&file, "word\n").unwrap();
+        let never_right = || {
+            let text = std::fs::read_to_string(&file).unwrap();
+            let word = text.trim().to_owned();
+            (vec![slip(&file, &text, &word, &format!("{word}d"))], ())
+        };
+        let (written, left, ()) = all(&[folder.path().to_owned()], &never_right);
+        assert_eq!((written.len(), left.len()), (0, 1));
+        assert_eq!(std::fs::read_to_string(&file).unwrap(), "word\n");
     }
 }

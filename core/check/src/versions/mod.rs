@@ -70,8 +70,16 @@ impl Version {
 
 /// What differs in these plugins, the most dangerous first.
 pub fn compare(old: &Version, new: &Version, plugins: &IndexSet<String>) -> Vec<Difference> {
-    let mut found = Found { units: &new.stock.units, of: String::new(), list: Vec::new() };
-    for kind in Kind::ALL {
+    let mut found = Found {
+        units: &new.stock.units,
+        of: String::new(),
+        list: Vec::new(),
+        before: procedure::all_steps(&old.documents(Kind::Procedure, plugins)),
+        after: procedure::all_steps(&new.documents(Kind::Procedure, plugins)),
+    };
+    let mut kinds = Kind::ALL;
+    kinds.sort_by_key(|kind| FOLLOWED.iter().position(|it| it == kind).unwrap_or(FOLLOWED.len()));
+    for kind in kinds {
         let (before, after) = (old.documents(kind, plugins), new.documents(kind, plugins));
         for document in &before {
             found.of = format!("{kind} {}", document.id);
@@ -93,11 +101,17 @@ pub fn compare(old: &Version, new: &Version, plugins: &IndexSet<String>) -> Vec<
     found.list
 }
 
+/// What jobs follow comes before what is worked out for them.
+const FOLLOWED: [Kind; 3] = [Kind::Procedure, Kind::Overlay, Kind::Family];
+
 /// What has been found, and of what it is found at present.
 struct Found<'a> {
     units: &'a standpipe_quantity::Units,
     of: String,
     list: Vec<Difference>,
+    /// Steps of all procedures: one may go from one into another.
+    before: procedure::Steps,
+    after: procedure::Steps,
 }
 
 impl Found<'_> {

@@ -1,7 +1,11 @@
 //! A procedure: which steps came, went or moved, and what binds beside them.
 
+use indexmap::IndexMap;
+
+use super::documents::parsed;
 use super::value::shown;
 use super::{Found, Version, Way};
+use standpipe_library::Document;
 use standpipe_yaml::Node;
 
 /// A step as written, with the id of the one around it.
@@ -19,6 +23,27 @@ fn steps<'a>(of: &'a Node, around: &'a str, all: &mut Vec<Written<'a>>) {
     }
 }
 
+/// Steps of all procedures, by procedure and id.
+pub(super) type Steps = IndexMap<(String, String), Node>;
+
+pub(super) fn all_steps(documents: &[&Document]) -> Steps {
+    let mut all = Steps::new();
+    for document in documents {
+        let Some(node) = parsed(&document.source) else { continue };
+        let mut written = Vec::new();
+        steps(&node, "", &mut written);
+        all.extend(written.iter().map(|one| ((document.id.clone(), one.id.to_owned()), one.node.clone())));
+    }
+    all
+}
+
+/// Where else a step of this id is, in a procedure that has none in the other version.
+fn elsewhere<'a>(id: &str, own: &str, of: &'a Steps, other: &Steps) -> Option<(&'a str, &'a Node)> {
+    let is_new = |procedure: &String| !other.contains_key(&(procedure.clone(), id.to_owned()));
+    let mut found = of.iter().filter(|((procedure, step), _)| step == id && procedure != own && is_new(procedure));
+    found.next().map(|((procedure, _), node)| (procedure.as_str(), node))
+}
+
 /// Keys that ask something of whoever works.
 const ASKED: &[&str] = &["gate", "witness", "evidence", "keep", "sign", "await", "hold", "caution"];
 
@@ -34,7 +59,14 @@ impl Found<'_> {
         steps(old, "", &mut before);
         steps(new, "", &mut after);
         let has = |of: &[Written<'_>], id: &str| of.iter().any(|one| one.id == id);
+        let own = new.get("procedure").and_then(Node::as_text).unwrap_or_default().to_owned();
         for one in before.iter().filter(|one| !has(&after, one.id)) {
+            if let Some((there, other)) = elsewhere(one.id, &own, &self.after, &self.before) {
+                let (what, other) = (format!("the step `{}` is moved into `{there}`", one.id), other.clone());
+                self.add(Way::Open, what, Some(&one.node.head()), Some(&other.head()));
+                self.within(&format!("step {}", one.id), |found| found.step(one.node, &other, version));
+                continue;
+            }
             // What is inside went with it.
             if one.around.is_empty() || has(&after, one.around) {
                 let way = if binds(one.node) { Way::Easier } else { Way::Open };
@@ -42,6 +74,9 @@ impl Found<'_> {
             }
         }
         for one in after.iter().filter(|one| !has(&before, one.id)) {
+            if elsewhere(one.id, &own, &self.before, &self.after).is_some() {
+                continue;
+            }
             if one.around.is_empty() || has(&before, one.around) {
                 let way = if binds(one.node) { Way::Harder } else { Way::Open };
                 self.add(way, format!("the step `{}` is added", one.id), None, Some(&one.node.head()));

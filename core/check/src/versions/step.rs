@@ -74,7 +74,7 @@ impl Found<'_> {
             ("stale" | "starts_over" | "caution" | "raises" | "undoes", was, is) => {
                 let words = match key {
                     "stale" => "an entry ends with",
-                    "caution" => "a caution",
+                    "caution" => "it shows the caution",
                     "starts_over" => "it starts over after",
                     "raises" => "it raises",
                     _ => "it undoes",

@@ -129,11 +129,24 @@ impl Found<'_> {
                 match after.iter().find(|other| name(other) == name(item)) {
                     Some(other) if item.as_map().is_some() => self.nodes(key, &join(path, &name(item)), item, other),
                     Some(_) => {}
-                    None => self.gone_key(key, path, item, &item.head()),
+                    None if item.as_text().is_none() => self.gone_key(key, path, item, &item.head()),
+                    None => {}
                 }
             }
-            for item in after.iter().filter(|item| !before.iter().any(|other| name(other) == name(item))) {
+            let apart = |of: &[Node], other: &[Node]| -> Vec<Node> {
+                of.iter().filter(|item| !other.iter().any(|it| name(it) == name(item))).cloned().collect()
+            };
+            for item in apart(after, before).iter().filter(|item| item.as_text().is_none()) {
                 self.new_key(key, path, item, &item.head());
+            }
+            // Plain texts are told together.
+            let texts = |of: &[Node]| of.iter().filter_map(Node::as_text).collect::<Vec<_>>().join(", ");
+            let (gone, came) = (texts(&apart(before, after)), texts(&apart(after, before)));
+            if !gone.is_empty() {
+                self.gone_key(key, path, &Node::text(gone), &old.head());
+            }
+            if !came.is_empty() {
+                self.new_key(key, path, &Node::text(came), &new.head());
             }
             let kept = |of: &[Node], other: &[Node]| -> Vec<String> {
                 of.iter().map(name).filter(|one| other.iter().any(|it| name(it) == *one)).collect()
