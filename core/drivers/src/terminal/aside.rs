@@ -7,17 +7,23 @@ use super::screen::step_page;
 use super::session::{Again, Fault, Flow, Session};
 use crate::setting::Choice;
 use crate::setting::Entered;
-use standpipe_job::{Prompt, What};
+use standpipe_job::{Event, Prompt, What};
 
 /// As many entries as fit on a page with what they are, and a way to older ones.
 const ENTRIES: usize = 6;
+/// Why what was just pressed is another: Enter keeps it as the reason, and anything else can be typed.
+const BY_MISTAKE: &str = "pressed by mistake";
 
 impl Session<'_> {
     pub(super) fn command(&mut self, command: Command, prompt: Option<&Prompt>) -> Result<Flow, Fault> {
         match command {
             // A call that was pressed by mistake is the one thing that can be gone back on.
             Command::Back if self.job.machine().can_take_back(self.job.state()) => Ok(self.give(What::TakeBack)),
-            Command::Back | Command::Correct => self.correct(),
+            Command::Back => match self.just_pressed() {
+                Some(entered) => self.correction(entered, String::new(), BY_MISTAKE.to_owned()),
+                None => self.correct(),
+            },
+            Command::Correct => self.correct(),
             Command::Note => self.with_words("Write a note", "Note", |session, text| session.give(What::Note(text))),
             Command::Attach => self.attach(),
             Command::Pause => Ok(self.give(What::Pause)),
@@ -77,6 +83,14 @@ impl Session<'_> {
             Ok(None) => Ok(Flow::Go),
             Ok(Some(text)) => Ok(then(self, text)),
         }
+    }
+
+    /// The value that was entered last, if nothing else was entered with it or after it.
+    fn just_pressed(&self) -> Option<Entered> {
+        let last = self.job.records().iter().rfind(|record| matches!(record.event, Event::Entered { .. }))?.seq;
+        let entries = self.setting().entries(self.job.state());
+        let mut of_it = entries.into_iter().filter(|entered| entered.seq == last);
+        of_it.next().filter(|_| of_it.next().is_none())
     }
 
     /// The entries, the last first; one of them can be corrected. The old value stays in the journal.

@@ -389,11 +389,24 @@ fn tab_puts_in_what_was_said_before_under_that_name() {
 }
 
 #[test]
-fn back_leads_to_the_entries_and_a_correction_keeps_the_old_value() {
+fn back_takes_back_what_was_just_pressed_and_lists_the_entries_where_that_is_no_value() {
+    let steps = "steps:\n  - { id: p, title: Look, pick: { seen: [dry, wet] } }\n  - { id: d, title: Do it, do: Do it. }\n  - { id: e, title: Then, do: Then. }\n";
+    let sitting = sit(&machine(steps), "ann", "1b2\n\n\n");
+    assert!(sitting.saw("CORRECT SEEN") && !sitting.saw("Correct which?"), "{:#?}", sitting.drawn);
+    let corrected = sitting.events().any(|event| {
+        matches!(event, Event::Corrected { typed, because, .. } if typed["seen"] == "wet" && because == "pressed by mistake")
+    });
+    assert!(corrected && matches!(sitting.ended.outcome, Outcome::Finished), "{:#?}", sitting.drawn.last());
+    let later = sit(&machine(steps), "ann", "1\nb");
+    assert!(later.saw("Correct which?") && !later.saw("CORRECT SEEN"), "an older value was not just pressed");
+}
+
+#[test]
+fn the_entries_are_listed_and_a_correction_keeps_the_old_value() {
     let machine = machine(
         "steps:\n  - { id: n, title: Count them, read: { feet: { is: count, ask: How many feet? } } }\n  - { id: d, title: Do it, do: Do it. }\n",
     );
-    let sitting = sit(&machine, "ann", "3\nb14\nmiscounted\n\n");
+    let sitting = sit(&machine, "ann", "3\nc14\nmiscounted\n\n");
     assert!(sitting.saw("1 feet 3"));
     let corrected = sitting.events().any(|event| {
         matches!(event, Event::Corrected { typed, because, .. } if typed["feet"] == "4" && because == "miscounted")
