@@ -11,9 +11,9 @@ use super::field::{Field, RawField};
 use super::{Form, Relation, snake};
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_quantity::Kind;
 use standpipe_quantity::Units;
 use standpipe_quantity::value::Value;
-use standpipe_quantity::{Kind, UnknownKind};
 use standpipe_script::usable_name;
 use standpipe_yaml::{self as yaml, At, Node, Sources};
 
@@ -235,11 +235,7 @@ impl Check<'_> {
             (Some(is), None) => match Kind::parse(is, &self.names, self.units) {
                 Ok(kind) => kind,
                 Err(unknown) => {
-                    self.problems.push(
-                        Diagnostic::error(Code::FaultyForm, &is.place, unknown.message)
-                            .expected(UnknownKind::EXPECTED)
-                            .help(unknown.help),
-                    );
+                    self.problems.push(unknown.at(Code::FaultyForm, &is.place));
                     return None;
                 }
             },

@@ -153,6 +153,18 @@ pub enum Otherwise {
     Ask(Vec<String>),
 }
 
+impl Otherwise {
+    /// What follows, in words.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Wait => "asked again until met".to_owned(),
+            Self::Stop => "stops the job".to_owned(),
+            Self::NextRound => "on to the next round".to_owned(),
+            Self::Ask(roles) => format!("to be accepted by {}", roles.join(" or ")),
+        }
+    }
+}
+
 /// What a step wants attached.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Evidence {
@@ -163,6 +175,14 @@ pub enum Evidence {
 }
 
 impl Evidence {
+    /// What is wanted, in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Photo => "photo",
+            Self::PhotoOptional => "photo if useful",
+        }
+    }
+
     /// Whether the step can't be entered without.
     pub fn required(self) -> bool {
         self == Self::Photo

@@ -1,6 +1,7 @@
 //! What kind of value something takes: the words of `is:`, the same in forms, procedures, sheets and logs.
 
-use standpipe_diagnostic::nearest;
+use standpipe_diagnostic::source::Place;
+use standpipe_diagnostic::{Code, Diagnostic, Near};
 
 use super::value::Value;
 use super::{Name, Units};
@@ -44,11 +45,22 @@ const SIMPLE: [(&str, Kind); 7] = [
 pub struct UnknownKind {
     pub message: String,
     pub help: String,
+    /// What is certain to be meant.
+    pub mend: Option<String>,
 }
 
 impl UnknownKind {
+    /// The message at its place.
+    pub fn at(self, code: Code, place: &Place) -> Diagnostic {
+        let problem = Diagnostic::error(code, place, self.message).expected(Self::EXPECTED).help(self.help);
+        match self.mend {
+            Some(write) => problem.mend(write),
+            None => problem,
+        }
+    }
+
     /// What can stand there, in words.
-    pub const EXPECTED: &str =
+    const EXPECTED: &str =
         "text, truth, count, number, date, person, table, a quantity, range of ..., list of ... or a record";
 }
 
@@ -61,6 +73,7 @@ impl Kind {
                 Kind::List(_) => Err(UnknownKind {
                     message: "a list of lists is no kind of value".into(),
                     help: "make the inner list a record, or the outer one".into(),
+                    mend: None,
                 }),
                 inner => Ok(Kind::List(Box::new(inner))),
             };
@@ -84,6 +97,7 @@ impl Kind {
                     return Err(UnknownKind {
                         message: format!("there is no kind of value `{text}`"),
                         help: format!("did you mean `list of {}`?", inner.trim()),
+                        mend: None,
                     });
                 }
                 // A unit stands where its quantity is meant.
@@ -93,6 +107,8 @@ impl Kind {
                     return Err(UnknownKind {
                         message: format!("there is no kind of value `{text}`"),
                         help: format!("did you mean `{}`? `{text}` is a unit of it", family.name),
+                        // Only where it is a unit of nothing else is its quantity certain.
+                        mend: of_unit.of.is_some().then(|| family.name.to_string()),
                     });
                 }
                 let quantities = units.families().map(|family| &*family.name);
@@ -132,11 +148,15 @@ impl Kind {
 }
 
 fn unknown<'a>(word: &str, known: impl Iterator<Item = &'a str>) -> UnknownKind {
-    let help = match nearest(word, known) {
-        Some(near) => format!("did you mean `{near}`?"),
+    let near = Near::of(word, known);
+    // `texts` may well be a list of them.
+    let one = |near: &&Near| near.certain && word.strip_suffix('s') != Some(&near.name);
+    let mend = near.as_ref().filter(one).map(|near| near.name.clone());
+    let help = match near {
+        Some(near) => format!("did you mean `{}`?", near.name),
         None => "choices from a list are written `one_of: [a, b]`; `standpipe show units` lists the quantities".into(),
     };
-    UnknownKind { message: format!("there is no kind of value `{word}`"), help }
+    UnknownKind { message: format!("there is no kind of value `{word}`"), help, mend }
 }
 
 #[cfg(test)]

@@ -287,8 +287,17 @@ fn lexical(error: &LexError, plain: impl Fn(String) -> Diagnostic) -> Diagnostic
         LexError::StringTooLong(_) => plain("a text is too long".into()),
         LexError::MalformedEscapeSequence(text) => plain(format!("`{text}` means nothing in a text")),
         LexError::MalformedNumber(text) => plain(format!("`{text}` is not a number")),
-        LexError::MalformedChar(text) => plain(format!("`'{text}'` is not one character"))
-            .help(format!("put texts between double quotes: `\"{text}\"`")),
+        LexError::MalformedChar(text) => {
+            let mut found = plain(format!("`'{text}'` is not one character"))
+                .help(format!("put texts between double quotes: `\"{text}\"`"));
+            let (source, start) = (found.place.source().clone(), found.place.range().start);
+            let single = format!("'{text}'");
+            if source.text[start..].starts_with(&single) && !text.contains('"') {
+                let place = Place::new(&source, start..start + single.len());
+                found.mend = Some(Mend { place, write: format!("\"{text}\"") });
+            }
+            found
+        }
         LexError::MalformedIdentifier(text) => plain(format!("`{text}` is not a name")),
         LexError::ImproperSymbol(symbol, _) => plain(format!("`{symbol}` means nothing here")),
         _ => plain("this is not valid here".into()),

@@ -57,6 +57,7 @@ pub(super) fn refused(word: &str, place: &Place) -> Diagnostic {
     }
     let found = Diagnostic::error(Code::FaultyScript, place, format!("`{word}` is no operator of the script language"));
     match word {
+        "=" if place.text() == "=" => found.help("to compare, write `==`").mend("=="),
         "=" => found.help("to compare, write `==`"),
         "#" => found.help("a comment begins with `//`"),
         "^" => found.help("a power is written `**`"),

@@ -8,7 +8,7 @@ use super::{Input, Output, Shape, Sheet};
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::value::Value;
-use standpipe_quantity::{Kind, Quantity, Units, UnknownKind};
+use standpipe_quantity::{Kind, Quantity, Units};
 use standpipe_script::{WARNINGS, usable_name};
 use standpipe_yaml::{self as yaml, At, Node};
 
@@ -140,11 +140,7 @@ impl Checker<'_> {
         match Kind::parse(is, &["record"], self.units) {
             Ok(kind) => Some(kind),
             Err(unknown) => {
-                self.problems.push(
-                    Diagnostic::error(Code::FaultySheet, &is.place, unknown.message)
-                        .expected(UnknownKind::EXPECTED)
-                        .help(unknown.help),
-                );
+                self.problems.push(unknown.at(Code::FaultySheet, &is.place));
                 None
             }
         }

@@ -8,7 +8,7 @@ use standpipe_check::Stock;
 use standpipe_check::course::{Course, Stop, Way, course};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_form::Facts;
-use standpipe_procedure::{Evidence, Field, FieldKind, Gate, Otherwise, Step, Template};
+use standpipe_procedure::{Evidence, Field, FieldKind, Gate, Step, Template};
 use standpipe_quantity::{Style, Units};
 use standpipe_report::outline::{self, Condition, Given, LeftOut, Limit, OutlineView, Read, Said};
 use standpipe_report::{page, words};
@@ -133,10 +133,7 @@ fn told(stop: &Stop<'_>, stock: &Stock, ways: &[&Way<'_>]) -> outline::Step {
         gives: given(step),
         witness: step.witness.as_ref().map(filled),
         cautions: cautions.map(|text| text.value.clone()).collect(),
-        evidence: step.evidence.map(|evidence| match evidence {
-            Evidence::Photo => "photo",
-            Evidence::PhotoOptional => "photo if useful",
-        }),
+        evidence: step.evidence.map(Evidence::words),
         stale: {
             let age = step.stale.age.iter().map(|age| stock.units.show(&age.0, &Style::default()));
             age.chain(step.stale.events.iter().cloned()).collect()
@@ -167,12 +164,7 @@ fn told_gate(gate: &Gate, stop: &Stop<'_>, stock: &Stock, ways: &[&Way<'_>]) -> 
             .parts()
             .map(|part| Condition { must: one_line(part.own_text()), place: part.place().clone() })
             .collect(),
-        otherwise: match &gate.otherwise {
-            Otherwise::Wait => "asked again until met".to_owned(),
-            Otherwise::Stop => "stops the job".to_owned(),
-            Otherwise::NextRound => "on to the next round".to_owned(),
-            Otherwise::Ask(roles) => format!("to be accepted by {}", roles.join(" or ")),
-        },
+        otherwise: gate.otherwise.words(),
         at_stake: gate.at_stake.as_ref().map(filled),
         limits,
     }

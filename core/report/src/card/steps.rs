@@ -33,14 +33,11 @@ pub(super) fn steps(plan: &Plan, state: &State) -> Vec<Step> {
             most_rounds: plan.most_rounds(id),
             gate: step.gate.as_ref().map(|gate| Gate {
                 must: one_line(&gate.words()),
-                otherwise: otherwise(&gate.otherwise),
+                otherwise: gate.otherwise.words(),
                 at_stake: gate.at_stake.as_ref().map(|text| fill(&names, text)),
             }),
             witness: step.witness.as_ref().map(|text| fill(&names, text)),
-            evidence: step.evidence.map(|evidence| match evidence {
-                Evidence::Photo => "photo",
-                Evidence::PhotoOptional => "photo if useful",
-            }),
+            evidence: step.evidence.map(Evidence::words),
             keep: step.keep,
             changed: step.marks.clone(),
         })
@@ -63,16 +60,6 @@ pub(super) fn gates(plan: &Plan) -> Vec<usize> {
         .collect();
     gates.sort_unstable();
     gates.into_iter().map(|(_, _, number)| number).collect()
-}
-
-/// What follows when a gate is not met.
-fn otherwise(otherwise: &Otherwise) -> String {
-    match otherwise {
-        Otherwise::Wait => "asked again until met".to_owned(),
-        Otherwise::Stop => "stops the job".to_owned(),
-        Otherwise::NextRound => "on to the next round".to_owned(),
-        Otherwise::Ask(roles) => format!("to be accepted by {}", roles.join(" or ")),
-    }
 }
 
 pub(super) fn one_line(text: &str) -> String {
