@@ -309,10 +309,22 @@ pub const BAD: &[Bad] = &[
     Bad {
         name: "opened below the window",
         change: |story, dice| {
-            let by = dice.between(120.0, 200.0);
+            // Seven kelvins and more below the window: some may be opened six below it.
+            let by = dice.between(420.0, 500.0);
             story.event("opened", |at| at - by);
         },
-        objects: &["window-while-open", "engine-while-open-off"],
+        objects: &["opened-warm-enough", "engine-while-open-off"],
+        innocent: COLD,
+    },
+    Bad {
+        name: "closed below the window",
+        change: |story, _| {
+            let (opened, closed) = (story.opened, story.closed);
+            for row in story.rows.iter_mut().filter(|row| row.at > opened) {
+                row.sump -= 12.0 * ((row.at - opened) / (closed - opened)).min(1.2);
+            }
+        },
+        objects: &["closed-in-window"],
         innocent: COLD,
     },
     Bad {

@@ -50,13 +50,13 @@ fn asked(family: &str) -> Asked {
             positions: &["park", "reverse", "neutral", "drive", "manual"],
             hold: 4.0,
             idle: 720.0,
-            open_at: (52.2, 53.5),
+            open_at: (46.2, 53.5),
         },
         _ => Asked {
             positions: &["neutral", "drive", "sport", "reverse", "park"],
             hold: 7.0,
             idle: 660.0,
-            open_at: (49.0, 51.0),
+            open_at: (55.2, 57.0),
         },
     }
 }
@@ -83,6 +83,8 @@ impl Story {
         let stop = (family == "plover").then_some(warm);
         let opened = warm + if stop.is_some() { dice.between(150.0, 200.0) } else { 0.0 };
         let closed = opened + dice.between(50.0, 130.0);
+        // Opened early, it stays open until its window is there.
+        let closed = if stop.is_some() { closed } else { closed.max(start + reached(51.5) + dice.between(5.0, 40.0)) };
         let off = closed + dice.between(60.0, 120.0);
         let again = off + dice.between(120.0, 200.0);
         let driven = again + 60.0;
@@ -120,7 +122,7 @@ impl Story {
                 sump += (cold + rise - sump) * way.interval / slowness;
                 coolant += (88.0 - coolant) * way.interval / 260.0;
             } else if at > start {
-                sump += 0.0016 * way.interval;
+                sump -= 0.008 * way.interval;
             }
             let driving = (driven..driven + 180.0).contains(&at);
             let speed = match (running(at), driving) {

@@ -177,7 +177,7 @@ fn a_claim_that_is_not_true_is_told_with_what_made_it_so() {
 /// A foreman asks what another limit would come to, of the family or of a step.
 #[test]
 fn another_value_is_tried_without_a_file_being_changed() {
-    let jobs = ["--people", "perfect", "--no-faults", "--jobs", "16"];
+    let jobs = ["--no-faults", "--jobs", "24"];
     let shown = |set: &str| share(&units("heron", &[&jobs[..], &["--set", set]].concat()).1, "shown", "any").0;
     let now = share(&units("heron", &jobs).1, "shown", "any").0;
     assert!(shown("level-rounds.repeat.at_most=1") < now, "one round is not enough for {now}");
@@ -348,7 +348,7 @@ mod put_back {
         assert!(shipped == 0 && found > 0, "{found} with the fault, {shipped} without");
     }
 
-    /// Without it every topped-up unit has to cool down first: no harm, but hours and rounds.
+    /// Without it every unit that was closed a little too cold has to cool down first: no harm, but hours and rounds.
     #[test]
     fn a_gate_without_its_second_round_is_found() {
         let level = "automatic-transmissions/procedures/level.yaml";
@@ -357,10 +357,10 @@ mod put_back {
         let end = begin + text[begin..].find("          otherwise").unwrap();
         let old = changed(&[(level, &[(&text[begin..end], "")])]);
         let plugins = old.path().display().to_string();
-        let perfect = ["--people", "perfect", "--no-faults", "--jobs", "40"];
+        let careful = ["--no-faults", "--jobs", "60"];
         let minutes = |found: &Value| found["simulation"]["mean_minutes"].as_f64().unwrap();
-        let shipped = minutes(&units("heron", &perfect).1);
-        let found = minutes(&units("heron", &[&perfect[..], &["--plugins", &plugins]].concat()).1);
+        let shipped = minutes(&units("heron", &careful).1);
+        let found = minutes(&units("heron", &[&careful[..], &["--plugins", &plugins]].concat()).1);
         assert!(found > 1.1 * shipped, "{found} min with the fault, {shipped} without");
     }
 }

@@ -90,7 +90,7 @@ told! {
     /// Where a picture stands.
     Page: { "enum": ["card", "record"] };
     /// What follows a range that was passed.
-    Overshot: { "enum": ["next-round", "wait"] };
+    Overshot: { "enum": ["next-round", "go-on", "wait"] };
     /// What follows a value beyond where a formula holds.
     Outside: { "enum": ["warn", "refuse"] };
     /// Words, no number and no list.

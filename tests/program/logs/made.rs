@@ -263,8 +263,8 @@ fn road() -> Vec<u8> {
     lines(std::iter::once(head).chain(rows)).into_bytes()
 }
 
-/// The level check of the job `plover-pickup`: warm in a quarter of an hour, engine off for the look at 11:28:35, closed at
-/// 11:35:55.
+/// The level check of the job `plover-pickup`: warm in a quarter of an hour, engine off for the look at 11:28:35, cooling from
+/// there, closed at 11:35:55.
 fn pickup() -> Vec<u8> {
     let mut dice = Dice::new("pickup");
     let head = "timestamp,Sump temp [°C],Engine speed [rpm]".to_owned();
@@ -272,7 +272,7 @@ fn pickup() -> Vec<u8> {
     let rows = (0..840).map(|index| {
         let at = 2.0 * f64::from(index);
         let (running, after) = (at.min(1115.0), (at - 1115.0).max(0.0));
-        let sump = 20.0 + running * 0.0259 + after * 0.0016 + 0.04 * dice.even();
+        let sump = 20.0 + running * 0.0318 - after * 0.013 + 0.04 * dice.even();
         let speed = if after > 0.0 { 0.0 } else { (720.0 + 12.0 * dice.even()).round() };
         format!("2026-11-27T{},{sump:.1},{speed}", clock(from + at))
     });

@@ -235,6 +235,7 @@ fn a_record_tells_by_itself_whether_the_level_was_set() {
         json["record"]["pictures"].as_array().unwrap().iter().find(|it| it["id"] == "level-temperature").unwrap();
     let course = &picture["drawn"]["course"];
     assert_eq!(course["window"], serde_json::json!([51.0, 58.0]));
-    let first = &course["series"][0]["points"];
-    assert!(first.as_array().unwrap().iter().any(|point| point["counts"] == false), "tries are drawn too: {first}");
+    let series = course["series"].as_array().unwrap();
+    let mut points = series.iter().flat_map(|series| series["points"].as_array().unwrap());
+    assert!(points.any(|point| point["counts"] == false), "tries are drawn too: {series:?}");
 }

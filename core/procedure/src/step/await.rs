@@ -38,8 +38,8 @@ pub struct RawAwait {
     /// Example: `unit: degC`
     #[serde(default)]
     unit: Option<At<String>>,
-    /// What happens when the range was passed: `next-round` of the `repeat` around it, or `wait`. Left out: the step is asked
-    /// again.
+    /// What happens when the range was passed: `next-round` of the `repeat` around it, `go-on` where a later step judges, or
+    /// `wait`. Left out: the step is asked again.
     ///
     /// Example: `overshot: next-round`
     #[serde(default)]
@@ -53,40 +53,51 @@ pub struct RawAwait {
     forecast: Option<At<String>>,
 }
 
+/// What follows a reading beyond the range.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Overshot {
+    Wait,
+    NextRound,
+    GoOn,
+}
+
+const OVERSHOT: [(&str, Overshot); 3] =
+    [("next-round", Overshot::NextRound), ("go-on", Overshot::GoOn), ("wait", Overshot::Wait)];
+
 #[derive(Debug)]
 struct Await {
     field: Field,
     within: Expr,
-    next_round: bool,
+    overshot: Overshot,
     forecast: Option<At<String>>,
 }
 
 impl Written for RawAwait {
     fn check(self, _id: &At<String>, checker: &mut Checker<'_>) -> Option<Box<dyn Kind>> {
         checker.name(&self.sample);
-        let next_round = match self.overshot.as_ref().map(|word| word.value.as_str()) {
-            None | Some("wait") => false,
-            Some("next-round") => true,
-            Some(other) => {
-                let overshot = self.overshot.as_ref()?;
-                checker.report(
-                    Diagnostic::error(
-                        Code::UnfitStep,
-                        &overshot.place,
-                        format!("`{other}` is not what `overshot` can be"),
-                    )
-                    .expected("next-round or wait")
-                    .nearest(
-                        other,
-                        ["next-round", "wait"],
-                        "write `overshot: next-round` or leave it out",
-                    ),
-                );
-                return None;
-            }
+        let overshot = match &self.overshot {
+            None => Overshot::Wait,
+            Some(word) => match OVERSHOT.iter().find(|(name, _)| *name == word.value) {
+                Some((_, overshot)) => *overshot,
+                None => {
+                    let message = format!("`{}` is not what `overshot` can be", word.value);
+                    checker.report(
+                        Diagnostic::error(Code::UnfitStep, &word.place, message)
+                            .expected(OVERSHOT.map(|(name, _)| name).join(", "))
+                            .nearest(
+                                &word.value,
+                                OVERSHOT.map(|(name, _)| name),
+                                "choose one of those, or leave it out",
+                            ),
+                    );
+                    return None;
+                }
+            },
         };
-        if next_round && let Some(overshot) = &self.overshot {
-            checker.inside_rounds(&overshot.place, "overshot: next-round");
+        if overshot == Overshot::NextRound
+            && let Some(written) = &self.overshot
+        {
+            checker.inside_rounds(&written.place, "overshot: next-round");
         }
         // A sample is a temperature unless it says otherwise would be a rule of one trade: the quantity comes from the
         // step that reads the same name, or is written here.
@@ -112,7 +123,7 @@ impl Written for RawAwait {
         field.instrument = self.instrument;
         field.unit = self.unit;
         checker.remember(&field);
-        Some(Box::new(Await { field, within: Expr::new(self.within), next_round, forecast: self.forecast }))
+        Some(Box::new(Await { field, within: Expr::new(self.within), overshot, forecast: self.forecast }))
     }
 }
 
@@ -149,8 +160,11 @@ impl Kind for Await {
         }
         match compare(value, &high) {
             Some(order) if order.is_le() => Weighed::Done,
-            _ if self.next_round => Weighed::NextRound(Miss::GonePast),
-            _ => Weighed::Again(Miss::GonePast),
+            _ => match self.overshot {
+                Overshot::NextRound => Weighed::NextRound(Miss::GonePast),
+                Overshot::GoOn => Weighed::Done,
+                Overshot::Wait => Weighed::Again(Miss::GonePast),
+            },
         }
     }
 
