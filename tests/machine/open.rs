@@ -62,8 +62,11 @@ fn look(dir: &Path) -> OpenJob {
 fn an_input_that_comes_twice_is_kept_once_and_known_after_the_job_was_closed() {
     let (_dir, mut job) = begun(STEPS);
     let warm = on(7, &job.asked(), "ann", entry("warm", &[("heat", "40")]));
+    assert!(!job.has_kept(InputId(7), "ann", None));
     let Ok(Kept::Now(events)) = job.give(warm.clone(), now()) else { panic!() };
     assert!(!events.is_empty());
+    assert!(job.has_kept(InputId(7), "ann", None) && job.has_kept(InputId(7), "ann", Some("warm")));
+    assert!(!job.has_kept(InputId(7), "ann", Some("wipe")) && !job.has_kept(InputId(7), "bob", None));
     let count = on_disk(&job);
     // The answer got lost, and it is sent again: the same words, much later.
     assert_eq!(job.give(warm.clone(), now().saturating_add(5.minutes())).unwrap(), Kept::Before(events.clone()));

@@ -94,3 +94,31 @@ fn a_call_by_mistake_is_taken_back_until_something_is_entered_in_it() {
     let refusal = job.input(What::TakeBack).unwrap_err();
     assert!(refusal.message.contains("entered"), "{refusal:?}");
 }
+
+/// Only what the step itself was judged by is taken back with it.
+#[test]
+fn what_is_undone_takes_no_other_verdict_with_it() {
+    let mut job = Job::with(
+        "
+reachable: [trouble]
+steps:
+  - id: rim
+    do: Look at the rim.
+    gate: { must: \"1 < 2\", otherwise: stop }
+  - id: enough
+    do: Look.
+    gate: { must: \"2 < 3\", otherwise: stop }
+  - { id: end, do: End. }
+",
+        &[("trouble", "steps:\n  - { id: gone, do: Lay it aside., undoes: [enough] }\n")],
+    );
+    job.done("rim");
+    job.done("enough");
+    job.input(What::Call { procedure: "trouble".into() }).unwrap();
+    job.done("gone");
+    let superseded = |step: &str| {
+        job.state.verdicts.iter().find(|passed| passed.address.step == step).map(|passed| passed.superseded)
+    };
+    assert_eq!((superseded("rim"), superseded("enough")), (Some(false), Some(true)));
+    assert_eq!(job.asks(), "enough");
+}

@@ -217,6 +217,7 @@ impl Inference<'_> {
             ("!", [Shape::Truth(truth)]) => Shape::Truth(truth.map(|truth| !truth)),
             ("!", [_]) => Shape::Truth(None),
             ("+" | "-" | "*" | "/", [Shape::Quantity(a), Shape::Quantity(b)]) => self.arithmetic(name, a, b, position),
+            (".." | "..=", ends) => self.counted(ends, position),
             ("-", [Shape::Quantity(a)]) if !a.sample.point => Shape::Quantity(Measured {
                 sample: Quantity { si: 0.0 - a.sample.si, ..a.sample.clone() },
                 low: 0.0 - a.high,
@@ -312,6 +313,19 @@ impl Inference<'_> {
         // A suggestion with a number in it makes sense only if that number is written there.
         let literal = of.iter().any(|one| one.is_exact());
         self.report(position, fault.code, message, fault.help.filter(|_| literal));
+    }
+
+    /// Whole numbers to count by; a range of quantities is written otherwise.
+    fn counted(&mut self, ends: &[Shape], position: Position) -> Shape {
+        let counts = |end: &&Shape| {
+            matches!(end, Shape::Any) || matches!(end, Shape::Quantity(end) if end.sample.dimension.is_none())
+        };
+        if let Some(other) = ends.iter().find(|end| !counts(end)) {
+            let message = format!("`..` counts whole numbers, but found {}", other.described(self.units));
+            let help = "the range between two values is `range(low, high)`".to_owned();
+            self.report(position, Code::DimensionClash, message, Some(help));
+        }
+        Shape::Any
     }
 
     fn unlike(&mut self, a: &Shape, b: &Shape, position: Position) -> Option<bool> {

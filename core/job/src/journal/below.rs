@@ -33,3 +33,23 @@ fn find(folder: &Path, depth: usize, found: &mut Vec<PathBuf>) {
         inner.iter().for_each(|path| find(path, depth + 1, found));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn jobs_are_found_some_folders_down_and_no_further() {
+        let root = tempfile::tempdir().unwrap();
+        let job = |depth: usize| {
+            let folder =
+                (0..depth).fold(root.path().join(format!("{depth}")), |path, level| path.join(level.to_string()));
+            fs::create_dir_all(&folder).unwrap();
+            fs::write(folder.join(super::super::LINES), "{}\n").unwrap();
+            folder
+        };
+        let (near, deepest) = (job(2), job(DEEPEST - 1));
+        job(DEEPEST);
+        assert_eq!(below(root.path()), [near, deepest]);
+    }
+}

@@ -167,3 +167,18 @@ impl serde::Serialize for Plain<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_can_name_a_folder() {
+        for fits in ["2026-1101", "a", "x_1.b"] {
+            assert!(NewJob::number(fits).is_ok(), "{fits}");
+        }
+        for unfit in ["", ".", "..", ".hidden", "a/b", "a b", "ä"] {
+            assert!(NewJob::number(unfit).is_err(), "{unfit}");
+        }
+    }
+}
