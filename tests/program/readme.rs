@@ -14,7 +14,7 @@ fn root() -> PathBuf {
 enum Deed {
     /// An indented line: the command, and the exit code that a `# exit N` behind it names.
     Run(String, i32),
-    /// A fenced block that names a file: what is written into it.
+    /// A fenced block that names a file: what is written into it, or behind what is there where the file `(goes on)`.
     Write(String, String),
 }
 
@@ -55,7 +55,12 @@ fn follow(file: &str, folder: &Path) -> usize {
     for deed in deeds(file) {
         let (command, code) = match deed {
             Deed::Write(file, text) => {
-                std::fs::write(folder.join(file), text).unwrap();
+                let (file, before) = match file.strip_suffix(" (goes on)") {
+                    Some(file) => (file, std::fs::read_to_string(folder.join(file)).unwrap()),
+                    None => (file.as_str(), String::new()),
+                };
+                std::fs::create_dir_all(folder.join(file).parent().unwrap()).unwrap();
+                std::fs::write(folder.join(file), format!("{before}{text}")).unwrap();
                 continue;
             }
             Deed::Run(command, code) => (command, code),
@@ -106,11 +111,31 @@ fn the_commands_of_two_other_trades_run() {
     assert_eq!(follow("examples/other-trades/README.md", folder.path()), 4);
 }
 
+/// Two pages go on where the one before ended.
 #[test]
-fn a_new_unit_is_made_from_an_empty_folder() {
+fn a_new_unit_is_made_from_an_empty_folder_and_its_job_done_and_read() {
     let folder = tempfile::TempDir::new().unwrap();
     let ran = follow("plugins/NEW-UNIT.md", folder.path());
     assert!(ran > 15, "{ran} commands");
+    assert_eq!(follow("plugins/TECHNICIAN.md", folder.path()), 5);
+    assert_eq!(follow("plugins/AUDITOR.md", folder.path()), 4);
+}
+
+#[test]
+fn new_work_is_made_from_an_empty_folder() {
+    let folder = tempfile::TempDir::new().unwrap();
+    assert_eq!(follow("plugins/NEW-WORK.md", folder.path()), 12);
+}
+
+#[test]
+fn one_step_of_each_kind_is_checked_and_run() {
+    let folder = tempfile::TempDir::new().unwrap();
+    assert_eq!(follow("plugins/STEPS.md", folder.path()), 6);
+    let page = std::fs::read_to_string(root().join("plugins/STEPS.md")).unwrap();
+    let kinds: Vec<&str> = page.lines().filter_map(|line| line.strip_prefix("## ")).take(10).collect();
+    let known = standpipe::procedure::WORDS;
+    assert_eq!(kinds.len(), known.len());
+    assert!(known.iter().all(|kind| kinds.contains(kind)), "{kinds:?}");
 }
 
 /// Those that would run this test again, or build everything anew, stand in `.ci/run`, which runs them.

@@ -105,6 +105,8 @@ pub enum Command {
     Convert(Convert),
     /// JSON Schema of a kind of file, for editors
     Schema(Schema),
+    /// The manual as pages, written into a folder
+    Manual(Manual),
     /// Completions for a shell, on standard output
     Completions(Completions),
     /// A commented, valid starting point, or questions
@@ -457,6 +459,13 @@ pub enum SchemaKind {
     People,
     /// What `simulate --format json` writes
     Simulation,
+}
+
+#[derive(Debug, ClapArgs)]
+pub struct Manual {
+    /// The folder: a new or empty one, or that of an earlier manual
+    #[arg(long, value_name = "DIR")]
+    pub into: PathBuf,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -26,6 +26,7 @@ mod formats;
 mod job_folder;
 mod jobs;
 mod log;
+mod manual;
 mod new;
 mod on_disk;
 mod reader;
@@ -79,6 +80,7 @@ fn parsed() -> Exit {
         args::Command::Calc(calc) => calc::run(calc, &context),
         args::Command::Convert(convert) => convert::run(convert, &context),
         args::Command::Schema(schema) => schema::run(schema, &context),
+        args::Command::Manual(manual) => manual::run(manual, &context),
         args::Command::Completions(completions) => completions::run(completions, &context),
         args::Command::Run(run) => run::run(run, &context),
         args::Command::Report(report) => report::run(report, &context),

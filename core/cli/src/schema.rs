@@ -22,19 +22,28 @@ pub fn run(args: &Schema, context: &Context) -> Exit {
         }
     };
     context.report(&problems);
-    let mut schema = of(args.kind, form.as_ref());
-    if let Some(schema) = schema.as_object_mut() {
-        let title = match args.kind {
-            SchemaKind::Audit => "What `standpipe audit --format json` writes".to_owned(),
-            SchemaKind::Card => "What `standpipe card --format json` writes".to_owned(),
-            SchemaKind::Record => "What `standpipe report --format json` writes".to_owned(),
-            SchemaKind::Simulation => "What `standpipe simulate --format json` writes".to_owned(),
-            kind => format!("A file of standpipe: {}", format!("{kind:?}").to_lowercase()),
-        };
-        schema.insert("title".to_owned(), json!(title));
-    }
-    context.out_json(&schema);
+    context.out_json(&titled(args.kind, form.as_ref()));
     Exit::Well
+}
+
+/// As [`of`], with what it is a schema of.
+pub fn titled(kind: SchemaKind, form: Option<&Form>) -> Json {
+    let mut schema = of(kind, form);
+    if let Some(schema) = schema.as_object_mut() {
+        schema.insert("title".to_owned(), json!(title(kind)));
+    }
+    schema
+}
+
+/// What a schema is one of.
+pub fn title(kind: SchemaKind) -> String {
+    match kind {
+        SchemaKind::Audit => "What `standpipe audit --format json` writes".to_owned(),
+        SchemaKind::Card => "What `standpipe card --format json` writes".to_owned(),
+        SchemaKind::Record => "What `standpipe report --format json` writes".to_owned(),
+        SchemaKind::Simulation => "What `standpipe simulate --format json` writes".to_owned(),
+        kind => format!("A file of standpipe: {}", format!("{kind:?}").to_lowercase()),
+    }
 }
 
 fn form_of(args: &Schema, context: &Context, problems: &mut Problems) -> Result<Option<Form>, Box<Diagnostic>> {

@@ -215,6 +215,18 @@ mod tests {
     }
 
     #[test]
+    fn every_key_stands_in_the_pages_for_the_technician() {
+        let page = include_str!("../../../../plugins/TECHNICIAN.md");
+        let others = [Command::Log, Command::Rest, Command::Skip, Command::Abandon];
+        for command in Command::STEP.iter().chain(&others) {
+            let key = format!("`{}`", command.key());
+            let line = page.lines().find(|line| line.starts_with('|') && line.contains(&key)).unwrap_or_default();
+            let word = command.word().split(' ').find(|word| *word != "the").unwrap_or_default();
+            assert!(line.contains(word), "{key} {}: {line}", command.word());
+        }
+    }
+
+    #[test]
     fn one_key_answers_a_choice_and_many_options_take_a_number_and_enter() {
         assert_eq!(answer(Wants::Choice(4), &chars("3")), Some(Answer::Picked(2)));
         assert_eq!(answer(Wants::Choice(4), &chars("5")), None);

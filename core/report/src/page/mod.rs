@@ -1,6 +1,7 @@
 //! Card and record as pages: one file each that needs no network and no script. The templates only lay out what the views
 //! hold; whatever was entered is escaped.
 
+mod markdown;
 mod only_text;
 mod rows;
 
@@ -11,6 +12,7 @@ use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, Value};
 use serde::Serialize;
 
+pub use markdown::{Heading, Written, written};
 pub use only_text::only_text;
 use rows::Row;
 
@@ -33,6 +35,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("record.html", include_str!("record.html")),
     ("customer.html", include_str!("customer.html")),
     ("outline.html", include_str!("outline.html")),
+    ("manual.html", include_str!("manual.html")),
     ("block.html", include_str!("block.html")),
     ("picture.html", include_str!("picture.html")),
 ];
@@ -154,6 +157,35 @@ pub fn customer(view: &CustomerView) -> Result<String, Unrendered> {
 /// Errors: a template that has a fault.
 pub fn outline(view: &OutlineView) -> Result<String, Unrendered> {
     rendered("outline.html", minijinja::context! { view => Value::from(Serde(view)) })
+}
+
+/// A link from one page of the manual to another.
+#[derive(Debug, Serialize)]
+pub struct WayOn<'a> {
+    pub to: String,
+    pub text: &'a str,
+    /// `next` or `prev`, where it is one of these.
+    pub rel: Option<&'static str>,
+}
+
+/// A page of the manual as one HTML file. Below its title stand its sections, where there are more than a few.
+///
+/// Errors: a template that has a fault.
+pub fn manual(written: &Written, ways: &[WayOn<'_>]) -> Result<String, Unrendered> {
+    let title = written.headings.first().map_or("Manual", |heading| heading.text.as_str());
+    let sections: Vec<&Heading> = written.headings.iter().filter(|heading| heading.level == 2).collect();
+    let end = "</h1>\n";
+    let (before, after) = written.html.split_at(written.html.find(end).map_or(0, |at| at + end.len()));
+    rendered(
+        "manual.html",
+        minijinja::context! {
+            title,
+            ways => Value::from(Serde(ways)),
+            sections => Value::from(Serde(if sections.len() > 3 { sections } else { Vec::new() })),
+            before => Value::from_safe_string(before.to_owned()),
+            after => Value::from_safe_string(after.to_owned()),
+        },
+    )
 }
 
 fn changed(changes: &[Overlaid]) -> Vec<String> {
