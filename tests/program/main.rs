@@ -24,6 +24,7 @@ mod mistakes;
 mod new;
 mod output;
 mod overlays;
+mod pack;
 mod pages;
 mod reader;
 mod readme;

@@ -10,6 +10,7 @@ use sha2::{Digest, Sha256};
 use standpipe_book::{Book, Entry, Line, What};
 use standpipe_diagnostic::Diagnostic;
 use standpipe_job::journal::{Contents, LINES};
+use standpipe_pack::is_pack;
 
 use super::journal::Audited;
 use super::point::{At, Point, Verdict};
@@ -50,10 +51,11 @@ impl Known {
 
 /// What the book has to say of a journal, as it stands: each entry but for what only the book knows.
 pub fn due(folder: &Path, contents: &Contents) -> std::io::Result<Vec<Entry>> {
-    Ok(due_by(folder, contents, &heads(folder)?))
+    Ok(due_by(&Book::name_of(folder), contents, &heads(folder)?))
 }
 
-fn due_by(folder: &Path, contents: &Contents, heads: &[String]) -> Vec<Entry> {
+/// `name`: of the folder in which the job lies.
+pub(super) fn due_by(name: &str, contents: &Contents, heads: &[String]) -> Vec<Entry> {
     let job = contents.records.first().and_then(|record| match &record.event {
         standpipe_job::Event::Opened { job, .. } => Some(job.clone()),
         _ => None,
@@ -66,7 +68,7 @@ fn due_by(folder: &Path, contents: &Contents, heads: &[String]) -> Vec<Entry> {
         entries.push(Entry {
             what,
             job: job.clone().unwrap_or_default(),
-            folder: Book::name_of(folder),
+            folder: name.to_owned(),
             of,
             head: head.clone(),
             at: record.at.to_string(),
@@ -92,13 +94,22 @@ pub(super) fn point(folder: &Path, contents: &Contents, books: &Books, journal: 
         point.find(Verdict::NotShown, None, "the journal can't be held against the book");
         return Some(point);
     };
-    let due = due_by(folder, contents, &heads);
+    let due = due_by(&Book::name_of(folder), contents, &heads);
     let said = lines.get(&Book::name_of(folder)).map_or(&[][..], Vec::as_slice);
+    compare(&mut point, said, &due, &heads, |index| At {
+        file: known.file.clone(),
+        line: said.get(index).map(|line| line.seq),
+    });
+    Some(point)
+}
+
+/// Holds lines of a book against a journal: what is due, and the hashes of its lines. `at`: where a line stands.
+pub(super) fn compare(point: &mut Point, said: &[Line], due: &[Entry], heads: &[String], at: impl Fn(usize) -> At) {
     point.looked_at = said.len() as u64;
     let mut opened = false;
-    for line in said {
+    for (index, line) in said.iter().enumerate() {
         let Entry { what, of, head, job, .. } = &line.entry;
-        let here = At { file: known.file.clone(), line: Some(line.seq) };
+        let here = at(index);
         let mut fails = |message: String| point.find_in(Verdict::DoesNotHold, here.clone(), message);
         let words = what.words();
         match (of.checked_sub(1).and_then(|at| heads.get(at as usize)), due.first()) {
@@ -122,14 +133,18 @@ pub(super) fn point(folder: &Path, contents: &Contents, books: &Books, journal: 
     for entry in due.iter().filter(|entry| !has(entry)) {
         point.unshown(entry.of, format!("{} here, and the book does not say so", entry.what.words()));
     }
-    Some(point)
 }
 
 /// What the books of these folders know and nothing here shows: jobs that are gone, and whether a line of the printed hash is there.
 pub fn missing(folders: &[PathBuf], printed: Option<&str>) -> Vec<Audited> {
     let mut gone = Vec::new();
     let mut found = printed.is_none();
-    for folder in folders {
+    // What packs have of a book is no book.
+    let folders: Vec<&PathBuf> = folders.iter().filter(|folder| !is_pack(folder)).collect();
+    if folders.is_empty() {
+        return gone;
+    }
+    for folder in &folders {
         let beside = || Book::beside(folder).filter(|_| printed.is_some());
         let Some(book) = Book::of(folder).or_else(beside) else { continue };
         let lines = match book.read() {
@@ -146,8 +161,7 @@ pub fn missing(folders: &[PathBuf], printed: Option<&str>) -> Vec<Audited> {
         }
     }
     if !found {
-        let folder = folders.first().cloned().unwrap_or_default();
-        gone.push(without(&folder, "no line has the hash that was printed: this is not the book of that day"));
+        gone.push(without(folders[0], "no line has the hash that was printed: this is not the book of that day"));
     }
     gone
 }
@@ -189,7 +203,7 @@ pub fn closing_line(folder: &Path) -> Option<Line> {
 }
 
 /// SHA-256 of each line of a journal.
-fn heads(folder: &Path) -> std::io::Result<Vec<String>> {
+pub(super) fn heads(folder: &Path) -> std::io::Result<Vec<String>> {
     let bytes = standpipe_disk::bytes(&folder.join(LINES), standpipe_job::journal::LARGEST_JOURNAL)?;
     let lines = bytes.split(|byte| *byte == b'\n').filter(|line| !line.is_empty());
     Ok(lines.map(|line| format!("{:x}", Sha256::digest(line))).collect())

@@ -17,7 +17,7 @@ use super::people::People;
 use super::point::{At, Point, Verdict};
 use super::recall::Recall;
 use super::seen::{Look, Seen};
-use super::{at_hand, devices, logs, readings, torn, whole};
+use super::{at_hand, devices, extract, logs, packed, readings, torn, whole};
 use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::edition::{self, Computed};
 use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
@@ -25,6 +25,7 @@ use standpipe_job::plan::{Kept, Snapshot, renewed};
 use standpipe_job::replay::{batches, entered};
 use standpipe_job::{Event, Journal, Machine, Phase, State};
 use standpipe_library::Files;
+use standpipe_pack::{Unpacked, is_pack};
 
 /// What is wanted beside the points that every journal has.
 #[derive(Default)]
@@ -37,6 +38,8 @@ pub struct Asked {
     pub recall: Option<Recall>,
     /// Read as they are needed.
     pub books: Books,
+    /// The hash of a line of a book as it was printed, for what packs have of it; folders are held to it by [`super::missing`].
+    pub printed: Option<String>,
 }
 
 #[derive(Clone, Debug, JsonSchema, Serialize)]
@@ -108,7 +111,14 @@ impl Audited {
 }
 
 /// Looks at the journal in a folder. What can't even be read does not hold. `plans`: of the journals before it.
+///
+/// A pack is taken out and looked at in the same way.
 pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
+    if is_pack(folder) { packed::audit(folder, asked, plans) } else { look(folder, asked, plans, None) }
+}
+
+/// `unpacked`: the pack that the folder was taken from.
+pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Option<&Unpacked>) -> Audited {
     let mut audited = Audited::new(folder);
     let lines = folder.join(LINES).display().to_string();
     let contents = match Journal::read(folder) {
@@ -184,7 +194,17 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
     audited.points.push(kept_evidence(folder, &contents, &lines));
     audited.points.extend(devices::point(&contents, &lines));
     audited.points.extend(torn::point(&contents.records, folder, &lines));
-    audited.points.extend(book::point(folder, &contents, &asked.books, &lines));
+    match unpacked {
+        Some(unpacked) => {
+            audited.points.push(packed::point(unpacked, &contents, folder));
+            // Of a journal that was read the lines can be read again.
+            let heads = book::heads(folder).unwrap_or_default();
+            let bytes = unpacked.extract.as_deref();
+            let file = folder.display().to_string();
+            audited.points.extend(extract::point(bytes, &contents, &heads, asked.printed.as_deref(), &file));
+        }
+        None => audited.points.extend(book::point(folder, &contents, &asked.books, &lines)),
+    }
     audited.points.push(closed(&contents, &state, &lines));
     if audited.closed {
         audited.seal = Some(contents.seal.clone());

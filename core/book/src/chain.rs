@@ -28,14 +28,34 @@ pub fn written(seq: u64, prev: &str, entry: &Entry) -> String {
 
 /// One line without its line feed; only as it would be written, so that nothing doubled or unknown hides in it.
 pub fn one(bytes: &[u8], seq: u64, prev: &str) -> Result<Line, &'static str> {
+    let line = alone(bytes)?;
+    if (line.seq, line.after.as_str()) != (seq, prev) {
+        return Err("does not follow from the line before");
+    }
+    Ok(line.line())
+}
+
+/// A line whose neighbours are not known.
+pub struct Alone {
+    pub seq: u64,
+    pub entry: Entry,
+    pub hash: String,
+    /// Hash of the line before, as it says.
+    pub after: String,
+}
+
+impl Alone {
+    pub fn line(self) -> Line {
+        Line { seq: self.seq, entry: self.entry, hash: self.hash }
+    }
+}
+
+pub fn alone(bytes: &[u8]) -> Result<Alone, &'static str> {
     let kept: Kept = serde_json::from_slice(bytes).map_err(|_| "is no line of a book")?;
     if written(kept.seq, &kept.prev, &kept.entry).trim_end_matches('\n').as_bytes() != bytes {
         return Err("is not as it was written");
     }
-    if (kept.seq, kept.prev.as_str()) != (seq, prev) {
-        return Err("does not follow from the line before");
-    }
-    Ok(Line { seq, entry: kept.entry, hash: hash(bytes) })
+    Ok(Alone { seq: kept.seq, entry: kept.entry, hash: hash(bytes), after: kept.prev })
 }
 
 /// Errors: number of the first line that does not hold, and why.

@@ -1,6 +1,7 @@
 #![doc = include_str!("../README.md")]
 
 mod chain;
+pub mod extract;
 mod held;
 mod line;
 #[cfg(test)]

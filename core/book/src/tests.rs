@@ -107,3 +107,38 @@ fn what_is_no_book_is_not_written_to() {
     fs::create_dir(book.path()).unwrap();
     assert!(Book::of(folder.path()).unwrap().hold().is_err(), "a folder");
 }
+
+#[test]
+fn an_extract_has_the_lines_of_one_folder_and_holds_them_together() {
+    let folder = TempDir::new().unwrap();
+    let book = book(folder.path());
+    for of in [7, 8] {
+        book.hold().unwrap().enter(&entry(What::Paused, "job-2", of)).unwrap();
+    }
+    let (bytes, count) = extract::of(&book, "job-2").unwrap();
+    let lines = extract::read(&bytes).unwrap();
+    assert_eq!((count, lines.iter().map(|line| line.seq).collect::<Vec<_>>()), (3, vec![3, 6, 7]));
+    let all = book.read().unwrap();
+    assert!(lines.iter().all(|line| all.contains(line)), "hashes and all");
+    assert_eq!(extract::of(&book, "job-9").unwrap(), (Vec::new(), 0));
+    assert_eq!(extract::read(b"").unwrap(), []);
+
+    let text = String::from_utf8(bytes).unwrap();
+    let found = |text: &str| extract::read(text.as_bytes()).err().map(|(line, why)| format!("{line} {why}"));
+    let kept: Vec<&str> = text.lines().collect();
+    // Across a gap nobody can tell; what follows at once has to.
+    let gap = format!("{}\n{}\n{}\n", kept[0].replace("08:00:00", "08:00:01"), kept[1], kept[2]);
+    assert_eq!(found(&gap), None);
+    let changed = format!("{}\n{}\n{}\n", kept[0], kept[1].replace("08:00:00", "08:00:01"), kept[2]);
+    assert_eq!(found(&changed).as_deref(), Some("3 does not follow from the line before"));
+    let turned = format!("{}\n{}\n", kept[1], kept[0]);
+    assert_eq!(found(&turned).as_deref(), Some("2 does not follow from the line before"));
+    let other = format!("{}\n{}\n", kept[0], kept[1].replace("job-2", "job-3"));
+    assert_eq!(found(&other).as_deref(), Some("2 concerns another job's folder"));
+    assert!(found(&text[..text.len() - 1]).unwrap().contains("cut off"));
+    assert_eq!(found(&format!("{text}\n")).as_deref(), Some("4 is no line of a book"));
+    assert_eq!(found(&text.replacen("\n", "\r\n", 1)).as_deref(), Some("1 is not as it was written"));
+    // A book that does not hold gives none.
+    fs::write(book.path(), &text).unwrap();
+    assert!(extract::of(&book, "job-2").is_err());
+}

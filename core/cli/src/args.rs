@@ -85,6 +85,8 @@ pub enum Command {
     Audit(Audit),
     /// The book beside the jobs: every opening, pause and closing, so that no job can be dropped
     Book(super::book::Args),
+    /// One job as one file to hand over, which `audit` and `report` read like its folder
+    Pack(super::pack::Args),
     /// The page for the bay: jobs on phones, tablets and the office screen
     Serve(Serve),
     /// Everything wrong with plugins, procedures, shops, jobs and answers
@@ -196,7 +198,7 @@ pub struct Jobs {
 
 #[derive(Debug, ClapArgs)]
 pub struct Report {
-    /// Folder of a job, or its journal file; with `--format csv` any number of them, or folders of jobs
+    /// Folder of a job, its journal file, or a pack; with `--format csv` any number of them, or folders of jobs
     #[arg(value_name = "JOURNAL", required = true)]
     pub journals: Vec<PathBuf>,
     /// Who reads it: for the customer it is one page without what only the workshop can read
@@ -228,7 +230,7 @@ pub struct Amend {
 
 #[derive(Debug, ClapArgs)]
 pub struct Audit {
-    /// Journals, or folders that have journals somewhere below them
+    /// Journals, packs, or folders that have journals somewhere below them
     #[arg(value_name = "PATH", required_unless_present = "files_from")]
     pub paths: Vec<PathBuf>,
     /// Answer a list line by line, each with a line of JSON: `{"key": ..., "folder": ...}`; `-` for the standard input

@@ -8,6 +8,7 @@ use standpipe_book::Book;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::{Journal, journal};
+use standpipe_pack::{Fault, Unpacked, is_pack, unpack};
 
 /// A message about a path given as an argument.
 pub fn about(path: &Path, code: Code, message: impl Into<String>) -> Diagnostic {
@@ -39,6 +40,44 @@ pub fn folder_of(path: &Path) -> Result<PathBuf, Box<Diagnostic>> {
     ))
 }
 
+/// A job to look at: its folder, or that in which a pack was taken out as long as this lives.
+pub struct Looked {
+    pub folder: PathBuf,
+    pack: Option<(Unpacked, String)>,
+}
+
+impl Looked {
+    /// Messages about what was taken out, by the name of the pack.
+    pub fn named(&self, mut problems: Problems) -> Problems {
+        let Some((_, pack)) = &self.pack else { return problems };
+        let folder = self.folder.display().to_string();
+        for problem in &mut problems {
+            problem.message = problem.message.replace(&folder, pack);
+            let source = problem.place.source();
+            let renamed = Source::new(source.name.replace(&folder, pack), source.text.clone());
+            problem.place = Place::new(&renamed, problem.place.range());
+        }
+        problems
+    }
+}
+
+/// The folder of a journal, as [`folder_of`], or a pack.
+pub fn look_at(path: &Path) -> Result<Looked, Box<Diagnostic>> {
+    if !is_pack(path) {
+        return Ok(Looked { folder: folder_of(path)?, pack: None });
+    }
+    let name = path.display().to_string();
+    let unpacked = unpack(path).map_err(|fault| match fault {
+        Fault::Newer => about(path, Code::NewerVersion, format!("a newer version of this program packed `{name}`"))
+            .help("use that version, or a later one"),
+        Fault::Broken(why) | Fault::Disk(why) => {
+            about(path, Code::BrokenJournal, format!("`{name}` can't be read: {why}"))
+                .expected("a pack, as `standpipe pack` makes it")
+        }
+    })?;
+    Ok(Looked { folder: unpacked.job(), pack: Some((unpacked, name)) })
+}
+
 /// The journals that the paths name or hold, each once.
 pub fn journals(paths: &[PathBuf], problems: &mut Problems) -> Vec<PathBuf> {
     let mut folders: IndexSet<PathBuf> = IndexSet::new();
@@ -55,6 +94,9 @@ fn found(path: &Path, problems: &mut Problems) -> Vec<PathBuf> {
         let problem = about(path, Code::UnreadableFile, format!("there is no {}", path.display()));
         problems.push(problem.help("name a journal, or a folder that journals lie in"));
         return Vec::new();
+    }
+    if is_pack(path) {
+        return vec![path.to_owned()];
     }
     if !path.is_dir() {
         return match folder_of(path) {

@@ -29,6 +29,7 @@ mod log;
 mod manual;
 mod new;
 mod on_disk;
+mod pack;
 mod reader;
 mod report;
 mod run;
@@ -91,6 +92,7 @@ fn parsed() -> Exit {
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
         args::Command::Amend(amend) => amend::run(amend, &context),
         args::Command::Book(book) => book::run(book, &context),
+        args::Command::Pack(args) => pack::run(args, &context),
         args::Command::Audit(audit) => audit::run(audit, &context),
         args::Command::Simulate(simulate) => simulate::run(simulate, &context),
         args::Command::Serve(serve) => serve::run(serve, &context),

@@ -6,7 +6,7 @@ use super::Exit;
 use super::args::{Format, Report, Whom};
 use super::context::Context;
 use super::defect::one_of_many;
-use super::job_folder::{about, defect, folder_of, journals};
+use super::job_folder::{about, defect, journals, look_at};
 use standpipe_audit::Asked;
 use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::Kept;
@@ -31,25 +31,26 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         context.failed(SCHEMA, &[problem.help("name one journal, or ask for a table of all with `--format csv`")]);
         return Exit::Usage;
     };
-    let folder = match folder_of(path) {
-        Ok(folder) => folder,
+    let looked = match look_at(path) {
+        Ok(looked) => looked,
         Err(fault) => {
             context.failed(SCHEMA, &[*fault]);
             return Exit::Usage;
         }
     };
-    let job = match OpenJob::open(&folder, Hold::Look) {
+    let job = match OpenJob::open(&looked.folder, Hold::Look) {
         Ok(job) => job,
         Err(problems) => {
-            context.failed(SCHEMA, &problems);
+            context.failed(SCHEMA, &looked.named(problems));
             return Exit::Usage;
         }
     };
-    context.report(job.problems());
-    let audited = standpipe_audit::audit(&folder, &Asked::default(), &mut Kept::default());
-    let view = record::view(job.machine(), job.records(), Some(&job.seal()), Some(&folder)).checked(&audited);
+    let problems = looked.named(job.problems().clone());
+    context.report(&problems);
+    let audited = standpipe_audit::audit(path, &Asked::default(), &mut Kept::default());
+    let view = record::view(job.machine(), job.records(), Some(&job.seal()), Some(&looked.folder)).checked(&audited);
     // A broken chain is shown as far as it holds, and never as well.
-    let fails = has_errors(job.problems()) || view.checked.as_ref().is_some_and(Checked::does_not_hold);
+    let fails = has_errors(&problems) || view.checked.as_ref().is_some_and(Checked::does_not_hold);
     let exit = if fails { Exit::NotMet } else { Exit::Well };
     if args.whom == Whom::Customer {
         let view = customer::view(&view, job.plan());
@@ -63,7 +64,7 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         }
     } else if context.json() {
         let ok = exit == Exit::Well;
-        let data = RecordData { schema: SCHEMA, ok, record: Some(view), problems: problems_json(job.problems()) };
+        let data = RecordData { schema: SCHEMA, ok, record: Some(view), problems: problems_json(&problems) };
         context.out_json(&json!(data));
     } else if context.html() {
         match page::record(&view) {
@@ -91,9 +92,10 @@ fn table(args: &Report, context: &Context) -> Exit {
     for (folder, audited) in folders.iter().zip(&audited) {
         // One that can't be read hides no other.
         let read = one_of_many(|| {
-            let job = OpenJob::open(folder, Hold::Look)?;
+            let looked = look_at(folder).map_err(|problem| vec![*problem])?;
+            let job = OpenJob::open(&looked.folder, Hold::Look).map_err(|problems| looked.named(problems))?;
             let view = record::view(job.machine(), job.records(), Some(&job.seal()), None).checked(audited);
-            Ok((view, job.plan().units.clone(), job.problems().clone()))
+            Ok((view, job.plan().units.clone(), looked.named(job.problems().clone())))
         });
         match read.unwrap_or_else(|| Err(vec![defect(folder)])) {
             Err(faults) => problems.extend(faults),

@@ -4,11 +4,24 @@ use std::fs::{File, OpenOptions};
 use std::io::{self, Read};
 use std::path::Path;
 
-use crate::flags::{ordinary, special, without_waiting};
+use crate::flags::{no_link, ordinary, special, without_waiting};
 
 /// An ordinary file. Errors: none there, or a pipe, a device or a folder; never waits.
 pub fn open(path: &Path) -> io::Result<File> {
     ordinary(without_waiting(OpenOptions::new().read(true), true).open(path)?)
+}
+
+/// An ordinary file that lies in this folder itself, by a name that may have one folder in it: nothing behind a link, which
+/// could hand out what lies anywhere.
+pub fn own(folder: &Path, name: &str) -> io::Result<File> {
+    if let Some((inner, _)) = name.split_once('/') {
+        no_link(&folder.join(inner))?;
+    }
+    let path = folder.join(name);
+    if path.symlink_metadata()?.is_symlink() {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "it is a link"));
+    }
+    ordinary(without_waiting(OpenOptions::new().read(true), false).open(path)?)
 }
 
 /// All of an ordinary file of at most so many bytes. Errors: those of [`open`], and a file that is or grows larger.

@@ -2,7 +2,7 @@
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::flags::{link, no_link, ordinary, owner_only, without_waiting};
 use crate::whole_folder;
@@ -33,11 +33,42 @@ pub fn replace(path: &Path) -> io::Result<File> {
     }
 }
 
-/// Writes a file under another name first, so that a reader finds all of it or none.
-pub fn whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+/// What a file is called while it is written.
+fn part_of(path: &Path) -> PathBuf {
     let mut name = path.file_name().unwrap_or_default().to_owned();
     name.push(".part");
-    let part = path.with_file_name(name);
+    path.with_file_name(name)
+}
+
+/// A file that is not there yet, written by `write` under another name first: all of it is there, or nothing, and what was there
+/// stays. Errors: those of `write`; something of that name.
+pub fn fresh<T>(path: &Path, write: impl FnOnce(&mut File) -> io::Result<T>) -> io::Result<T> {
+    let there = || io::Error::from(io::ErrorKind::AlreadyExists);
+    if path.symlink_metadata().is_ok() {
+        return Err(there());
+    }
+    let part = part_of(path);
+    let made = replace(&part).and_then(|mut file| {
+        let made = write(&mut file)?;
+        file.sync_all()?;
+        Ok(made)
+    });
+    // A second name is given only where there is none; not every file system knows such.
+    let named = made.and_then(|made| match fs::hard_link(&part, path) {
+        Err(fault) if fault.kind() == io::ErrorKind::AlreadyExists => Err(there()),
+        Err(_) if path.symlink_metadata().is_ok() => Err(there()),
+        Err(_) => fs::rename(&part, path).map(|()| made),
+        Ok(()) => Ok(made),
+    });
+    let _ = fs::remove_file(&part);
+    let made = named?;
+    sync(path.parent().unwrap_or(Path::new(".")))?;
+    Ok(made)
+}
+
+/// Writes a file under another name first, so that a reader finds all of it or none.
+pub fn whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let part = part_of(path);
     let mut file = replace(&part)?;
     file.write_all(bytes)?;
     file.sync_all()?;
@@ -109,7 +140,6 @@ fn told(fault: io::Error) -> io::Error {
 mod tests {
     use std::os::unix::fs::symlink;
     use std::os::unix::net::UnixListener;
-    use std::path::PathBuf;
 
     use super::*;
     use crate::{bytes, open, text};
@@ -171,6 +201,43 @@ mod tests {
         }
         assert_eq!(text(&dir.path().join("file"), 9).unwrap(), "kept");
         assert!(append(&dir.path().join("file"), false).is_ok(), "one name is left");
+    }
+
+    #[test]
+    fn a_fresh_file_takes_no_name_that_is_taken() {
+        let (dir, paths) = zoo();
+        for path in paths.iter().chain([&dir.path().join("file")]) {
+            let made = fresh(path, |file| file.write_all(b"new"));
+            assert_eq!(made.unwrap_err().kind(), io::ErrorKind::AlreadyExists, "{}", path.display());
+        }
+        assert_eq!(text(&dir.path().join("file"), 4).unwrap(), "kept");
+        let late = dir.path().join("late");
+        let made = fresh(&late, |file| {
+            fs::write(&late, "other")?;
+            file.write_all(b"new")
+        });
+        assert_eq!(
+            (made.unwrap_err().kind(), text(&late, 9).unwrap().as_str()),
+            (io::ErrorKind::AlreadyExists, "other")
+        );
+        let fails = dir.path().join("fails");
+        assert!(fresh(&fails, |file| file.write_all(b"half").and(Err::<(), _>(io::Error::other("no")))).is_err());
+        assert!(!fails.exists() && !part_of(&fails).exists());
+        let new = dir.path().join("new");
+        fresh(&new, |file| file.write_all(b"new")).unwrap();
+        assert_eq!(text(&new, 9).unwrap(), "new");
+        assert!(!part_of(&new).exists() && append(&new, false).is_ok(), "one name is left");
+    }
+
+    #[test]
+    fn what_is_handed_out_lies_in_the_folder() {
+        let (dir, _) = zoo();
+        fs::write(dir.path().join("folder/inner"), "in").unwrap();
+        symlink(dir.path().join("folder"), dir.path().join("way")).unwrap();
+        for name in ["link", "dangling", "zeros", "folder", "pipe", "socket", "way/inner", "gone"] {
+            assert!(crate::own(dir.path(), name).is_err(), "{name}");
+        }
+        assert!(crate::own(dir.path(), "file").is_ok() && crate::own(dir.path(), "folder/inner").is_ok());
     }
 
     #[test]

@@ -11,7 +11,7 @@ use tempfile::TempDir;
 use crate::audit::bench::{audit, copy_plan, point, root, standpipe};
 
 /// Run once; nothing writes to it.
-fn fleet() -> &'static Path {
+pub fn fleet() -> &'static Path {
     static FLEET: OnceLock<TempDir> = OnceLock::new();
     let folder = FLEET.get_or_init(|| {
         let folder = TempDir::new().unwrap();

@@ -3,7 +3,7 @@
 // A test says by failing what was wrong.
 pub mod bench;
 mod bytes;
-mod fleet;
+pub mod fleet;
 mod forged;
 mod logs;
 mod matrix;

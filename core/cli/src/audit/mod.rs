@@ -34,7 +34,7 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
         context.failed(SCHEMA, &problems);
         return Exit::Usage;
     }
-    let asked = Asked { seal, against, recall, books: Books::default() };
+    let asked = Asked { seal, against, recall, books: Books::default(), printed: args.book.clone() };
     if let Some(from) = &args.files_from {
         context.report(&problems);
         return from_lines(from, &asked, context);

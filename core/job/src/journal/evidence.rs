@@ -118,14 +118,19 @@ pub const STREAMS: &str = "stream";
 /// Where a piece of evidence lies; `None` for a hash that is none, or for a stream with a way in its name: either could name
 /// any file.
 pub fn path_of(dir: &Path, evidence: &EvidenceRef) -> Option<PathBuf> {
+    Some(dir.join(name_of(evidence)?))
+}
+
+/// The same within the folder, with `/` between.
+pub(super) fn name_of(evidence: &EvidenceRef) -> Option<String> {
     let sound = evidence.sha256.len() == 64 && evidence.sha256.bytes().all(|byte| byte.is_ascii_hexdigit());
     match &evidence.of {
         _ if !sound => None,
-        None => Some(dir.join("evidence").join(&evidence.sha256)),
+        None => Some(format!("evidence/{}", evidence.sha256)),
         Some(part) => {
             let mut parts = Path::new(&part.file).components();
             let plain = matches!((parts.next(), parts.next()), (Some(Component::Normal(_)), None));
-            (plain && !part.file.contains(['/', '\\'])).then(|| dir.join(STREAMS).join(&part.file))
+            (plain && !part.file.contains(['/', '\\'])).then(|| format!("{STREAMS}/{}", part.file))
         }
     }
 }

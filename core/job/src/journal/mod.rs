@@ -6,6 +6,7 @@
 mod below;
 mod chain;
 pub mod evidence;
+mod files;
 mod folder;
 mod last;
 mod lock;
@@ -18,6 +19,7 @@ mod texts;
 mod tests;
 
 pub use below::below;
+pub use files::files;
 pub use last::finished_at;
 pub use recover::moved_aside;
 

@@ -27,11 +27,17 @@ pub(super) fn move_aside(dir: &Path, journal: &File, bytes: &[u8], sound: usize)
 ///
 /// Errors: another name than such a file has, or nothing of that name; a link is followed nowhere.
 pub fn moved_aside(dir: &Path, name: &str) -> Result<u64, String> {
-    let number = name.strip_prefix("torn-").and_then(|number| number.parse::<u64>().ok());
-    let path = number.map(|number| torn_file(dir, number)).filter(|path| path.ends_with(name));
-    let path = path.ok_or_else(|| format!("`{name}` is not what such a file is called"))?;
+    if !is_aside(name) {
+        return Err(format!("`{name}` is not what such a file is called"));
+    }
+    let path = dir.join(name);
     let meta = fs::symlink_metadata(&path).map_err(|fault| format!("{}: {fault}", path.display()))?;
     if meta.is_file() { Ok(meta.len()) } else { Err(format!("{} is not a file", path.display())) }
+}
+
+pub(super) fn is_aside(name: &str) -> bool {
+    let number = name.strip_prefix("torn-").and_then(|number| number.parse::<u64>().ok());
+    number.is_some_and(|number| format!("torn-{number}") == name)
 }
 
 fn torn_file(dir: &Path, number: u64) -> PathBuf {

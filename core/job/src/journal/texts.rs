@@ -26,6 +26,15 @@ fn name(what: &str, hash: &str) -> Option<String> {
     sound.then(|| format!("{what}-{}.json", &hash[..DIGITS]))
 }
 
+/// What the file of the texts is called that a plan names.
+pub(super) fn name_of(plan: &str) -> Option<String> {
+    serde_json::from_str::<Named>(plan).ok().and_then(|named| name(TEXTS, &named.texts))
+}
+
+pub(super) fn later_name(hash: &str) -> Option<String> {
+    name(LATER, hash)
+}
+
 /// Keeps the texts of a job that begins; they are on the disk when it returns.
 pub(super) fn keep(dir: &Path, texts: &str) -> io::Result<()> {
     let Some(name) = name(TEXTS, &chain::hash(texts.as_bytes())) else { return Ok(()) };

@@ -1,0 +1,147 @@
+//! Writing a pack.
+
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::path::Path;
+
+use standpipe_book::{Book, extract};
+use standpipe_diagnostic::source::{Place, Source};
+use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_job::Journal;
+use standpipe_job::journal::{self, LINES};
+
+use crate::crc::Crc;
+use crate::form::{Entry, end};
+use crate::read::is_pack;
+use crate::{ABOUT, EXTRACT, JOB, LARGEST, MOST_FILES, about, name};
+
+/// What became of a job that was packed.
+#[derive(Debug)]
+pub struct Packed {
+    pub files: usize,
+    pub bytes: u64,
+    /// Lines of the book beside the job; none where it has no book.
+    pub entered: Option<usize>,
+    /// Nothing follows in the journal.
+    pub closed: bool,
+    /// What the journal names and could not be packed.
+    pub problems: Problems,
+}
+
+/// Packs the job in a folder: all of it under that name, or nothing.
+///
+/// Errors: no journal that can be read, a book that does not hold, a file of that name, or one that can't be written.
+pub fn pack(dir: &Path, to: &Path) -> Result<Packed, Box<Diagnostic>> {
+    if !is_pack(to) {
+        let problem = fault(to, Code::WrongArguments, format!("`{}` is no name of a pack", to.display()));
+        return Err(Box::new(problem.expected("a file whose name ends in `.zip`")));
+    }
+    // In this order, as all of them may grow meanwhile: a line of the book tells of a journal that is there, and an event of
+    // evidence that is there.
+    let extract = match Book::beside(dir) {
+        Some(book) => Some(extract::of(&book, &Book::name_of(dir))?),
+        None => None,
+    };
+    let length = standpipe_disk::own(dir, LINES).and_then(|file| Ok(file.metadata()?.len()));
+    let contents = Journal::read(dir)?;
+    let mut files = journal::files(&contents);
+    files.extend(length.map(|length| (LINES.to_owned(), length)));
+    let mut problems = Problems::new();
+    let packed = standpipe_disk::fresh(to, |file| {
+        let mut out = Out { file, entries: Vec::new(), at: 0 };
+        out.add(ABOUT, about().as_bytes())?;
+        if let Some((bytes, _)) = &extract {
+            out.add(EXTRACT, bytes.as_slice())?;
+        }
+        for (name, most) in &files {
+            let left_out = |why: String| {
+                let message = format!("`{name}`, which the journal names, is not in the pack: {why}");
+                fault(&dir.join(name), Code::BrokenJournal, message).help("put the file back from a copy of the folder")
+            };
+            let packed = format!("{JOB}{name}");
+            if name::most(&packed).is_none() {
+                problems.push(left_out("a file of that name can't be opened everywhere".to_owned()));
+                continue;
+            }
+            match standpipe_disk::own(dir, name) {
+                Ok(file) => out.add(&packed, file.take(*most))?,
+                Err(fault) => problems.push(left_out(fault.to_string())),
+            }
+        }
+        out.finish()
+    });
+    let (files, bytes) = packed.map_err(|found| match found.kind() {
+        io::ErrorKind::AlreadyExists => {
+            let problem = fault(to, Code::Unwritable, format!("there is a `{}` already", to.display()));
+            Box::new(problem.help("name another file: nothing is written over"))
+        }
+        _ => Box::new(fault(to, Code::Unwritable, format!("`{}` can't be written: {found}", to.display()))),
+    })?;
+    let closed = contents.records.last().is_some_and(|record| {
+        matches!(record.event, standpipe_job::Event::Finished | standpipe_job::Event::Abandoned { .. })
+    });
+    Ok(Packed { files, bytes, entered: extract.map(|(_, lines)| lines), closed, problems })
+}
+
+fn fault(path: &Path, code: Code, message: String) -> Diagnostic {
+    Diagnostic::error(code, &Place::whole(&Source::new(path.display().to_string(), "")), message)
+}
+
+struct Out<'a> {
+    file: &'a mut File,
+    entries: Vec<Entry>,
+    at: u64,
+}
+
+impl Out<'_> {
+    fn add(&mut self, name: &str, mut input: impl Read) -> io::Result<()> {
+        let at = u32::try_from(self.at).map_err(|_| too_large())?;
+        let mut entry = Entry { name: name.to_owned(), crc: 0, size: 0, at };
+        // The header stands first and says what is known last.
+        self.file.write_all(&entry.local())?;
+        let (mut crc, mut size) = (Crc::new(), 0_u64);
+        let mut buffer = vec![0; 64 << 10];
+        loop {
+            let got = match input.read(&mut buffer) {
+                Ok(0) => break,
+                Ok(got) => got,
+                Err(fault) if fault.kind() == io::ErrorKind::Interrupted => continue,
+                Err(fault) => return Err(fault),
+            };
+            crc.update(&buffer[..got]);
+            size += got as u64;
+            if self.at + size > LARGEST {
+                return Err(too_large());
+            }
+            self.file.write_all(&buffer[..got])?;
+        }
+        entry.crc = crc.sum();
+        entry.size = u32::try_from(size).map_err(|_| too_large())?;
+        self.file.seek(SeekFrom::Start(self.at))?;
+        self.file.write_all(&entry.local())?;
+        self.at = entry.end();
+        self.file.seek(SeekFrom::Start(self.at))?;
+        self.entries.push(entry);
+        Ok(())
+    }
+
+    fn finish(self) -> io::Result<(usize, u64)> {
+        let list: Vec<u8> = self.entries.iter().flat_map(Entry::central).collect();
+        let tail = match (u16::try_from(self.entries.len()), u32::try_from(list.len()), u32::try_from(self.at)) {
+            (Ok(count), Ok(size), Ok(at)) if self.entries.len() <= MOST_FILES => end(count, size, at),
+            _ => return Err(too_large()),
+        };
+        let bytes = self.at + (list.len() + tail.len()) as u64;
+        if bytes > LARGEST {
+            return Err(too_large());
+        }
+        self.file.write_all(&list)?;
+        self.file.write_all(&tail)?;
+        Ok((self.entries.len(), bytes))
+    }
+}
+
+fn too_large() -> io::Error {
+    let message = format!("a pack has at most {LARGEST} bytes and {MOST_FILES} files, and this job has more");
+    io::Error::new(io::ErrorKind::FileTooLarge, message)
+}
