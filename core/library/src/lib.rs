@@ -92,7 +92,7 @@ impl Library {
                 .help(format!("write `family: {known}`, and `variant: {variant}` where it is known already"));
         }
         let otherwise = match known.len() {
-            0 => format!("no plugin in use has a {kind}; name a folder of plugins with --plugins"),
+            0 => format!("there is no {kind} in any plugin in use; name a folder of plugins with --plugins"),
             1..=12 => format!("known here: {}", known.join(", ")),
             _ => format!("`standpipe show {kind}` lists all that are known"),
         };
