@@ -8,8 +8,8 @@ mod flags;
 mod read;
 mod write;
 
-pub use read::{bytes, open, own, stream, text, whole_folder};
-pub use write::{append, create, folder, fresh, lock, over, replace, secret, sync, whole};
+pub use read::{bytes, open, own, pieces, stream, text, whole_folder};
+pub use write::{append, create, folder, fresh, lock, over, replace, sync, whole, whole_secret};
 
 /// A file for people: procedures, tables, scripts, answers. Larger ones are not meant to be read whole.
 pub const TEXT: u64 = 8 << 20;

@@ -42,6 +42,23 @@ pub fn text(path: &Path, most: u64) -> io::Result<String> {
     String::from_utf8(bytes(path, most)?).map_err(|_| io::Error::new(io::ErrorKind::InvalidData, "it is not UTF-8"))
 }
 
+/// Gives what there is to read to `take`, piece by piece, until it ends. `unread` makes a fault of the reading one of `take`'s.
+pub fn pieces<E>(
+    mut input: impl Read,
+    unread: impl FnOnce(io::Error) -> E,
+    mut take: impl FnMut(&[u8]) -> Result<(), E>,
+) -> Result<(), E> {
+    let mut buffer = vec![0; 64 << 10];
+    loop {
+        match input.read(&mut buffer) {
+            Ok(0) => return Ok(()),
+            Ok(got) => take(&buffer[..got])?,
+            Err(fault) if fault.kind() == io::ErrorKind::Interrupted => {}
+            Err(fault) => return Err(unread(fault)),
+        }
+    }
+}
+
 /// A folder, to make sure that the names in it are on the disk.
 pub fn whole_folder(path: &Path) -> io::Result<File> {
     File::open(path)

@@ -13,7 +13,7 @@ pub fn create(path: &Path) -> io::Result<File> {
 }
 
 /// As [`create`], which nobody else may read where the system knows that.
-pub fn secret(path: &Path) -> io::Result<File> {
+fn secret(path: &Path) -> io::Result<File> {
     owner_only(OpenOptions::new().write(true).create_new(true)).open(path)
 }
 
@@ -27,9 +27,13 @@ pub fn append(path: &Path, new: bool) -> io::Result<File> {
 
 /// A new file of that name, whatever lay there before: a link or another name of some file goes, not the file.
 pub fn replace(path: &Path) -> io::Result<File> {
+    instead(path, create)
+}
+
+fn instead(path: &Path, make: fn(&Path) -> io::Result<File>) -> io::Result<File> {
     match fs::remove_file(path) {
         Err(fault) if fault.kind() != io::ErrorKind::NotFound => Err(fault),
-        _ => create(path),
+        _ => make(path),
     }
 }
 
@@ -68,8 +72,17 @@ pub fn fresh<T>(path: &Path, write: impl FnOnce(&mut File) -> io::Result<T>) -> 
 
 /// Writes a file under another name first, so that a reader finds all of it or none.
 pub fn whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    whole_made(path, bytes, create)
+}
+
+/// As [`whole`], which nobody else may read where the system knows that.
+pub fn whole_secret(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    whole_made(path, bytes, secret)
+}
+
+fn whole_made(path: &Path, bytes: &[u8], make: fn(&Path) -> io::Result<File>) -> io::Result<()> {
     let part = part_of(path);
-    let mut file = replace(&part)?;
+    let mut file = instead(&part, make)?;
     file.write_all(bytes)?;
     file.sync_all()?;
     fs::rename(&part, path)?;

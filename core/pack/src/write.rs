@@ -94,27 +94,24 @@ struct Out<'a> {
 }
 
 impl Out<'_> {
-    fn add(&mut self, name: &str, mut input: impl Read) -> io::Result<()> {
+    fn add(&mut self, name: &str, input: impl Read) -> io::Result<()> {
         let at = u32::try_from(self.at).map_err(|_| too_large())?;
         let mut entry = Entry { name: name.to_owned(), crc: 0, size: 0, at };
         // The header stands first and says what is known last.
         self.file.write_all(&entry.local())?;
         let (mut crc, mut size) = (Crc::new(), 0_u64);
-        let mut buffer = vec![0; 64 << 10];
-        loop {
-            let got = match input.read(&mut buffer) {
-                Ok(0) => break,
-                Ok(got) => got,
-                Err(fault) if fault.kind() == io::ErrorKind::Interrupted => continue,
-                Err(fault) => return Err(fault),
-            };
-            crc.update(&buffer[..got]);
-            size += got as u64;
-            if self.at + size > LARGEST {
-                return Err(too_large());
-            }
-            self.file.write_all(&buffer[..got])?;
-        }
+        standpipe_disk::pieces(
+            input,
+            |fault| fault,
+            |piece| {
+                crc.update(piece);
+                size += piece.len() as u64;
+                if self.at + size > LARGEST {
+                    return Err(too_large());
+                }
+                self.file.write_all(piece)
+            },
+        )?;
         entry.crc = crc.sum();
         entry.size = u32::try_from(size).map_err(|_| too_large())?;
         self.file.seek(SeekFrom::Start(self.at))?;

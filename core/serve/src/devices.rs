@@ -4,7 +4,6 @@
 //! one device, and are guessed at most a few times.
 
 use std::collections::HashMap;
-use std::io::Write;
 use std::net::IpAddr;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -167,13 +166,8 @@ impl Devices {
         Ok(())
     }
 
-    /// The new list stands beside the old one until it is whole.
     fn write(&self, known: &[Device]) -> std::io::Result<()> {
-        let beside = self.file.with_extension("new");
-        let mut file = standpipe_disk::replace(&beside)?;
-        file.write_all(&serde_json::to_vec_pretty(known)?)?;
-        file.sync_all()?;
-        std::fs::rename(&beside, &self.file)
+        standpipe_disk::whole(&self.file, &serde_json::to_vec_pretty(known)?)
     }
 }
 

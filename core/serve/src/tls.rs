@@ -1,7 +1,6 @@
 //! A connection that nobody reads along with. The certificate was given, or is made once and kept beside the list of devices:
 //! its fingerprint stays the same, so that a person can compare it.
 
-use std::io::Write;
 use std::net::{IpAddr, SocketAddr, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -96,7 +95,6 @@ impl Tls {
 
 /// Certificate and key in one file, which is there whole or not at all.
 fn make(file: &Path, listen: SocketAddr, names: &[String]) -> Result<(), String> {
-    let words = |fault: std::io::Error| fault.to_string();
     let mut all = vec!["localhost".to_owned(), "127.0.0.1".to_owned(), "::1".to_owned()];
     let own = if listen.ip().is_unspecified() { in_the_network() } else { Some(listen.ip()) };
     all.extend(own.map(|own| own.to_string()).into_iter().chain(names.iter().cloned()));
@@ -109,12 +107,8 @@ fn make(file: &Path, listen: SocketAddr, names: &[String]) -> Result<(), String>
     params.not_after = date_time_ymd(year + HOLDS, 1, 1);
     let key = KeyPair::generate().map_err(|fault| fault.to_string())?;
     let certificate = params.self_signed(&key).map_err(|fault| fault.to_string())?;
-    let beside = file.with_extension("pem.new");
-    let _ = std::fs::remove_file(&beside);
-    let mut made = standpipe_disk::secret(&beside).map_err(words)?;
-    made.write_all(format!("{}{}", certificate.pem(), key.serialize_pem()).as_bytes()).map_err(words)?;
-    made.sync_all().map_err(words)?;
-    std::fs::rename(&beside, file).map_err(words)
+    let both = format!("{}{}", certificate.pem(), key.serialize_pem());
+    standpipe_disk::whole_secret(file, both.as_bytes()).map_err(|fault| fault.to_string())
 }
 
 /// The address of this computer in its network. Nothing is sent: 192.0.2.1 is for documentation (RFC 5737) and only chooses the way.

@@ -93,21 +93,14 @@ enum Half {
     Write(io::Error),
 }
 
-fn copy(mut input: impl Read, path: &Path) -> Result<(String, u64), Half> {
+fn copy(input: impl Read, path: &Path) -> Result<(String, u64), Half> {
     let mut output = standpipe_disk::replace(path).map_err(Half::Write)?;
     let (mut sum, mut length) = (Sha256::new(), 0);
-    let mut buffer = vec![0; 64 << 10];
-    loop {
-        let got = match input.read(&mut buffer) {
-            Ok(0) => break,
-            Ok(got) => got,
-            Err(fault) if fault.kind() == io::ErrorKind::Interrupted => continue,
-            Err(fault) => return Err(Half::Read(fault)),
-        };
-        sum.update(&buffer[..got]);
-        output.write_all(&buffer[..got]).map_err(Half::Write)?;
-        length += got as u64;
-    }
+    standpipe_disk::pieces(input, Half::Read, |piece| {
+        sum.update(piece);
+        length += piece.len() as u64;
+        output.write_all(piece).map_err(Half::Write)
+    })?;
     output.sync_all().map_err(Half::Write)?;
     Ok((format!("{:x}", sum.finalize()), length))
 }
