@@ -17,11 +17,20 @@ fn run(journal: &Path) -> Command {
     command
 }
 
-/// The lines of a journal without what differs from run to run: nothing but a torn end.
+/// The lines of a journal without what differs from run to run: nothing but a torn end. Lines of a batch that has no end yet are torn as
+/// well: a process that is killed while it writes may leave some of them whole, and the next run moves them aside.
 fn lines(journal: &Path) -> String {
     let text = std::fs::read(journal.join("journal.jsonl")).unwrap_or_default();
-    let whole = text.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
-    String::from_utf8(text[..whole].to_vec()).unwrap()
+    let text = String::from_utf8_lossy(&text);
+    let mut whole = 0;
+    let mut at = 0;
+    for line in text.split_inclusive('\n') {
+        at += line.len();
+        if line.ends_with('\n') && line.contains(r#""end":true"#) {
+            whole = at;
+        }
+    }
+    text[..whole].to_owned()
 }
 
 #[test]
