@@ -32,6 +32,7 @@ mod schema;
 mod shop_repository;
 mod short_unit;
 mod simulate;
+mod simulated_cases;
 mod special_files;
 mod trade;
 mod uncertainty;

@@ -35,6 +35,20 @@ pub struct Failed {
     pub problem: Box<Diagnostic>,
 }
 
+impl Failed {
+    /// With the run and the seed, so that it can be done again alone.
+    pub fn told(self, settings: &Settings) -> Diagnostic {
+        let Failed { run, problem } = self;
+        let again = format!("do it again alone: `--seed {} --runs {run}..{}`", settings.seed, run + 1);
+        let help = match &problem.help {
+            Some(help) => format!("{help}; {again}"),
+            None => again,
+        };
+        let message = format!("run {run} of seed {}: {}", settings.seed, problem.message);
+        Diagnostic { message, ..*problem }.help(help)
+    }
+}
+
 /// Runs that a thread takes at once.
 const AT_ONCE: u32 = 32;
 

@@ -1,7 +1,7 @@
 //! Worked examples that plugins carry: what is given, what is expected, and where the expected value is from.
 //!
-//! A case runs a sheet, or a job from an answers file, or the check of a file with a fault. It runs on the same code as
-//! the work itself, and what it needs lies in its plugin.
+//! A case runs a sheet, a job from an answers file, many simulated jobs, or the check of a file with a fault. It runs on the same
+//! code as the work itself, and what it needs lies in its plugin.
 
 mod compare;
 mod coverage;
@@ -10,6 +10,7 @@ mod job;
 pub mod made;
 mod raw;
 mod sheet;
+mod simulation;
 mod written;
 
 pub use coverage::{Coverage, Reached};
@@ -80,6 +81,7 @@ pub fn run(case: &Case, bench: &Bench<'_>) -> Report {
     match &case.what {
         What::Sheet { sheet, given, expect } => sheet::run(sheet, given, expect, bench, &mut report),
         What::Job(job) => job::run(job, case, bench, &mut report),
+        What::Simulation(simulation) => simulation::run(simulation, bench, &mut report),
         What::Faulty { path, text, expect } => faulty::run(path, text, expect, case, bench, &mut report),
     }
     report

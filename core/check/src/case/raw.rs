@@ -42,6 +42,11 @@ pub struct RawCase {
     #[serde(default)]
     #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     pub procedure: Option<At<String>>,
+    /// What is simulated: many jobs over invented units and people.
+    ///
+    /// Example: `simulate: { procedure: pan-service-overflow, family: heron }`
+    #[serde(default)]
+    pub simulate: Option<RawSimulation>,
     /// A file of the plugin that has a fault, which `check` has to find.
     ///
     /// Example: `check: families/faulty.yaml`
@@ -71,6 +76,79 @@ pub struct RawCase {
     ///
     /// Example: `expect: { room: 86.2 L, tolerance: 0.1 L }`
     pub expect: Node,
+}
+
+/// What is asked of a simulation.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RawSimulation {
+    /// The procedure that is tried.
+    ///
+    /// Example: `procedure: pan-service-overflow`
+    #[schemars(with = "standpipe_yaml::told::Id")]
+    pub procedure: At<String>,
+    /// Family of the units, or family and variant.
+    ///
+    /// Example: `family: heron/deep-pan`
+    pub family: At<String>,
+    /// The model of the units; by default the only one that serves the procedure and is not like another.
+    ///
+    /// Example: `model: pan-bench`
+    #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
+    pub model: Option<At<String>>,
+    /// Who works.
+    ///
+    /// Example: `people: hurried`
+    #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
+    pub people: Option<At<String>>,
+    /// How many jobs; 200 if not said.
+    ///
+    /// Example: `jobs: 500`
+    #[serde(default)]
+    pub jobs: Option<At<u32>>,
+    /// What all draws follow from; 1 if not said.
+    ///
+    /// Example: `seed: 7`
+    #[serde(default)]
+    pub seed: Option<At<u64>>,
+    /// Faults that every job has, and no others.
+    ///
+    /// Example: `faults: [came-short]`
+    #[serde(default)]
+    pub faults: Vec<At<String>>,
+    /// Steps whose gates are left out.
+    ///
+    /// Example: `without: [fill-to-expect]`
+    #[serde(default)]
+    pub without: Vec<At<String>>,
+    /// Other values: a path of the family, or a step and its key.
+    ///
+    /// Example: `set: ["level.window=50..60 degC"]`
+    #[serde(default)]
+    pub set: Vec<At<String>>,
+}
+
+/// What is expected of a simulation: whatever the seed had been, so that an interval has to lie on the right side.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RawSimulationExpect {
+    /// Harms, and the shares of jobs that may be harmed at most though their record claims that all is shown.
+    ///
+    /// Example: `at_most: ["any 1 in 50"]`
+    #[serde(default)]
+    pub at_most: Vec<At<String>>,
+    /// How jobs end, and the shares that have to end so at least.
+    ///
+    /// Example: `at_least: ["shown 70 %"]`
+    #[serde(default)]
+    pub at_least: Vec<At<String>>,
+    /// Faults, each with the step whose gate has to notice it in some job.
+    ///
+    /// Example: `noticed_at: { came-short: fill-to-expect }`
+    #[serde(default)]
+    pub noticed_at: IndexMap<At<String>, At<String>>,
 }
 
 /// What is expected of a job.

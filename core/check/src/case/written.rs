@@ -2,7 +2,8 @@
 
 use indexmap::IndexMap;
 
-use super::raw::{RawCase, RawJobExpect};
+use super::raw::{RawCase, RawJobExpect, RawSimulation};
+use super::simulation::{self, SimulationCase};
 use crate::Stock;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_drivers::answers::Answers;
@@ -22,6 +23,7 @@ pub struct Case {
 pub enum What {
     Sheet { sheet: At<String>, given: IndexMap<At<String>, Node>, expect: Node },
     Job(Box<JobCase>),
+    Simulation(Box<SimulationCase>),
     Faulty { path: At<String>, text: At<String>, expect: Vec<At<String>> },
 }
 
@@ -44,6 +46,7 @@ impl What {
         match self {
             Self::Sheet { .. } => "sheet",
             Self::Job(_) => "procedure",
+            Self::Simulation(_) => "simulation",
             Self::Faulty { .. } => "check",
         }
     }
@@ -53,6 +56,7 @@ impl What {
         match self {
             Self::Sheet { sheet, .. } => sheet,
             Self::Job(job) => &job.procedure,
+            Self::Simulation(simulation) => &simulation.question.procedure,
             Self::Faulty { path, .. } => path,
         }
     }
@@ -84,6 +88,10 @@ pub fn uncovered(parsed: &Parsed, cases: &[Case]) -> Problems {
                 tried.extend(of_plugin(Kind::Procedure, &job.procedure));
                 tried.extend(of_plugin(Kind::Family, &job.family));
             }
+            What::Simulation(simulation) => {
+                tried.extend(of_plugin(Kind::Procedure, &simulation.question.procedure));
+                tried.extend(of_plugin(Kind::Family, simulation.family()));
+            }
             What::Faulty { .. } => {}
         }
     }
@@ -107,7 +115,7 @@ pub fn uncovered(parsed: &Parsed, cases: &[Case]) -> Problems {
         .collect()
 }
 
-fn faulty(at: &At<String>, message: impl Into<String>) -> Diagnostic {
+pub(super) fn faulty(at: &At<String>, message: impl Into<String>) -> Diagnostic {
     Diagnostic::error(Code::FaultyCase, &at.place, message)
 }
 
@@ -139,7 +147,7 @@ fn read(document: &Document, parsed: &Parsed, stock: &Stock, problems: &mut Prob
                 .help("write `published: ...`, `computed by ...` or `our own design, no source`"),
         );
     }
-    let what = what(raw.case.clone(), raw.sheet, raw.procedure, raw.check, problems)?;
+    let what = what(&raw.case, (raw.sheet, raw.procedure, raw.simulate, raw.check), problems)?;
     let what = match what {
         Named::Sheet(sheet) => of_sheet(sheet, raw.given, raw.expect, stock, problems),
         Named::Procedure(procedure) => {
@@ -148,6 +156,9 @@ fn read(document: &Document, parsed: &Parsed, stock: &Stock, problems: &mut Prob
                 steps_of(job, stock, problems);
             }
             found
+        }
+        Named::Simulation(simulate) => {
+            simulation::read(*simulate, &raw.expect, parsed, problems).map(|case| What::Simulation(Box::new(case)))
         }
         Named::Check(path) => of_check(path, raw.text, &raw.expect, problems),
     }?;
@@ -160,25 +171,23 @@ fn read(document: &Document, parsed: &Parsed, stock: &Stock, problems: &mut Prob
 enum Named {
     Sheet(At<String>),
     Procedure(At<String>),
+    Simulation(Box<RawSimulation>),
     Check(At<String>),
 }
 
-fn what(
-    case: At<String>,
-    sheet: Option<At<String>>,
-    procedure: Option<At<String>>,
-    check: Option<At<String>>,
-    problems: &mut Problems,
-) -> Option<Named> {
-    match (sheet, procedure, check) {
-        (Some(sheet), None, None) => Some(Named::Sheet(sheet)),
-        (None, Some(procedure), None) => Some(Named::Procedure(procedure)),
-        (None, None, Some(check)) => Some(Named::Check(check)),
+type Keys = (Option<At<String>>, Option<At<String>>, Option<RawSimulation>, Option<At<String>>);
+
+fn what(case: &At<String>, keys: Keys, problems: &mut Problems) -> Option<Named> {
+    match keys {
+        (Some(sheet), None, None, None) => Some(Named::Sheet(sheet)),
+        (None, Some(procedure), None, None) => Some(Named::Procedure(procedure)),
+        (None, None, Some(simulate), None) => Some(Named::Simulation(Box::new(simulate))),
+        (None, None, None, Some(check)) => Some(Named::Check(check)),
         _ => {
             problems.push(
-                faulty(&case, "a case is about one thing")
-                    .expected("one of the keys `sheet`, `procedure` and `check`")
-                    .help("write which sheet or procedure it tries, or which file has the fault"),
+                faulty(case, "a case is about one thing")
+                    .expected("one of the keys `sheet`, `procedure`, `simulate` and `check`")
+                    .help("write which sheet or procedure it tries, what it simulates, or which file has the fault"),
             );
             None
         }
@@ -350,7 +359,7 @@ pub fn beside<'a>(library: &'a Library, plugin: &str, name: &str) -> Option<&'a 
     library.file(plugin, &format!("{}/{name}", Kind::Case.folder()))
 }
 
-fn one_of(word: &At<String>, known: &[&str], problems: &mut Problems) {
+pub(super) fn one_of(word: &At<String>, known: &[&str], problems: &mut Problems) {
     if !known.contains(&word.as_str()) {
         let problem = faulty(word, format!("`{}` is not what can be expected here", word.value))
             .expected(format!("one of: {}", known.join(", ")));

@@ -4,6 +4,10 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use standpipe_job::plan::typed;
+use standpipe_simulate::without::Part;
+use standpipe_simulate::{Changes, Question};
+
 #[derive(Debug, ClapArgs)]
 pub struct Simulate {
     /// The procedure
@@ -77,6 +81,30 @@ pub struct Simulate {
 }
 
 impl Simulate {
+    pub fn question(&self) -> Question {
+        let parts = [
+            ("--without", &self.without, Part::Gate),
+            ("--without-witness", &self.without_witness, Part::Witness),
+            ("--without-step", &self.without_step, Part::Step),
+        ];
+        let steps = |(name, ids, part): (&'static str, &Vec<String>, Part)| {
+            ids.iter().map(move |id| (typed(name, id), part)).collect::<Vec<_>>()
+        };
+        Question {
+            procedure: typed("<PROCEDURE>", &self.procedure),
+            family: typed("--family", &self.family),
+            model: self.model.as_ref().map(|id| typed("--model", id)),
+            people: typed("--people", &self.people),
+            rates: self.rates,
+            seed: self.seed,
+            changes: Changes {
+                set: self.set.iter().map(|setting| typed("--set", setting)).collect(),
+                without: parts.into_iter().flat_map(steps).collect(),
+                without_gates: self.without_gates,
+            },
+        }
+    }
+
     pub fn threads(&self) -> usize {
         let cores = || std::thread::available_parallelism().map_or(1, std::num::NonZeroUsize::get);
         self.threads.map_or_else(cores, usize::from)

@@ -2,15 +2,13 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::texts::parts_of;
-use super::{Simulate, Stand, told};
+use super::Simulate;
 use standpipe_diagnostic::Problems;
 use standpipe_job::plan::typed;
-use standpipe_library::Files;
 use standpipe_simulate::report::Worth;
 use standpipe_simulate::without::without;
 use standpipe_simulate::worth::differs;
-use standpipe_simulate::{Bench, Outcome, Settings};
+use standpipe_simulate::{Bench, Outcome, Settings, Stand, parts_of};
 
 /// Left out in turn, on the same draws.
 pub fn gates(
@@ -18,7 +16,6 @@ pub fn gates(
     stand: &Stand,
     settings: &Settings,
     bench: &Bench<'_>,
-    files: &Files,
     problems: &mut Problems,
     stop: &AtomicBool,
 ) -> Option<Vec<Worth>> {
@@ -26,7 +23,7 @@ pub fn gates(
     let mut outcomes = |bench: &Bench<'_>| match settings.outcomes(bench, runs.clone(), stop) {
         Ok(outcomes) => Some(outcomes),
         Err(failed) => {
-            problems.push(told(failed, settings));
+            problems.push(failed.told(settings));
             None
         }
     };
@@ -37,7 +34,7 @@ pub fn gates(
             break;
         }
         let mut faults = Problems::new();
-        let rest = without(files, &typed("--gates", &step), part).ok();
+        let rest = without(&stand.files, &typed("--gates", &step), part).ok();
         let rest = rest.and_then(|files| stand.bench(&files, &mut faults));
         let mut worth = Worth { step, part, needed: None, harmed: Default::default(), seconds: 0, entries: 0 };
         match rest {

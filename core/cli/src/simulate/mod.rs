@@ -2,11 +2,8 @@
 
 mod args;
 mod gates;
-mod job;
-mod limit;
 mod merge;
 mod progress;
-mod texts;
 
 use std::ops::Range;
 use std::sync::Arc;
@@ -19,35 +16,19 @@ use super::context::Context;
 use super::job_folder::about;
 pub use args::Simulate;
 use gates::gates;
-use job::job;
-use standpipe_diagnostic::source::Source;
-use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json, nearest};
-use standpipe_job::plan::{Inputs, Parsed, Plan, build, typed};
-use standpipe_library::{Files, Kind};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, json as problems_json};
+use standpipe_job::plan::{Parsed, typed};
 use standpipe_simulate::cause::Why;
 use standpipe_simulate::count::{Look, Looks};
+use standpipe_simulate::limit::limit;
 use standpipe_simulate::report::{Limit, Told, data, text};
-use standpipe_simulate::{Bench, Failed, Model, People, Settings, Tally};
-use texts::texts;
+use standpipe_simulate::{Bench, Settings, Stand, Tally};
 
 const SCHEMA: &str = "standpipe.simulation/1";
 /// What one look may err.
 const ALPHA: f64 = 0.05;
 /// Runs whose causes are looked for: each is repeated some ten times.
 const LOOKED_INTO: usize = 30;
-
-/// What a simulation is made of. Benches are made of it, one for each thread.
-struct Stand {
-    files: Files,
-    shop: Option<Arc<Source>>,
-    model: Model,
-    people: People,
-    family: String,
-    procedure: String,
-    seed: u64,
-    /// No step is left out.
-    whole: bool,
-}
 
 pub fn run(args: &Simulate, context: &Context) -> Exit {
     let mut problems = Problems::new();
@@ -65,85 +46,23 @@ pub fn run(args: &Simulate, context: &Context) -> Exit {
 }
 
 fn stand(args: &Simulate, context: &Context, problems: &mut Problems) -> Option<Stand> {
-    let (files, shop) = context.files(None, problems);
-    let parsed = Parsed::new(files.clone(), problems);
-    let procedure = typed("<PROCEDURE>", &args.procedure);
-    parsed.library.find(Kind::Procedure, &procedure, problems)?;
-    let model = model(args, &parsed, problems)?;
-    let people = typed("--people", &args.people);
-    let document = parsed.library.find(Kind::People, &people, problems)?;
-    let people = People::read(&document.source, problems)?;
     if !(args.rates.is_finite() && args.rates >= 0.0) {
         let at = typed("--rates", &args.rates.to_string());
         problems.push(Diagnostic::error(Code::WrongArguments, &at.place, "no factor of 0 or more"));
         return None;
     }
-    let shop = match (shop, &model.shop) {
-        (Some(shop), _) => Some(shop),
-        (None, Some(path)) => {
-            let file = parsed.library.file(&model.plugin, path);
-            if file.is_none() {
-                let message = format!("the plugin `{}` has no file `{}`", model.plugin, path.value);
-                problems.push(
-                    Diagnostic::error(Code::UnknownReference, &path.place, message).help("name one with `--shop`"),
-                );
-                return None;
-            }
-            file.map(|file| file.source.clone())
-        }
-        (None, None) => None,
-    };
-    let people = people.times(args.rates);
-    let (family, procedure) = (args.family.clone(), args.procedure.clone());
-    Some(Stand { files, shop, model, people, family, procedure, seed: args.seed, whole: args.without_step.is_empty() })
-}
-
-/// The model that is named, or the only one that serves the procedure and is not like another.
-fn model(args: &Simulate, parsed: &Parsed, problems: &mut Problems) -> Option<Model> {
-    if let Some(id) = &args.model {
-        let document = parsed.library.find(Kind::Model, &typed("--model", id), problems)?;
-        return Model::read(document, &parsed.library, &parsed.units, problems);
-    }
-    let mut found = Vec::new();
-    for document in parsed.library.documents(Kind::Model) {
-        let model = Model::read(document, &parsed.library, &parsed.units, problems);
-        found.extend(model.filter(|model| model.serves.iter().any(|id| id.value == args.procedure)));
-    }
-    let by_itself = |model: &Model| model.like.is_none();
-    if found.len() == 1 || found.iter().filter(|model| by_itself(model)).count() == 1 {
-        let at = found.iter().position(by_itself).unwrap_or(0);
-        return Some(found.swap_remove(at));
-    }
-    let at = typed("<PROCEDURE>", &args.procedure);
-    let known: Vec<&str> = found.iter().map(|model| model.id.as_str()).collect();
-    let message = match found.len() {
-        0 => format!("no model serves `{}`", args.procedure),
-        count => format!("{count} models serve `{}`: {}", args.procedure, known.join(", ")),
-    };
-    problems.push(Diagnostic::error(Code::UnknownReference, &at.place, message).help("name one: `--model ID`"));
-    None
-}
-
-impl Stand {
-    fn plan(&self, files: &Files, run: Option<u32>, problems: &mut Problems) -> Option<Plan> {
-        let job = job(&self.model, &self.family, &self.procedure, self.seed, run);
-        let plan = build(Inputs::new(job, self.shop.clone(), files.clone()), problems)?;
-        (!has_errors(problems)).then_some(plan)
-    }
-
-    fn bench(&self, files: &Files, problems: &mut Problems) -> Option<Bench<'_>> {
-        let plan = self.plan(files, None, problems)?;
-        let scripts = Parsed::new(files.clone(), &mut Problems::new()).scripts();
-        let variant = plan.job.variant.clone();
-        Bench::new(plan, &self.model, self.people.clone(), scripts, variant.as_deref(), self.whole, problems)
-    }
+    let (files, shop) = context.files(None, problems);
+    let parsed = Parsed::new(files.clone(), problems);
+    Stand::new(&args.question(), &files, &parsed, shop, problems)
 }
 
 fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Problems) -> Option<Exit> {
-    let faults = faults(args, &stand.model, problems)?;
+    let named: Vec<_> = args.fault.iter().map(|id| typed("--fault", id)).collect();
+    let (always, by_chance) = stand.faults(&named, problems)?;
+    let by_chance = if args.no_faults { Vec::new() } else { by_chance };
     let limit = match &args.at_most {
         None => None,
-        Some(text) => match limit::limit(text, &stand.model) {
+        Some(text) => match limit(&typed("--at-most", text), &stand.model) {
             Ok(limit) => Some(limit),
             Err(problem) => {
                 problems.push(*problem);
@@ -151,15 +70,14 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
             }
         },
     };
-    let settings =
-        Settings { seed: stand.seed, always: faults.0, by_chance: faults.1, rates: args.rates, paired: !args.unpaired };
-    let (files, left_out) = texts(args, stand, problems)?;
+    let settings = Settings { seed: stand.seed, always, by_chance, rates: args.rates, paired: !args.unpaired };
     // All that is wrong with model and plan is told here, once.
-    let bench = stand.bench(&files, problems)?;
+    let bench = stand.bench(&stand.files, problems)?;
     context.report(problems);
     let stop = Arc::new(AtomicBool::new(false));
     let question = [&stand.procedure, &stand.family, &stand.model.id, &stand.people.id].map(String::as_str);
-    let follows_from = merge::of(&files, stand.shop.as_deref().map(|shop| shop.text.as_str()), &question, &settings);
+    let follows_from =
+        merge::of(&stand.files, stand.shop.as_deref().map(|shop| shop.text.as_str()), &question, &settings);
     let mut tally = Tally::new(stand.model.harms.len(), stand.model.faults.len());
     let runs = args.runs.clone().unwrap_or(0..args.jobs);
     let wanted = u64::from(runs.end - runs.start);
@@ -172,14 +90,14 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
             })
         };
         let ends = looks.map_or_else(|| vec![wanted], |looks| looks.at());
-        let work = Work { args, context, stand, settings: &settings, files: &files, stop: &stop };
+        let work = Work { args, context, stand, settings: &settings, stop: &stop };
         vec![work.run(&runs, &ends, &is_clear, &mut tally, problems)?]
     } else {
         merge::merged(&args.merge, &follows_from, &mut tally, problems)?
     };
     let mut worth = Vec::new();
     if args.gates && !stop.load(Ordering::Relaxed) {
-        worth = gates(args, stand, &settings, &bench, &files, problems, &stop)?;
+        worth = gates(args, stand, &settings, &bench, problems, &stop)?;
     }
     let partial = stop.load(Ordering::Relaxed);
     let looked_into = if partial { 0 } else { LOOKED_INTO };
@@ -188,7 +106,7 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
     let why: Vec<Why> = match why {
         Ok(why) => why,
         Err(failed) => {
-            problems.push(told(failed, &settings));
+            problems.push(failed.told(&settings));
             return None;
         }
     };
@@ -206,7 +124,7 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
         limit,
         worth: &worth,
         why: &why,
-        without: &left_out,
+        without: &stand.left_out,
         set: &args.set,
         follows_from: &follows_from,
         runs: &merge::joined(done_in),
@@ -222,7 +140,7 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
         context.out(&text(&told));
     }
     if let (Some(count), Some(into)) = (args.keep, &args.into) {
-        keep(args, (count, into), stand, &settings, &bench, &files, &tally, context, problems)?;
+        keep(args, (count, into), stand, &settings, &bench, &tally, context, problems)?;
     }
     Some(match (partial, met) {
         (true, _) => Exit::Interrupted,
@@ -237,7 +155,6 @@ struct Work<'a> {
     context: &'a Context,
     stand: &'a Stand,
     settings: &'a Settings,
-    files: &'a Files,
     stop: &'a Arc<AtomicBool>,
 }
 
@@ -256,11 +173,11 @@ impl Work<'_> {
         for end in ends {
             let end = runs.start + *end as u32;
             let done = AtomicU32::new(0);
-            let made = || self.stand.bench(self.files, &mut Problems::new());
+            let made = || self.stand.bench(&self.stand.files, &mut Problems::new());
             let watch = progress::Progress::new(self.context, first..end, &done, self.stop, &interrupted);
             let run = || self.settings.run(first..end, self.args.threads(), self.stop, &done, &made, tally);
             if let Err(failed) = watch.during(run) {
-                problems.extend(failed.map(|failed| told(failed, self.settings)));
+                problems.extend(failed.map(|failed| failed.told(self.settings)));
                 return None;
             }
             first = end;
@@ -272,42 +189,6 @@ impl Work<'_> {
     }
 }
 
-/// Faults that every job has, and those that come by chance.
-fn faults(args: &Simulate, model: &Model, problems: &mut Problems) -> Option<(Vec<usize>, Vec<usize>)> {
-    let mut always = Vec::new();
-    for id in &args.fault {
-        match model.faults.get_index_of(id.as_str()) {
-            Some(index) => always.push(index),
-            None => {
-                let at = typed("--fault", id);
-                let message = format!("the model `{}` knows no fault `{id}`", model.id);
-                let problem = Diagnostic::error(Code::UnknownReference, &at.place, message);
-                problems.push(match nearest(id, model.faults.keys().map(String::as_str)) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.expected(model.faults.keys().cloned().collect::<Vec<_>>().join(", ")),
-                });
-            }
-        }
-    }
-    if always.len() < args.fault.len() {
-        return None;
-    }
-    let by_chance = if args.no_faults || !always.is_empty() { Vec::new() } else { (0..model.faults.len()).collect() };
-    Some((always, by_chance))
-}
-
-/// The run and the seed of what failed, so that it can be done again alone.
-fn told(failed: Failed, settings: &Settings) -> Diagnostic {
-    let Failed { run, problem } = failed;
-    let again = format!("do it again alone: `--seed {} --runs {run}..{}`", settings.seed, run + 1);
-    let help = match &problem.help {
-        Some(help) => format!("{help}; {again}"),
-        None => again,
-    };
-    let message = format!("run {run} of seed {}: {}", settings.seed, problem.message);
-    Diagnostic { message, ..*problem }.help(help)
-}
-
 /// Keeps those that matter most: claimed shown, and harmed; then the first ones.
 #[expect(clippy::too_many_arguments, reason = "all that a simulation is made of")]
 fn keep(
@@ -316,7 +197,6 @@ fn keep(
     stand: &Stand,
     settings: &Settings,
     bench: &Bench<'_>,
-    files: &Files,
     tally: &Tally,
     context: &Context,
     problems: &mut Problems,
@@ -325,7 +205,7 @@ fn keep(
     let first = (begun..begun + tally.jobs as u32).filter(|run| !tally.false_shown.contains(run));
     for run in tally.false_shown.iter().copied().chain(first).take(count) {
         let dir = into.join(format!("simulated-{}-{run}", settings.seed));
-        let plan = stand.plan(files, Some(run), problems)?;
+        let plan = stand.plan(&stand.files, Some(run), problems)?;
         let kept = match settings.keep(bench, run, plan, &dir) {
             Ok(kept) => kept,
             Err(faults) => {

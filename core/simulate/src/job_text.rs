@@ -2,11 +2,11 @@
 
 use std::sync::Arc;
 
+use crate::model::Model;
 use standpipe_diagnostic::source::Source;
-use standpipe_simulate::Model;
 
 /// `run`: of a job that is kept.
-pub fn job(model: &Model, family: &str, procedure: &str, seed: u64, run: Option<u32>) -> Arc<Source> {
+pub(crate) fn job(model: &Model, family: &str, procedure: &str, seed: u64, run: Option<u32>) -> Arc<Source> {
     let (family, variant) = match family.split_once('/') {
         Some((family, variant)) => (family, Some(variant)),
         None => (family, None),
