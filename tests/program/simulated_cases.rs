@@ -17,7 +17,7 @@ fn test(case: &str) -> (i32, String) {
         Command::cargo_bin("standpipe").unwrap().current_dir(folder.path()).args(["test", "small-kiln"]).output();
     let output = output.unwrap();
     let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
-    (output.status.code().unwrap(), text(&output.stdout) + &text(&output.stderr))
+    (output.status.code().unwrap(), format!("{}{}", text(&output.stdout), text(&output.stderr)))
 }
 
 fn copy(from: &std::path::Path, to: &std::path::Path) {
