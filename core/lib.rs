@@ -17,6 +17,7 @@ pub use standpipe_quantity::{self as quantity, series, table, value};
 pub use standpipe_report as report;
 pub use standpipe_script as script;
 pub use standpipe_sheet as sheet;
+pub use standpipe_sign as sign;
 pub use standpipe_simulate as simulate;
 pub use standpipe_stream as stream;
 pub use standpipe_yaml as yaml;

@@ -154,6 +154,8 @@ const ELSEWHERE: &[(Code, &str)] = &[
     (Code::ResultNotShown, "needs a calculation that runs: tests/calc.rs"),
     (Code::AnswersLeftOver, "needs a job that runs: tests/machine/headless.rs"),
     (Code::BrokenBook, "needs a book: tests/program/book.rs"),
+    (Code::FaultySigners, "needs a list of signers: core/sign/src/tests.rs"),
+    (Code::NotSigned, "needs a job that runs: tests/program/keys.rs"),
     (Code::BrokenJournal, "needs a journal: core/job/src/journal/tests.rs"),
     (Code::NewerVersion, "needs a journal: core/job/src/journal/tests.rs"),
     (Code::JournalInUse, "needs a journal: core/job/src/journal/tests.rs"),

@@ -108,6 +108,8 @@ codes! {
     BrokenJournal "broken-journal" "a journal that does not hold",
     NewerVersion "newer-version" "a job that a newer version has written",
     BrokenBook "broken-book" "a book of jobs that does not hold or can't be written",
+    FaultySigners "faulty-signers" "a list of signers with a fault",
+    NotSigned "not-signed" "an act that could not be signed by key",
     JournalInUse "journal-in-use" "a journal in use by another",
     UnknownPerson "unknown-person" "a person or role that the shop does not know",
     UnfitInstrument "unfit-instrument" "an instrument that does not fit",

@@ -1,5 +1,6 @@
 #![doc = include_str!("../README.md")]
 
+mod act;
 mod disk;
 mod document;
 mod files;
@@ -22,6 +23,7 @@ use std::sync::Arc;
 
 use indexmap::IndexMap;
 
+pub use act::Act;
 pub use document::Document;
 pub use files::{File, Files, STANDARD};
 pub use instrument::{Accuracy, Instrument, LogMapping};

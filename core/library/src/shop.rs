@@ -6,6 +6,7 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+use super::act::Act;
 use super::instrument::{Instrument, RawInstrument};
 use super::manifest::is_kebab;
 use standpipe_diagnostic::source::{Place, Source};
@@ -75,6 +76,12 @@ struct RawShop {
     /// Example: `journals: ../journals`
     #[serde(default)]
     journals: Option<At<String>>,
+    /// Acts that are not shown unless whoever did them signed by key.
+    ///
+    /// Example: `by_key: [sign, witness, accept, close]`
+    #[serde(default)]
+    #[schemars(with = "Vec<Act>")]
+    by_key: Vec<At<String>>,
     /// What things cost.
     ///
     /// Example: `rates: { labour: 82 ¤/h, tax: 19 % }`
@@ -124,6 +131,8 @@ pub struct Shop {
     pub overlays: Vec<At<String>>,
     /// Where journals lie, relative to the shop file.
     pub journals: Option<At<String>>,
+    /// What is not shown unless it was signed by key.
+    pub by_key: Vec<Act>,
     /// What things cost.
     pub rates: IndexMap<String, Value>,
     /// Where each of these is written.
@@ -189,6 +198,7 @@ impl Shop {
             plugins: raw.plugins,
             overlays: raw.overlays,
             journals: raw.journals,
+            by_key: raw.by_key.iter().filter_map(|word| act(word, problems)).collect(),
             rate_places: rates.values().map(|(_, place)| place.clone()).collect(),
             rates: values(rates),
             facts: values(facts),
@@ -259,6 +269,17 @@ fn read_units(key: &At<String>, node: &Node, units: &Units, style: &mut Style, p
         }
     }
     style.overrides.insert(key.value.clone(), symbols);
+}
+
+fn act(word: &At<String>, problems: &mut Problems) -> Option<Act> {
+    let found = Act::of(word);
+    if found.is_none() {
+        let words = Act::ALL.map(Act::word);
+        let message = format!("`{}` is nothing that is signed by key", word.value);
+        let problem = Diagnostic::error(Code::FaultyShop, &word.place, message);
+        problems.push(problem.nearest(word, words, format!("write some of: {}", words.join(", "))));
+    }
+    found
 }
 
 fn people(written: IndexMap<At<String>, RawPerson>, problems: &mut Problems) -> IndexMap<String, Person> {

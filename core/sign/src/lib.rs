@@ -1,0 +1,26 @@
+#![doc = include_str!("../README.md")]
+
+mod act;
+mod folder;
+mod judge;
+mod keygen;
+mod patterns;
+mod signers;
+mod sshsig;
+mod statement;
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test says by failing what was wrong")]
+mod tests;
+mod timestamp;
+
+pub use act::{Deed, deeds, heads};
+pub use folder::{Beside, FOLDER, LARGEST, all_beside, is_name, keep, name_of};
+pub use judge::{Signed, Standing, Stray, signed};
+pub use keygen::{Unsigned, probe, sign};
+pub use signers::{Signers, Trust};
+pub use sshsig::{Key, Signature};
+pub use statement::{Statement, read};
+
+/// What a signature is for: nothing that was signed for another purpose can pass for one of these. OpenSSH asks for the form
+/// NAME@DOMAIN; there is no domain of this project.
+pub const NAMESPACE: &str = "act@standpipe";
