@@ -5,12 +5,11 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use indexmap::IndexMap;
-use sha2::{Digest, Sha256};
-
 use standpipe_book::{Book, Entry, Line, What};
 use standpipe_diagnostic::Diagnostic;
 use standpipe_job::journal::{Contents, LINES};
 use standpipe_pack::is_pack;
+use standpipe_sign::heads;
 
 use super::journal::Audited;
 use super::point::{At, Point, Verdict};
@@ -200,11 +199,4 @@ pub fn closing_line(folder: &Path) -> Option<Line> {
     let lines = Book::beside(folder)?.read().ok()?;
     let name = Book::name_of(folder);
     lines.into_iter().rev().find(|line| line.entry.folder == name).filter(|line| line.entry.what.closes())
-}
-
-/// SHA-256 of each line of a journal.
-pub(super) fn heads(folder: &Path) -> std::io::Result<Vec<String>> {
-    let bytes = standpipe_disk::bytes(&folder.join(LINES), standpipe_job::journal::LARGEST_JOURNAL)?;
-    let lines = bytes.split(|byte| *byte == b'\n').filter(|line| !line.is_empty());
-    Ok(lines.map(|line| format!("{:x}", Sha256::digest(line))).collect())
 }

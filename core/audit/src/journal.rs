@@ -17,7 +17,7 @@ use super::people::People;
 use super::point::{At, Point, Verdict};
 use super::recall::Recall;
 use super::seen::{Look, Seen};
-use super::{at_hand, devices, extract, logs, packed, readings, torn, whole};
+use super::{at_hand, devices, extract, keys, logs, packed, readings, torn, whole};
 use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::edition::{self, Computed};
 use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
@@ -26,6 +26,7 @@ use standpipe_job::replay::{batches, entered};
 use standpipe_job::{Event, Journal, Machine, Phase, State};
 use standpipe_library::Files;
 use standpipe_pack::{Unpacked, is_pack};
+use standpipe_sign::{Signed, Signers, all_beside, heads};
 
 /// What is wanted beside the points that every journal has.
 #[derive(Default)]
@@ -40,6 +41,8 @@ pub struct Asked {
     pub books: Books,
     /// The hash of a line of a book as it was printed, for what packs have of it; folders are held to it by [`super::missing`].
     pub printed: Option<String>,
+    /// Who may sign by which key.
+    pub signers: Option<Signers>,
 }
 
 #[derive(Clone, Debug, JsonSchema, Serialize)]
@@ -66,6 +69,9 @@ pub struct Audited {
     /// The worst of all points.
     pub verdict: Verdict,
     pub points: Vec<Point>,
+    /// What can be signed by key, and what is shown of who did it. Empty where nothing is signed and nobody asked.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub signed: Vec<Signed>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub recheck: Option<Recheck>,
     /// This program failed on it; nothing else here says anything of the job.
@@ -90,6 +96,7 @@ impl Audited {
             seal: None,
             verdict: Verdict::Holds,
             points: Vec::new(),
+            signed: Vec::new(),
             recheck: None,
             defect: false,
         }
@@ -121,6 +128,8 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
 pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Option<&Unpacked>) -> Audited {
     let mut audited = Audited::new(folder);
     let lines = folder.join(LINES).display().to_string();
+    // First, as both may grow meanwhile: what is signed is there before.
+    let beside = all_beside(folder);
     let contents = match Journal::read(folder) {
         Ok(contents) => contents,
         Err(fault) => {
@@ -152,6 +161,8 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
     audited.points.push(chain(&contents, &lines, audited.closed));
     audited.points.push(plan_hash(folder, &contents));
     let plan_holds = audited.points.last().is_some_and(|point| point.verdict == Verdict::Holds);
+    // Of a journal that was read the lines can be read again.
+    let heads = heads(folder).unwrap_or_default();
     let plan_file = folder.join(PLAN).display().to_string();
     match plans.plan(&contents.plan, &plan_file) {
         Ok(plan) => {
@@ -182,6 +193,12 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
             }
             audited.points.extend(rest);
             audited.points.extend(readings::point(&machine.plan, &contents.records, folder, &lines));
+            if let Some((point, signed)) =
+                keys::point(&machine.plan, &contents, &heads, &beside, asked.signers.as_ref(), &lines)
+            {
+                audited.points.push(point);
+                audited.signed = signed;
+            }
             if let Some(newer) = asked.against.as_ref().filter(|_| state.phase == Phase::Finished) {
                 audited.recheck = Some(under(machine, newer, &state));
             }
@@ -197,8 +214,6 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
     match unpacked {
         Some(unpacked) => {
             audited.points.push(packed::point(unpacked, &contents, folder));
-            // Of a journal that was read the lines can be read again.
-            let heads = book::heads(folder).unwrap_or_default();
             let bytes = unpacked.extract.as_deref();
             let file = folder.display().to_string();
             audited.points.extend(extract::point(bytes, &contents, &heads, asked.printed.as_deref(), &file));

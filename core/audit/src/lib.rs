@@ -10,6 +10,7 @@ mod extract;
 mod habits;
 mod instruments;
 mod journal;
+mod keys;
 mod logs;
 mod margin;
 mod moved;

@@ -7,6 +7,7 @@ use super::point::{Point, Verdict};
 use standpipe_job::journal::{Contents, files};
 use standpipe_job::plan::Kept;
 use standpipe_pack::{Fault, Unpacked, unpack};
+use standpipe_sign::FOLDER;
 
 /// Whatever is in the file, it is one line of an audit and never its end.
 pub(super) fn audit(path: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
@@ -50,7 +51,9 @@ pub(super) fn point(unpacked: &Unpacked, contents: &Contents, folder: &Path) -> 
     let mut point = Point::new("pack", &folder.display().to_string());
     let named = files(contents);
     point.looked_at = unpacked.files.len() as u64;
-    for name in unpacked.files.iter().filter(|name| !named.contains_key(*name)) {
+    // What signatures are for is another point.
+    let alone = |name: &String| !named.contains_key(name) && !name.starts_with(&format!("{FOLDER}/"));
+    for name in unpacked.files.iter().filter(|name| alone(name)) {
         point.find(Verdict::DoesNotHold, None, format!("`{name}` is in the pack, and the journal does not name it"));
     }
     point

@@ -85,6 +85,8 @@ pub enum Command {
     Audit(Audit),
     /// The book beside the jobs: every opening, pause and closing, so that no job can be dropped
     Book(super::book::Args),
+    /// Sign by key what somebody did in a job, so that others can tell who it was
+    Sign(super::sign::Args),
     /// One job as one file to hand over, which `audit` and `report` read like its folder
     Pack(super::pack::Args),
     /// The page for the bay: jobs on phones, tablets and the office screen
@@ -146,6 +148,10 @@ pub struct Run {
     /// Who works, as the shop knows them; asked for in a terminal
     #[arg(long, value_name = "PERSON")]
     pub by: Option<String>,
+    /// Sign by this key what that person signs, witnesses, accepts, calls and closes: the file of a private key, or of a public
+    /// one whose private half an agent holds
+    #[arg(long, value_name = "FILE", requires = "by")]
+    pub key: Option<PathBuf>,
     /// Follow a reader's growing file, or standard input with `-`: its readings are shown, watched, and taken with Enter
     #[arg(long, value_name = "FILE")]
     pub reader: Option<PathBuf>,
@@ -204,6 +210,9 @@ pub struct Report {
     /// Who reads it: for the customer it is one page without what only the workshop can read
     #[arg(long = "for", value_enum, value_name = "WHO", default_value_t = Whom::Workshop)]
     pub whom: Whom,
+    /// Who may sign by which key: an ALLOWED SIGNERS file of ssh-keygen(1)
+    #[arg(long, value_name = "FILE")]
+    pub signers: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -242,6 +251,9 @@ pub struct Audit {
     /// The hash of a line of the book beside the jobs, as the record of a job printed it
     #[arg(long, value_name = "HASH")]
     pub book: Option<String>,
+    /// Who may sign by which key: an ALLOWED SIGNERS file of ssh-keygen(1)
+    #[arg(long, value_name = "FILE")]
+    pub signers: Option<PathBuf>,
     /// Judge the entries of finished jobs again under the plugins in this folder
     #[arg(long, value_name = "DIR")]
     pub against: Option<PathBuf>,

@@ -37,6 +37,7 @@ mod said;
 mod schema;
 mod serve;
 mod show;
+mod sign;
 mod signals;
 mod simulate;
 mod target;
@@ -92,6 +93,7 @@ fn parsed() -> Exit {
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
         args::Command::Amend(amend) => amend::run(amend, &context),
         args::Command::Book(book) => book::run(book, &context),
+        args::Command::Sign(args) => sign::run(args, &context),
         args::Command::Pack(args) => pack::run(args, &context),
         args::Command::Audit(audit) => audit::run(audit, &context),
         args::Command::Simulate(simulate) => simulate::run(simulate, &context),

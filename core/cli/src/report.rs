@@ -7,6 +7,7 @@ use super::args::{Format, Report, Whom};
 use super::context::Context;
 use super::defect::one_of_many;
 use super::job_folder::{about, defect, journals, look_at};
+use super::sign::listed;
 use standpipe_audit::Asked;
 use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::Kept;
@@ -17,6 +18,13 @@ use standpipe_report::{RecordData, customer, page};
 const SCHEMA: &str = "standpipe.report/1";
 
 pub fn run(args: &Report, context: &Context) -> Exit {
+    let mut problems = Problems::new();
+    let asked = Asked { signers: listed(args.signers.as_deref(), &mut problems), ..Asked::default() };
+    if has_errors(&problems) {
+        context.failed(SCHEMA, &problems);
+        return Exit::Usage;
+    }
+    context.report(&problems);
     if args.whom == Whom::Customer
         && let Err(fault) = context.suits(&[Format::Human, Format::Html])
     {
@@ -24,7 +32,7 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         return Exit::Usage;
     }
     if context.common.format == Format::Csv {
-        return table(args, context);
+        return table(args, &asked, context);
     }
     let [path] = args.journals.as_slice() else {
         let problem = about(&args.journals[1], Code::WrongArguments, "one journal has one record");
@@ -47,7 +55,7 @@ pub fn run(args: &Report, context: &Context) -> Exit {
     };
     let problems = looked.named(job.problems().clone());
     context.report(&problems);
-    let audited = standpipe_audit::audit(path, &Asked::default(), &mut Kept::default());
+    let audited = standpipe_audit::audit(path, &asked, &mut Kept::default());
     let view = record::view(job.machine(), job.records(), Some(&job.seal()), Some(&looked.folder)).checked(&audited);
     // A broken chain is shown as far as it holds, and never as well.
     let fails = has_errors(&problems) || view.checked.as_ref().is_some_and(Checked::does_not_hold);
@@ -80,7 +88,7 @@ pub fn run(args: &Report, context: &Context) -> Exit {
     exit
 }
 
-fn table(args: &Report, context: &Context) -> Exit {
+fn table(args: &Report, asked: &Asked, context: &Context) -> Exit {
     let mut problems = Problems::new();
     let folders = journals(&args.journals, &mut problems);
     if has_errors(&problems) {
@@ -88,7 +96,7 @@ fn table(args: &Report, context: &Context) -> Exit {
         return Exit::Usage;
     }
     let mut records = Vec::new();
-    let audited = standpipe_audit::audit_all(&folders, &Asked::default());
+    let audited = standpipe_audit::audit_all(&folders, asked);
     for (folder, audited) in folders.iter().zip(&audited) {
         // One that can't be read hides no other.
         let read = one_of_many(|| {

@@ -10,6 +10,7 @@ use super::args::Run;
 use super::context::Context;
 use super::job_folder::about;
 use super::reader;
+use super::sign::{Pen, wanting};
 use standpipe_audit::{Asked, audit};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
@@ -19,7 +20,7 @@ use standpipe_job::plan::{Kept, RawJob, build};
 use standpipe_job::{Hold, Journal, OpenJob, Phase};
 use standpipe_library::{Files, read_file};
 use standpipe_report::record::{self, RecordView};
-use standpipe_report::tag;
+use standpipe_report::{count, tag};
 
 const SCHEMA: &str = "standpipe.run/1";
 
@@ -41,7 +42,7 @@ pub fn run(args: &Run, context: &Context) -> Exit {
             }
         },
     };
-    let at_hand = match at_hand(args, context, &mut problems) {
+    let mut at_hand = match at_hand(args, context, &mut problems) {
         Ok(at_hand) => at_hand,
         Err(fatal) => {
             problems.extend(fatal);
@@ -49,12 +50,20 @@ pub fn run(args: &Run, context: &Context) -> Exit {
             return Exit::Usage;
         }
     };
+    let pen = args.by.as_deref().zip(args.key.as_deref()).map(|(by, key)| Pen::take(&mut at_hand, by, key));
+    let pen = match pen.transpose() {
+        Ok(pen) => pen,
+        Err(fault) => {
+            context.failed(SCHEMA, &[*fault]);
+            return Exit::Usage;
+        }
+    };
     context.report(&problems);
     // What this run records follows by itself; what it found in the journal is looked at again when it is shown.
     let resumed = !at_hand.records().is_empty();
     match answers {
-        Some(answers) => from_answers(at_hand, resumed, &answers, args, context, problems),
-        None => at_terminal(at_hand, resumed, args, context, problems),
+        Some(answers) => from_answers(at_hand, (resumed, pen), &answers, args, context, problems),
+        None => at_terminal(at_hand, (resumed, pen), args, context, problems),
     }
 }
 
@@ -126,7 +135,7 @@ fn other_texts(job: &OpenJob, files: &Files) -> Option<Diagnostic> {
 
 fn from_answers(
     mut job: OpenJob,
-    resumed: bool,
+    at: (bool, Option<Pen>),
     answers: &Answers,
     args: &Run,
     context: &Context,
@@ -152,10 +161,10 @@ fn from_answers(
         _ => Exit::Usage,
     };
     problems.extend(outcome.problems);
-    finish(&job, resumed, &problems, exit, context)
+    finish(&job, at, problems, exit, context)
 }
 
-fn at_terminal(mut job: OpenJob, resumed: bool, args: &Run, context: &Context, problems: Problems) -> Exit {
+fn at_terminal(mut job: OpenJob, at: (bool, Option<Pen>), args: &Run, context: &Context, problems: Problems) -> Exit {
     let reader = match reader::at_terminal(args, &job, context) {
         Ok(reader) => reader,
         Err(fault) => {
@@ -184,20 +193,31 @@ fn at_terminal(mut job: OpenJob, resumed: bool, args: &Run, context: &Context, p
         }
         terminal::Outcome::Stuck => Exit::Defect,
     };
-    finish(&job, resumed, &problems, exit, context)
+    finish(&job, at, problems, exit, context)
 }
 
 fn checked(job: &OpenJob, resumed: bool, view: RecordView) -> RecordView {
     if resumed { view.checked(&audit(job.dir(), &Asked::default(), &mut Kept::default())) } else { view }
 }
 
-fn finish(job: &OpenJob, resumed: bool, problems: &Problems, exit: Exit, context: &Context) -> Exit {
+fn finish(
+    job: &OpenJob,
+    (resumed, pen): (bool, Option<Pen>),
+    mut problems: Problems,
+    exit: Exit,
+    context: &Context,
+) -> Exit {
+    if let Some(pen) = &pen {
+        let unsigned = pen.problems(job);
+        context.report(&unsigned);
+        problems.extend(unsigned);
+    }
     let folder = context.json().then(|| job.dir());
     let view = checked(job, resumed, record::view(job.machine(), job.records(), Some(&job.seal()), folder));
     if context.json() {
         context.out_json(&json!({
             "schema": SCHEMA, "ok": exit == Exit::Well, "journal": job.dir(), "record": view,
-            "problems": problems_json(problems),
+            "problems": problems_json(&problems),
         }));
         return exit;
     }
@@ -206,5 +226,11 @@ fn finish(job: &OpenJob, resumed: bool, problems: &Problems, exit: Exit, context
         context.out(&format!("\n{}", tag::of(job.machine(), job.state())));
     }
     context.out(&format!("journal: {}\n", job.dir().display()));
+    if let Some(pen) = pen.filter(|pen| pen.signed() > 0) {
+        context.note(&format!("{} signed by key", count(pen.signed(), "act")));
+    }
+    if let Some(wanting) = wanting(job) {
+        context.note(&wanting);
+    }
     exit
 }

@@ -30,6 +30,6 @@ pub use event::{Event, EvidenceRef, Origin, ReadFrom, Record, StreamPart, TakenF
 pub use input::{Entry, Input, Refusal, Unfit, What};
 pub use journal::Journal;
 pub use moment::Moment;
-pub use open::{Asked, Given, Hold, InputId, Kept, NotKept, On, OpenJob, Via, When, booked};
+pub use open::{After, Asked, Given, Hold, InputId, Kept, NotKept, On, OpenJob, Via, When, booked};
 pub use pending::{AnswerKind, Pending, Photo, Prompt, PromptField};
 pub use state::{Hindrance, Phase, State};

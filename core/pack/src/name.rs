@@ -21,6 +21,7 @@ pub fn most(name: &str) -> Option<u64> {
         None if inner == LINES => Some(LARGEST_JOURNAL),
         None if inner == PLAN || is_text(inner) => Some(LARGEST_PLAN),
         None if is_torn(inner) => Some(LARGEST_JOURNAL),
+        Some((standpipe_sign::FOLDER, file)) if standpipe_sign::is_name(file) => Some(standpipe_sign::LARGEST),
         Some(("evidence", hash)) if is_hex(hash, 64) => Some(evidence::LARGEST),
         Some((evidence::STREAMS, file)) if is_plain(file) => Some(evidence::LARGEST),
         _ => None,

@@ -50,7 +50,7 @@ pub fn unpack(path: &Path) -> Result<Unpacked, Fault> {
     let entries = entries(&mut file)?;
     let made = tempfile::Builder::new().prefix("standpipe-").tempdir();
     let folder = made.map_err(|fault| Fault::Disk(format!("no folder can be made to take it out: {fault}")))?;
-    for inner in ["job/evidence", "job/stream"] {
+    for inner in ["job/evidence", "job/signatures", "job/stream"] {
         fs::create_dir_all(folder.path().join(inner)).map_err(|fault| Fault::Disk(fault.to_string()))?;
     }
     let mut unpacked = Unpacked { folder, files: Vec::new(), extract: None };

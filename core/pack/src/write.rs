@@ -36,16 +36,25 @@ pub fn pack(dir: &Path, to: &Path) -> Result<Packed, Box<Diagnostic>> {
         let problem = fault(to, Code::WrongArguments, format!("`{}` is no name of a pack", to.display()));
         return Err(Box::new(problem.expected("a file whose name ends in `.zip`")));
     }
-    // In this order, as all of them may grow meanwhile: a line of the book tells of a journal that is there, and an event of
-    // evidence that is there.
+    // In this order, as all of them may grow meanwhile: a line of the book and a signature tell of a journal that is there, and an
+    // event of evidence that is there.
     let extract = match Book::beside(dir) {
         Some(book) => Some(extract::of(&book, &Book::name_of(dir))?),
         None => None,
     };
+    let signatures = standpipe_sign::all_beside(dir).map_err(|fault| {
+        let folder = dir.join(standpipe_sign::FOLDER);
+        let message = format!("`{}` can't be read: {fault}", folder.display());
+        Box::new(
+            self::fault(&folder, Code::UnreadableFile, message).help("make it readable, or put it back from a copy"),
+        )
+    })?;
     let length = standpipe_disk::own(dir, LINES).and_then(|file| Ok(file.metadata()?.len()));
     let contents = Journal::read(dir)?;
     let mut files = journal::files(&contents);
     files.extend(length.map(|length| (LINES.to_owned(), length)));
+    let signatures = signatures.into_iter().filter(|file| standpipe_sign::is_name(&file.name));
+    files.extend(signatures.map(|file| (format!("{}/{}", standpipe_sign::FOLDER, file.name), standpipe_sign::LARGEST)));
     let mut problems = Problems::new();
     let packed = standpipe_disk::fresh(to, |file| {
         let mut out = Out { file, entries: Vec::new(), at: 0 };
@@ -55,7 +64,7 @@ pub fn pack(dir: &Path, to: &Path) -> Result<Packed, Box<Diagnostic>> {
         }
         for (name, most) in &files {
             let left_out = |why: String| {
-                let message = format!("`{name}`, which the journal names, is not in the pack: {why}");
+                let message = format!("`{name}`, which belongs to the job, is not in the pack: {why}");
                 fault(&dir.join(name), Code::BrokenJournal, message).help("put the file back from a copy of the folder")
             };
             let packed = format!("{JOB}{name}");

@@ -11,6 +11,7 @@ use super::Exit;
 use super::args::{Audit, Format};
 use super::context::Context;
 use super::job_folder::{about, journals};
+use super::sign::listed;
 use standpipe_audit::{Asked, Audited, Books, Recall, Verdict, audit_all, missing};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::{Parsed, typed};
@@ -30,11 +31,12 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
     });
     let recall = args.instrument.as_deref().zip(args.off.as_deref());
     let recall = recall.and_then(|(instrument, off)| recall_of(instrument, off, args, context, &mut problems));
+    let signers = listed(args.signers.as_deref(), &mut problems);
     if has_errors(&problems) {
         context.failed(SCHEMA, &problems);
         return Exit::Usage;
     }
-    let asked = Asked { seal, against, recall, books: Books::default(), printed: args.book.clone() };
+    let asked = Asked { seal, against, recall, books: Books::default(), printed: args.book.clone(), signers };
     if let Some(from) = &args.files_from {
         context.report(&problems);
         return from_lines(from, &asked, context);
@@ -77,6 +79,9 @@ fn from_lines(from: &Path, asked: &Asked, context: &Context) -> Exit {
 
 fn text(audited: &[Audited], args: &Audit, context: &Context) -> String {
     let mut text = render::audit::text(audited, context.width(), context.color_out());
+    if args.signers.is_some() {
+        text.push_str(&render::audit::acts(audited, context.width()));
+    }
     let asked = match (&args.against, args.instrument.as_deref().zip(args.off.as_deref())) {
         (Some(against), _) => render::audit::Question::Data(against.display().to_string()),
         (_, Some((instrument, off))) => render::audit::Question::Instrument(format!("`{instrument}` were {off} off")),

@@ -66,6 +66,10 @@ impl OpenJob {
         if let Some(entering) = entering {
             entering.enter(head).map_err(NotKept::Disk)?;
         }
+        if let Some(mut after) = self.after.take() {
+            after(self, first);
+            self.after = Some(after);
+        }
         Ok(Kept::Now(first..self.state.seq + 1))
     }
 

@@ -35,6 +35,9 @@ pub enum Hold {
     Begin(Box<Plan>),
 }
 
+/// Told of a job after something was recorded, with the number of its first event.
+pub type After = Box<dyn FnMut(&OpenJob, u64)>;
+
 /// It stays on one thread, as its plan does; what goes in and what comes out may go to others.
 pub struct OpenJob {
     machine: Machine,
@@ -51,6 +54,8 @@ pub struct OpenJob {
     vias: HashMap<u64, Via>,
     seal: String,
     problems: Problems,
+    /// Told of what was recorded.
+    after: Option<After>,
     /// It was under way when it was opened, and nobody has resumed it since: how the last entry came.
     left: Option<Origin>,
 }
@@ -96,6 +101,7 @@ impl OpenJob {
             vias: HashMap::new(),
             seal: String::new(),
             problems: Problems::new(),
+            after: None,
             left: None,
         }
     }
@@ -151,6 +157,11 @@ impl OpenJob {
         }
         self.adopt(contents);
         Ok(true)
+    }
+
+    /// Lets `after` know of everything that is recorded from here, when it is on the disk.
+    pub fn tell(&mut self, after: After) {
+        self.after = Some(after);
     }
 
     /// What is asked now.

@@ -6,7 +6,7 @@ mod junit;
 pub use csv::table;
 pub use junit::report;
 
-use super::shown::{count, painted, words};
+use super::shown::{count, minute, painted, words};
 use standpipe_audit::{At, Audited, Missed, Point, Verdict};
 use standpipe_diagnostic::columns::{clean, fit, hang, pad, spread, wrap};
 
@@ -119,6 +119,23 @@ fn place(place: &At) -> String {
         Some(line) => format!("{}:{line}", place.file),
         None => place.file.clone(),
     }
+}
+
+/// Of each journal the acts that can be signed by key, and what is shown of who did them.
+pub fn acts(audited: &[Audited], width: usize) -> String {
+    let mut text = String::new();
+    for journal in audited.iter().filter(|journal| !journal.signed.is_empty()) {
+        text.push('\n');
+        push(&mut text, &spread(&format!("{}  {}", clean(&journal.job), clean(&journal.subject)), "BY KEY", width));
+        for act in &journal.signed {
+            let label = format!("  {:>5}  {}", act.line, pad(act.act.word(), 9));
+            let key = act.key.as_deref().unwrap_or_default();
+            let at = act.signed_at.map(minute).unwrap_or_default();
+            let told = format!("{}: {}, {key} {at}", clean(&act.by), act.standing.words());
+            hang(&label, told.trim_end_matches([' ', ',']), width).iter().for_each(|line| push(&mut text, line));
+        }
+    }
+    text
 }
 
 /// Which finished jobs would no longer meet what, under newer data.
