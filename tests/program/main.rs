@@ -16,6 +16,7 @@ mod examples;
 mod folders;
 mod history;
 mod journals;
+mod keys;
 mod kill;
 mod level_methods;
 mod logs;
