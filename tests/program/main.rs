@@ -35,5 +35,6 @@ mod short_unit;
 mod simulate;
 mod simulated_cases;
 mod special_files;
+mod stamps;
 mod trade;
 mod uncertainty;

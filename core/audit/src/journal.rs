@@ -17,6 +17,7 @@ use super::people::People;
 use super::point::{At, Point, Verdict};
 use super::recall::Recall;
 use super::seen::{Look, Seen};
+use super::stamps::Anchored;
 use super::{at_hand, devices, extract, keys, logs, packed, readings, torn, whole};
 use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::edition::{self, Computed};
@@ -72,6 +73,9 @@ pub struct Audited {
     /// What can be signed by key, and what is shown of who did it. Empty where nothing is signed and nobody asked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub signed: Vec<Signed>,
+    /// Of a book: until when a time stamp vouches for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub anchored: Option<Anchored>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub recheck: Option<Recheck>,
     /// This program failed on it; nothing else here says anything of the job.
@@ -97,6 +101,7 @@ impl Audited {
             verdict: Verdict::Holds,
             points: Vec::new(),
             signed: Vec::new(),
+            anchored: None,
             recheck: None,
             defect: false,
         }

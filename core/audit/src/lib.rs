@@ -24,6 +24,7 @@ mod readings;
 mod recall;
 mod schema;
 mod seen;
+mod stamps;
 mod torn;
 mod whole;
 
@@ -36,3 +37,4 @@ pub use parallel::{audit_all, on_all_cores};
 pub use point::{At, Finding, Point, Verdict};
 pub use recall::Recall;
 pub use schema::schema;
+pub use stamps::{Anchored, stamped};

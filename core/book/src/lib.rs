@@ -1,9 +1,11 @@
 #![doc = include_str!("../README.md")]
 
 mod chain;
+mod der;
 pub mod extract;
 mod held;
 mod line;
+pub mod stamp;
 #[cfg(test)]
 #[allow(clippy::unwrap_used, reason = "a test says by failing what was wrong")]
 mod tests;

@@ -142,3 +142,48 @@ fn an_extract_has_the_lines_of_one_folder_and_holds_them_together() {
     fs::write(book.path(), &text).unwrap();
     assert!(extract::of(&book, "job-2").is_err());
 }
+
+/// Lengths of more than 127 bytes, which a request never has.
+fn long(kind: u8, content: &[u8]) -> Vec<u8> {
+    [&[kind, 0x82, (content.len() >> 8) as u8, content.len() as u8], content].concat()
+}
+
+/// An answer as RFC 3161 lays it out; what an authority would sign is left out.
+fn answer(status: u8, hash: &[u8], time: &[u8]) -> Vec<u8> {
+    use crate::der::element;
+    let sha_256 = [0x60, 0x86, 0x48, 0x01, 0x65, 0x03, 0x04, 0x02, 0x01];
+    let imprint = [element(0x30, &[element(6, &sha_256), vec![5, 0]].concat()), element(4, hash)].concat();
+    let parts =
+        [element(2, &[1]), element(6, &[0x2a, 3]), element(0x30, &imprint), element(2, &[9]), element(0x18, time)];
+    let info = long(4, &long(0x30, &parts.concat()));
+    let tst_info = element(6, &[0x2a, 0x86, 0x48, 0x86, 0xf7, 0x0d, 0x01, 0x09, 0x10, 0x01, 0x04]);
+    let content = long(0x30, &[tst_info, long(0xa0, &info)].concat());
+    let signed = long(0x30, &[element(2, &[3]), element(0x31, &[]), content, long(0x31, &[])].concat());
+    let signed_data = element(6, &[0x2a, 0x86, 0x48, 0x86, 0xf7, 0x0d, 0x01, 0x07, 0x02]);
+    let token = long(0x30, &[signed_data, long(0xa0, &signed)].concat());
+    long(0x30, &[element(0x30, &element(2, &[status])), token].concat())
+}
+
+#[test]
+fn an_answer_is_read_strictly() {
+    use crate::stamp::{Stamp, request};
+    let whole = Stamp::read(&answer(0, &[0xab; 32], b"20261129161000Z")).unwrap();
+    assert_eq!((whole.hash.as_str(), whole.at.as_str()), ("ab".repeat(32).as_str(), "2026-11-29T16:10:00Z"));
+    assert_eq!(Stamp::read(&answer(1, &[0xab; 32], b"20261129161000.25Z")).unwrap(), whole);
+    for time in ["20261129161000", "202611291610Z", "20261129161000.Z", "2026112916100xZ", ""] {
+        assert!(Stamp::read(&answer(0, &[0xab; 32], time.as_bytes())).is_err(), "{time}");
+    }
+    assert!(Stamp::read(&answer(2, &[0xab; 32], b"20261129161000Z")).unwrap_err().contains("refused"));
+    // Cut off anywhere, or with any byte another: no panic, and nothing is read beyond its end.
+    let bytes = answer(0, &[0xab; 32], b"20261129161000Z");
+    for at in 0..bytes.len() {
+        assert!(Stamp::read(&bytes[..at]).is_err(), "{at}");
+        for other in [0, 1, 0x7f, 0x80, 0x83, 0x84, 0xff] {
+            let mut bytes = bytes.clone();
+            bytes[at] = other;
+            let _ = Stamp::read(&bytes);
+        }
+    }
+    assert_eq!(request("ab").or(request(&"x".repeat(64))), None);
+    assert_eq!(request(&"ab".repeat(32)).unwrap().len(), 59);
+}

@@ -254,6 +254,9 @@ pub struct Audit {
     /// Who may sign by which key: an ALLOWED SIGNERS file of ssh-keygen(1)
     #[arg(long, value_name = "FILE")]
     pub signers: Option<PathBuf>,
+    /// Certificates, in PEM, of authorities that are trusted to stamp the book beside the jobs; OpenSSL looks at it
+    #[arg(long, value_name = "FILE.pem", conflicts_with = "files_from")]
+    pub authority: Option<PathBuf>,
     /// Judge the entries of finished jobs again under the plugins in this folder
     #[arg(long, value_name = "DIR")]
     pub against: Option<PathBuf>,

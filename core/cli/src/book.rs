@@ -9,7 +9,7 @@ use super::Exit;
 use super::context::Context;
 use super::job_folder::about;
 use standpipe_audit::due;
-use standpipe_book::{Book, Entry, Line, What};
+use standpipe_book::{Book, Entry, Line, What, stamp};
 use standpipe_diagnostic::columns::clean;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, json as problems_json};
 use standpipe_job::journal::{self, Journal};
@@ -28,10 +28,19 @@ pub struct Args {
     /// Enter what the journals have and the book lacks, marked as late
     #[arg(long)]
     pub enter: bool,
+    /// Write a request for a time stamp of the last line, by RFC 3161; any way to an authority will do
+    #[arg(long, value_name = "FILE.tsq", conflicts_with_all = ["begin", "enter", "stamp"])]
+    pub request: Option<PathBuf>,
+    /// Keep the answer of the authority beside the book
+    #[arg(long, value_name = "FILE.tsr", conflicts_with_all = ["begin", "enter"])]
+    pub stamp: Option<PathBuf>,
 }
 
 pub fn run(args: &Args, context: &Context) -> Exit {
     let mut problems = Problems::new();
+    if args.request.is_some() || args.stamp.is_some() {
+        return stamps(args, context);
+    }
     let lines = lines(args, &mut problems);
     match lines {
         Ok((lines, entered)) => {
@@ -55,16 +64,87 @@ pub fn run(args: &Args, context: &Context) -> Exit {
     }
 }
 
+/// `--request` and `--stamp`.
+fn stamps(args: &Args, context: &Context) -> Exit {
+    match there(&args.jobs).and_then(|book| if args.stamp.is_some() { keep(args, &book) } else { ask(args, &book) }) {
+        Ok((line, at, text)) => {
+            if context.json() {
+                context.out_json(&json!({
+                    "schema": SCHEMA, "ok": true, "line": line.seq, "hash": line.hash, "stamped_at": at, "problems": [],
+                }));
+            } else {
+                context.out(&text);
+            }
+            Exit::Well
+        }
+        Err(problem) => {
+            let exit = if problem.code == Code::BrokenBook { Exit::NotMet } else { Exit::Usage };
+            context.failed(SCHEMA, &[*problem]);
+            exit
+        }
+    }
+}
+
+type Stamped = (Line, Option<String>, String);
+
+fn ask(args: &Args, book: &Book) -> Result<Stamped, Box<Diagnostic>> {
+    let to = args.request.as_deref().unwrap_or(Path::new(""));
+    let line = book.read()?.pop();
+    let asked = line.and_then(|line| Some((stamp::request(&line.hash)?, line)));
+    let Some((bytes, line)) = asked else {
+        return Err(Box::new(about(&book.path(), Code::BrokenBook, "the book has no line")));
+    };
+    standpipe_disk::fresh(to, |file| std::io::Write::write_all(file, &bytes)).map_err(|fault| {
+        let problem = about(to, Code::Unwritable, format!("`{}` can't be written: {fault}", to.display()));
+        Box::new(problem.help("name another file: nothing is written over"))
+    })?;
+    let text = format!(
+        "{}: asks for a stamp of line {}, {}\nSend it to an authority as application/timestamp-query, and keep what comes back by \
+         `standpipe book JOBS --stamp FILE.tsr`\n",
+        to.display(),
+        line.seq,
+        line.hash
+    );
+    Ok((line, None, text))
+}
+
+fn keep(args: &Args, book: &Book) -> Result<Stamped, Box<Diagnostic>> {
+    let answer = args.stamp.as_deref().unwrap_or(Path::new(""));
+    let found = stamp::read(answer).map_err(|why| {
+        let problem = about(answer, Code::WrongArguments, format!("`{}` is no stamp: {why}", answer.display()));
+        Box::new(problem.expected("the answer of an authority to a request, by RFC 3161"))
+    })?;
+    let Some(line) = book.read()?.into_iter().find(|line| line.hash == found.hash) else {
+        let message = format!("`{}` is a stamp of something else: no line of the book has its hash", answer.display());
+        return Err(Box::new(
+            about(answer, Code::WrongArguments, message).help("name the answer to the request for this book"),
+        ));
+    };
+    let kept = book.keep_stamp(&found, answer).map_err(|fault| {
+        let problem = about(&book.path(), Code::Unwritable, format!("the stamp can't be kept: {fault}"));
+        Box::new(problem.help("if that line has a stamp already, there is nothing to do"))
+    })?;
+    let text = format!(
+        "{}: line {} was there at {}, if an authority that you trust signed it: `standpipe audit JOBS --authority FILE.pem`\n",
+        kept.display(),
+        line.seq,
+        found.at
+    );
+    Ok((line, Some(found.at), text))
+}
+
+fn there(jobs: &Path) -> Result<Book, Box<Diagnostic>> {
+    Book::of(jobs).ok_or_else(|| {
+        let problem = about(jobs, Code::UnreadableFile, format!("there is no book in {}", jobs.display()));
+        Box::new(problem.help("begin one: `standpipe book JOBS --begin`"))
+    })
+}
+
 /// All lines, and how many of them were entered now.
 fn lines(args: &Args, problems: &mut Problems) -> Result<(Vec<Line>, usize), Box<Diagnostic>> {
-    let book = match (Book::of(&args.jobs), args.begin) {
-        (_, true) => Book::begin(&args.jobs, &standpipe_job::Moment::now().to_string())?,
-        (Some(book), false) => book,
-        (None, false) => {
-            let message = format!("there is no book in {}", args.jobs.display());
-            let problem = about(&args.jobs, Code::UnreadableFile, message);
-            return Err(Box::new(problem.help("begin one: `standpipe book JOBS --begin`")));
-        }
+    let book = match args.begin {
+        true => Book::begin(&args.jobs, &standpipe_job::Moment::now().to_string())?,
+        false => there(&args.jobs)?,
     };
     let mut entered = 0;
     if args.enter || args.begin {

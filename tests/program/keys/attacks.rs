@@ -288,7 +288,7 @@ const ATTACKS: &[Attack] = &[
     },
     Attack {
         name: "signed long after by a key that was withdrawn since, with the time of the act",
-        // The time in a signature is what whoever signs says. Only a stamp of the book over it could tell.
+        // The time in a signature is what whoever signs says.
         deed: |shop| list(&shop.signers, "valid-before=\"20261125Z\""),
         alone: UNCHECKED,
         listed: NOTHING,

@@ -12,7 +12,7 @@ use super::args::{Audit, Format};
 use super::context::Context;
 use super::job_folder::{about, journals};
 use super::sign::listed;
-use standpipe_audit::{Asked, Audited, Books, Recall, Verdict, audit_all, missing};
+use standpipe_audit::{Asked, Audited, Books, Recall, Verdict, audit_all, missing, stamped};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::{Parsed, typed};
 use standpipe_library::{Files, Layer};
@@ -43,6 +43,7 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
     }
     let mut audited = audit_all(&folders, &asked);
     audited.extend(missing(&args.paths, args.book.as_deref()));
+    audited.extend(stamped(&args.paths, args.authority.as_deref()));
     let holds = audited.iter().all(|journal| journal.verdict != Verdict::DoesNotHold);
     let exit = match holds {
         _ if audited.iter().any(|journal| journal.defect) => Exit::Defect,
@@ -79,6 +80,7 @@ fn from_lines(from: &Path, asked: &Asked, context: &Context) -> Exit {
 
 fn text(audited: &[Audited], args: &Audit, context: &Context) -> String {
     let mut text = render::audit::text(audited, context.width(), context.color_out());
+    text.push_str(&render::audit::anchors(audited, context.width()));
     if args.signers.is_some() {
         text.push_str(&render::audit::acts(audited, context.width()));
     }

@@ -121,6 +121,24 @@ fn place(place: &At) -> String {
     }
 }
 
+/// Of each book with stamps, until when they vouch for it.
+pub fn anchors(audited: &[Audited], width: usize) -> String {
+    let mut text = String::new();
+    for (book, anchored) in audited.iter().filter_map(|book| Some((book, book.anchored.as_ref()?))) {
+        let at = anchored.at.replace('T', " ").replace('Z', " UTC");
+        let checked = if anchored.checked { "" } else { ", UNCHECKED" };
+        let line = format!(
+            "The book in {} is anchored up to line {} of {}, by a stamp of {at}{checked}.",
+            clean(&book.folder),
+            anchored.line,
+            anchored.of
+        );
+        text.push('\n');
+        wrap(&line, width).iter().for_each(|line| push(&mut text, line));
+    }
+    text
+}
+
 /// Of each journal the acts that can be signed by key, and what is shown of who did them.
 pub fn acts(audited: &[Audited], width: usize) -> String {
     let mut text = String::new();
