@@ -8,6 +8,7 @@ use super::{Bench, Line, Report};
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::plan::{Parsed, typed};
+use standpipe_library::Kind;
 use standpipe_simulate::count::interval;
 use standpipe_simulate::limit::{limit, share, word_first};
 use standpipe_simulate::without::Part;
@@ -72,6 +73,13 @@ pub(super) fn read(
         seed: raw.seed.map_or(1, |seed| seed.value),
         changes: Changes { set: raw.set, without, without_gates: false },
     };
+    let family = question.family.split('/').next().unwrap_or_default();
+    let family = At::new(family.to_owned(), question.family.place.clone());
+    for (kind, id) in
+        [(Kind::Procedure, &question.procedure), (Kind::Family, &family), (Kind::People, &question.people)]
+    {
+        parsed.library.find(kind, id, problems)?;
+    }
     let model = question.model(parsed, problems)?;
     let expected: RawSimulationExpect = yaml::read_node(expect, problems)?;
     if expected.at_most.is_empty() && expected.at_least.is_empty() && expected.noticed_at.is_empty() {
