@@ -1,10 +1,9 @@
-//! The same sheets by plain Rust, a program for one row, a program for many rows at once, and the interpreter; and what
-//! making a program costs.
+//! The same sheets by plain Rust, by a program and by the interpreter; and what making a program costs.
 
 use std::hint::black_box;
 
 use standpipe::library::Kind;
-use standpipe::script::{LANES, Way};
+use standpipe::script::Way;
 
 use super::counter::Counter;
 use super::{Bench, native, time};
@@ -34,8 +33,8 @@ const PRELOAD: &[&str] = &[
     "head_friction=0.12",
 ];
 
-/// One evaluation by each way: plain Rust, a program alone, a program for many rows at once, the interpreter.
-type Ways = [f64; 4];
+/// One evaluation by each way: plain Rust, a program, the interpreter. The latter two from values to values.
+type Ways = [f64; 3];
 
 /// Native code takes the same inputs, works with the same formulas and gives all that the sheet gives; it looks at nothing:
 /// no number is checked for being finite, and comparisons are exact.
@@ -47,34 +46,15 @@ pub fn compare(bench: &Bench, turns: u32) {
         let sheet = bench.sheet(id);
         let checked = bench.checked(&sheet, given).values;
         let lowered = scripts.lower_call(&sheet.plugin, &sheet.script, &checked).unwrap();
-        let mut room = lowered.room_with(&checked).unwrap();
-        assert!(lowered.go(&mut room).is_some(), "{id}: {:?}", lowered.reasons());
-        let mut abreast = lowered.abreast(&room);
-        assert!(lowered.go_abreast(&mut abreast).iter().all(Option::is_some));
+        assert!(lowered.run(&checked).is_some_and(|came| came.is_ok()), "{id}: {:?}", lowered.reasons());
         let native = native::with(&format!("{id}{more}"));
         scripts.set_way(Way::Interpreted);
-        let mut alone = || {
-            black_box(lowered.go(black_box(&mut room)));
-        };
-        let mut together = || {
-            black_box(lowered.go_abreast(black_box(&mut abreast)));
-        };
+        let mut program = || drop(black_box(lowered.run(black_box(&checked))));
         let mut interpreter =
             || drop(black_box(scripts.call_for(&sheet.plugin, &sheet.script, checked.clone()).unwrap()));
-        let lanes = LANES as f64;
-        times.push([
-            time(turns * 20, native),
-            time(turns * 20, &mut alone),
-            time(turns, &mut together) / lanes,
-            time(turns / 10 + 1, &mut interpreter),
-        ]);
+        times.push([time(turns * 20, native), time(turns, &mut program), time(turns / 10 + 1, &mut interpreter)]);
         counts.extend(counter.as_ref().map(|counter| {
-            [
-                counter.count(1000, native),
-                counter.count(1000, &mut alone),
-                counter.count(1000, &mut together) / lanes,
-                counter.count(10, &mut interpreter),
-            ]
+            [counter.count(1000, native), counter.count(1000, &mut program), counter.count(10, &mut interpreter)]
         }));
     }
     print("one evaluation, ns", &times, 1e9);
@@ -101,18 +81,16 @@ pub fn compare(bench: &Bench, turns: u32) {
 }
 
 fn print(what: &str, all: &[Ways], scale: f64) {
-    println!("{what:<34} {:>7} {:>7} ratio {:>7} ratio {:>8} by rows", "native", "alone", "by rows", "script");
-    for ((id, more, _), [native, alone, together, interpreter]) in SHEETS.iter().zip(all) {
+    println!("{what:<34} {:>7} {:>8} ratio {:>9} by program", "native", "program", "script");
+    for ((id, more, _), [native, program, interpreter]) in SHEETS.iter().zip(all) {
         println!(
-            "  {:<32} {:>7.1} {:>7.1} {:>5.1} {:>7.1} {:>5.1} {:>8.0} {:>7.0}",
+            "  {:<32} {:>7.1} {:>8.1} {:>5.1} {:>9.0} {:>10.1}",
             format!("{id}{more}"),
             native * scale,
-            alone * scale,
-            alone / native,
-            together * scale,
-            together / native,
+            program * scale,
+            program / native,
             interpreter * scale,
-            interpreter / together
+            interpreter / program
         );
     }
 }

@@ -3,7 +3,6 @@
 // A test says by failing what was wrong.
 #![allow(clippy::unwrap_used)]
 
-mod abreast;
 mod both_ways;
 mod cases;
 mod command;

@@ -90,7 +90,7 @@ impl Scale {
     }
 
     /// The same in base units, and as it was written.
-    pub fn numbers(&self, text: &[u8]) -> Option<(f64, f64)> {
+    fn numbers(&self, text: &[u8]) -> Option<(f64, f64)> {
         let value = plainly_written(text)?;
         // A written zero carries no sign.
         let value = value + 0.0;
@@ -103,7 +103,7 @@ impl Scale {
     }
 
     /// The unit that values keep as the one in which they were written; plain numbers keep none.
-    pub fn written_in(&self) -> Option<&Name> {
+    fn written_in(&self) -> Option<&Name> {
         (!self.plain && !self.whole).then_some(&self.symbol)
     }
 }

@@ -2,7 +2,6 @@
 
 mod cell;
 mod check;
-mod direct;
 mod heading;
 mod inputs;
 mod lanes;
@@ -30,7 +29,6 @@ use standpipe_script::Scripts;
 use standpipe_yaml::{self as yaml, At};
 
 pub use cell::cell;
-use cell::write_digits as digits;
 pub use heading::{Heading, separator};
 pub use inputs::{Checked, Places, Refused};
 pub use run::Outcome;

@@ -6,8 +6,6 @@ use standpipe::script::{ScriptFile, Scripts};
 use standpipe::source::Source;
 use standpipe::value::Value;
 
-#[path = "../../lowered/abreast.rs"]
-mod abreast;
 #[path = "../../lowered/both_ways.rs"]
 mod both_ways;
 #[path = "../../lowered/written.rs"]
@@ -33,9 +31,6 @@ pub fn run(bytes: &[u8]) {
     for _ in 0..3 {
         let given: IndexMap<String, Value> = inputs(&mut dice, &units);
         let Some(program) = scripts.lower_call("", "random::made", &given) else { return };
-        if let Err(difference) = abreast::compare(&program, &given, || dice.number()) {
-            panic!("{difference}\n{given:?}\n{text}\n{}", program.dump());
-        }
         let expected = interpreted(&scripts, "", "random::made", &given);
         if let Err(difference) = compare(&program, &given, &expected) {
             panic!("{difference}\n{given:?}\n{text}\n{}", program.dump());

@@ -30,7 +30,7 @@ use super::run::Run;
 
 pub(super) use arguments::Arguments;
 pub(super) use decimal::too_large;
-pub(super) use solve::{Bracket, Next, bracketed};
+pub(super) use solve::bracketed;
 
 /// A function as scripts see it.
 pub(super) struct Function {

@@ -68,7 +68,7 @@ pub(crate) fn bracketed<Stop>(
 /// Halving with secant steps where they shrink the bracket (the Illinois variant of regula falsi; Dowell and Jarratt,
 /// BIT 11 (1971), from memory). Never leaves the bracket, and ends when its ends are equal as all numbers are compared.
 #[derive(Clone, Copy, Default)]
-pub(crate) struct Bracket {
+struct Bracket {
     x0: f64,
     x1: f64,
     y0: f64,
@@ -82,23 +82,23 @@ pub(crate) struct Bracket {
 }
 
 /// Where to look next, or where the zero is.
-pub(crate) enum Next {
+enum Next {
     Look(f64),
     Zero(f64),
 }
 
 impl Bracket {
     /// From the two ends and what the function is there.
-    pub fn new((x0, y0): (f64, f64), (x1, y1): (f64, f64)) -> Self {
+    fn new((x0, y0): (f64, f64), (x1, y1): (f64, f64)) -> Self {
         let exact = if y0 == 0.0 { Some(x0) } else { (y1 == 0.0).then_some(x1) };
         Self { x0, x1, y0, y1, width: (x1 - x0).abs(), side: 0, step: 0, exact }
     }
 
-    pub fn has_zero(&self) -> bool {
+    fn has_zero(&self) -> bool {
         self.exact.is_some() || (self.y0 < 0.0) != (self.y1 < 0.0)
     }
 
-    pub fn next(&self) -> Next {
+    fn next(&self) -> Next {
         let Self { x0, x1, y0, y1, .. } = *self;
         if let Some(exact) = self.exact {
             return Next::Zero(exact);
@@ -113,7 +113,7 @@ impl Bracket {
     }
 
     /// What the function is where [`Self::next`] said to look.
-    pub fn take(&mut self, x: f64, y: f64) {
+    fn take(&mut self, x: f64, y: f64) {
         self.step += 1;
         if y == 0.0 {
             self.exact = Some(x);

@@ -5,8 +5,8 @@ use std::rc::Rc;
 use indexmap::IndexMap;
 use rhai::{ImmutableString, Stmt};
 
-use super::direct::Room;
 use super::program::{At, Program};
+use super::run::End;
 use super::seam::{Lowered, Way};
 use super::shape::Given;
 use super::value::{Slot, Val};
@@ -20,7 +20,7 @@ use standpipe_quantity::value::Value;
 /// A condition as a program, with the values it was made for in its registers.
 pub struct Condition {
     program: Lowered,
-    room: Room,
+    room: Vec<f64>,
 }
 
 impl Scripts {
@@ -31,8 +31,8 @@ impl Scripts {
         }
         let inputs = leaves(expression, names)?;
         let program = self.lower_condition(expression, &inputs)?;
-        let room = program.room_with(&inputs)?;
-        Some(Condition { program, room })
+        let mut room = program.program.room();
+        Given::load_fields(&program.given, &inputs, &mut room, &mut Vec::new()).then_some(Condition { program, room })
     }
 
     fn lower_condition(&self, expression: &Expression, inputs: &IndexMap<String, Value>) -> Option<Lowered> {
@@ -77,14 +77,14 @@ impl Condition {
 
     /// Puts a number in base units into a register.
     pub fn set(&mut self, register: u16, number: f64) {
-        self.room.set(register, number);
+        self.room[usize::from(register)] = number;
     }
 
     /// Whether it holds for the numbers as they are; `None` where the interpreter has to say.
     pub fn holds(&mut self) -> Option<bool> {
-        let result = self.program.go(&mut self.room)?;
-        match self.program.program.results.get(result)? {
-            Val::Truth(term) => Some(Program::number(*term, self.room.numbers()) != 0.0),
+        let End::Finished(result) = self.program.program.run(&mut self.room) else { return None };
+        match self.program.program.results.get(usize::from(result))? {
+            Val::Truth(term) => Some(Program::number(*term, &self.room) != 0.0),
             _ => None,
         }
     }

@@ -16,8 +16,8 @@ impl Lowered {
             input(name, given, &mut out);
         }
         let mut line = String::new();
-        for (index, op) in self.program.quick.ops.iter().enumerate() {
-            let place = self.place_of(self.program.quick.places[index]);
+        for (index, op) in self.program.code.ops.iter().enumerate() {
+            let place = self.place_of(self.program.code.places[index]);
             let here = line_of(&place);
             if here != line {
                 let _ = writeln!(out, "{here}");
@@ -41,19 +41,7 @@ impl Lowered {
     fn words(&self, op: &Op) -> String {
         let r = |register: u16| self.register(register);
         match *op {
-            Op::Do { kind, to, a, b } => {
-                let looked_at = if kind.may_pass() { ", looked at" } else { "" };
-                format!("r{to} = {}{looked_at}", done(kind, &r(a), &r(b)))
-            }
-            Op::Move { to, a } => format!("r{to} = {}", r(a)),
-            Op::Negate { to, a } => format!("r{to} = -{}", r(a)),
-            Op::Add { to, a, b } => format!("r{to} = {} + {}", r(a), r(b)),
-            Op::Sub { to, a, b } => format!("r{to} = {} - {}", r(a), r(b)),
-            Op::Mul { to, a, b } => format!("r{to} = {} * {}", r(a), r(b)),
-            Op::Div { to, a, b } => format!("r{to} = {} / {}", r(a), r(b)),
-            Op::Exp { to, a } => format!("r{to} = exp({}), which is looked at", r(a)),
-            Op::If { kind, a, b, to } => format!("if {} go to {to}", done(kind, &r(a), &r(b))),
-            Op::Unless { kind, a, b, to } => format!("if not {} go to {to}", done(kind, &r(a), &r(b))),
+            Op::Do { kind, to, a, b } => format!("r{to} = {}", done(kind, &r(a), &r(b))),
             Op::Jump { to } => format!("go to {to}"),
             Op::JumpIf { truth, to } => format!("if {} go to {to}", r(truth)),
             Op::JumpUnless { truth, to } => format!("if not {} go to {to}", r(truth)),
@@ -65,7 +53,7 @@ impl Lowered {
                     format!("{} = rows of {} around {}", to.join(", "), keys.len(), r(*at))
                 }
                 Part::Solve { low, high, x, to } => {
-                    let start = self.program.quick.starts[usize::from(part)];
+                    let start = self.program.code.starts[usize::from(part)];
                     format!("r{to} = r{x} from {} to {} for which {start} comes to zero", r(*low), r(*high))
                 }
             },

@@ -5,7 +5,6 @@
 //! do or would refuse, the interpreter does over again from the start: scripts are guests without effects, so that nobody
 //! can tell but by the time it takes. Every message is therefore the interpreter's own.
 
-mod abreast;
 mod arithmetic;
 mod assign;
 mod body;
@@ -13,7 +12,6 @@ mod budget;
 mod calls;
 mod code;
 mod condition;
-mod direct;
 mod dump;
 mod expr;
 mod functions;
@@ -21,8 +19,6 @@ mod homes;
 mod lists;
 mod look;
 mod program;
-mod quicken;
-mod roots;
 mod run;
 mod seam;
 mod settle;
@@ -49,9 +45,7 @@ use standpipe_quantity::{DimensionFault, Name, Units};
 use value::{Term, Val};
 use ways::{Join, State, Var};
 
-pub use abreast::LANES;
 pub use condition::Condition;
-pub use direct::{Abreast, Field, Held, Port, Read, Room};
 pub use look::{Declared, Promised, WARNINGS};
 pub(super) use seam::Cache;
 pub use seam::{HandedOver, Lowered, Way};
@@ -325,7 +319,6 @@ impl<'a> Lowering<'a> {
                 ..Program::default()
             };
         }
-        self.program.quick = quicken::quicken(&self.program);
         (self.program, self.problems)
     }
 }

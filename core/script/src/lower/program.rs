@@ -64,40 +64,6 @@ pub(super) enum Op {
         a: u16,
         b: u16,
     },
-    /// These do not look at what comes of them: it was looked at before, or will be.
-    Move {
-        to: u16,
-        a: u16,
-    },
-    Negate {
-        to: u16,
-        a: u16,
-    },
-    Add {
-        to: u16,
-        a: u16,
-        b: u16,
-    },
-    Sub {
-        to: u16,
-        a: u16,
-        b: u16,
-    },
-    Mul {
-        to: u16,
-        a: u16,
-        b: u16,
-    },
-    Div {
-        to: u16,
-        a: u16,
-        b: u16,
-    },
-    /// Of something that is looked at: an infinity may come of it, but must not get lost in it.
-    Exp {
-        to: u16,
-        a: u16,
-    },
     Jump {
         to: u32,
     },
@@ -108,19 +74,6 @@ pub(super) enum Op {
     JumpUnless {
         truth: u16,
         to: u32,
-    },
-    /// Compares and jumps.
-    If {
-        kind: Kind,
-        a: u16,
-        b: u16,
-        to: u16,
-    },
-    Unless {
-        kind: Kind,
-        a: u16,
-        b: u16,
-        to: u16,
     },
     /// Goes back in a loop of so many instructions.
     Back {
@@ -194,10 +147,7 @@ pub(super) struct Code {
 
 #[derive(Debug, Default)]
 pub(super) struct Program {
-    /// Step by step as the script: it shows where something is refused.
     pub code: Code,
-    /// What is run first; the same in fewer steps.
-    pub quick: Code,
     pub parts: Vec<Part>,
     pub units: Vec<Unit>,
     pub registers: usize,
@@ -213,57 +163,5 @@ impl Program {
     /// Whether the first thing it does is to give up: no way leads to a result.
     pub fn is_hollow(&self) -> bool {
         !self.code.ops.iter().any(|op| matches!(op, Op::Finish { .. } | Op::Refuse))
-    }
-}
-
-impl Op {
-    /// Where an instruction may go on other than with the next one.
-    pub fn target(&self) -> Option<u32> {
-        match *self {
-            Op::Jump { to } | Op::JumpIf { to, .. } | Op::JumpUnless { to, .. } | Op::Back { to } => Some(to),
-            Op::If { to, .. } | Op::Unless { to, .. } => Some(u32::from(to)),
-            _ => None,
-        }
-    }
-
-    /// The one register that it writes; parts write others.
-    pub fn to(&mut self) -> Option<&mut u16> {
-        match self {
-            Op::Do { to, .. } | Op::In { to, .. } | Op::Move { to, .. } | Op::Negate { to, .. } => Some(to),
-            Op::Add { to, .. } | Op::Sub { to, .. } | Op::Mul { to, .. } | Op::Div { to, .. } => Some(to),
-            Op::Exp { to, .. } => Some(to),
-            _ => None,
-        }
-    }
-
-    /// The registers that it reads; parts read others.
-    pub fn from(&self) -> [Option<u16>; 2] {
-        match *self {
-            Op::Do { a, b, .. } | Op::If { a, b, .. } | Op::Unless { a, b, .. } => [Some(a), Some(b)],
-            Op::Add { a, b, .. } | Op::Sub { a, b, .. } | Op::Mul { a, b, .. } => [Some(a), Some(b)],
-            Op::Div { a, b, .. } => [Some(a), Some(b)],
-            Op::In { a, .. } | Op::Move { a, .. } | Op::Negate { a, .. } | Op::Exp { a, .. } => [Some(a), None],
-            Op::JumpIf { truth, .. } | Op::JumpUnless { truth, .. } => [Some(truth), None],
-            Op::Done { value } => [Some(value), None],
-            Op::Jump { .. } | Op::Back { .. } | Op::Call { .. } | Op::Refuse | Op::Leave { .. } | Op::Finish { .. } => {
-                [None, None]
-            }
-        }
-    }
-}
-
-impl Part {
-    pub fn from(&self) -> [Option<u16>; 2] {
-        match self {
-            Part::Between { at, .. } => [Some(*at), None],
-            Part::Solve { low, high, .. } => [Some(*low), Some(*high)],
-        }
-    }
-
-    pub fn to(&self) -> Vec<u16> {
-        match self {
-            Part::Between { columns, .. } => columns.iter().map(|(_, to)| *to).collect(),
-            Part::Solve { x, to, .. } => vec![*x, *to],
-        }
     }
 }

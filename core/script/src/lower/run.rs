@@ -1,6 +1,6 @@
 //! The machine: a list of instructions over a row of numbers.
 
-use super::program::{Code, Kind, Op, Part, Program};
+use super::program::{Kind, Op, Part, Program};
 use crate::api::bracketed;
 use crate::limits;
 use crate::operand::LARGEST_WHOLE;
@@ -83,7 +83,6 @@ pub(super) fn apply(kind: Kind, a: f64, b: f64) -> Result<f64, Stop> {
         }
         Kind::AsWhole if a.fract() != 0.0 => Err(Stop::Refuse),
         Kind::AsWhole => counted(a),
-        // What is quickly told is asked first.
         Kind::Less => truth(a < b && !close(a, b)),
         Kind::LessEqual => truth(a < b || close(a, b)),
         Kind::Equal => truth(close(a, b)),
@@ -122,56 +121,31 @@ impl Program {
         room
     }
 
-    /// Runs it; the inputs lie in the first registers. Where it comes to no result, it is run once more step by step, to
-    /// see where that is.
+    /// Runs it; the inputs lie in the first registers.
     pub fn run(&self, room: &mut [f64]) -> End {
-        if let Some(result) = self.run_quick(room) {
-            return End::Finished(result);
-        }
-        match self.start(&self.code, 0, room, &mut limits::OPERATIONS.clone()) {
+        match self.start(0, room, &mut limits::OPERATIONS.clone()) {
             Ok(result) => End::Finished(result),
             Err((Stop::Refuse, at)) => End::Refused(at),
             Err((Stop::Leave, at)) => End::Left(at),
         }
     }
 
-    /// The number of its result, if it comes to one.
-    pub fn run_quick(&self, room: &mut [f64]) -> Option<u16> {
-        self.start(&self.quick, 0, room, &mut limits::OPERATIONS.clone()).ok()
-    }
-
-    fn start(&self, code: &Code, at: u32, room: &mut [f64], left: &mut u64) -> Result<u16, (Stop, u32)> {
+    fn start(&self, at: u32, room: &mut [f64], left: &mut u64) -> Result<u16, (Stop, u32)> {
         if let Ok(small) = <&mut [f64; SMALL]>::try_from(&mut *room) {
-            return self.go(code, at, small, left);
+            return self.go(at, small, left);
         }
         let Ok(large) = <&mut [f64; LARGE]>::try_from(room) else { return Err((Stop::Leave, at)) };
-        self.go(code, at, large, left)
+        self.go(at, large, left)
     }
 
     /// Runs to an end; gives the number of the result, or the register of a function's value.
-    fn go<const N: usize>(
-        &self,
-        code: &Code,
-        start: u32,
-        room: &mut [f64; N],
-        left: &mut u64,
-    ) -> Result<u16, (Stop, u32)> {
+    fn go<const N: usize>(&self, start: u32, room: &mut [f64; N], left: &mut u64) -> Result<u16, (Stop, u32)> {
         let mut at = start as usize;
         loop {
             let here = at as u32;
-            let Some(op) = code.ops.get(at) else { return Err((Stop::Leave, here)) };
+            let Some(op) = self.code.ops.get(at) else { return Err((Stop::Leave, here)) };
             at += 1;
             match *op {
-                Op::Move { to, a } => room[place::<N>(to)] = room[place::<N>(a)],
-                Op::Negate { to, a } => room[place::<N>(to)] = -room[place::<N>(a)],
-                Op::Add { to, a, b } => room[place::<N>(to)] = room[place::<N>(a)] + room[place::<N>(b)],
-                Op::Sub { to, a, b } => room[place::<N>(to)] = room[place::<N>(a)] - room[place::<N>(b)],
-                Op::Mul { to, a, b } => room[place::<N>(to)] = room[place::<N>(a)] * room[place::<N>(b)],
-                Op::Div { to, a, b } => room[place::<N>(to)] = room[place::<N>(a)] / room[place::<N>(b)],
-                Op::Exp { to, a } => {
-                    let number = finite(room[place::<N>(a)]).map_err(|stop| (stop, here))?;
-                    room[place::<N>(to)] = number.exp();
-                }
                 Op::Do { kind, to, a, b } => {
                     let (a, b) = (room[place::<N>(a)], room[place::<N>(b)]);
                     // What there is most of is done here; the same as in `apply`.
@@ -195,16 +169,6 @@ impl Program {
                         at = to as usize;
                     }
                 }
-                Op::If { kind, a, b, to } => {
-                    if apply(kind, room[place::<N>(a)], room[place::<N>(b)]) == Ok(1.0) {
-                        at = usize::from(to);
-                    }
-                }
-                Op::Unless { kind, a, b, to } => {
-                    if apply(kind, room[place::<N>(a)], room[place::<N>(b)]) != Ok(1.0) {
-                        at = usize::from(to);
-                    }
-                }
                 Op::Back { to } => {
                     let length = u64::from(here - to) + 1;
                     *left = left.checked_sub(length).ok_or((Stop::Leave, here))?;
@@ -214,7 +178,7 @@ impl Program {
                     let number = self.units[usize::from(unit)].from_si(room[place::<N>(a)]);
                     room[place::<N>(to)] = finite(number).map_err(|stop| (stop, here))?;
                 }
-                Op::Call { part } => self.call(code, part, here, room, left)?,
+                Op::Call { part } => self.call(part, here, room, left)?,
                 Op::Refuse => return Err((Stop::Refuse, here)),
                 Op::Leave { .. } => return Err((Stop::Leave, here)),
                 Op::Finish { result: end } | Op::Done { value: end } => return Ok(end),
@@ -223,9 +187,9 @@ impl Program {
     }
 
     #[cold]
-    fn call(&self, code: &Code, part: u16, here: u32, room: &mut [f64], left: &mut u64) -> Result<(), (Stop, u32)> {
+    fn call(&self, part: u16, here: u32, room: &mut [f64], left: &mut u64) -> Result<(), (Stop, u32)> {
         let stop = |stop| (stop, here);
-        let start = code.starts[usize::from(part)];
+        let start = self.code.starts[usize::from(part)];
         match &self.parts[usize::from(part)] {
             Part::Between { keys, at, columns } => {
                 read_between(keys, columns, room[*at as usize], |to, number| room[usize::from(to)] = number)
@@ -239,7 +203,7 @@ impl Program {
                 let mut value = |number: f64| -> Result<f64, (Stop, u32)> {
                     room[*x as usize] = number;
                     *left = left.checked_sub(16).ok_or(stop(Stop::Leave))?;
-                    let register = self.start(code, start, room, left)?;
+                    let register = self.start(start, room, left)?;
                     Ok(room[usize::from(register)])
                 };
                 let root = bracketed(from, till, &mut value, || stop(Stop::Refuse))?;

@@ -18,7 +18,7 @@ impl Lines {
     }
 
     /// A cell that holds neither separators nor quotes nor ends of lines.
-    pub fn plain(&mut self, cell: &[u8]) {
+    fn plain(&mut self, cell: &[u8]) {
         if self.begun {
             self.text.push(self.separator);
         }

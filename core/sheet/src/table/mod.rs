@@ -3,7 +3,6 @@
 mod chunk;
 mod columns;
 mod lines;
-mod plain;
 mod row;
 mod stream;
 

@@ -1,6 +1,6 @@
 //! Rows through all cores, in order, with a bounded number of them under way.
 
-use std::cell::{Cell, RefCell};
+use std::cell::Cell;
 use std::io::{self, BufRead, Read};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -10,10 +10,9 @@ use csv::{ByteRecord, Reader, ReaderBuilder};
 use super::Table;
 use super::chunk::Chunk;
 use super::lines::Lines;
-use super::plain::Plain;
 use crate::lanes::in_order;
 use crate::separator;
-use standpipe_script::{LANES, Scripts};
+use standpipe_script::Scripts;
 
 /// Rows that travel together: few at first, so that no thread waits long for its first ones; then an eighth of those that
 /// went before, so that the last ones don't keep one thread busy alone; and at most so many that passing them on costs
@@ -100,7 +99,7 @@ pub fn compute<R: Read + Send>(
     let read = in_order(
         threads,
         move |hand| feed(&mut opened.reader, &opened.since, hand),
-        &|| Worker { scripts: scripts(), plain: RefCell::default(), length: Cell::default() },
+        &|| Worker { scripts: scripts(), length: Cell::default() },
         &|worker: &Worker, chunk| batch(table, worker, &chunk),
         &mut write,
     );
@@ -117,7 +116,7 @@ fn feed<R: Read>(
     loop {
         let mut chunk = Chunk::default();
         let mut ended = false;
-        let together = (before / 8).clamp(ROWS.0, ROWS.1).next_multiple_of(LANES);
+        let together = (before / 8).clamp(ROWS.0, ROWS.1);
         while chunk.len() < together && !ended {
             ended = !reader.read_byte_record(&mut record)?;
             since.store(0, Ordering::Relaxed);
@@ -136,39 +135,29 @@ fn feed<R: Read>(
 /// What one thread needs.
 struct Worker {
     scripts: Scripts,
-    plain: RefCell<Plain>,
     /// Of the lines that it wrote before: the next ones are about as long.
     length: Cell<usize>,
 }
 
 fn batch(table: &Table<'_>, worker: &Worker, chunk: &Chunk) -> Batch {
-    let mut plain = worker.plain.borrow_mut();
     let mut batch = Batch { rows: chunk.len() as u64, read_to: chunk.read_to, ..Batch::default() };
     let mut lines = Lines::new(table.separator, worker.length.get());
-    for first in (0..chunk.len()).step_by(LANES) {
-        let rows = first..chunk.len().min(first + LANES);
-        let came = plain.work_out(table, &worker.scripts, chunk, rows.clone());
-        for (lane, row) in rows.enumerate() {
-            let (cells, line) = chunk.row(row);
-            if let Some(result) = came[lane] {
-                batch.warned += u64::from(plain.write(lane, result, &cells, &mut lines));
-                continue;
+    for row in 0..chunk.len() {
+        let (cells, line) = chunk.row(row);
+        let row = table.compute(&worker.scripts, &cells);
+        match &row {
+            Ok(row) => batch.warned += u64::from(!row.outcome.warnings.is_empty()),
+            Err(message) => {
+                batch.faulty += 1;
+                batch.first.get_or_insert_with(|| (line, message.clone()));
             }
-            let row = table.compute(&worker.scripts, &cells);
-            match &row {
-                Ok(row) => batch.warned += u64::from(!row.outcome.warnings.is_empty()),
-                Err(message) => {
-                    batch.faulty += 1;
-                    batch.first.get_or_insert_with(|| (line, message.clone()));
-                }
-            }
-            // A row that is too short or too long comes out with as many cells as the others.
-            for index in 0..table.columns.len() {
-                lines.cell(cells.get(index).unwrap_or_default());
-            }
-            table.result(&row, &mut |cell| lines.cell(cell.as_bytes()));
-            lines.end();
         }
+        // A row that is too short or too long comes out with as many cells as the others.
+        for index in 0..table.columns.len() {
+            lines.cell(cells.get(index).unwrap_or_default());
+        }
+        table.result(&row, &mut |cell| lines.cell(cell.as_bytes()));
+        lines.end();
     }
     batch.text = lines.text;
     worker.length.set(batch.text.len());

@@ -8,12 +8,11 @@ use indexmap::IndexMap;
 use super::random::Random;
 use super::settle::{LEVEL, Series, Summary};
 use super::spread::Spread;
-use crate::direct::{Came, Direct, Way};
 use crate::lanes::in_order;
 use crate::{Outcome, Places, Sheet};
 use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, Uncertain, Units};
-use standpipe_script::{self as script, LANES, Scripts};
+use standpipe_script::{self as script, Scripts};
 
 /// What is to be tried.
 #[derive(Clone, Copy)]
@@ -253,91 +252,15 @@ impl Tally {
 fn batch(plan: &Plan<'_>, scripts: &Scripts, number: u64) -> Batch {
     let mut random = Random::new(plan.seed, number);
     let mut batch = Batch::default();
-    let mut drawn = Drawn::new(plan, scripts);
-    let mut errors = vec![vec![0.0; plan.spreads.len()]; LANES];
-    let mut left = BATCH;
-    while left > 0 {
-        errors.truncate(left);
-        left -= errors.len();
-        for own in &mut errors {
-            for (error, spread) in own.iter_mut().zip(plan.spreads.values()) {
-                *error = spread.draw(&mut random);
-            }
+    let mut errors = vec![0.0; plan.spreads.len()];
+    for _ in 0..BATCH {
+        for (error, spread) in errors.iter_mut().zip(plan.spreads.values()) {
+            *error = spread.draw(&mut random);
         }
-        match &mut drawn {
-            Some(drawn) => drawn.trials(plan, scripts, &errors, &mut batch),
-            None => errors.iter().for_each(|errors| batch.slowly(plan, scripts, errors)),
-        }
+        batch.add(plan, scripts, &errors);
     }
     batch.summaries = batch.numbers.values().map(|numbers| Summary::of(numbers)).collect();
     batch
-}
-
-/// Trials on numbers alone.
-struct Drawn {
-    direct: Direct,
-    /// Of each uncertain input, where it goes and its best value.
-    ways: Vec<(Way, f64)>,
-}
-
-impl Drawn {
-    fn new(plan: &Plan<'_>, scripts: &Scripts) -> Option<Self> {
-        let mut inputs = plan.inputs.clone();
-        // As every trial has them: what is moved was written by nobody.
-        for name in plan.spreads.keys() {
-            moved(inputs.get_mut(name)?, 0.0);
-        }
-        let checked = plan.sheet.check_inputs(inputs.clone(), plan.units, &Places::default()).ok()?;
-        // What is certain is said in every trial.
-        if !checked.warnings.is_empty() {
-            return None;
-        }
-        let direct = plan.sheet.direct(scripts, &checked.values)?;
-        let mut ways = Vec::new();
-        for name in plan.spreads.keys() {
-            let best = match inputs.get(name)? {
-                Value::Number(number) => *number,
-                Value::Quantity(quantity) => quantity.si,
-                _ => return None,
-            };
-            let way = plan.sheet.inputs.get(name)?.way(name, &direct, plan.units)?;
-            ways.push((way, best));
-        }
-        Some(Self { direct, ways })
-    }
-
-    /// As many trials as are done at once, or fewer.
-    fn trials(&mut self, plan: &Plan<'_>, scripts: &Scripts, errors: &[Vec<f64>], batch: &mut Batch) {
-        let mut fits = [false; LANES];
-        for (lane, errors) in errors.iter().enumerate() {
-            let mut all = self.ways.iter().zip(errors);
-            fits[lane] = all.all(|((way, best), error)| self.direct.set(lane, way, best + error, None));
-        }
-        let came = self.direct.run();
-        for (lane, errors) in errors.iter().enumerate() {
-            match came[lane].filter(|_| fits[lane]) {
-                Some(result) => self.take(plan, lane, result, batch),
-                // More than numbers may come of it.
-                None => batch.slowly(plan, scripts, errors),
-            }
-        }
-    }
-
-    fn take(&mut self, plan: &Plan<'_>, lane: usize, result: usize, batch: &mut Batch) {
-        self.direct.each(lane, result, |index, found| {
-            let Some((name, _)) = plan.sheet.outputs.get_index(index) else { return };
-            match found {
-                Came::Number { si, .. } => batch.number(name, si),
-                Came::Text(text) => batch.text(name, text),
-                Came::Truth(truth) => batch.text(name, yes_or_no(truth)),
-                Came::Nothing | Came::Ends(..) => {}
-            }
-        });
-        if let Some(warning) = self.direct.warnings(lane, result).next() {
-            batch.warned += 1;
-            batch.warning.get_or_insert_with(|| warning.to_owned());
-        }
-    }
 }
 
 fn yes_or_no(truth: bool) -> &'static str {
@@ -345,7 +268,8 @@ fn yes_or_no(truth: bool) -> &'static str {
 }
 
 impl Batch {
-    fn slowly(&mut self, plan: &Plan<'_>, scripts: &Scripts, errors: &[f64]) {
+    /// One trial.
+    fn add(&mut self, plan: &Plan<'_>, scripts: &Scripts, errors: &[f64]) {
         let mut inputs = plan.inputs.clone();
         for (name, error) in plan.spreads.keys().zip(errors) {
             if let Some(value) = inputs.get_mut(name) {
