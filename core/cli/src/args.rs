@@ -89,6 +89,8 @@ pub enum Command {
     Sign(super::sign::Args),
     /// One job as one file to hand over, which `audit` and `report` read like its folder
     Pack(super::pack::Args),
+    /// Many jobs as columns, for questions over a year or a chain of shops
+    Archive(super::archive::Args),
     /// The page for the bay: jobs on phones, tablets and the office screen
     Serve(Serve),
     /// Everything wrong with plugins, procedures, shops, jobs and answers
@@ -476,6 +478,8 @@ pub enum SchemaKind {
     People,
     /// What `simulate --format json` writes
     Simulation,
+    /// The tables that `archive` writes
+    Archive,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -9,6 +9,7 @@ use standpipe_diagnostic::columns::for_terminal;
 use standpipe_script::Way;
 
 mod amend;
+mod archive;
 mod args;
 mod audit;
 mod book;
@@ -95,6 +96,7 @@ fn parsed() -> Exit {
         args::Command::Book(book) => book::run(book, &context),
         args::Command::Sign(args) => sign::run(args, &context),
         args::Command::Pack(args) => pack::run(args, &context),
+        args::Command::Archive(args) => archive::run(args, &context),
         args::Command::Audit(audit) => audit::run(audit, &context),
         args::Command::Simulate(simulate) => simulate::run(simulate, &context),
         args::Command::Serve(serve) => serve::run(serve, &context),

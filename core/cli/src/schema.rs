@@ -41,6 +41,7 @@ pub fn title(kind: SchemaKind) -> String {
         SchemaKind::Audit => "What `standpipe audit --format json` writes".to_owned(),
         SchemaKind::Card => "What `standpipe card --format json` writes".to_owned(),
         SchemaKind::Record => "What `standpipe report --format json` writes".to_owned(),
+        SchemaKind::Archive => "The tables that `standpipe archive` writes".to_owned(),
         SchemaKind::Simulation => "What `standpipe simulate --format json` writes".to_owned(),
         kind => format!("A file of standpipe: {}", format!("{kind:?}").to_lowercase()),
     }
@@ -71,7 +72,10 @@ fn form_of(args: &Schema, context: &Context, problems: &mut Problems) -> Result<
 /// What editors are told of a kind of file, or readers of a result.
 pub fn of(kind: SchemaKind, form: Option<&Form>) -> Json {
     let mut schema = made(kind, form);
-    let is_result = matches!(kind, SchemaKind::Card | SchemaKind::Record | SchemaKind::Audit | SchemaKind::Simulation);
+    let is_result = matches!(
+        kind,
+        SchemaKind::Card | SchemaKind::Record | SchemaKind::Audit | SchemaKind::Simulation | SchemaKind::Archive
+    );
     if !is_result {
         something(&mut schema);
     }
@@ -96,6 +100,7 @@ fn something(schema: &mut Json) {
 fn made(kind: SchemaKind, form: Option<&Form>) -> Json {
     let made = match kind {
         SchemaKind::Family => return standpipe_form::family_schema(form),
+        SchemaKind::Archive => return standpipe_archive::schema(),
         SchemaKind::Job => return standpipe_form::job_schema(form, JOB_KEYS),
         SchemaKind::Plugin => standpipe_library::plugin_schema(),
         SchemaKind::Units => standpipe_quantity::schema(),

@@ -76,6 +76,10 @@ pub struct Contents {
     pub ids: Vec<(InputId, u64)>,
     /// Devices of inputs, in the same way.
     pub vias: Vec<(Via, u64)>,
+    /// SHA-256 of the first line: no other journal has it.
+    pub first: String,
+    /// SHA-256 of the last line of whole batches; of the plan, if there is none.
+    pub head: String,
     /// SHA-256 over all bytes of whole batches: the seal of a closed journal.
     pub seal: String,
     /// Errors if the chain is broken, notes otherwise.
@@ -342,7 +346,9 @@ fn read_plan(dir: &Path) -> Result<PlanText, Box<Diagnostic>> {
 fn read_lines(dir: &Path, plan: PlanText) -> Result<(Contents, Vec<u8>, usize), Box<Diagnostic>> {
     let path = dir.join(LINES);
     let bytes = folder::read(&path, LARGEST_JOURNAL)?;
-    edition::refuse_newer_journal(bytes.split(|byte| *byte == b'\n').next().unwrap_or_default(), &path)?;
+    let first = bytes.split(|byte| *byte == b'\n').next().unwrap_or_default();
+    edition::refuse_newer_journal(first, &path)?;
+    let first = chain::hash(first);
     let plan_hash = chain::hash(plan.plan.as_bytes());
     let scan = scan::scan(&bytes, &plan_hash);
     let mut problems = Problems::new();
@@ -377,6 +383,8 @@ fn read_lines(dir: &Path, plan: PlanText) -> Result<(Contents, Vec<u8>, usize), 
         ends: scan.ends,
         ids: scan.ids,
         vias: scan.vias,
+        first,
+        head: scan.last,
         seal,
         problems,
     };

@@ -1,0 +1,25 @@
+#![doc = include_str!("../README.md")]
+
+pub mod table;
+
+pub use table::schema;
+
+#[cfg(feature = "parquet")]
+mod add;
+#[cfg(feature = "parquet")]
+mod cell;
+#[cfg(feature = "parquet")]
+mod columns;
+#[cfg(feature = "parquet")]
+mod hide;
+#[cfg(feature = "parquet")]
+mod hmac;
+#[cfg(feature = "parquet")]
+mod key;
+#[cfg(feature = "parquet")]
+mod list;
+#[cfg(feature = "parquet")]
+mod rows;
+
+#[cfg(feature = "parquet")]
+pub use add::{Added, Source, add};
