@@ -24,9 +24,9 @@ TABLES = ["jobs", "entries", "readings", "verdicts", "looked_at", "computed"]
 VALUE = ["kind", "truth", "si", "quantity", "dimension", "point", "unit", "written", "decimals", "text"]
 PLACE = ["step", "rounds", "round", "item"]
 COMPARED = {
-    "jobs": ["job_key", "shop", "month", "first", "head", "seal", "plan", "job", "simulated", "begun", "events", "offset_min"],
+    "jobs": ["job_key", "shop", "month", "first_line", "head", "seal", "plan", "job", "simulated", "begun", "events", "offset_min"],
     "entries": ["job_key", "seq", *PLACE, "done_at", "entered_at", "person", "origin", "event", "done", "corrects", "witness", "words"],
-    "readings": ["job_key", "seq", *PLACE, "name", "instrument", "from", "corrects", *VALUE],
+    "readings": ["job_key", "seq", *PLACE, "name", "instrument", "taken_from", "corrects", *VALUE],
     "verdicts": ["job_key", "seq", *PLACE, "verdict", "likely", "again", "supersedes"],
     "looked_at": ["job_key", "seq", "name", *VALUE],
     "computed": ["job_key", "seq", *PLACE, "what", "gives", "sheet", "input", "name", "supersedes", *VALUE],

@@ -1,6 +1,24 @@
 //! Many jobs as columns: what is in them, who is not, and what becomes of files and jobs that don't hold.
 
+use std::path::{Path, PathBuf};
+
 use assert_cmd::Command;
+
+#[expect(clippy::print_stderr, reason = "whoever reads the tests' output has to know")]
+pub fn not_checked(what: &str) {
+    eprintln!("NOT CHECKED: {what}");
+}
+
+/// What `tests/archive/python.sh` makes; none where it was not made.
+pub fn python() -> Option<PathBuf> {
+    let python = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/python/bin/python");
+    if python.exists() {
+        return Some(python);
+    }
+    assert!(std::env::var_os("STANDPIPE_PYTHON_NEEDED").is_none(), "run `sh tests/archive/python.sh`");
+    not_checked("what other readers of columns find; `sh tests/archive/python.sh` fetches pandas and DuckDB");
+    None
+}
 
 fn standpipe() -> Command {
     Command::cargo_bin("standpipe").unwrap()
@@ -9,7 +27,7 @@ fn standpipe() -> Command {
 #[cfg(not(feature = "archive"))]
 #[test]
 fn a_build_without_columns_says_how_to_get_them() {
-    eprintln!("NOT CHECKED: columns; `cargo test --features archive` does");
+    not_checked("columns; `cargo test --features archive` does");
     let room = tempfile::tempdir().unwrap();
     let into = room.path().join("archive");
     let output = standpipe().args(["archive", "."]).arg("--into").arg(&into).output().unwrap();
@@ -30,15 +48,10 @@ mod columns {
     use serde_json::Value as Json;
     use tempfile::TempDir;
 
-    use super::standpipe;
+    use super::{python, standpipe};
     use crate::audit::bench::sha256;
     use crate::audit::fleet::fleet;
     use crate::folders::copy;
-
-    #[expect(clippy::print_stderr, reason = "whoever reads the tests' output has to know")]
-    fn not_checked(what: &str) {
-        eprintln!("NOT CHECKED: {what}");
-    }
 
     /// Exit code and what was said, as data.
     fn archive(jobs: &[&Path], into: &Path, more: &[&str]) -> (i32, Json) {
@@ -97,17 +110,6 @@ mod columns {
             path.starts_with(table) && path.contains(month)
         });
         into.join(found.unwrap())
-    }
-
-    /// What `tests/archive/python.sh` makes; none where it was not made.
-    fn python() -> Option<PathBuf> {
-        let python = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/python/bin/python");
-        if python.exists() {
-            return Some(python);
-        }
-        assert!(std::env::var_os("STANDPIPE_PYTHON_NEEDED").is_none(), "run `sh tests/archive/python.sh`");
-        not_checked("columns read back by pandas and DuckDB; `sh tests/archive/python.sh` fetches them");
-        None
     }
 
     /// Whether `read_back.py` finds all as it is to be, and what it said.

@@ -10,6 +10,7 @@ mod bad_input;
 mod book;
 mod calc;
 mod cases;
+mod chain;
 mod check;
 mod compare;
 mod examples;

@@ -1,7 +1,7 @@
 //! What the archive is made of: tables, and what stands in each column.
 //!
 //! Rows are values, so that a new procedure changes no table. A column that comes later may be empty and stands last; one that
-//! gets another meaning makes another [`VERSION`].
+//! gets another meaning makes another [`VERSION`]. No column is called by a word of SQL.
 
 use serde_json::{Value as Json, json};
 
@@ -86,7 +86,7 @@ const VALUE: &[Column] = &[
 ];
 
 const JOBS: &[Column] = &[
-    always("first", Text, "Hash of the journal's first line"),
+    always("first_line", Text, "Hash of the journal's first line"),
     always("head", Text, "Hash of its last line"),
     maybe("seal", Text, "Hash of the whole journal, once it is closed"),
     always("plan", Text, "Hash of the plan that it was begun with"),
@@ -100,7 +100,7 @@ const JOBS: &[Column] = &[
     always("state", Text, "Where the job stands"),
     always("begun", Time, "When it was opened"),
     always("begun_day", Whole, "The day of that on the clock of the workshop, counted from 1970-01-01"),
-    always("last", Time, "When the last event was entered"),
+    always("last_at", Time, "When the last event was entered"),
     always("offset_min", Whole, "Minutes that the clock of the workshop was ahead of UTC when it was opened"),
     always("events", Whole, "How many events it has"),
     always("tool", Text, "Version of the program that began it"),
@@ -130,7 +130,7 @@ const READINGS: &[Column] = &[
     always("name", Text, "What the value is called; parts of lists and records behind dots"),
     maybe("instrument", Text, "Id of the instrument that it was read with"),
     maybe("accuracy", Number, "How far that may be off by the shop file, at this value, in base units"),
-    maybe("from", Text, "`reader` or `log`, where it was taken from its rows"),
+    maybe("taken_from", Text, "`reader` or `log`, where it was taken from its rows"),
     maybe("corrects", Whole, "Number of the event that it corrects"),
     always("counts", Truth, "It counted in the end: entered in full, and neither ended nor rejected"),
 ];
