@@ -175,6 +175,21 @@ fn a_claim_that_is_not_true_is_told_with_what_made_it_so() {
 }
 
 /// A foreman asks what another limit would come to, of the family or of a step.
+/// By hand: the heat in the end follows from the heat that was drawn alone, so that all of its variance goes with that; nothing
+/// looks at how many stacks there are.
+#[test]
+fn what_moves_what_matters_is_told_with_an_interval() {
+    let (code, found, said) = kilns(&["--no-faults", "--jobs", "400", "--inputs"]);
+    let inputs = found["simulation"]["inputs"].as_array().unwrap();
+    let of = |drawn: &str| inputs.iter().find(|one| one["drawn"] == drawn).unwrap();
+    let number = |drawn: &str, key: &str| of(drawn)[key].as_f64().unwrap();
+    assert_eq!((code, inputs.len(), number("stacks", "high")), (0, 2, 0.0), "{said}");
+    assert!(number("heat", "low") < 1.0 && number("heat", "high") > 1.0 && number("heat", "low") > 0.8, "{inputs:?}");
+    // A model that names nothing that matters has nothing to be asked for.
+    let (code, found, _) = kilns(&["--model", "leaky-kiln", "--inputs"]);
+    assert!(code == 2 && found["problems"].to_string().contains("`matters: FUNCTION`"), "{found}");
+}
+
 #[test]
 fn another_value_is_tried_without_a_file_being_changed() {
     let jobs = ["--no-faults", "--jobs", "24"];

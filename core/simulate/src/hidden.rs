@@ -3,6 +3,7 @@
 use indexmap::IndexMap;
 
 use standpipe_diagnostic::{Code, Diagnostic};
+use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
 use standpipe_script::{Fault, Scripts};
 use standpipe_yaml::At;
@@ -107,6 +108,18 @@ impl<'a> Hidden<'a> {
             Value::Truth(truth) => Ok(truth),
             _ => {
                 let message = format!("`{}` is neither true nor false", function.value);
+                Err(Box::new(Diagnostic::error(Code::ModelFails, &function.place, message)))
+            }
+        }
+    }
+
+    /// What a function of the state gives, as a number.
+    pub fn number(&mut self, function: &At<String>) -> Result<Quantity, Box<Diagnostic>> {
+        match self.call(function, &[])? {
+            Value::Quantity(quantity) => Ok(quantity),
+            Value::Number(number) => Ok(Quantity::number(number)),
+            _ => {
+                let message = format!("`{}` gives no number", function.value);
                 Err(Box::new(Diagnostic::error(Code::ModelFails, &function.place, message)))
             }
         }

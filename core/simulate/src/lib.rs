@@ -8,6 +8,7 @@ pub mod count;
 pub mod draw;
 mod halving;
 mod hidden;
+pub mod inputs;
 mod job_text;
 mod kept;
 pub mod limit;

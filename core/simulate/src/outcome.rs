@@ -3,6 +3,7 @@
 use crate::cause::Slipped;
 use standpipe_job::event::Witness;
 use standpipe_job::{Event, Phase, Record, State, Verdict};
+use standpipe_quantity::Quantity;
 
 /// What a record claims of its job.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -36,6 +37,8 @@ pub struct Outcome {
     pub claim: Claim,
     /// One truth for each harm of the model.
     pub harms: Vec<bool>,
+    /// The number that matters in the end, where the model names one.
+    pub matters: Option<Quantity>,
     /// Numbers of the faults that it had.
     pub faults: Vec<usize>,
     /// Steps whose gate was not met or not shown at some time, each once.

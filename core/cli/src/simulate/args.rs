@@ -57,11 +57,14 @@ pub struct Simulate {
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
     /// Do no job, but add up what the same command with `--runs` and `--format json` wrote, here or on other machines
-    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["runs", "jobs", "gates", "keep"])]
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["runs", "jobs", "gates", "inputs", "keep"])]
     pub merge: Vec<PathBuf>,
     /// What each gate and witness is worth: all jobs once more without each of them
     #[arg(long)]
     pub gates: bool,
+    /// What moves the number that the model says matters: each job once more with each quantity of another unit
+    #[arg(long)]
+    pub inputs: bool,
     /// Do not do jobs with a fault once more without it: nothing then tells what stopped a fault
     #[arg(long)]
     pub unpaired: bool,

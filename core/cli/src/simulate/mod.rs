@@ -57,6 +57,13 @@ fn stand(args: &Simulate, context: &Context, problems: &mut Problems) -> Option<
 }
 
 fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Problems) -> Option<Exit> {
+    if args.inputs && stand.model.matters.is_none() {
+        let at = typed("--inputs", "--inputs");
+        let message = format!("the model `{}` does not say what matters in the end", stand.model.id);
+        let problem = Diagnostic::error(Code::WrongArguments, &at.place, message);
+        problems.push(problem.help("name a function that gives the number: `matters: FUNCTION`"));
+        return None;
+    }
     let named: Vec<_> = args.fault.iter().map(|id| typed("--fault", id)).collect();
     let (always, by_chance) = stand.faults(&named, problems)?;
     let by_chance = if args.no_faults { Vec::new() } else { by_chance };
@@ -99,6 +106,16 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
     if args.gates && !stop.load(Ordering::Relaxed) {
         worth = gates(args, stand, &settings, &bench, problems, &stop)?;
     }
+    let mut inputs = None;
+    if args.inputs && !stop.load(Ordering::Relaxed) {
+        match settings.inputs(&bench, args.runs.clone().unwrap_or(0..args.jobs), &stop) {
+            Ok(found) => inputs = Some(found),
+            Err(failed) => {
+                problems.push(failed.told(&settings));
+                return None;
+            }
+        }
+    }
     let partial = stop.load(Ordering::Relaxed);
     let looked_into = if partial { 0 } else { LOOKED_INTO };
     let why =
@@ -123,6 +140,7 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
         of: &stand.family,
         limit,
         worth: &worth,
+        inputs: inputs.as_ref(),
         why: &why,
         without: &stand.left_out,
         set: &args.set,

@@ -54,6 +54,7 @@ pub struct Model {
     pub calls: IndexMap<At<String>, At<String>>,
     pub harms: IndexMap<String, Harm>,
     pub conserved: Option<At<String>>,
+    pub matters: Option<At<String>>,
     pub place: Place,
 }
 
@@ -174,6 +175,7 @@ impl Model {
             calls: raw.calls,
             harms: harms.collect(),
             conserved: raw.conserved,
+            matters: raw.matters,
         };
         (problems.len() == before).then_some(model)
     }
@@ -190,7 +192,8 @@ impl Model {
             Truth::Is(function) | Truth::Sets(function) => Some(function),
             Truth::Says(_) => None,
         });
-        let named = truth.chain(self.effects.values()).chain(self.calls.values()).chain(&self.conserved);
+        let named = truth.chain(self.effects.values()).chain(self.calls.values());
+        let named = named.chain(&self.conserved).chain(&self.matters);
         let harms = self.harms.values().map(|harm| &harm.is);
         own.into_iter().chain(named.chain(harms).cloned()).collect()
     }

@@ -100,6 +100,11 @@ pub struct RawModel {
     /// Example: `conserved: litres`
     #[serde(default)]
     pub conserved: Option<At<String>>,
+    /// A function that gives the number that matters in the end: `--inputs` says what moves it.
+    ///
+    /// Example: `matters: level_error`
+    #[serde(default)]
+    pub matters: Option<At<String>>,
     /// Where it is from: a text each, or what each source covers, with who typed it and who checked it.
     ///
     /// Example: `sources: [own choice]`
@@ -130,6 +135,7 @@ impl RawModel {
             script: self.script.or(base.script),
             shop: self.shop.or(base.shop),
             conserved: self.conserved.or(base.conserved),
+            matters: self.matters.or(base.matters),
             ..base
         }
     }
@@ -140,7 +146,7 @@ impl RawModel {
         let truth = self.truth.values_mut().flat_map(|truth| [truth.value.is.as_mut(), truth.value.sets.as_mut()]);
         let named = truth.flatten().chain(self.effects.values_mut()).chain(self.calls.values_mut());
         let harms = self.harms.values_mut().map(|harm| &mut harm.is);
-        for function in named.chain(harms).chain(self.conserved.as_mut()) {
+        for function in named.chain(harms).chain(self.conserved.as_mut()).chain(self.matters.as_mut()) {
             function.value = in_full(&script.value, &function.value);
         }
     }

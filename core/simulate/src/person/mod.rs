@@ -91,11 +91,21 @@ struct Asked<'b> {
 impl<'b, 'a> Person<'b, 'a> {
     /// A unit with these faults, and somebody who works on it.
     pub fn new(bench: &'b Bench<'a>, draws: Draws, faults: &[usize]) -> Result<Self, Box<Diagnostic>> {
+        Self::on_unit(bench, draws, faults, |_| draws)
+    }
+
+    /// The same, on a unit of which each quantity comes from the draws that are named for it.
+    pub fn on_unit(
+        bench: &'b Bench<'a>,
+        draws: Draws,
+        faults: &[usize],
+        of: impl Fn(&str) -> Draws,
+    ) -> Result<Self, Box<Diagnostic>> {
         let unit = draws.one_of(bench.units.len().max(1), "unit", "variant");
         let mut drawn = bench.units.get(unit).map(|(_, known)| known.clone()).unwrap_or_default();
         for (name, spread) in &bench.model.draws {
             let changed = faults.iter().rev().find_map(|index| bench.model.faults[*index].draws.get(name));
-            drawn.insert(name.clone(), changed.unwrap_or(spread).draw(&draws, name));
+            drawn.insert(name.clone(), changed.unwrap_or(spread).draw(&of(name), name));
         }
         for (index, id) in bench.model.faults.keys().enumerate() {
             drawn.insert(id.replace('-', "_"), Value::Truth(faults.contains(&index)));
@@ -107,6 +117,7 @@ impl<'b, 'a> Person<'b, 'a> {
             run: draws.run,
             claim: Claim::Stopped,
             harms: Vec::new(),
+            matters: None,
             faults: faults.to_vec(),
             unmet: Vec::new(),
             reached: Vec::new(),
@@ -154,6 +165,9 @@ impl<'b, 'a> Person<'b, 'a> {
         for harm in self.bench.model.harms.values() {
             let harmed = self.hidden.holds(&harm.is)?;
             self.outcome.harms.push(harmed);
+        }
+        if let Some(matters) = &self.bench.model.matters {
+            self.outcome.matters = Some(self.hidden.number(matters)?);
         }
         self.outcome.seconds = self.clock;
         Ok(self.outcome)

@@ -39,6 +39,8 @@ pub struct Data {
     pub faults: Vec<FaultRow>,
     pub quiet_gates: Vec<String>,
     pub gates: Vec<GateRow>,
+    /// What moves the number that matters, the most first; empty where nobody asked.
+    pub inputs: Vec<InputRow>,
     pub unreached: Vec<Unreached>,
     pub stopped_at: std::collections::BTreeMap<String, u64>,
     pub slips: std::collections::BTreeMap<String, u64>,
@@ -91,6 +93,17 @@ pub struct GateRow {
     pub p: f64,
     pub seconds: i64,
     pub entries: i64,
+}
+
+/// The share of the variance of what matters that goes with one quantity that is drawn, alone or together with others.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct InputRow {
+    pub drawn: String,
+    /// Pairs of jobs that differ in it alone, both shown.
+    pub pairs: u64,
+    pub share: f64,
+    pub low: f64,
+    pub high: f64,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -170,6 +183,13 @@ pub fn data(told: &Told<'_>) -> Data {
         seconds: one.seconds,
         entries: one.entries,
     };
+    let input = |one: &crate::inputs::Moves| InputRow {
+        drawn: one.name.clone(),
+        pairs: one.pairs,
+        share: one.share,
+        low: one.low,
+        high: one.high,
+    };
     let at_most = told.limit.as_ref().map(|limit| {
         let high = interval(tally.shown_and_harmed(limit.harm), tally.jobs, limit.alpha).high;
         let harm = limit.harm.and_then(|harm| told.model.harms.get_index(harm));
@@ -199,6 +219,7 @@ pub fn data(told: &Told<'_>) -> Data {
         faults: faults.collect(),
         quiet_gates: quiet.map(str::to_owned).collect(),
         gates: told.worth.iter().map(gate).collect(),
+        inputs: told.inputs.iter().flat_map(|inputs| &inputs.moves).map(input).collect(),
         unreached: unreached(told.plan, tally)
             .into_iter()
             .map(|(step, place)| Unreached { step: step.to_owned(), place })

@@ -10,6 +10,7 @@ use standpipe_job::plan::Plan;
 
 use crate::cause::Why;
 use crate::count::Paired;
+use crate::inputs::Inputs;
 use crate::model::Model;
 use crate::people::People;
 use crate::simulation::Settings;
@@ -27,6 +28,8 @@ pub struct Told<'a> {
     pub of: &'a str,
     pub limit: Option<Limit>,
     pub worth: &'a [Worth],
+    /// What moves the number that matters, where that was asked.
+    pub inputs: Option<&'a Inputs>,
     /// Of runs that claim to be shown and are harmed: what made them so. The first ones, where there are many.
     pub why: &'a [Why],
     /// Steps that were left out, or whose gates were.

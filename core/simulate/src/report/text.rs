@@ -4,8 +4,11 @@ use std::fmt::Write;
 
 use super::{Limit, Told, Worth, gates, unreached};
 use crate::count::{Interval, holm, interval};
+use crate::inputs::Moves;
 use crate::outcome::Claim;
 use crate::without::Part;
+use standpipe_quantity::Quantity;
+use standpipe_quantity::value::Value;
 
 /// 95 %, unless a look has less.
 const ALPHA: f64 = 0.05;
@@ -25,6 +28,7 @@ pub fn text(told: &Told<'_>) -> String {
     faults(told, &mut out);
     quiet_gates(told, &mut out);
     worth(told.worth, told.tally.jobs, &mut out);
+    inputs(told, &mut out);
     never(told, &mut out);
     slips(told, &mut out);
     out
@@ -202,6 +206,36 @@ fn worth(all: &[Worth], jobs: u64, out: &mut String) {
         );
     }
     let _ = writeln!(out, "Each by itself: gates that cover for one another seem worth nothing.\n");
+}
+
+/// Shares whose interval begins at nothing are not told apart from it.
+fn inputs(told: &Told<'_>, out: &mut String) {
+    let (Some(inputs), Some(matters)) = (told.inputs, &told.model.matters) else { return };
+    let show = |si: f64| match &inputs.mean {
+        Some(mean) => told.plan.show(&Value::Quantity(Quantity { si, ..mean.clone() })),
+        None => "nothing".to_owned(),
+    };
+    let mean = inputs.mean.as_ref().map_or(0.0, |mean| mean.si);
+    let spread = inputs.mean.as_ref().map_or("nothing".to_owned(), |mean| {
+        told.plan.show(&Value::Quantity(Quantity { si: inputs.deviation, point: false, ..mean.clone() }))
+    });
+    let _ = writeln!(
+        out,
+        "{} of {} jobs that are shown: {} on average, standard deviation {spread}",
+        matters.value,
+        thousands(inputs.jobs),
+        show(mean)
+    );
+    let _ = writeln!(out, "{:<24}share of its variance (95 %)", "moved by");
+    let known = |one: &&Moves| one.low > 0.0;
+    for one in inputs.moves.iter().filter(known).take(LISTED) {
+        let _ = writeln!(out, "{:<24}{:.2} ({:.2} to {:.2})", one.name, one.share, one.low, one.high);
+    }
+    let rest: Vec<&str> = inputs.moves.iter().filter(|one| !known(one)).map(|one| one.name.as_str()).collect();
+    if !rest.is_empty() {
+        listed(out, "Not told apart from nothing", &rest);
+    }
+    let _ = writeln!(out, "What two move together counts for both.\n");
 }
 
 fn never(told: &Told<'_>, out: &mut String) {
