@@ -171,3 +171,12 @@ fn every_calculation_has_its_place_in_the_readme() {
     let missing: Vec<&String> = sheets.iter().filter(|id| !readme.contains(&format!("`{id}`"))).collect();
     assert!(missing.is_empty(), "not named in README.md: {missing:?}");
 }
+
+#[test]
+fn the_exit_codes_of_the_readme_are_those_there_are() {
+    let readme = std::fs::read_to_string("README.md").unwrap();
+    let told = readme.split("**Exit codes.**").nth(1).unwrap().split("\n\n").next().unwrap();
+    let words = told.split_whitespace();
+    let told: Vec<u8> = words.filter_map(|word| word.parse().ok()).collect();
+    assert_eq!(told, standpipe::cli::Exit::ALL.map(standpipe::cli::Exit::number));
+}

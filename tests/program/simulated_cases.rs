@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::PathBuf;
 
+use crate::folders::copy;
 use assert_cmd::Command;
 use tempfile::TempDir;
 
@@ -18,18 +19,6 @@ fn test(case: &str) -> (i32, String) {
     let output = output.unwrap();
     let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
     (output.status.code().unwrap(), format!("{}{}", text(&output.stdout), text(&output.stderr)))
-}
-
-fn copy(from: &std::path::Path, to: &std::path::Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let to = to.join(entry.file_name());
-        match entry.file_type().unwrap().is_dir() {
-            true => copy(&entry.path(), &to),
-            false => fs::copy(entry.path(), to).map(|_| ()).unwrap(),
-        }
-    }
 }
 
 const KILNS: &str = "procedure: firing, family: north, model: small-kiln, people: perfect";
@@ -94,6 +83,6 @@ fn what_is_wrong_with_such_a_case_is_told_at_its_line() {
         ("procedure: firing, family: north, people: perfect", "at_most: [1 %]", "2 models serve `firing`"),
     ] {
         let (code, said) = with(simulate, expect);
-        assert!(code != 0 && said.contains(words) && said.contains("fired.yaml:"), "{expect}: {said}");
+        assert!(code != 0 && said.contains(words) && said.contains("fired.yaml, line"), "{expect}: {said}");
     }
 }

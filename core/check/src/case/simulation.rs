@@ -133,6 +133,7 @@ pub(super) fn run(case: &SimulationCase, bench: &Bench<'_>, report: &mut Report)
     problems.retain(Diagnostic::is_error);
     report.problems.extend(problems);
     let Some((stand, tally)) = done else { return };
+    report.reached.steps.extend(tally.reached.iter().cloned());
     for AtMost { written, harm, share } in &case.at_most {
         let name = harm.and_then(|harm| stand.model.harms.get_index(harm)).map_or("any", |(id, _)| id.as_str());
         let found = interval(tally.shown_and_harmed(*harm), tally.jobs, ALPHA);
