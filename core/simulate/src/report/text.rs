@@ -208,7 +208,7 @@ fn worth(all: &[Worth], jobs: u64, out: &mut String) {
     let _ = writeln!(out, "Each by itself: gates that cover for one another seem worth nothing.\n");
 }
 
-/// Shares whose interval begins at nothing are not told apart from it.
+/// Shares that round to nothing, or whose interval begins there, are named alone.
 fn inputs(told: &Told<'_>, out: &mut String) {
     let (Some(inputs), Some(matters)) = (told.inputs, &told.model.matters) else { return };
     let show = |si: f64| match &inputs.mean {
@@ -227,13 +227,13 @@ fn inputs(told: &Told<'_>, out: &mut String) {
         show(mean)
     );
     let _ = writeln!(out, "{:<24}share of its variance (95 %)", "moved by");
-    let known = |one: &&Moves| one.low > 0.0;
+    let known = |one: &&Moves| one.low > 0.0 && one.high >= 0.005;
     for one in inputs.moves.iter().filter(known).take(LISTED) {
         let _ = writeln!(out, "{:<24}{:.2} ({:.2} to {:.2})", one.name, one.share, one.low, one.high);
     }
     let rest: Vec<&str> = inputs.moves.iter().filter(|one| !known(one)).map(|one| one.name.as_str()).collect();
     if !rest.is_empty() {
-        listed(out, "Not told apart from nothing", &rest);
+        listed(out, "Less than 0.01, or not told apart from nothing", &rest);
     }
     let _ = writeln!(out, "What two move together counts for both.\n");
 }
