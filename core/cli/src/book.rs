@@ -95,8 +95,11 @@ fn ask(args: &Args, book: &Book) -> Result<Stamped, Box<Diagnostic>> {
         return Err(Box::new(about(&book.path(), Code::BrokenBook, "the book has no line")));
     };
     standpipe_disk::fresh(to, |file| std::io::Write::write_all(file, &bytes)).map_err(|fault| {
-        let problem = about(to, Code::Unwritable, format!("`{}` can't be written: {fault}", to.display()));
-        Box::new(problem.help("name another file: nothing is written over"))
+        let message = match fault.kind() {
+            std::io::ErrorKind::AlreadyExists => format!("there is a `{}` already", to.display()),
+            _ => format!("`{}` can't be written: {fault}", to.display()),
+        };
+        Box::new(about(to, Code::Unwritable, message).help("name another file: nothing is written over"))
     })?;
     let text = format!(
         "{}: asks for a stamp of line {}, {}\nSend it to an authority as application/timestamp-query, and keep what comes back by \
@@ -121,8 +124,11 @@ fn keep(args: &Args, book: &Book) -> Result<Stamped, Box<Diagnostic>> {
         ));
     };
     let kept = book.keep_stamp(&found, answer).map_err(|fault| {
-        let problem = about(&book.path(), Code::Unwritable, format!("the stamp can't be kept: {fault}"));
-        Box::new(problem.help("if that line has a stamp already, there is nothing to do"))
+        let message = match fault.kind() {
+            std::io::ErrorKind::AlreadyExists => format!("line {} has a stamp already", line.seq),
+            _ => format!("the stamp can't be kept: {fault}"),
+        };
+        Box::new(about(&book.path(), Code::Unwritable, message))
     })?;
     let text = format!(
         "{}: line {} was there at {}, if an authority that you trust signed it: `standpipe audit JOBS --authority FILE.pem`\n",

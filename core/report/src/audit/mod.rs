@@ -147,10 +147,11 @@ pub fn acts(audited: &[Audited], width: usize) -> String {
         push(&mut text, &spread(&format!("{}  {}", clean(&journal.job), clean(&journal.subject)), "BY KEY", width));
         for act in &journal.signed {
             let label = format!("  {:>5}  {}", act.line, pad(act.act.word(), 9));
-            let key = act.key.as_deref().unwrap_or_default();
-            let at = act.signed_at.map(minute).unwrap_or_default();
-            let told = format!("{}: {}, {key} {at}", clean(&act.by), act.standing.words());
-            hang(&label, told.trim_end_matches([' ', ',']), width).iter().for_each(|line| push(&mut text, line));
+            let mut told = format!("{}: {}", clean(&act.by), act.standing.words());
+            if let (Some(key), Some(at)) = (&act.key, act.signed_at) {
+                told.push_str(&format!(", {}, by {key}", minute(at)));
+            }
+            hang(&label, &told, width).iter().for_each(|line| push(&mut text, line));
         }
     }
     text
