@@ -3,6 +3,7 @@
 //! The work is done by the crates under `core/`; each is a module here.
 
 pub use standpipe_audit as audit;
+pub use standpipe_book as book;
 pub use standpipe_check::{self as check, case};
 pub use standpipe_cli as cli;
 pub use standpipe_diagnostic::{self as diagnostic, columns, source};

@@ -104,5 +104,8 @@ rounds! {
     requests: 100;
     rows: 1000;
     scripts: 60;
+    signatures: 500;
+    signers: 500;
+    stamps: 1000;
     tables: 500;
 }

@@ -296,6 +296,7 @@ fn the_help_of_a_command_offers_the_formats_that_it_takes_and_no_others() {
             let ran = match command {
                 "new" => standpipe(&["new", "form", "one", "--format", format], folder.path()),
                 "completions" => standpipe(&["completions", "bash", "--format", format], folder.path()),
+                "archive" => standpipe(&["archive", "L", "--into", "there", "--format", format], folder.path()),
                 "schema" => standpipe(&["schema", "sheet", "--format", format], folder.path()),
                 "check" | "test" | "jobs" | "show" => standpipe(&[command, "--format", format], folder.path()),
                 _ => standpipe(&[command, "nothing", "L", "--format", format], folder.path()),

@@ -76,7 +76,7 @@ fn follow(file: &str, folder: &Path) -> usize {
         let line = match command.split_once(' ') {
             // Signing is done by OpenSSH, which need not be there.
             Some(_) if NEEDS_OPENSSH.iter().any(|word| command.contains(word)) && !has_openssh() => continue,
-            Some(("standpipe" | "bash" | "cp" | "sed" | "mkdir" | "ssh-keygen", _)) => command.clone(),
+            Some(("standpipe" | "bash" | "cp" | "mv" | "sed" | "mkdir" | "ssh-keygen", _)) => command.clone(),
             _ => match command.strip_prefix("cargo run --release -- ") {
                 Some(arguments) => format!("standpipe {arguments}"),
                 None => {

@@ -65,7 +65,7 @@ fn what_is_wrong_with_such_a_case_is_told_at_its_line() {
     let with = |simulate: &str, expect: &str| test(&format!("simulate: {{ {simulate} }}\nexpect: {{ {expect} }}\n"));
     for (simulate, expect, words) in [
         (KILNS, "at_most: [craked 0.1]", "did you mean `cracked`"),
-        (KILNS, "at_most: [cracked often]", "no share of jobs"),
+        (KILNS, "at_most: [cracked often]", "no harm `cracked often`"),
         (KILNS, "at_most: [cracked 120 %]", "no share of jobs"),
         (KILNS, "at_least: [shwon 70 %]", "did you mean `shown`"),
         (KILNS, "noticed_at: { pyrometer-hgih: warm }", "did you mean `pyrometer-high`"),

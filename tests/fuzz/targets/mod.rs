@@ -16,12 +16,15 @@ mod quantities;
 mod requests;
 mod rows;
 mod scripts;
+mod signatures;
+mod signers;
+mod stamps;
 mod tables;
 
 /// A target by its name.
 pub type Target = (&'static str, fn(&[u8]));
 
-pub const TARGETS: [Target; 12] = [
+pub const TARGETS: [Target; 15] = [
     ("answers", answers::run),
     ("documents", documents::run),
     ("expressions", expressions::run),
@@ -33,5 +36,8 @@ pub const TARGETS: [Target; 12] = [
     ("requests", requests::run),
     ("rows", rows::run),
     ("scripts", scripts::run),
+    ("signatures", signatures::run),
+    ("signers", signers::run),
+    ("stamps", stamps::run),
     ("tables", tables::run),
 ];
