@@ -108,7 +108,7 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
     }
     let mut inputs = None;
     if args.inputs && !stop.load(Ordering::Relaxed) {
-        match settings.inputs(&bench, args.runs.clone().unwrap_or(0..args.jobs), &stop) {
+        match settings.inputs(&bench, runs.clone(), &stop) {
             Ok(found) => inputs = Some(found),
             Err(failed) => {
                 problems.push(failed.told(&settings));
