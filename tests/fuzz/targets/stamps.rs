@@ -7,7 +7,7 @@ pub fn run(bytes: &[u8]) {
     let imprint: Vec<u8> =
         (0..hash.len() / 2).map(|at| u8::from_str_radix(&hash[2 * at..2 * at + 2], 16).unwrap()).collect();
     assert!(imprint.is_empty() || bytes.windows(imprint.len()).any(|part| part == imprint), "{hash}");
-    let year = at[..4].as_bytes();
+    let year = &at.as_bytes()[..4];
     assert!(bytes.windows(4).any(|part| part == year), "{at}");
     let _ = request(&hash);
 }
