@@ -128,7 +128,7 @@ fn a_new_unit_is_made_from_an_empty_folder_and_its_job_done_and_read() {
     let ran = follow("plugins/NEW-UNIT.md", folder.path());
     assert!(ran > 15, "{ran} commands");
     assert_eq!(follow("plugins/TECHNICIAN.md", folder.path()), 5);
-    assert_eq!(follow("plugins/AUDITOR.md", folder.path()), 4);
+    assert_eq!(follow("plugins/AUDITOR.md", folder.path()), 6);
 }
 
 #[test]
