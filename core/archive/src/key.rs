@@ -2,16 +2,15 @@
 
 use std::path::Path;
 
+use ring::hmac;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic};
-
-use crate::hmac::hmac;
 
 /// What the file is called.
 pub const FILE: &str = "archive.key";
 const LARGEST: u64 = 4096;
 
-pub struct Key([u8; 32]);
+pub struct Key(hmac::Key);
 
 impl Key {
     /// The key in a folder; made, if there is none. Whether it was made.
@@ -26,7 +25,7 @@ impl Key {
         getrandom::fill(&mut key).map_err(|fault| unwritten(&path, &fault.to_string()))?;
         standpipe_disk::whole_secret(&path, format!("{}\n", hex(&key)).as_bytes())
             .map_err(|fault| unwritten(&path, &fault.to_string()))?;
-        Ok((Self(key), true))
+        Ok((Self::new(&key), true))
     }
 
     fn read(path: &Path) -> Result<Self, Box<Diagnostic>> {
@@ -40,17 +39,21 @@ impl Key {
         for (byte, pair) in key.iter_mut().zip(digits.chunks_exact(2)) {
             *byte = digit(pair[0]) << 4 | digit(pair[1]);
         }
-        Ok(Self(key))
+        Ok(Self::new(&key))
+    }
+
+    /// HMAC with SHA-256, by RFC 2104.
+    fn new(key: &[u8]) -> Self {
+        Self(hmac::Key::new(hmac::HMAC_SHA256, key))
     }
 
     /// What somebody or something is called in the archive: the same in one shop, and nothing to anybody without the key.
     pub fn name(&self, shop: &str, of: &str, id: &str) -> String {
-        let parts = [shop.as_bytes(), b"\0", of.as_bytes(), b"\0", id.as_bytes()];
-        hex(&hmac(&self.0, &parts)[..16])
+        hex(&hmac::sign(&self.0, [shop, of, id].join("\0").as_bytes()).as_ref()[..16])
     }
 }
 
-pub fn hex(bytes: &[u8]) -> String {
+fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
@@ -66,4 +69,17 @@ fn faulty(path: &Path, why: &str) -> Box<Diagnostic> {
 
 fn unwritten(path: &Path, why: &str) -> Box<Diagnostic> {
     Box::new(about(path, Code::Unwritable, format!("the key of this workshop can't be kept: {why}")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Archives of earlier versions have these names. Worked out by `hmac` of Python 3.
+    #[test]
+    fn the_same_key_gives_the_same_names() {
+        let key = Key::new(&(0..32).collect::<Vec<u8>>());
+        assert_eq!(key.name("shop", "person", "jo"), "cdc846909441b6040f185070ef11d6b7");
+        assert_ne!(key.name("shop", "personj", "o"), key.name("shop", "person", "jo"));
+    }
 }

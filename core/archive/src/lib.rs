@@ -13,7 +13,6 @@ mod columns;
 #[cfg(feature = "parquet")]
 mod hide;
 #[cfg(feature = "parquet")]
-mod hmac;
 #[cfg(feature = "parquet")]
 mod key;
 #[cfg(feature = "parquet")]
