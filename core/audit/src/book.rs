@@ -1,60 +1,33 @@
 //! The book of the workshop that lies beside the jobs: what it says of a job, and what it says of jobs that are not here.
 
-use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, PoisonError};
 
 use indexmap::IndexMap;
 use standpipe_book::{Book, Entry, Line, What};
-use standpipe_diagnostic::Diagnostic;
+use standpipe_job::Moment;
 use standpipe_job::journal::{Contents, LINES};
 use standpipe_pack::is_pack;
-use standpipe_sign::heads;
+use standpipe_sign::{Beside, all_beside};
 
+use super::entered;
 use super::journal::Audited;
+use super::known::{Known, Unread};
 use super::point::{At, Point, Verdict};
 
-/// Books that were read, by their folders: thousands of jobs lie beside one.
-#[derive(Clone, Debug, Default)]
-pub struct Books {
-    read: Arc<Mutex<HashMap<PathBuf, Arc<Known>>>>,
-}
-
-/// A book, its lines by the names of folders. Without a book there is nothing to say.
-#[derive(Debug)]
-struct Known {
-    file: String,
-    lines: Result<HashMap<String, Vec<Line>>, Box<Diagnostic>>,
-}
-
-impl Books {
-    fn beside(&self, job: &Path) -> Option<Arc<Known>> {
-        let book = Book::beside(job)?;
-        let mut read = self.read.lock().unwrap_or_else(PoisonError::into_inner);
-        Some(read.entry(book.path()).or_insert_with(|| Arc::new(Known::new(&book))).clone())
-    }
-}
-
-impl Known {
-    fn new(book: &Book) -> Self {
-        let lines = book.read().map(|lines| {
-            let mut all: HashMap<String, Vec<Line>> = HashMap::new();
-            for line in lines {
-                all.entry(line.entry.folder.clone()).or_default().push(line);
-            }
-            all
-        });
-        Self { file: book.path().display().to_string(), lines }
-    }
-}
-
-/// What the book has to say of a journal, as it stands: each entry but for what only the book knows.
-pub fn due(folder: &Path, contents: &Contents) -> std::io::Result<Vec<Entry>> {
-    Ok(due_by(&Book::name_of(folder), contents, &heads(folder)?))
+/// What the book has to say of a journal and its signatures, as they stand: each entry but for what only the book knows. `now`: when
+/// signatures are entered that were not.
+///
+/// Errors: the signatures can't be read.
+pub fn due(folder: &Path, contents: &Contents, now: Moment) -> std::io::Result<Vec<Entry>> {
+    let mut entries = due_by(&Book::name_of(folder), contents);
+    let job = entries.first().map(|entry| entry.job.clone()).unwrap_or_default();
+    let signed = all_beside(folder)?;
+    entries.extend(signed.iter().filter_map(|file| file.due(&job, folder, &contents.heads, now)));
+    Ok(entries)
 }
 
 /// `name`: of the folder in which the job lies.
-pub(super) fn due_by(name: &str, contents: &Contents, heads: &[String]) -> Vec<Entry> {
+pub(super) fn due_by(name: &str, contents: &Contents) -> Vec<Entry> {
     let job = contents.records.first().and_then(|record| match &record.event {
         standpipe_job::Event::Opened { job, .. } => Some(job.clone()),
         _ => None,
@@ -63,7 +36,7 @@ pub(super) fn due_by(name: &str, contents: &Contents, heads: &[String]) -> Vec<E
     for record in &contents.records {
         let Some(what) = standpipe_job::booked(&record.event) else { continue };
         let of = contents.ends.iter().copied().find(|end| *end >= record.seq).unwrap_or(record.seq);
-        let Some(head) = (of as usize).checked_sub(1).and_then(|at| heads.get(at)) else { continue };
+        let Some(head) = (of as usize).checked_sub(1).and_then(|at| contents.heads.get(at)) else { continue };
         entries.push(Entry {
             what,
             job: job.clone().unwrap_or_default(),
@@ -72,34 +45,28 @@ pub(super) fn due_by(name: &str, contents: &Contents, heads: &[String]) -> Vec<E
             head: head.clone(),
             at: record.at.to_string(),
             late: false,
+            signature: None,
         });
     }
     entries
 }
 
-/// None where no book lies beside the job.
-pub(super) fn point(folder: &Path, contents: &Contents, books: &Books, journal: &str) -> Option<Point> {
-    let known = books.beside(folder)?;
+pub(super) fn point(folder: &Path, contents: &Contents, known: &Known, beside: &[Beside], journal: &str) -> Point {
     let mut point = Point::new("book", journal);
-    let lines = match &known.lines {
-        Ok(lines) => lines,
-        Err(fault) => {
-            let place = At { file: known.file.clone(), line: None };
-            point.find_in(Verdict::DoesNotHold, place, format!("the book does not hold: {}", fault.message));
-            return Some(point);
+    let said = match &known.said {
+        Ok(said) => said,
+        Err(unread) => {
+            let place = At { file: known.file.clone(), line: unread.line };
+            point.find_in(unread.verdict, place, unread.why.clone());
+            return point;
         }
     };
-    let Ok(heads) = heads(folder) else {
-        point.find(Verdict::NotShown, None, "the journal can't be held against the book");
-        return Some(point);
-    };
-    let due = due_by(&Book::name_of(folder), contents, &heads);
-    let said = lines.get(&Book::name_of(folder)).map_or(&[][..], Vec::as_slice);
-    compare(&mut point, said, &due, &heads, |index| At {
-        file: known.file.clone(),
-        line: said.get(index).map(|line| line.seq),
-    });
-    Some(point)
+    let name = Book::name_of(folder);
+    let lines = said.of(&name);
+    let here = |index: usize| At { file: known.file.clone(), line: lines.get(index).map(|line| line.seq) };
+    compare(&mut point, lines, &due_by(&name, contents), &contents.heads, here);
+    entered::compare(&mut point, said, &name, (beside, &contents.heads, &folder.display().to_string()), here);
+    point
 }
 
 /// Holds lines of a book against a journal: what is due, and the hashes of its lines. `at`: where a line stands.
@@ -112,9 +79,10 @@ pub(super) fn compare(point: &mut Point, said: &[Line], due: &[Entry], heads: &[
         let mut fails = |message: String| point.find_in(Verdict::DoesNotHold, here.clone(), message);
         let words = what.words();
         match (of.checked_sub(1).and_then(|at| heads.get(at as usize)), due.first()) {
-            (None, _) => {
-                fails(format!("`{job}` was {words} with event {of}, and its journal ends before that: it was cut off"))
-            }
+            (None, _) => fails(format!(
+                "`{job}` was {words} with event {of}, and its journal ends with event {}: it was cut off",
+                heads.len()
+            )),
             (Some(found), _) if found != head => {
                 fails(format!(
                     "`{job}` was {words} with event {of}, and that line is another now: the journal was exchanged"
@@ -150,7 +118,8 @@ pub fn missing(folders: &[PathBuf], printed: Option<&str>) -> Vec<Audited> {
             Ok(lines) => lines,
             // Also where no job is left beside it that could say so.
             Err(fault) => {
-                gone.push(without(folder, format!("the book does not hold: {}", fault.message)));
+                let Unread { verdict, why, .. } = Unread::of(&fault);
+                gone.push(without(folder, verdict, why));
                 continue;
             }
         };
@@ -160,24 +129,39 @@ pub fn missing(folders: &[PathBuf], printed: Option<&str>) -> Vec<Audited> {
         }
     }
     if !found {
-        gone.push(without(folders[0], "no line has the hash that was printed: this is not the book of that day"));
+        gone.push(without(
+            folders[0],
+            Verdict::DoesNotHold,
+            "no line has the hash that was printed: this is not the book of that day",
+        ));
     }
     gone
 }
 
 fn not_here(book: &Book, folder: &Path, lines: Vec<Line>) -> Vec<Audited> {
-    let mut last: IndexMap<String, Line> = IndexMap::new();
+    let mut all: IndexMap<String, Vec<Line>> = IndexMap::new();
     for line in lines.into_iter().filter(|line| line.entry.what != What::Begun) {
-        last.insert(line.entry.folder.clone(), line);
+        all.entry(line.entry.folder.clone()).or_default().push(line);
     }
-    let gone = last.into_iter().filter(|(name, _)| !folder.join(name).join(LINES).exists());
-    let told = |(name, line): (String, Line)| {
+    let gone = all.into_iter().filter(|(name, _)| !folder.join(name).join(LINES).exists());
+    let told = |(name, lines): (String, Vec<Line>)| {
+        let events = lines.iter().map(|line| line.entry.of).max().unwrap_or_default();
+        let (signed, work): (Vec<&Line>, Vec<&Line>) = lines.iter().partition(|line| line.entry.what == What::Signed);
+        let line = work.last().or(signed.last()).copied().unwrap_or(&lines[0]);
         let mut audited = Audited::new(&folder.join(&name));
         audited.job.clone_from(&line.entry.job);
         audited.state = "missing";
         let mut point = Point::new("book", &book.path().display().to_string());
         let what = line.entry.what.words();
-        let message = format!("`{}` was {what} here on {}, and is gone", line.entry.job, line.entry.at);
+        let signatures = match signed.len() {
+            0 => String::new(),
+            1 => " and 1 signature".to_owned(),
+            some => format!(" and {some} signatures"),
+        };
+        let message = format!(
+            "`{}` was {what} here on {}, and is gone with its {events} events{signatures}, as far as the book knows",
+            line.entry.job, line.entry.at
+        );
         point.find(Verdict::DoesNotHold, Some(line.seq), message);
         audited.points.push(point);
         audited.settle()
@@ -185,18 +169,21 @@ fn not_here(book: &Book, folder: &Path, lines: Vec<Line>) -> Vec<Audited> {
     gone.map(told).collect()
 }
 
-fn without(folder: &Path, message: impl Into<String>) -> Audited {
+fn without(folder: &Path, verdict: Verdict, message: impl Into<String>) -> Audited {
     let mut audited = Audited::new(folder);
     audited.state = "book";
     let mut point = Point::new("book", &folder.join(standpipe_book::FILE).display().to_string());
-    point.find(Verdict::DoesNotHold, None, message);
+    point.find(verdict, None, message);
     audited.points.push(point);
     audited.settle()
 }
 
-/// The last line of a job in the book beside it, if that closes the job.
+/// The last line of a job in the book beside it, if it is closed: the line that closed it, or that of a signature since.
 pub fn closing_line(folder: &Path) -> Option<Line> {
     let lines = Book::beside(folder)?.read().ok()?;
     let name = Book::name_of(folder);
-    lines.into_iter().rev().find(|line| line.entry.folder == name).filter(|line| line.entry.what.closes())
+    let mut own = lines.into_iter().rev().filter(|line| line.entry.folder == name);
+    let last = own.next()?;
+    let what = std::iter::once(last.entry.what).chain(own.map(|line| line.entry.what)).find(|it| *it != What::Signed);
+    what.is_some_and(What::closes).then_some(last)
 }

@@ -1,37 +1,42 @@
 //! What a pack has of the shop's book: lines that fit the journal or not, and what they can't show.
 
 use super::book::{compare, due_by};
+use super::entered;
+use super::known::Known;
 use super::point::{At, Point, Verdict};
-use standpipe_book::{Line, extract};
+use standpipe_book::Line;
 use standpipe_job::journal::Contents;
+use standpipe_sign::Beside;
 
 /// Never better than not shown: lines that were left out could say anything. None where there is no extract and no hash was printed.
 ///
 /// `printed`: the hash of a line of the book, as a record of the shop has it.
 pub(super) fn point(
-    bytes: Option<&[u8]>,
+    known: Option<&Known>,
     contents: &Contents,
-    heads: &[String],
+    beside: &[Beside],
     printed: Option<&str>,
     file: &str,
 ) -> Option<Point> {
     let mut point = Point::new("book", file);
-    let Some(bytes) = bytes else {
+    let Some(known) = known else {
         printed?;
         point.find(Verdict::NotShown, None, "the pack has no extract of a book that could have the printed hash");
         return Some(point);
     };
     let here = |index: usize| At { file: file.to_owned(), line: Some(index as u64 + 1) };
-    let lines = match extract::read(bytes) {
-        Ok(lines) => lines,
-        Err((line, why)) => {
-            let place = At { file: file.to_owned(), line: Some(line) };
-            point.find_in(Verdict::DoesNotHold, place, format!("line {line} of the extract of the book {why}"));
+    let said = match &known.said {
+        Ok(said) => said,
+        Err(unread) => {
+            let place = At { file: file.to_owned(), line: unread.line };
+            point.find_in(unread.verdict, place, unread.why.clone());
             return Some(point);
         }
     };
-    let name = lines.first().map(|line| line.entry.folder.clone()).unwrap_or_default();
-    compare(&mut point, &lines, &due_by(&name, contents, heads), heads, here);
+    let name = said.only();
+    let lines = said.of(name);
+    compare(&mut point, lines, &due_by(name, contents), &contents.heads, here);
+    entered::compare(&mut point, said, name, (beside, &contents.heads, file), here);
     let proved = printed.and_then(|printed| lines.iter().position(|line| line.hash == printed));
     if let Some(last) = proved.map(|at| &lines[at])
         && point.verdict == Verdict::Holds
@@ -39,7 +44,7 @@ pub(super) fn point(
         let of = last.entry.of;
         let message = format!(
             "the printed hash proves the journal up to event {of}, and {} of the lines",
-            chained(&lines, proved)
+            chained(lines, proved)
         );
         point.find_in(Verdict::NotShown, here(proved.unwrap_or_default()), message);
     } else if printed.is_some() && proved.is_none() {
@@ -74,8 +79,9 @@ mod tests {
                 head: String::new(),
                 at: String::new(),
                 late: false,
+                signature: None,
             };
-            Line { seq, entry, hash: String::new() }
+            Line { format: 1, seq, entry, hash: String::new() }
         };
         let lines = [2, 3, 7, 8, 9, 12].map(line);
         let proved: Vec<String> = (0..lines.len()).map(|last| chained(&lines, Some(last))).collect();

@@ -8,10 +8,11 @@ use standpipe_job::Moment;
 
 use super::against::{Recheck, recheck};
 use super::amended::Machines;
-use super::book::{self, Books};
+use super::book;
 use super::decided::Decided;
 use super::habits::Habits;
 use super::instruments::Instruments;
+use super::known::{Books, Known};
 use super::order::Order;
 use super::people::People;
 use super::point::{At, Point, Verdict};
@@ -27,7 +28,7 @@ use standpipe_job::replay::{batches, entered};
 use standpipe_job::{Event, Journal, Machine, Phase, State};
 use standpipe_library::Files;
 use standpipe_pack::{Unpacked, is_pack};
-use standpipe_sign::{Signed, Signers, all_beside, heads};
+use standpipe_sign::{Signed, Signers, all_beside};
 
 /// What is wanted beside the points that every journal has.
 #[derive(Default)]
@@ -73,6 +74,9 @@ pub struct Audited {
     /// What can be signed by key, and what is shown of who did it. Empty where nothing is signed and nobody asked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub signed: Vec<Signed>,
+    /// Whether a list said who may sign by which key.
+    #[serde(skip)]
+    pub listed: bool,
     /// Of a book: until when a time stamp vouches for it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub anchored: Option<Anchored>,
@@ -101,6 +105,7 @@ impl Audited {
             verdict: Verdict::Holds,
             points: Vec::new(),
             signed: Vec::new(),
+            listed: false,
             anchored: None,
             recheck: None,
             defect: false,
@@ -133,7 +138,11 @@ pub fn audit(folder: &Path, asked: &Asked, plans: &mut Kept) -> Audited {
 pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Option<&Unpacked>) -> Audited {
     let mut audited = Audited::new(folder);
     let lines = folder.join(LINES).display().to_string();
-    // First, as both may grow meanwhile: what is signed is there before.
+    // In this order, as all of them may grow meanwhile: what is entered was signed before, and what is signed stands in the journal.
+    let known = match unpacked {
+        Some(pack) => Known::packed(pack, folder),
+        None => asked.books.beside(folder),
+    };
     let beside = all_beside(folder);
     let contents = match Journal::read(folder) {
         Ok(contents) => contents,
@@ -166,11 +175,10 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
     audited.points.push(chain(&contents, &lines, audited.closed));
     audited.points.push(plan_hash(folder, &contents));
     let plan_holds = audited.points.last().is_some_and(|point| point.verdict == Verdict::Holds);
-    // Of a journal that was read the lines can be read again.
-    let heads = heads(folder).unwrap_or_default();
     let plan_file = folder.join(PLAN).display().to_string();
     match plans.plan(&contents.plan, &plan_file) {
         Ok(plan) => {
+            let entered = known.as_ref().map(|known| known.entered(folder)).unwrap_or_default();
             let (machines, corrected) = Machines::new(Machine::new(plan), &contents, plans, &lines);
             let machine = machines.last();
             audited.points.extend(corrected);
@@ -199,10 +207,11 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
             audited.points.extend(rest);
             audited.points.extend(readings::point(&machine.plan, &contents.records, folder, &lines));
             if let Some((point, signed)) =
-                keys::point(&machine.plan, &contents, &heads, &beside, asked.signers.as_ref(), &lines)
+                keys::point(&machine.plan, &contents, &beside, asked.signers.as_ref(), &entered, &lines)
             {
                 audited.points.push(point);
                 audited.signed = signed;
+                audited.listed = asked.signers.is_some();
             }
             if let Some(newer) = asked.against.as_ref().filter(|_| state.phase == Phase::Finished) {
                 audited.recheck = Some(under(machine, newer, &state));
@@ -216,14 +225,18 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
     audited.points.push(kept_evidence(folder, &contents, &lines));
     audited.points.extend(devices::point(&contents, &lines));
     audited.points.extend(torn::point(&contents.records, folder, &lines));
+    let signatures = beside.as_deref().unwrap_or_default();
     match unpacked {
         Some(unpacked) => {
             audited.points.push(packed::point(unpacked, &contents, folder));
-            let bytes = unpacked.extract.as_deref();
             let file = folder.display().to_string();
-            audited.points.extend(extract::point(bytes, &contents, &heads, asked.printed.as_deref(), &file));
+            let printed = asked.printed.as_deref();
+            audited.points.extend(extract::point(known.as_deref(), &contents, signatures, printed, &file));
         }
-        None => audited.points.extend(book::point(folder, &contents, &asked.books, &lines)),
+        None => {
+            let point = known.map(|known| book::point(folder, &contents, &known, signatures, &lines));
+            audited.points.extend(point);
+        }
     }
     audited.points.push(closed(&contents, &state, &lines));
     if audited.closed {

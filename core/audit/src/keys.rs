@@ -8,15 +8,15 @@ use indexmap::IndexSet;
 use super::point::{Point, Verdict};
 use standpipe_job::journal::Contents;
 use standpipe_job::plan::Plan;
-use standpipe_sign::{Beside, FOLDER, Signed, Signers, Standing, Trust, deeds, signed};
+use standpipe_sign::{Beside, Entered, FOLDER, Signed, Signers, Standing, Trust, deeds, signed};
 
 /// Nothing where nothing is signed and nobody wants it.
 pub(super) fn point(
     plan: &Plan,
     contents: &Contents,
-    heads: &[String],
     beside: &io::Result<Vec<Beside>>,
     signers: Option<&Signers>,
+    entered: &Entered,
     file: &str,
 ) -> Option<(Point, Vec<Signed>)> {
     let mut point = Point::new("keys", file);
@@ -31,7 +31,7 @@ pub(super) fn point(
         return None;
     }
     let deeds = deeds(plan, &contents.records, 0);
-    let (acts, strays) = signed(&plan.job.id, &deeds, heads, beside, signers);
+    let (acts, strays) = signed(&plan.job.id, &deeds, &contents.heads, beside, signers, entered);
     point.looked_at = acts.len() as u64;
     // Whether it is more than a want of whoever asks: then nothing of the record stands as shown over it.
     let mut weighs = false;
@@ -43,6 +43,7 @@ pub(super) fn point(
         }
     }
     unchecked(&mut point, &acts);
+    weighs |= timed(&mut point, &acts);
     weighs |= shared(&mut point, &acts);
     for stray in strays {
         weighs |= strayed(&mut point, stray, signers);
@@ -69,6 +70,8 @@ fn told(signed: &Signed, wanted: bool, listed: bool) -> Option<(Verdict, String)
         }
         Standing::OtherKey(why) => (Verdict::DoesNotHold, format!("{of} is signed by {key}: {why}")),
         Standing::OtherTime(why) => (Verdict::NotShown, format!("{of} is signed by {key}: {why}")),
+        Standing::Outlived(why) => (Verdict::DoesNotHold, format!("{of} is signed by {key}: {why}")),
+        Standing::PerhapsOutlived(why) => (Verdict::NotShown, format!("{of} is signed by {key}: {why}")),
         Standing::Broken(why) => (Verdict::DoesNotHold, format!("the signature of {of} does not hold: {why}")),
     })
 }
@@ -83,6 +86,28 @@ fn unchecked(point: &mut Point, acts: &[Signed]) {
     let keys = if keys.len() == 1 { "a key".to_owned() } else { format!("{} keys", keys.len()) };
     let message = format!("{are} signed by {keys}, unchecked: whose a key is, the list says that `--signers` names");
     point.unshown(first.line, message);
+}
+
+/// The book has another time than the signature. Where it was entered late that is no wonder: then once for all, and it weighs nothing.
+fn timed(point: &mut Point, acts: &[Signed]) -> bool {
+    let apart = || acts.iter().filter_map(|act| Some((act, act.in_book.as_ref()?, act.apart()?)));
+    let mut found = false;
+    for (act, _, (signed, entered)) in apart().filter(|(_, book, _)| !book.late) {
+        found = true;
+        let message = format!(
+            "`{}` by {} is signed at {signed} by its own word, and was entered in the book at {entered}",
+            act.act.word(),
+            act.by
+        );
+        point.unshown(act.line, message);
+    }
+    let late: Vec<&Signed> = apart().filter(|(_, book, _)| book.late).map(|(act, _, _)| act).collect();
+    if let Some(first) = late.first() {
+        let are =
+            if late.len() == 1 { "1 signature was".to_owned() } else { format!("{} signatures were", late.len()) };
+        point.unshown(first.line, format!("{are} entered in the book late: that the time in it is true is not shown"));
+    }
+    found
 }
 
 /// Two people who sign by one key can't be told apart, whatever the list says.

@@ -3,23 +3,36 @@
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use crate::line::{Entry, Line};
+use crate::line::{Entry, FORMAT, Line, What};
 
 #[derive(Serialize, Deserialize)]
 struct Kept {
+    #[serde(default = "first", skip_serializing_if = "is_first")]
+    format: u64,
     prev: String,
     seq: u64,
     #[serde(flatten)]
     entry: Entry,
 }
 
+fn first() -> u64 {
+    1
+}
+
+fn is_first(format: &u64) -> bool {
+    *format == 1
+}
+
+/// Why a line is not read that nobody is accused of.
+pub const NEWER: &str = "was written by a newer version of this program";
+
 pub fn hash(bytes: &[u8]) -> String {
     format!("{:x}", Sha256::digest(bytes))
 }
 
 /// A line with its line feed.
-pub fn written(seq: u64, prev: &str, entry: &Entry) -> String {
-    let kept = Kept { prev: prev.to_owned(), seq, entry: entry.clone() };
+pub fn written(format: u64, seq: u64, prev: &str, entry: &Entry) -> String {
+    let kept = Kept { format, prev: prev.to_owned(), seq, entry: entry.clone() };
     // Texts, whole numbers and a truth: nothing that has no JSON.
     let mut line = serde_json::to_string(&kept).unwrap_or_default();
     line.push('\n');
@@ -37,6 +50,7 @@ pub fn one(bytes: &[u8], seq: u64, prev: &str) -> Result<Line, &'static str> {
 
 /// A line whose neighbours are not known.
 pub struct Alone {
+    pub format: u64,
     pub seq: u64,
     pub entry: Entry,
     pub hash: String,
@@ -46,16 +60,32 @@ pub struct Alone {
 
 impl Alone {
     pub fn line(self) -> Line {
-        Line { seq: self.seq, entry: self.entry, hash: self.hash }
+        Line { format: self.format, seq: self.seq, entry: self.entry, hash: self.hash }
     }
 }
 
 pub fn alone(bytes: &[u8]) -> Result<Alone, &'static str> {
-    let kept: Kept = serde_json::from_slice(bytes).map_err(|_| "is no line of a book")?;
-    if written(kept.seq, &kept.prev, &kept.entry).trim_end_matches('\n').as_bytes() != bytes {
+    #[derive(Deserialize)]
+    struct Said {
+        #[serde(default = "first")]
+        format: u64,
+    }
+    const NONE: &str = "is no line of a book";
+    // First: of a newer format nothing else need be understood.
+    match serde_json::from_slice(bytes) {
+        Ok(Said { format: ..=FORMAT }) => {}
+        Ok(_) => return Err(NEWER),
+        Err(_) => return Err(NONE),
+    }
+    let Kept { format, prev, seq, entry } = serde_json::from_slice(bytes).map_err(|_| NONE)?;
+    if written(format, seq, &prev, &entry).trim_end_matches('\n').as_bytes() != bytes {
         return Err("is not as it was written");
     }
-    Ok(Alone { seq: kept.seq, entry: kept.entry, hash: hash(bytes), after: kept.prev })
+    let fits = format == entry.format() || entry.what == What::Begun;
+    if !fits || (entry.what == What::Signed) != entry.signature.is_some() {
+        return Err(NONE);
+    }
+    Ok(Alone { format, seq, entry, hash: hash(bytes), after: prev })
 }
 
 /// Errors: number of the first line that does not hold, and why.

@@ -13,7 +13,7 @@ pub fn of(book: &Book, folder: &str) -> Result<(Vec<u8>, usize), Box<Diagnostic>
     let (mut bytes, mut count, mut prev) = (Vec::new(), 0, "");
     for line in &lines {
         if line.entry.folder == folder {
-            bytes.extend(chain::written(line.seq, prev, &line.entry).into_bytes());
+            bytes.extend(chain::written(line.format, line.seq, prev, &line.entry).into_bytes());
             count += 1;
         }
         prev = &line.hash;

@@ -9,7 +9,7 @@ use std::time::Duration;
 use standpipe_diagnostic::Diagnostic;
 
 use crate::line::{Entry, Line};
-use crate::{chain, faulty};
+use crate::{chain, faulty, unread};
 
 /// Another job is entered within milliseconds; who waits longer waits for something that hangs.
 const TRIES: u32 = 100;
@@ -36,14 +36,15 @@ impl Held {
         let lock = standpipe_disk::lock(&folder.join("book.lock")).map_err(told)?;
         locked(&lock, path)?;
         let file = standpipe_disk::append(path, false).map_err(told)?;
-        let (seq, head, length) = last(path).map_err(|why| faulty(path, why))?;
+        let (seq, head, length) = last(path)?;
         Ok(Self { path: path.to_owned(), file, seq, head, length, _lock: lock })
     }
 
     /// Enters a line. Returns when it is on the disk.
     pub fn enter(mut self, entry: &Entry) -> Result<Line, Box<Diagnostic>> {
         let seq = self.seq + 1;
-        let text = chain::written(seq, &self.head, entry);
+        let format = entry.format();
+        let text = chain::written(format, seq, &self.head, entry);
         let put = |file: &mut File, length: u64| {
             // What an interrupted write left there was told to nobody.
             file.set_len(length)?;
@@ -55,7 +56,7 @@ impl Held {
             faulty(&self.path, format!("it could not be entered in the book: {fault}"))
         })?;
         let hash = chain::hash(text.trim_end_matches('\n').as_bytes());
-        Ok(Line { seq, entry: entry.clone(), hash })
+        Ok(Line { format, seq, entry: entry.clone(), hash })
     }
 }
 
@@ -73,7 +74,7 @@ fn locked(lock: &File, path: &Path) -> Result<(), Box<Diagnostic>> {
 }
 
 /// Number and hash of the last whole line, and where it ends. Only the end is read: that all of it holds is for an audit to say.
-fn last(path: &Path) -> Result<(u64, String, u64), String> {
+fn last(path: &Path) -> Result<(u64, String, u64), Box<Diagnostic>> {
     let read = || -> std::io::Result<(Vec<u8>, u64)> {
         let mut file = standpipe_disk::open(path)?;
         let length = file.seek(SeekFrom::End(0))?;
@@ -83,16 +84,9 @@ fn last(path: &Path) -> Result<(u64, String, u64), String> {
         file.take(TAIL).read_to_end(&mut tail)?;
         Ok((tail, start))
     };
-    let (tail, start) = read().map_err(|fault| fault.to_string())?;
+    let (tail, start) = read().map_err(|fault| faulty(path, fault.to_string()))?;
     let whole = chain::whole(&tail);
     let text = whole.strip_suffix(b"\n").and_then(|text| text.rsplit(|byte| *byte == b'\n').next()).unwrap_or_default();
-    let kept: Numbered = serde_json::from_slice(text).map_err(|_| "its last line is no line of a book".to_owned())?;
-    let line = chain::one(text, kept.seq, &kept.prev).map_err(|why| format!("its last line {why}"))?;
+    let line = chain::alone(text).map_err(|why| unread(path, "its last line", why))?;
     Ok((line.seq, line.hash, start + whole.len() as u64))
-}
-
-#[derive(serde::Deserialize)]
-struct Numbered {
-    seq: u64,
-    prev: String,
 }

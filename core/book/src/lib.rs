@@ -10,8 +10,9 @@ pub mod stamp;
 #[allow(clippy::unwrap_used, reason = "a test says by failing what was wrong")]
 mod tests;
 
+pub use chain::NEWER;
 pub use held::Held;
-pub use line::{Entry, Line, What};
+pub use line::{Entry, FORMAT, Line, Signature, What};
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -53,7 +54,7 @@ impl Book {
     /// Makes an empty one. Errors: there is one; the folder can't be written.
     pub fn begin(folder: &Path, at: &str) -> Result<Self, Box<Diagnostic>> {
         let path = folder.join(FILE);
-        let line = chain::written(1, "", &Entry::begun(at));
+        let line = chain::written(FORMAT, 1, "", &Entry::begun(at));
         standpipe_disk::create(&path)
             .and_then(|mut file| {
                 file.write_all(line.as_bytes())?;
@@ -82,11 +83,17 @@ impl Book {
     pub fn read(&self) -> Result<Vec<Line>, Box<Diagnostic>> {
         let path = self.path();
         let bytes = standpipe_disk::bytes(&path, LARGEST).map_err(|fault| faulty(&path, fault.to_string()))?;
-        chain::read(&bytes).map_err(|(line, why)| faulty(&path, format!("line {line} {why}")))
+        chain::read(&bytes).map_err(|(line, why)| unread(&path, &format!("line {line}"), why))
     }
 }
 
 fn faulty(path: &Path, message: impl Into<String>) -> Box<Diagnostic> {
     let place = Place::whole(&Source::new(path.display().to_string(), ""));
     Box::new(Diagnostic::error(Code::BrokenBook, &place, message))
+}
+
+/// Of a line that can't be read: which, and why.
+fn unread(path: &Path, line: &str, why: &str) -> Box<Diagnostic> {
+    let code = if why == NEWER { Code::NewerVersion } else { Code::BrokenBook };
+    Box::new(Diagnostic { code, ..*faulty(path, format!("{line} {why}")) })
 }

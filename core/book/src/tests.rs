@@ -7,7 +7,16 @@ use super::*;
 
 fn entry(what: What, folder: &str, of: u64) -> Entry {
     let at = "2026-11-24T08:00:00+01:00".to_owned();
-    Entry { what, job: folder.to_owned(), folder: folder.to_owned(), of, head: "a".repeat(64), at, late: false }
+    Entry {
+        what,
+        job: folder.to_owned(),
+        folder: folder.to_owned(),
+        of,
+        head: "a".repeat(64),
+        at,
+        late: false,
+        signature: None,
+    }
 }
 
 /// A book of five lines.
@@ -72,6 +81,43 @@ fn a_line_that_is_changed_left_out_doubled_or_moved_is_found() {
     let doubled = lines[2].replacen('{', "{\"seq\":9,", 1);
     assert!(found(&[lines[0], lines[1], &doubled]).is_some());
     assert!(found(&[""]).unwrap().contains("no book"));
+}
+
+fn signed(folder: &str, of: u64) -> Entry {
+    let signature = Signature { act: "close".to_owned(), file: "b".repeat(64) };
+    Entry { signature: Some(signature), ..entry(What::Signed, folder, of) }
+}
+
+/// A book of the first format is read and gone on with; what it could not say stands in lines that say so.
+#[test]
+fn a_line_of_a_signature_says_its_format() {
+    let folder = TempDir::new().unwrap();
+    let book = Book::begin(folder.path(), "2026-11-24T07:00:00+01:00").unwrap();
+    let begun = fs::read_to_string(book.path()).unwrap();
+    assert!(begun.starts_with("{\"format\":2,\"prev\":\"\",\"seq\":1,"), "{begun}");
+    fs::write(book.path(), begun.replace("\"format\":2,", "")).unwrap();
+    book.hold().unwrap().enter(&entry(What::Opened, "job-1", 1)).unwrap();
+    let line = book.hold().unwrap().enter(&signed("job-1", 7)).unwrap();
+    let lines = book.read().unwrap();
+    assert_eq!(lines.iter().map(Line::keeps_signatures).collect::<Vec<_>>(), [false, false, true]);
+    assert_eq!((lines.last(), &lines[2].entry), (Some(&line), &signed("job-1", 7)));
+    assert_eq!(extract::read(&extract::of(&book, "job-1").unwrap().0).unwrap(), lines[1..]);
+
+    let whole = fs::read_to_string(book.path()).unwrap();
+    let found = |from: &str, to: &str| {
+        let at = whole.rfind(from).unwrap();
+        fs::write(book.path(), format!("{}{to}{}", &whole[..at], &whole[at + from.len()..])).unwrap();
+        let fault = book.read().unwrap_err();
+        let held = book.hold().unwrap_err();
+        assert_eq!(fault.code, held.code);
+        (fault.code, fault.message.split("line 3 ").nth(1).unwrap().to_owned())
+    };
+    let broken = |why: &str| (Code::BrokenBook, why.to_owned());
+    assert_eq!(found("\"format\":2,", ""), broken("is no line of a book"));
+    assert_eq!(found("\"format\":2,", "\"format\":1,"), broken("is not as it was written"));
+    assert_eq!(found("\"signed\"", "\"paused\""), broken("is no line of a book"));
+    let newer = (Code::NewerVersion, "was written by a newer version of this program".to_owned());
+    assert_eq!(found("\"format\":2,", "\"format\":3,\"more\":[],"), newer);
 }
 
 #[test]

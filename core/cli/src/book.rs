@@ -12,6 +12,7 @@ use standpipe_audit::due;
 use standpipe_book::{Book, Entry, Line, What, stamp};
 use standpipe_diagnostic::columns::clean;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, json as problems_json};
+use standpipe_job::Moment;
 use standpipe_job::journal::{self, Journal};
 use standpipe_report::count;
 
@@ -149,7 +150,7 @@ fn there(jobs: &Path) -> Result<Book, Box<Diagnostic>> {
 /// All lines, and how many of them were entered now.
 fn lines(args: &Args, problems: &mut Problems) -> Result<(Vec<Line>, usize), Box<Diagnostic>> {
     let book = match args.begin {
-        true => Book::begin(&args.jobs, &standpipe_job::Moment::now().to_string())?,
+        true => Book::begin(&args.jobs, &Moment::now().to_string())?,
         false => there(&args.jobs)?,
     };
     let mut entered = 0;
@@ -178,12 +179,14 @@ fn lacking(lines: &[Line], jobs: &Path, problems: &mut Problems) -> Vec<Entry> {
             problems.extend(contents.problems);
             continue;
         }
-        match due(&folder, &contents) {
+        match due(&folder, &contents, Moment::now()) {
             Ok(due) => {
                 let has = |entry: &Entry| {
                     let same = |line: &Line| {
                         let known = &line.entry;
+                        let act = |entry: &Entry| entry.signature.as_ref().map(|it| it.act.clone());
                         (known.what, known.of, &known.folder) == (entry.what, entry.of, &entry.folder)
+                            && act(known) == act(entry)
                     };
                     lines.iter().any(same)
                 };
@@ -212,10 +215,11 @@ fn text(lines: &[Line], entered: usize) -> String {
     }
     text.push_str("\n\n");
     for line in lines {
-        let Entry { what, job, folder, of, at, late, .. } = &line.entry;
+        let Entry { what, job, folder, of, at, late, signature, .. } = &line.entry;
         let when = at.get(..16).unwrap_or(at).replace('T', " ");
         let late = if *late { ", late" } else { "" };
-        let what = format!("{}{late}", what.words());
+        let act = signature.as_ref().map(|it| format!("{} ", clean(&it.act))).unwrap_or_default();
+        let what = format!("{act}{}{late}", what.words());
         let of = if *of > 0 { format!("event {of} of {} ({})", clean(job), clean(folder)) } else { String::new() };
         text.push_str(format!("{:>6}  {when}  {what:<16}  {of}", line.seq).trim_end());
         text.push('\n');

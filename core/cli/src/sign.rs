@@ -16,7 +16,9 @@ use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, has_errors};
 use standpipe_job::{Hold, Moment, OpenJob, Origin};
 use standpipe_library::read_file;
 use standpipe_report::count;
-use standpipe_sign::{Deed, Signed, Signers, Standing, Statement, Unsigned, all_beside, deeds, heads, probe, signed};
+use standpipe_sign::{
+    Deed, Entered, Signed, Signers, Standing, Statement, Unsigned, all_beside, deeds, heads, probe, signed,
+};
 
 const SCHEMA: &str = "standpipe.sign/1";
 
@@ -90,17 +92,17 @@ fn signed_now(args: &Args) -> Result<(String, Vec<Deed>), Problems> {
     }
     let at = when::told(args.at.as_deref(), &job).map_err(|fault| vec![*fault])?;
     let fail = |unsigned: Unsigned| vec![not_signed(&folder, unsigned)];
-    let lines = sign_since(&job, 0, &args.by, &args.key, &|_| at).map_err(fail)?;
+    let lines = sign_since(&job, 0, &args.by, &args.key, &|_| (at, Moment::now())).map_err(fail)?;
     Ok((job.plan().job.id.clone(), lines))
 }
 
-/// Signs what that person did from this event on, as far as nothing lies there for it. `at`: when each is signed.
+/// Signs what that person did from this event on, as far as nothing lies there for it. `at`: when each is signed, and entered in the book.
 fn sign_since(
     job: &OpenJob,
     since: u64,
     by: &str,
     key: &Path,
-    at: &dyn Fn(&Deed) -> Moment,
+    at: &dyn Fn(&Deed) -> (Moment, Moment),
 ) -> Result<Vec<Deed>, Unsigned> {
     let own: Vec<Deed> = deeds(job.plan(), job.records(), since).into_iter().filter(|deed| deed.by == by).collect();
     if own.is_empty() {
@@ -113,7 +115,7 @@ fn sign_since(
     let heads = heads(job.dir()).map_err(unread)?;
     let beside = all_beside(job.dir()).map_err(unread)?;
     let id = &job.plan().job.id;
-    let (standing, _) = signed(id, &own, &heads, &beside, None);
+    let (standing, _) = signed(id, &own, &heads, &beside, None, &Entered::new());
     let mut done: Vec<Deed> = Vec::new();
     for (deed, _) in own.iter().zip(standing).filter(|(_, it)| it.standing == Standing::Unsigned) {
         // A line may keep the same act twice; one signature is for both.
@@ -121,7 +123,8 @@ fn sign_since(
         let Some(head) = (deed.line as usize).checked_sub(1).and_then(|at| heads.get(at)).filter(|_| !again) else {
             continue;
         };
-        standpipe_sign::sign(job.dir(), &Statement { job: id, deed, head, at: at(deed) }, key)?;
+        let (at, entered_at) = at(deed);
+        standpipe_sign::sign(job.dir(), &Statement { job: id, deed, head, at }, key, entered_at)?;
         done.push(deed.clone());
     }
     Ok(done)
@@ -153,7 +156,10 @@ impl Pen {
         let (by, key, kept) = (by.to_owned(), key.to_owned(), told.clone());
         job.tell(Box::new(move |job, since| {
             let origin = |deed: &Deed| job.records().iter().find(|record| record.seq == deed.line).map(|it| it.origin);
-            let at = |deed: &Deed| if origin(deed) == Some(Origin::Answers) { deed.at } else { Moment::now() };
+            let at = |deed: &Deed| {
+                let at = if origin(deed) == Some(Origin::Answers) { deed.at } else { Moment::now() };
+                (at, at)
+            };
             let signed = sign_since(job, since, &by, &key, &at);
             let mut told = kept.borrow_mut();
             match signed {
@@ -185,7 +191,7 @@ pub fn wanting(job: &OpenJob) -> Option<String> {
     }
     let deeds = deeds(job.plan(), job.records(), 0);
     let (heads, beside) = (heads(job.dir()).ok()?, all_beside(job.dir()).ok()?);
-    let (all, _) = signed(&job.plan().job.id, &deeds, &heads, &beside, None);
+    let (all, _) = signed(&job.plan().job.id, &deeds, &heads, &beside, None, &Entered::new());
     let is_open = |act: &&Signed| act.standing == Standing::Unsigned && wanted.contains(&act.act);
     let open: Vec<String> =
         all.iter().filter(is_open).map(|act| format!("{} by {} (line {})", act.act.word(), act.by, act.line)).collect();

@@ -1,6 +1,7 @@
 #![doc = include_str!("../README.md")]
 
 mod act;
+mod entered;
 mod folder;
 mod judge;
 mod keygen;
@@ -14,7 +15,8 @@ mod tests;
 mod timestamp;
 
 pub use act::{Deed, deeds, heads};
-pub use folder::{Beside, FOLDER, LARGEST, all_beside, is_name, keep, name_of};
+pub use entered::{After, Entered, InBook, file_hash};
+pub use folder::{Beside, FOLDER, LARGEST, all_beside, is_name, keep, name_of, named};
 pub use judge::{Signed, Standing, Stray, signed};
 pub use keygen::{Unsigned, probe, sign};
 pub use signers::{Signers, Trust};

@@ -6,7 +6,7 @@ use standpipe_library::Act;
 
 use crate::patterns::Patterns;
 use crate::sshsig::Key;
-use crate::{Beside, Deed, NAMESPACE, Signature, Signers, Standing, Statement, Trust, name_of, read, signed};
+use crate::{Beside, Deed, Entered, NAMESPACE, Signature, Signers, Standing, Statement, Trust, name_of, read, signed};
 
 /// Made once by `ssh-keygen` of OpenSSH 9.2: `printf 'hello\n' | ssh-keygen -Y sign -n act@standpipe -f KEY`.
 const KEY: &str = "AAAAC3NzaC1lZDI1NTE5AAAAIEOWTl0D0Yh8WV2hF8tVFwaxXLcyUEJPc+yijrrtnbwk";
@@ -179,7 +179,7 @@ fn a_signature_fits_one_act_of_one_job() {
     assert_eq!(read(&bytes).unwrap().0, text);
     let judged = |job: &str, deed: &Deed| {
         let file = Beside { name: name_of(&heads[1], deed.act), bytes: Ok(bytes.clone()) };
-        signed(job, std::slice::from_ref(deed), &heads, &[file], None).0.remove(0).standing
+        signed(job, std::slice::from_ref(deed), &heads, &[file], None, &Entered::new()).0.remove(0).standing
     };
     let why = |standing| match standing {
         Standing::Broken(why) => why,
@@ -191,6 +191,6 @@ fn a_signature_fits_one_act_of_one_job() {
     let other = |deed: Deed| why(judged("7\nact: close", &deed));
     assert!(other(Deed { by: "rita".to_owned(), ..deed.clone() }).contains("by: "));
     assert!(other(Deed { act: Act::Close, ..deed.clone() }).contains("act: sign"));
-    let (all, _) = signed("7", &[Deed { line: 1, ..deed.clone() }], &heads, &[], None);
+    let (all, _) = signed("7", &[Deed { line: 1, ..deed.clone() }], &heads, &[], None, &Entered::new());
     assert_eq!(all[0].standing, Standing::Unsigned);
 }

@@ -6,6 +6,7 @@ use std::fs;
 use serde_json::Value as Json;
 
 use super::bench::{Act, NAMESPACE, Shop, acts, armoured, list, pair, public};
+use super::book;
 use crate::audit::bench::{audit, forge, forge_all, point, with_plan};
 
 /// Found by nobody: it holds.
@@ -15,7 +16,7 @@ const UNSHOWN: &str = "not shown";
 
 struct Attack {
     name: &'static str,
-    deed: fn(&Shop),
+    deed: fn(&mut Shop),
     /// Point, verdict and words: by the folder alone, with the list, with the list and the hash of the customer's copy.
     alone: [&'static str; 3],
     listed: [&'static str; 3],
@@ -24,6 +25,9 @@ struct Attack {
 
 const UNCHECKED: [&str; 3] = ["keys", UNSHOWN, "nobody looked whose key that is"];
 const EXCHANGED: [&str; 3] = ["book", BROKEN, "the journal was exchanged"];
+const GONE: [&str; 3] = ["book", BROKEN, "is gone"];
+const OTHER_FILE: [&str; 3] = ["book", BROKEN, "is another file now"];
+const UNKNOWN: [&str; 3] = ["book", UNSHOWN, "the book does not know of this signature"];
 const OTHER_BOOK: [&str; 3] = ["book", BROKEN, "no line has the hash that was printed"];
 
 /// Another word in what the customer was told, with all hashes made anew: nothing else tells it from a true one.
@@ -51,6 +55,26 @@ fn sign_all(shop: &Shop, whose: fn(&Act) -> (String, u8)) {
     }
 }
 
+const AFTERWARDS: &str = "2026-12-02T08:00:00+01:00";
+
+/// As if some signatures had never been made: the book does not have them, nor did it when it was printed.
+fn never_signed(shop: &mut Shop, of: &str) {
+    shop.printed = book::leave_out(&shop.jobs, |line| line.contains(of));
+}
+
+/// Marek's key ends on the day after the job, of which he did not sign the close. Whoever has the key then does, with the time of the
+/// act, and puts the signature where it belongs.
+fn withdrawn(shop: &mut Shop) {
+    let others = fs::read_to_string(&shop.signers).unwrap();
+    fs::write(&shop.signers, others.replace("marek ", "marek valid-before=\"20261125Z\" ")).unwrap();
+    never_signed(shop, "\"act\":\"close\"");
+}
+
+fn back_dated(shop: &Shop) {
+    let close = shop.act("close", "marek");
+    book::enter(&shop.jobs, &shop.job, &close, &close.at, false);
+}
+
 fn cut(shop: &Shop) {
     let path = shop.job.join("journal.jsonl");
     let text = fs::read_to_string(&path).unwrap();
@@ -75,7 +99,7 @@ const ATTACKS: &[Attack] = &[
     },
     Attack {
         name: "written anew",
-        deed: rewrite,
+        deed: |shop| rewrite(shop),
         alone: EXCHANGED,
         listed: ["keys", BROKEN, "marek signed a line 330 at"],
         printed: EXCHANGED,
@@ -94,8 +118,8 @@ const ATTACKS: &[Attack] = &[
         name: "written anew, the book with it, signatures taken away",
         deed: |shop| {
             rewrite(shop);
-            book_anew(shop);
             drop_all(shop);
+            book_anew(shop);
         },
         alone: ["keys", UNSHOWN, "`close` by marek is not signed by key, which the shop wants"],
         listed: ["keys", UNSHOWN, "`close` by marek is not signed by key, which the shop wants"],
@@ -106,8 +130,8 @@ const ATTACKS: &[Attack] = &[
         deed: |shop| {
             rewrite(shop);
             with_plan(&shop.job, |plan| plan.replace("\\nby_key: [sign, witness, close]\\n", "\\n"));
-            book_anew(shop);
             drop_all(shop);
+            book_anew(shop);
         },
         // Without a list and a print there is nothing that could tell it from a job of a shop that wants no keys.
         alone: NOTHING,
@@ -137,7 +161,7 @@ const ATTACKS: &[Attack] = &[
     },
     Attack {
         name: "cut off",
-        deed: cut,
+        deed: |shop| cut(shop),
         alone: ["keys", BROKEN, "marek signed a line 330 at"],
         listed: ["keys", BROKEN, "marek signed a line 330 at"],
         printed: ["book", BROKEN, "was cut off"],
@@ -193,9 +217,9 @@ const ATTACKS: &[Attack] = &[
     Attack {
         name: "a signature taken away",
         deed: |shop| fs::remove_file(shop.act("sign", "marek").file(&shop.job)).unwrap(),
-        alone: ["keys", UNSHOWN, "`sign` by marek is not signed by key, which the shop wants"],
-        listed: ["keys", UNSHOWN, "`sign` by marek is not signed by key, which the shop wants"],
-        printed: ["keys", UNSHOWN, "`sign` by marek is not signed by key, which the shop wants"],
+        alone: GONE,
+        listed: GONE,
+        printed: GONE,
     },
     Attack {
         name: "a signature in the place of another",
@@ -245,14 +269,14 @@ const ATTACKS: &[Attack] = &[
     Attack {
         name: "the key of another person",
         deed: |shop| shop.act("close", "marek").sign(&shop.job, &pair("rita", 0)),
-        alone: ["keys", UNSHOWN, "both signed by"],
+        alone: OTHER_FILE,
         listed: ["keys", BROKEN, "it is none of marek"],
         printed: ["keys", BROKEN, "it is none of marek"],
     },
     Attack {
         name: "a key that nobody on the list has",
         deed: |shop| shop.act("close", "marek").sign(&shop.job, &pair("marek", 1)),
-        alone: UNCHECKED,
+        alone: OTHER_FILE,
         listed: ["keys", BROKEN, "it is none of marek"],
         printed: ["keys", BROKEN, "it is none of marek"],
     },
@@ -274,6 +298,7 @@ const ATTACKS: &[Attack] = &[
         name: "a key that was withdrawn, and a time from before the act",
         deed: |shop| {
             list(&shop.signers, "valid-before=\"20261101Z\"");
+            never_signed(shop, "");
             for mut act in acts(&shop.job) {
                 let file = act.file(&shop.job);
                 act.at = "2026-10-31T08:00:00+01:00".to_owned();
@@ -287,12 +312,89 @@ const ATTACKS: &[Attack] = &[
         printed: ["keys", UNSHOWN, "the clocks disagree"],
     },
     Attack {
-        name: "signed long after by a key that was withdrawn since, with the time of the act",
-        // The time in a signature is what whoever signs says.
+        name: "nothing, and the key was withdrawn since",
         deed: |shop| list(&shop.signers, "valid-before=\"20261125Z\""),
         alone: UNCHECKED,
         listed: NOTHING,
         printed: NOTHING,
+    },
+    Attack {
+        name: "signed by a key that was withdrawn since, with the time of the act",
+        deed: withdrawn,
+        alone: UNKNOWN,
+        listed: UNKNOWN,
+        printed: UNKNOWN,
+    },
+    Attack {
+        name: "the same, and entered in the book",
+        deed: |shop| {
+            withdrawn(shop);
+            book::enter(&shop.jobs, &shop.job, &shop.act("close", "marek"), AFTERWARDS, false);
+        },
+        alone: ["keys", UNSHOWN, "+01:00 by its own word, and was entered in the book at 2026-12-02T08:00:00"],
+        listed: [
+            "keys",
+            BROKEN,
+            "entered not before 2026-12-02T08:00:00+01:00 by line 13 of the book: the key of marek was",
+        ],
+        printed: ["keys", BROKEN, "valid until 20261125Z (line 3 of the list)"],
+    },
+    Attack {
+        name: "the same, as found missing",
+        deed: |shop| {
+            withdrawn(shop);
+            book::enter(&shop.jobs, &shop.job, &shop.act("close", "marek"), AFTERWARDS, true);
+        },
+        alone: ["keys", UNSHOWN, "1 signature was entered in the book late"],
+        listed: ["keys", UNSHOWN, "entered late, not before 2026-12-02T08:00:00+01:00"],
+        printed: ["keys", UNSHOWN, "valid until 20261125Z"],
+    },
+    Attack {
+        name: "the same, with the clock set back, after others have entered something",
+        deed: |shop| {
+            withdrawn(shop);
+            let others = shop.act("witness", "jo");
+            book::leave_out(&shop.jobs, |line| line.contains(&format!("\"of\":{},", others.line)));
+            book::enter(&shop.jobs, &shop.job, &others, AFTERWARDS, true);
+            back_dated(shop);
+        },
+        alone: ["keys", UNSHOWN, "nobody looked"],
+        listed: ["keys", BROKEN, "entered not before 2026-12-02T08:00:00+01:00 by line 12 of the book"],
+        printed: OTHER_BOOK,
+    },
+    Attack {
+        name: "the same, with the clock set back, after a stamp",
+        deed: |shop| {
+            withdrawn(shop);
+            book::stamp(&shop.jobs, "20261201120000Z");
+            back_dated(shop);
+        },
+        alone: ["stamps", UNSHOWN, "up to line 12 by a stamp"],
+        listed: ["keys", UNSHOWN, "not before 2026-12-01T12:00:00+00:00 by the stamp of line 12 of the book"],
+        printed: ["keys", UNSHOWN, "valid until 20261125Z"],
+    },
+    Attack {
+        name: "the same, with the clock set back, and nothing is in the book since",
+        deed: |shop| {
+            withdrawn(shop);
+            back_dated(shop);
+        },
+        // Neither a print nor a line tells when the book went on.
+        alone: UNCHECKED,
+        listed: NOTHING,
+        printed: NOTHING,
+    },
+    Attack {
+        name: "the same, the book written anew",
+        deed: |shop| {
+            let whole = book::lines(&shop.jobs);
+            withdrawn(shop);
+            book::write(&shop.jobs, &whole);
+            shop.printed = "0".repeat(64);
+        },
+        alone: UNCHECKED,
+        listed: NOTHING,
+        printed: OTHER_BOOK,
     },
     Attack {
         name: "a folder of rubbish among the signatures",
@@ -333,8 +435,8 @@ fn who_writes_to_the_folder_is_found_by_what_they_can_not_write() {
     let whole = Shop::new();
     assert_eq!(acts(&whole.job).len(), 9);
     for attack in ATTACKS {
-        let shop = whole.copy();
-        (attack.deed)(&shop);
+        let mut shop = whole.copy();
+        (attack.deed)(&mut shop);
         let signers = ["--signers", shop.signers.to_str().unwrap()];
         let (_, alone) = audit(&shop.jobs, &[]);
         expect(attack, "the folder alone", attack.alone, &alone);
@@ -348,7 +450,7 @@ fn who_writes_to_the_folder_is_found_by_what_they_can_not_write() {
 /// A list that two people share a key in is taken as it is written, and said.
 #[test]
 fn a_key_for_two_people_tells_neither() {
-    let shop = Shop::new();
+    let shop = Shop::without_book();
     let both = format!("rita,jo,marek {}\n", public(&pair("jo", 0)));
     fs::write(&shop.signers, both).unwrap();
     sign_all(&shop, |_| ("jo".to_owned(), 0));
@@ -363,7 +465,7 @@ fn a_key_for_two_people_tells_neither() {
 /// Keys that were renewed, both good for some days, sign one after the other.
 #[test]
 fn renewed_keys_go_on_where_the_old_ones_end() {
-    let shop = Shop::new();
+    let shop = Shop::without_book();
     let key = |number| public(&pair("marek", number));
     let old = format!("marek valid-before=\"20261124120000Z\" {}\n", key(0));
     let new = format!("marek valid-after=\"20261120Z\" {}\n", key(1));

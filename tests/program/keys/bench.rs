@@ -10,6 +10,7 @@ use serde_json::Value as Json;
 use sha2::{Digest, Sha512};
 use tempfile::TempDir;
 
+use super::book;
 use crate::audit::bench::{root, sha256, standpipe};
 use crate::folders::copy;
 
@@ -83,7 +84,7 @@ pub struct Shop {
     pub job: PathBuf,
     /// The list of who may sign.
     pub signers: PathBuf,
-    /// Hash of the line of the book that closed the job, as the customer's copy has it.
+    /// Hash of the book's last line of the job, as the customer's copy has it.
     pub printed: String,
 }
 
@@ -116,11 +117,11 @@ impl Shop {
         run.arg("--journal").arg(&job).assert().success();
         let signers = folder.path().join("signers");
         list(&signers, "");
+        let mut printed = book::begin(&jobs);
         for act in acts(&job) {
             act.sign(&job, &pair(&act.by, 0));
+            printed = book::enter(&jobs, &job, &act, &act.at, false);
         }
-        let book = fs::read_to_string(jobs.join("book.jsonl")).unwrap();
-        let printed = sha256(book.lines().last().unwrap().as_bytes());
         Self { _folder: folder, jobs, job, signers, printed }
     }
 
@@ -136,6 +137,13 @@ impl Shop {
             printed: self.printed.clone(),
             _folder: folder,
         }
+    }
+
+    /// What keys show by themselves.
+    pub fn without_book() -> Self {
+        let shop = Self::new();
+        fs::remove_file(shop.jobs.join("book.jsonl")).unwrap();
+        shop
     }
 
     pub fn act(&self, act: &str, by: &str) -> Act {

@@ -2,5 +2,7 @@
 
 mod attacks;
 mod bench;
+mod book;
+mod entered;
 mod openssh;
 mod wanted;

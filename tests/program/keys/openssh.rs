@@ -15,7 +15,7 @@ const NONE: &str = "NOT CHECKED: no ssh-keygen (Debian: openssh-client), so noth
 
 /// Whether there is one. Where it must be there, that it is not is a fault.
 #[allow(clippy::print_stderr, reason = "what is not tried is said")]
-fn there() -> bool {
+pub fn there() -> bool {
     let found = Command::new("ssh-keygen").arg("-?").output().is_ok();
     if !found {
         assert!(std::env::var_os("STANDPIPE_OPENSSH_NEEDED").is_none(), "{NONE}");
@@ -24,7 +24,7 @@ fn there() -> bool {
     found
 }
 
-fn make(folder: &Path, person: &str, more: &[&str]) -> PathBuf {
+pub fn make(folder: &Path, person: &str, more: &[&str]) -> PathBuf {
     let key = folder.join(person);
     let mut command = Command::new("ssh-keygen");
     command.args(["-q", "-N", "", "-C", person, "-f"]).arg(&key);

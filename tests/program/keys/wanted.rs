@@ -17,7 +17,7 @@ fn report(job: &Path, more: &[&str]) -> (Option<i32>, String) {
 /// A record says SHOWN only where the keys are, and were looked at.
 #[test]
 fn nothing_is_shown_over_an_act_that_should_be_signed_and_is_not() {
-    let shop = Shop::new();
+    let shop = Shop::without_book();
     let list = ["--signers", shop.signers.to_str().unwrap()];
     let (code, record) = report(&shop.job, &list);
     assert!(code == Some(0) && record.contains("what this record says holds") && record.contains("SHOWN"), "{record}");

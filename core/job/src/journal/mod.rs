@@ -80,6 +80,8 @@ pub struct Contents {
     pub first: String,
     /// SHA-256 of the last line of whole batches; of the plan, if there is none.
     pub head: String,
+    /// SHA-256 of each line without its line feed, those after a fault among them: each covers all lines before it, and the plan.
+    pub heads: Vec<String>,
     /// SHA-256 over all bytes of whole batches: the seal of a closed journal.
     pub seal: String,
     /// Errors if the chain is broken, notes otherwise.
@@ -385,6 +387,7 @@ fn read_lines(dir: &Path, plan: PlanText) -> Result<(Contents, Vec<u8>, usize), 
         vias: scan.vias,
         first,
         head: scan.last,
+        heads: scan.heads,
         seal,
         problems,
     };

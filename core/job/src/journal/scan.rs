@@ -21,6 +21,8 @@ pub(super) struct Scan {
     pub sound: usize,
     /// Hash of the last line of the last whole batch; of the plan, if there is none.
     pub last: String,
+    /// Hash of every line, whatever it is worth.
+    pub heads: Vec<String>,
     pub faults: Vec<LineFault>,
 }
 
@@ -54,6 +56,7 @@ pub(super) fn scan(bytes: &[u8], plan: &str) -> Scan {
         vias: Vec::new(),
         sound: 0,
         last: plan.to_owned(),
+        heads: Vec::new(),
         faults: Vec::new(),
     };
     let mut scanner =
@@ -73,10 +76,12 @@ pub(super) fn scan(bytes: &[u8], plan: &str) -> Scan {
                 scanner.unfinished(raw);
                 break;
             }
-            Err(fault) => scanner.unreadable(fault),
+            Err(fault) => scanner.unreadable(fault, raw),
         }
         at += length + 1;
     }
+    let rest = bytes[at..].split(|byte| *byte == b'\n').filter(|line| !line.is_empty());
+    scanner.scan.heads.extend(rest.map(chain::hash));
     scanner.scan
 }
 
@@ -104,6 +109,7 @@ impl Scanner<'_> {
             self.fault(message, format!("event {}", line.record.seq), format!("event {}", self.seq + 1));
         }
         self.prev = chain::hash(raw);
+        self.scan.heads.push(self.prev.clone());
         self.seq = line.record.seq;
         if self.scan.faults.len() > faults || !self.scan.faults.is_empty() {
             return;
@@ -145,7 +151,8 @@ impl Scanner<'_> {
         }
     }
 
-    fn unreadable(&mut self, fault: Unreadable) {
+    fn unreadable(&mut self, fault: Unreadable, raw: &[u8]) {
+        self.scan.heads.push(chain::hash(raw));
         match fault {
             Unreadable::Torn => self.fault(
                 format!("line {} is damaged", self.line),

@@ -40,6 +40,7 @@ impl Entering {
             head: String::new(),
             at: record.at.to_string(),
             late: false,
+            signature: None,
         };
         Ok(Some(Self { held: book.hold()?, entry }))
     }
