@@ -72,6 +72,9 @@ impl RecordView {
                 answer.overrule(over);
             }
         }
+        if let Some(acts) = &mut self.acts {
+            acts.checked(audited);
+        }
         self.checked = Some(checked);
         self
     }

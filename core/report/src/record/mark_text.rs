@@ -1,6 +1,6 @@
 //! What stands out in a job, in a line each.
 
-use super::{LogMark, RecordView};
+use super::{Acts, LogMark, RecordView};
 use crate::shown::{minute, words};
 use standpipe_job::Verdict;
 
@@ -69,6 +69,7 @@ pub(crate) fn mark_lines(record: &RecordView) -> Vec<(&'static str, Vec<String>)
         format!("{} ({}){accuracy}{due}, {} read", it.id, words(&it.kind), it.readings)
     });
     put("Instruments", instruments.collect());
+    put("Who did what, by key or by word", record.acts.iter().flat_map(Acts::lines).collect());
     all
 }
 

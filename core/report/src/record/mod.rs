@@ -2,6 +2,7 @@
 //!
 //! Required, measured, computed and assumed are told apart by where they stand, not by how they look.
 
+mod acts;
 mod basis;
 mod checked;
 mod mark_text;
@@ -21,6 +22,7 @@ use standpipe_audit::closing_line;
 use standpipe_book::Line;
 use standpipe_job::Moment;
 
+pub use acts::{Act, Acts};
 pub use basis::{Assumed, Computed, Read, Required};
 pub use checked::Checked;
 pub(super) use mark_text::mark_lines;
@@ -93,6 +95,10 @@ pub struct RecordView {
     pub logs: Vec<LogMark>,
     pub people: Vec<Titled>,
     pub instruments: Vec<Used>,
+    /// Who signed, looked on, accepted, corrected data, called or closed, and how that is shown; not there where the folder of the
+    /// job is not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub acts: Option<Acts>,
     pub left_open: Vec<String>,
     /// What overlays of the shop have changed in procedure and family.
     pub changed: Vec<Overlaid>,
@@ -115,7 +121,7 @@ pub struct MadeWith {
     pub events: u64,
     /// Hash of the whole journal, once it is closed.
     pub seal: Option<String>,
-    /// The line that closed it in the book beside it.
+    /// Of a closed job its last line in the book beside it: the one that closed it, or a signature since.
     pub book: Option<InBook>,
     #[schemars(with = "Option<String>")]
     pub last_entry: Option<Moment>,
@@ -180,6 +186,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>, folder: O
         logs: marks.logs,
         people: state.doers.iter().map(|id| Titled { id: id.clone(), title: person(plan, id) }).collect(),
         instruments: marks.instruments,
+        acts: folder.map(|folder| acts::acts(machine, records, folder)),
         left_open,
         changed: plan.overlaid(),
         steps,
