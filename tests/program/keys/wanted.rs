@@ -41,6 +41,52 @@ fn nothing_is_shown_over_an_act_that_should_be_signed_and_is_not() {
     assert!(code == Some(1) && record.contains("THIS RECORD DOES NOT HOLD"), "{record}");
 }
 
+/// In a few lines, on every form of it.
+#[test]
+fn the_record_lists_who_did_what_and_how_that_is_shown() {
+    let shop = Shop::without_book();
+    let list = ["--signers", shop.signers.to_str().unwrap()];
+    let said = |more: &[&str]| {
+        let text = report(&shop.job, more).1;
+        let page = report(&shop.job, &[more, &["--format", "html"]].concat()).1;
+        let lines = text.split("WHO DID WHAT, BY KEY OR BY WORD\n").nth(1).unwrap().split("\n\n").next().unwrap();
+        let joined = lines.replace("\n  ", " ");
+        for line in joined.lines() {
+            assert!(page.contains(&format!("<li>{}</li>", line.trim_start_matches("- "))), "{line}: {page}");
+        }
+        joined
+    };
+    let jo = |how: &str| format!("- Jo O. ({how}): witness 2026-11-23 13:58, 16:07, 16:43, 17:03, 17:07\n");
+    let marek = |how: &str| format!("- Marek T. ({how}): sign 2026-11-24 09:55, close 09:55");
+    let unchecked = said(&[]);
+    assert!(unchecked.starts_with("- No list of signers was looked at:"), "{unchecked}");
+    assert!(unchecked.contains(&jo("signed, unchecked")) && unchecked.contains(&marek("signed, unchecked")));
+    fs::remove_file(shop.act("close", "marek").file(&shop.job)).unwrap();
+    shop.act("sign", "marek").sign(&shop.job, &pair("jo", 0));
+    let checked = said(&list);
+    assert!(
+        checked.starts_with("- Keys were held against a list") && checked.contains(&jo("signed by key")),
+        "{checked}"
+    );
+    assert!(
+        checked.contains("- Marek T. (BY ANOTHER KEY): sign 2026-11-24 09:55\n")
+            && checked.contains("- Marek T. (only said): close 2026-11-24 09:55"),
+        "{checked}"
+    );
+    let json: Json = serde_json::from_str(&report(&shop.job, &[&list[..], &["--format", "json"]].concat()).1).unwrap();
+    let acts = &json["record"]["acts"];
+    assert_eq!((&acts["listed"], acts["acts"].as_array().unwrap().len()), (&true.into(), 9));
+    let last = &acts["acts"][8];
+    assert_eq!(
+        (&last["by"], &last["act"], &last["at"], &last["standing"]),
+        (&"marek".into(), &"close".into(), &"2026-11-24T09:55:30+01:00".into(), &"unsigned".into())
+    );
+    fs::remove_dir_all(shop.job.join("signatures")).unwrap();
+    let only = said(&[]);
+    assert!(only.starts_with("- Nothing is signed by key: names are what was typed.\n"), "{only}");
+    assert!(only.contains(&jo("only said")) && only.contains(&marek("only said")), "{only}");
+}
+
 /// Where no shop asks for it signatures are extra: that they are unchecked, or that one lacks, takes nothing from the record.
 #[test]
 fn what_nobody_wants_weighs_nothing() {

@@ -68,7 +68,7 @@ impl Acts {
         for act in &self.acts {
             by.entry((&act.person, how(&act.signed.standing))).or_default().push(act);
         }
-        let told = by.into_iter().map(|((person, how), acts)| format!("{person}: {how}: {}", times(&acts)));
+        let told = by.into_iter().map(|((person, how), acts)| format!("{person} ({how}): {}", times(&acts)));
         std::iter::once(list.to_owned()).chain(told).collect()
     }
 }
