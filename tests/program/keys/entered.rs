@@ -8,7 +8,7 @@ use serde_json::Value as Json;
 use super::bench::{Shop, pair};
 use super::book;
 use super::openssh::{make, there};
-use crate::audit::bench::{audit, point, standpipe};
+use crate::audit::bench::{audit, point, root, standpipe};
 
 fn sign(job: &Path, key: &Path, more: &[&str]) -> (Option<i32>, String) {
     let output =
@@ -73,6 +73,29 @@ fn what_is_signed_is_entered_with_its_file() {
     assert_eq!(sign(&shop.job, &key, &["--at", "2026-11-24T09:56:00"]).0, Some(0));
     let (verdict, findings) = found(&shop, "keys");
     assert!(verdict == "not shown" && findings.contains("at 2026-11-24T09:56:00+01:00 by its own word"), "{findings}");
+}
+
+/// While a job is run, each as it is made: between the lines of the job, with the times of the answers.
+#[test]
+fn what_is_signed_while_a_job_is_run_is_entered_too() {
+    let Some((shop, _)) = unsigned() else { return };
+    let folder = shop.jobs.parent().unwrap();
+    let (jobs, key) = (folder.join("more"), make(folder, "rita", &[]));
+    fs::create_dir(&jobs).unwrap();
+    standpipe().arg("book").arg(&jobs).arg("--begin").assert().success();
+    let at = |kind: &str| root().join(format!("examples/{kind}/heron-van.yaml"));
+    let mut run = standpipe();
+    run.arg("run").arg(at("jobs")).arg("--answers").arg(at("answers")).arg("--journal").arg(jobs.join("van"));
+    run.args(["--by", "rita", "--key"]).arg(&key).assert().success();
+    let lines: Vec<Json> = book::lines(&jobs).iter().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let what: Vec<&str> = lines.iter().map(|line| line["what"].as_str().unwrap()).collect();
+    assert_eq!(what, ["begun", "opened", "paused", "signed", "signed", "finished"]);
+    let acts: Vec<_> = super::bench::acts(&jobs.join("van")).into_iter().filter(|act| act.by == "rita").collect();
+    for (act, line) in acts.iter().zip(&lines[3..]) {
+        assert_eq!((&line["of"], &line["at"]), (&act.line.into(), &act.at.clone().into()));
+    }
+    let (code, journals) = audit(&jobs, &[]);
+    assert!(code == 0 && point(&journals[0], "book")["verdict"] == "holds", "{journals:?}");
 }
 
 /// The file first, then the line: what a kill leaves between them is said, and can be entered.
