@@ -177,13 +177,3 @@ fn without(folder: &Path, verdict: Verdict, message: impl Into<String>) -> Audit
     audited.points.push(point);
     audited.settle()
 }
-
-/// The last line of a job in the book beside it, if it is closed: the line that closed it, or that of a signature since.
-pub fn closing_line(folder: &Path) -> Option<Line> {
-    let lines = Book::beside(folder)?.read().ok()?;
-    let name = Book::name_of(folder);
-    let mut own = lines.into_iter().rev().filter(|line| line.entry.folder == name);
-    let last = own.next()?;
-    let what = std::iter::once(last.entry.what).chain(own.map(|line| line.entry.what)).find(|it| *it != What::Signed);
-    what.is_some_and(What::closes).then_some(last)
-}

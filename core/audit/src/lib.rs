@@ -32,7 +32,7 @@ mod whole;
 
 pub use against::{Missed, Recheck};
 pub use at_hand::differing;
-pub use book::{closing_line, due, missing};
+pub use book::{due, missing};
 pub use journal::{Asked, Audited, audit};
 pub use known::Books;
 pub use margin::Margin;

@@ -78,6 +78,23 @@ impl Book {
         Held::take(&self.folder, &self.path())
     }
 
+    /// The last line of a folder, if what is in it is closed: the line that closed it, or that of a signature since. As it stands there:
+    /// whether it follows from those before, [`Book::read`] says, which reads all of them.
+    pub fn closing_line(&self, folder: &str) -> Option<Line> {
+        let bytes = standpipe_disk::bytes(&self.path(), LARGEST).ok()?;
+        let text = std::str::from_utf8(chain::whole(&bytes)).ok()?;
+        let named = format!("\"folder\":{}", serde_json::Value::from(folder));
+        let own = text.lines().rev().filter(|line| line.contains(&named));
+        let mut own = own.map_while(|line| Some(chain::alone(line.as_bytes()).ok()?.line()));
+        let last = own.next()?;
+        let work = if last.entry.what == What::Signed {
+            own.find(|line| line.entry.what != What::Signed)?
+        } else {
+            last.clone()
+        };
+        (last.entry.folder == folder && work.entry.what.closes()).then_some(last)
+    }
+
     /// All lines. Errors: the first that does not follow from the one before, or is no line. A line that was never finished is no
     /// line: nobody was told that it is there.
     pub fn read(&self) -> Result<Vec<Line>, Box<Diagnostic>> {

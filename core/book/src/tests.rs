@@ -121,6 +121,23 @@ fn a_line_of_a_signature_says_its_format() {
 }
 
 #[test]
+fn the_last_line_of_what_is_closed_may_be_that_of_a_signature() {
+    let folder = TempDir::new().unwrap();
+    let book = book(folder.path());
+    let closing = || book.closing_line("job-1").map(|line| line.seq);
+    let mut seen = vec![closing()];
+    for next in
+        [signed("job-1", 5), entry(What::Finished, "job-1", 7), entry(What::Paused, "job-2", 2), signed("job-1", 7)]
+    {
+        book.hold().unwrap().enter(&next).unwrap();
+        seen.push(closing());
+    }
+    assert_eq!(seen, [None, None, Some(7), Some(7), Some(9)]);
+    assert_eq!(book.closing_line("job-1"), book.read().unwrap().pop());
+    assert_eq!((book.closing_line("job-2"), book.closing_line("job")), (None, None));
+}
+
+#[test]
 fn many_enter_at_once_and_each_has_a_line() {
     let folder = TempDir::new().unwrap();
     let book = Book::begin(folder.path(), "").unwrap();

@@ -18,8 +18,7 @@ use std::path::Path;
 
 use schemars::JsonSchema;
 use serde::Serialize;
-use standpipe_audit::closing_line;
-use standpipe_book::Line;
+use standpipe_book::{Book, Line};
 use standpipe_job::Moment;
 
 pub use acts::{Act, Acts};
@@ -127,8 +126,9 @@ pub struct MadeWith {
     pub last_entry: Option<Moment>,
 }
 
-fn in_book(line: Line) -> InBook {
-    InBook { line: line.seq, hash: line.hash }
+fn in_book(folder: &Path) -> Option<InBook> {
+    let Line { seq, hash, .. } = Book::beside(folder)?.closing_line(&Book::name_of(folder))?;
+    Some(InBook { line: seq, hash })
 }
 
 /// `folder`: that of the journal, where its evidence lies; none where what logs show is not wanted.
@@ -197,7 +197,7 @@ pub fn view(machine: &Machine, records: &[Record], seal: Option<&str>, folder: O
             events: state.seq,
             // An open journal grows: its hash of today would be no seal tomorrow.
             seal: seal.filter(|_| !state.is_open()).map(str::to_owned),
-            book: folder.filter(|_| !state.is_open()).and_then(closing_line).map(in_book),
+            book: folder.filter(|_| !state.is_open()).and_then(in_book),
             last_entry: state.at,
         },
     }
