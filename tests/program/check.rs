@@ -248,7 +248,7 @@ fn warnings_fail_only_when_they_are_denied() {
 /// What `new` writes is the first thing that somebody checks.
 #[test]
 fn every_starting_point_passes_check_and_test() {
-    for kind in ["family", "procedure", "sheet", "form", "overlay", "units", "table"] {
+    for kind in ["family", "procedure", "sheet", "form", "overlay", "units", "table", "model"] {
         let folder = TempDir::new().unwrap();
         let run = |arguments: &[&str]| {
             let output = standpipe(folder.path(), arguments).output().unwrap();
@@ -259,6 +259,7 @@ fn every_starting_point_passes_check_and_test() {
         let form: &[&str] = match kind {
             "family" | "procedure" => &["--form", "automatic-transmission"],
             "overlay" => &["--procedure", "pan-service-overflow"],
+            "model" => &["--procedure", "pan-service-overflow", "--family", "heron"],
             _ => &[],
         };
         run(&[&["new", kind, "of-mine"], form].concat());

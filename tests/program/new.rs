@@ -139,6 +139,31 @@ fn units_and_tables_are_read() {
     assert!(parsed(here.path()).library.document(Kind::Table, "places").is_some());
 }
 
+/// What a procedure asks is found by walking it; `check` and `simulate` find it by their own means, and miss nothing.
+#[test]
+fn a_model_answers_all_that_a_procedure_asks_and_can_be_simulated_as_it_is() {
+    for (procedure, family) in
+        [("pan-service-overflow", "heron"), ("fluid-change", "knot"), ("extra-work", "heron/deep-pan")]
+    {
+        let here = TempDir::new().unwrap();
+        let of = ["--procedure", procedure, "--family", family];
+        let made = well(here.path(), &[&["new", "model", "first-bench"][..], &of, &["--format", "json"]].concat());
+        let made: Value = serde_json::from_str(&made).unwrap();
+        let text = fs::read_to_string(here.path().join("first-bench/models/first-bench.yaml")).unwrap();
+        let open = made["unknown"].as_array().unwrap();
+        assert!(!open.is_empty() && text.matches("# to be replaced: ").count() == open.len(), "{text}");
+        let checked = run(here.path(), &["check", "first-bench", "--strict"]);
+        let said = String::from_utf8(checked.stdout).unwrap() + &*String::from_utf8(checked.stderr).unwrap();
+        assert_eq!(checked.status.code(), Some(0), "{said}");
+        assert_eq!(said.matches("this is yet to be said").count(), 2, "chance and source are marked: {said}");
+        let jobs = ["--model", "first-bench", "--plugins", "first-bench", "--jobs", "40", "--format", "json"];
+        let found = well(here.path(), &[&["simulate", procedure, "--family", family][..], &jobs].concat());
+        let found: Value = serde_json::from_str(&found).unwrap();
+        assert_eq!(found["simulation"]["jobs"], 40);
+        assert!(found["simulation"]["faults"][0]["jobs"].as_u64() > Some(0), "its fault comes up: {found}");
+    }
+}
+
 #[test]
 fn what_is_there_is_not_written_over_and_slips_are_named() {
     let here = TempDir::new().unwrap();
@@ -149,6 +174,12 @@ fn what_is_there_is_not_written_over_and_slips_are_named() {
         (&["new", "family", "heron"], "already"),
         (&["new", "family", "osprey", "--form", "automatic-transmision"], "did you mean `automatic-transmission`?"),
         (&["new", "overlay", "ours", "--procedure", "pan-servce-overflow"], "did you mean `pan-service-overflow`?"),
+        (&["new", "model", "osprey", "--procedure", "fluid-change"], "which family?"),
+        (&["new", "model", "osprey", "--procedure", "fluid-chnge", "--family", "knot"], "did you mean `fluid-change`?"),
+        (&["new", "model", "osprey", "--procedure", "fluid-change", "--family", "knto"], "did you mean `knot`?"),
+        (&["new", "model", "osprey", "--procedure", "fluid-change", "--family", "heron"], "`plug-or-stick`"),
+        (&["new", "model", "pan-bench", "--procedure", "fluid-change", "--family", "knot"], "already"),
+        (&["new", "sheet", "osprey", "--family", "knot"], "does not go with"),
         (&["new", "sheet", "osprey", "--form", "automatic-transmission"], "does not go with"),
     ] {
         let output = run(here.path(), args);

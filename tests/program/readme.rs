@@ -134,7 +134,7 @@ fn a_new_unit_is_made_from_an_empty_folder_and_its_job_done_and_read() {
 #[test]
 fn new_work_is_made_from_an_empty_folder() {
     let folder = tempfile::TempDir::new().unwrap();
-    assert_eq!(follow("plugins/NEW-WORK.md", folder.path()), 12);
+    assert_eq!(follow("plugins/NEW-WORK.md", folder.path()), 15);
 }
 
 #[test]

@@ -509,6 +509,8 @@ pub enum New {
     Form(NewFile),
     /// What one shop adds, replaces, leaves out or tightens
     Overlay(NewFile),
+    /// Invented units that a procedure is simulated on: all that it asks, with what is true of it
+    Model(NewFile),
     /// Units of measure
     Units(NewFile),
     /// A list with columns
@@ -541,9 +543,12 @@ pub struct NewFile {
     /// Of a family or a procedure: the form that it is for
     #[arg(long, value_name = "ID")]
     pub form: Option<String>,
-    /// Of an overlay: the procedure that it is laid over
+    /// Of an overlay: the procedure that it is laid over; of a model: the one that it answers
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
+    /// Of a model: a family that its units are of
+    #[arg(long, value_name = "FAMILY[/VARIANT]")]
+    pub family: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -3,24 +3,15 @@
 use indexmap::{IndexMap, IndexSet};
 
 use super::asking::{ask, read_line};
+use super::tree::{REMARK, Tree, lines, put, quoted};
 use crate::context::Context;
 use standpipe_form::{Field, Form, Kind};
 use standpipe_quantity::Units;
-use standpipe_yaml as yaml;
 
 /// A family as text, and the paths of what is still unknown.
 pub struct Family {
     pub text: String,
     pub unknown: Vec<String>,
-}
-
-/// The key of a group's own comment; no field can be called so.
-const REMARK: &str = "#";
-
-/// One key of the file: a value under its question, or a group of keys.
-enum Tree {
-    Value { comment: Vec<String>, value: String },
-    Group(IndexMap<String, Tree>),
 }
 
 /// `needed`: the fields that procedures name, for groups in which any name may stand.
@@ -262,53 +253,5 @@ fn written(kind: &Kind, typed: &str) -> String {
         }
         Kind::Count | Kind::Number | Kind::Date | Kind::Truth | Kind::Quantity(_) | Kind::Range(_) => typed.to_owned(),
         _ => quoted(typed),
-    }
-}
-
-/// A text that YAML can't take for anything else, inside of braces too.
-fn quoted(text: &str) -> String {
-    let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, ' ' | '-' | '_' | '.' | '/');
-    let written = yaml::write(&text).unwrap_or_default();
-    let written = written.trim_end();
-    if written == text && text.chars().all(plain) && !text.contains(" #") {
-        return text.to_owned();
-    }
-    if written.starts_with(['"', '\'']) && !written.contains('\n') {
-        return written.to_owned();
-    }
-    format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
-}
-
-fn put(tree: &mut IndexMap<String, Tree>, path: &str, value: Tree) {
-    match path.split_once('.') {
-        None => {
-            tree.insert(path.to_owned(), value);
-        }
-        Some((first, rest)) => {
-            let inner = tree.entry(first.to_owned()).or_insert_with(|| Tree::Group(IndexMap::new()));
-            if let Tree::Group(inner) = inner {
-                put(inner, rest, value);
-            }
-        }
-    }
-}
-
-fn lines(tree: &IndexMap<String, Tree>, depth: usize, text: &mut String) {
-    let indent = "  ".repeat(depth);
-    for (key, node) in tree {
-        match node {
-            Tree::Value { comment, value } => {
-                for line in comment {
-                    text.push_str(&format!("{indent}# {line}\n"));
-                }
-                if key != REMARK {
-                    text.push_str(&format!("{indent}{key}: {value}\n"));
-                }
-            }
-            Tree::Group(inner) => {
-                text.push_str(&format!("{indent}{key}:\n"));
-                lines(inner, depth + 1, text);
-            }
-        }
     }
 }

@@ -5,6 +5,8 @@ mod case;
 mod family;
 mod folder;
 pub mod job;
+mod model;
+mod tree;
 
 use std::io::IsTerminal;
 
@@ -18,7 +20,7 @@ use super::context::Context;
 use super::formats;
 use standpipe_diagnostic::columns::hang;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
-use standpipe_job::plan::{Parsed, typed};
+use standpipe_job::plan::{JobKind, Parsed, typed};
 use standpipe_library::{Document, Kind};
 use standpipe_procedure::raw::RawProcedure;
 use standpipe_yaml as yaml;
@@ -43,6 +45,7 @@ pub fn run(what: &New, context: &Context) -> Exit {
         New::Sheet(args) => (Kind::Sheet, args),
         New::Form(args) => (Kind::Form, args),
         New::Overlay(args) => (Kind::Overlay, args),
+        New::Model(args) => (Kind::Model, args),
         New::Units(args) => (Kind::Units, args),
         New::Table(args) => (Kind::Table, args),
     };
@@ -96,8 +99,11 @@ fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Resul
     if args.form.is_some() && !matches!(kind, Kind::Family | Kind::Procedure) {
         return Err(needless("--form", kind));
     }
-    if args.procedure.is_some() && kind != Kind::Overlay {
+    if args.procedure.is_some() && !matches!(kind, Kind::Overlay | Kind::Model) {
         return Err(needless("--procedure", kind));
+    }
+    if args.family.is_some() && kind != Kind::Model {
+        return Err(needless("--family", kind));
     }
     if kind.is_exclusive() && parsed.library.document(kind, &args.id).is_some() {
         let at = typed("<ID>", &args.id);
@@ -108,6 +114,7 @@ fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Resul
     }
     let (id, title, name) = (args.id.as_str(), titled(&args.id), args.id.replace('-', "_"));
     let own: &[(&str, &str)] = &[("id", id), ("title", &title), ("name", &name), ("folder", &folder.id.clone())];
+    let shop;
     let (mut unknown, mut needs) = (Vec::new(), vec!["units".to_owned()]);
     let files = match kind {
         Kind::Family => {
@@ -136,6 +143,18 @@ fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Resul
             let with = [own, &[("procedure", &document.id), ("step", &step)]].concat();
             vec![(kind, id, fill(include_str!("templates/overlay.yaml"), &with))]
         }
+        Kind::Model => {
+            let document = pick(Kind::Procedure, "--procedure", args.procedure.as_deref(), context, parsed)?;
+            let family = args.family.as_deref().ok_or_else(|| needed("--family", parsed, Kind::Family))?;
+            let of = JobKind::of(parsed, family)?;
+            fits(&document, &of, parsed)?;
+            let made = model::model(own, &name, &document, &of, parsed)
+                .ok_or_else(|| needed("--procedure", parsed, Kind::Procedure))?;
+            needs.extend(made.needs);
+            unknown = made.unknown;
+            shop = format!("{id}-shop");
+            vec![(kind, id, made.model), (Kind::Script, &*name, made.script), (Kind::Case, &*shop, made.shop)]
+        }
         Kind::Sheet => vec![
             (Kind::Sheet, id, fill(include_str!("templates/sheet.yaml"), own)),
             (Kind::Script, &*name, fill(include_str!("templates/sheet.rhai"), own)),
@@ -147,7 +166,7 @@ fn make(kind: Kind, args: &NewFile, context: &Context, parsed: &Parsed) -> Resul
             vec![(kind, id, fill(include_str!("templates/units.yaml"), own))]
         }
         // Cases and scripts are made with their sheet.
-        Kind::Table | Kind::Script | Kind::Case | Kind::Log | Kind::Model | Kind::People => {
+        Kind::Table | Kind::Script | Kind::Case | Kind::Log | Kind::People => {
             vec![(kind, id, fill(include_str!("templates/table.csv"), own))]
         }
     };
@@ -192,6 +211,11 @@ fn next(kind: Kind, args: &NewFile, folder: &Folder, needs: &[&str]) -> Vec<Stri
         Kind::Sheet => {
             add("calc", format!("standpipe calc {} \"part=250 g\" \"whole=1 kg\" --plugins {place}", args.id));
             add("test", format!("standpipe test {place}"));
+        }
+        Kind::Model => {
+            let (procedure, family) = (args.procedure.as_deref(), args.family.as_deref());
+            let of = format!("{} --family {}", procedure.unwrap_or("PROCEDURE"), family.unwrap_or("FAMILY"));
+            add("simulate", format!("standpipe simulate {of} --model {} --plugins {place}", args.id));
         }
         Kind::Form => add("new", format!("standpipe new family ID --form {} --plugins {place}", args.id)),
         Kind::Overlay => next.push(format!("list it in a shop file: plugins: [{place}], overlays: [{}]", args.id)),
@@ -264,6 +288,22 @@ fn needed(argument: &str, parsed: &Parsed, kind: Kind) -> Fault {
             .expected(format!("one of: {}", known.join(", ")))
             .help(format!("add `{argument} ID`, or run it in a terminal to be asked")),
     )
+}
+
+/// Whether the family is of the form that the procedure is for.
+fn fits(document: &Document, of: &JobKind, parsed: &Parsed) -> Result<(), Fault> {
+    let form = parsed.procedure(document, &mut Problems::new()).and_then(|procedure| procedure.form);
+    match form.filter(|form| form.value != of.form.id) {
+        None => Ok(()),
+        Some(form) => {
+            let at = typed("--family", &of.family.id);
+            let message = format!("`{}` is of the form `{}`, `{}` is not", of.family.id, of.form.id, document.id);
+            Err(Box::new(
+                Diagnostic::error(Code::UnmetNeed, &at.place, message)
+                    .expected(format!("a family of the form `{}`", form.value)),
+            ))
+        }
+    }
 }
 
 fn needless(argument: &str, kind: Kind) -> Fault {

@@ -13,6 +13,7 @@ use standpipe_quantity::value::Value;
 use standpipe_quantity::{Quantity, Units};
 use standpipe_yaml::{self as yaml, At, Node, Script};
 
+pub use fits::wants_truth;
 use raw::{RawModel, RawOff, RawTruth};
 pub use spread::Spread;
 
