@@ -163,7 +163,8 @@ fn an_insert_that_breaks_while_the_level_is_set_makes_fill_cycle_and_level_due_a
   - {{ step: start-engine, at: \"+1 min\", {by}, enter: done }}
   - {{ step: idle, at: \"+1 min\", {by}, enter: {{ idle_speed: 720 rpm }} }}
   - {{ step: go-through, at: \"+40 s\", {by}, enter: {{ held: 4 s }} }}
-  - {{ step: park-and-stand, at: \"+1 min\", {by}, enter: {{ positions_held: 5 }} }}
+  - {{ step: go-through-again, at: \"+25 s\", {by}, enter: done }}
+  - {{ step: park-and-stand, at: \"+35 s\", {by}, enter: {{ positions_held: 5 }} }}
   - {{ step: goes-beneath, at: \"+1 min\", {by}, enter: {{ beneath: jo }} }}
   - {{ step: rest-in, at: \"+3 min\", {by}, enter: {{ filled: 1.4 L }}, instruments: {{ filled: jug }} }}
   - {{ step: adapter-off, at: \"+3 min\", {by}, enter: done }}
@@ -304,7 +305,8 @@ const CYCLE: &str = "  - { step: level-seat, at: \"+20 s\", by: rita, enter: { s
   - { step: level-nobody-beneath, at: \"+10 s\", by: rita, enter: nobody }
   - { step: level-start-engine, at: \"+30 s\", by: rita, enter: done }
   - { step: level-go-through, at: \"+55 s\", by: rita, enter: { held: 7 s } }
-  - { step: level-park, at: \"+30 s\", by: rita, enter: { positions_held: 5 } }
+  - { step: level-go-through-again, at: \"+35 s\", by: rita, enter: done }
+  - { step: level-park, at: \"+5 s\", by: rita, enter: { positions_held: 5 } }
 ";
 
 #[test]
