@@ -29,6 +29,7 @@ mod output;
 mod overlays;
 mod pack;
 mod pages;
+mod propose;
 mod reader;
 mod readme;
 mod schema;

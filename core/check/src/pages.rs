@@ -12,6 +12,7 @@ use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_form as form;
 use standpipe_procedure::learned::READINGS;
 use standpipe_procedure::page::{Block, Call, Curve, Drawn, Picture};
+use standpipe_procedure::proposes::{By, Proposed};
 use standpipe_procedure::template::Part;
 use standpipe_procedure::{Learned, Procedure, Template};
 use standpipe_script::Shape;
@@ -30,6 +31,9 @@ impl Walk<'_, '_> {
         }
         for learned in procedure.learned.values() {
             self.learned(learned);
+        }
+        for proposed in &procedure.proposes {
+            self.proposed(proposed, &procedure.learned);
         }
         for picture in &procedure.pictures {
             // What only the job brings can't be asked of a card; a picture that stands on both leaves it out there.
@@ -122,6 +126,58 @@ impl Walk<'_, '_> {
         }
     }
 
+    /// A value of the family that finished jobs speak of.
+    fn proposed(&mut self, proposed: &Proposed, learned: &IndexMap<String, Learned>) {
+        let fact = &proposed.fact;
+        let shape = match &proposed.by {
+            By::Value(value) => self.expression(value, Use::Value),
+            By::Learned(id) => self.told(id, learned),
+        };
+        if let Some(must) = &proposed.must {
+            self.expression(must, Use::Must);
+        }
+        let Some(form) = self.tree.form else { return };
+        let Some(field) = form.field(&form::snake(fact)) else {
+            let known: Vec<&str> = form.fields.keys().map(String::as_str).collect();
+            self.named(fact, &format!("the form `{}` has no field", form.id), &known);
+            return;
+        };
+        let units = &self.tree.stock.units;
+        let wanted = shapes::of_kind(&field.kind, form, units);
+        let message = match (&shape, &wanted) {
+            (Shape::Any, Shape::Quantity(_) | Shape::Range(_)) => return,
+            (Shape::Quantity(a), Shape::Quantity(b) | Shape::Range(b))
+                if units.compare(&a.sample, &b.sample).is_ok() =>
+            {
+                return;
+            }
+            (_, Shape::Quantity(_) | Shape::Range(_)) => {
+                format!(
+                    "a job comes to {} for `{}`, which is {}",
+                    shape.described(units),
+                    fact.value,
+                    wanted.described(units)
+                )
+            }
+            _ => format!("`{}` is {}, which jobs can't propose", fact.value, wanted.described(units)),
+        };
+        self.problems.push(
+            Diagnostic::error(Code::FaultyPage, &fact.place, message)
+                .expected("a quantity, or a range of one, and from each job one value of that kind"),
+        );
+    }
+
+    /// The kind of value that an entry of `learned` gives.
+    fn told(&mut self, id: &At<String>, learned: &IndexMap<String, Learned>) -> Shape {
+        let known: Vec<&str> = learned.keys().map(String::as_str).collect();
+        self.named(id, "`learned:` of this procedure has no", &known);
+        let shape = learned.get(id.as_str()).and_then(|learned| {
+            let sheet = self.tree.stock.sheets.get(learned.call.sheet.as_str())?;
+            shapes::of_outputs(sheet, &self.tree.stock.units).property(&learned.gives, &self.tree.stock.units).ok()
+        });
+        shape.unwrap_or(Shape::Any)
+    }
+
     /// Inputs of a card that earlier jobs may have told.
     fn earlier<'b>(
         &mut self,
@@ -130,13 +186,7 @@ impl Walk<'_, '_> {
     ) -> Vec<(&'b String, &'b Place, Shape)> {
         let mut handed = Vec::new();
         for (input, id) in &call.earlier {
-            let known: Vec<&str> = learned.keys().map(String::as_str).collect();
-            self.named(id, "`learned:` of this procedure has no", &known);
-            let shape = learned.get(id.as_str()).and_then(|learned| {
-                let sheet = self.tree.stock.sheets.get(learned.call.sheet.as_str())?;
-                shapes::of_outputs(sheet, &self.tree.stock.units).property(&learned.gives, &self.tree.stock.units).ok()
-            });
-            handed.push((input, &id.place, shape.unwrap_or(Shape::Any)));
+            handed.push((input, &id.place, self.told(id, learned)));
         }
         handed
     }

@@ -79,6 +79,8 @@ pub enum Command {
     Jobs(Jobs),
     /// The record of a job, finished or so far
     Report(Report),
+    /// What finished jobs say of the values of their family, for whoever keeps them
+    Propose(super::propose::Args),
     /// Let a job that is under way go on by corrected data
     Amend(Amend),
     /// Replay records and say what in them does not hold

@@ -1,7 +1,6 @@
 //! `card`: what a job needs and will do, before it starts.
 
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 use serde_json::json;
 
@@ -9,11 +8,9 @@ use super::Exit;
 use super::args::Card;
 use super::context::{Context, shop_of};
 use super::job_folder::about;
-use standpipe_diagnostic::source::Source;
+use super::no_job::without_job;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, json as problems_json};
-use standpipe_form::Form;
-use standpipe_job::plan::{Inputs, Parsed, Plan, build, typed};
-use standpipe_library::{Files, Kind};
+use standpipe_job::plan::{Inputs, Plan, build};
 use standpipe_report::history::Earlier;
 use standpipe_report::{CardData, card, page};
 
@@ -86,66 +83,6 @@ fn inputs(args: &Card, context: &Context, problems: &mut Problems) -> Option<(In
         return context.inputs(path, problems).map(|inputs| (inputs, true));
     }
     let (files, shop) = context.files(None, problems);
-    let job = without_job(args, &files, problems)?;
+    let job = without_job(&args.of, args.procedure.as_deref(), &files, problems)?;
     Some((Inputs::new(job, shop, files), false))
-}
-
-/// A job file for a family that has no job yet: every fact of the job is unknown.
-fn without_job(args: &Card, files: &Files, problems: &mut Problems) -> Option<Arc<Source>> {
-    let mut quiet = Problems::new();
-    let parsed = Parsed::new(files.clone(), &mut quiet);
-    let (family, variant) = match args.of.split_once('/') {
-        Some((family, variant)) => (family, Some(variant)),
-        None => (args.of.as_str(), None),
-    };
-    let id = typed("<FAMILY>", family);
-    let (form, known) = parsed.family(&id, problems)?;
-    let procedure = match &args.procedure {
-        Some(procedure) => procedure.clone(),
-        None => match parsed.procedures_for(&known.form).as_slice() {
-            [only] => only.clone(),
-            several => {
-                let at = typed("<FAMILY>", &args.of);
-                problems.push(
-                    Diagnostic::error(Code::WrongArguments, &at.place, "which procedure?")
-                        .expected(if several.is_empty() {
-                            let all: Vec<&str> = parsed
-                                .library
-                                .documents(Kind::Procedure)
-                                .map(|document| document.id.as_str())
-                                .collect();
-                            all.join(", ")
-                        } else {
-                            several.join(", ")
-                        })
-                        .help("add `--procedure ID`"),
-                );
-                return None;
-            }
-        },
-    };
-    let mut text = format!("job: card\nfamily: {family}\nprocedure: {procedure}\n");
-    if let Some(variant) = variant {
-        text.push_str(&format!("variant: {variant}\n"));
-    }
-    text.push_str(&unknown_facts(&form));
-    Some(Source::new("<card>", text))
-}
-
-fn unknown_facts(form: &Form) -> String {
-    let mut text = String::new();
-    let mut group = "";
-    for path in form.job.keys() {
-        match path.split_once('.') {
-            Some((first, rest)) => {
-                if first != group {
-                    text.push_str(&format!("{first}:\n"));
-                    group = first;
-                }
-                text.push_str(&format!("  {rest}: unknown\n"));
-            }
-            None => text.push_str(&format!("{path}: unknown\n")),
-        }
-    }
-    text
 }

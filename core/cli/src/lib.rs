@@ -29,8 +29,10 @@ mod jobs;
 mod log;
 mod manual;
 mod new;
+mod no_job;
 mod on_disk;
 mod pack;
+mod propose;
 mod reader;
 mod report;
 mod run;
@@ -92,6 +94,7 @@ fn parsed() -> Exit {
         args::Command::New { what } => new::run(what, &context),
         args::Command::Card(card) => card::run(card, &context),
         args::Command::Jobs(jobs) => jobs::run(jobs, &context),
+        args::Command::Propose(args) => propose::run(args, &context),
         args::Command::Amend(amend) => amend::run(amend, &context),
         args::Command::Book(book) => book::run(book, &context),
         args::Command::Sign(args) => sign::run(args, &context),

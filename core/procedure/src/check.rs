@@ -42,6 +42,7 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
     let (card, record) = (checker.blocks_of_card(raw.card), checker.blocks_of_record(raw.record));
     let pictures = checker.pictures(raw.pictures);
     let learned = checker.learned(raw.learned);
+    let proposes = checker.proposes(raw.proposes);
     let procedure = Procedure {
         id: raw.procedure,
         title: raw.title.value,
@@ -63,6 +64,7 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
         record,
         pictures,
         learned,
+        proposes,
     };
     whole::unknown_cautions(&procedure, problems);
     whole::same_id(&procedure, problems);

@@ -7,6 +7,7 @@ pub mod learned;
 mod mark;
 pub mod model;
 pub mod page;
+pub mod proposes;
 pub mod raw;
 mod raw_forms;
 mod step;

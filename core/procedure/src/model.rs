@@ -6,6 +6,7 @@ use super::expr::Expr;
 use super::learned::Learned;
 use super::mark::Mark;
 use super::page::{Block, Call, Picture};
+use super::proposes::Proposed;
 use super::step::Kind;
 use super::template::Template;
 use standpipe_diagnostic::source::Place;
@@ -55,6 +56,8 @@ pub struct Procedure {
     pub pictures: Vec<Picture>,
     /// What a finished job tells of its family.
     pub learned: IndexMap<String, Learned>,
+    /// What finished jobs say of the family's values.
+    pub proposes: Vec<Proposed>,
 }
 
 /// A step that an overlay took out.

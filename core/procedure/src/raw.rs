@@ -7,6 +7,7 @@ use serde::Deserialize;
 use super::learned::RawLearned;
 use super::mark::Mark;
 use super::page::raw::{RawBlock, RawPicture};
+use super::proposes::RawProposed;
 use standpipe_yaml::told::exactly_one;
 use standpipe_yaml::{At, Script, Sources};
 
@@ -123,6 +124,12 @@ pub struct RawProcedure {
     /// Example: `learned: { cooling: { title: Time constant of cooling, readings: { of: sump_temperature, at: [cool-enough] }, sheet: cooling-fit, gives: time_constant, uncertainty: time_constant_u } }`
     #[serde(default)]
     pub learned: IndexMap<At<String>, RawLearned>,
+    /// What finished jobs say of the family's values, by field of the form: `standpipe propose` gathers it for whoever keeps
+    /// them. Nothing is changed by it.
+    ///
+    /// Example: `proposes: { capacity.service: { value: "sum(all(filled), 0.L)" } }`
+    #[serde(default)]
+    pub proposes: IndexMap<At<String>, RawProposed>,
     /// What overlays took out.
     #[serde(skip)]
     pub left_out: Vec<(At<RawStep>, Mark)>,

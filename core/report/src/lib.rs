@@ -13,6 +13,7 @@ mod mentions;
 pub mod outline;
 pub mod page;
 mod picture;
+pub mod proposal;
 pub mod record;
 pub mod sheet;
 mod shown;

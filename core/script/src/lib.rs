@@ -29,7 +29,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
-pub use api::{Documented, documented};
+pub use api::{Documented, documented, student_t};
 pub use explain::Explained;
 pub use expression::Expression;
 pub use infer::Shapes;

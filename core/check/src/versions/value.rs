@@ -72,6 +72,7 @@ const WORDS: &[&str] = &[
     "record",
     "pictures",
     "learned",
+    "proposes",
     "tag",
     "description",
     "lines",

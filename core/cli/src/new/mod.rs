@@ -3,7 +3,7 @@
 mod asking;
 mod case;
 mod family;
-mod folder;
+pub(super) mod folder;
 pub mod job;
 mod model;
 mod tree;

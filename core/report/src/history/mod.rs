@@ -113,16 +113,16 @@ fn asked(plan: &Plan) -> Vec<Asked<'_>> {
 }
 
 /// The number of a job of the same family other than this one.
-fn of_family(plan: &Plan, folder: &Path) -> Option<String> {
+pub(crate) fn of_family(plan: &Plan, folder: &Path) -> Option<String> {
     let text = standpipe_disk::text(&folder.join(PLAN), LARGEST_PLAN).ok()?;
     let job = RawJob::read(&facts_of(&text, PLAN).ok()?.job.source(), &mut Problems::new())?;
     (job.family.value == plan.family.id && job.id.value != plan.job.id).then_some(job.id.value)
 }
 
-type Past = (Plan, Vec<standpipe_job::Record>);
+pub(crate) type Past = (Plan, Vec<standpipe_job::Record>);
 
 /// A journal that does not hold tells nothing.
-fn read(folder: &Path) -> Result<Past, String> {
+pub(crate) fn read(folder: &Path) -> Result<Past, String> {
     let contents = Journal::read(folder).map_err(|fault| fault.message)?;
     if contents.problems.iter().any(Diagnostic::is_error) {
         return Err("its journal does not hold".to_owned());

@@ -14,6 +14,7 @@ mod record;
 mod series;
 mod solve;
 mod spread;
+pub use spread::student_t;
 mod table;
 mod text;
 mod times;

@@ -92,6 +92,12 @@ fn student(a: Arguments<'_, '_>) -> Answer {
     if degrees < 1.0 {
         return Err(a.fail("it takes at least one degree of freedom"));
     }
+    give_number(student_t(share, degrees))
+}
+
+/// The quantile of Student's t: below it lies this share (between 0 and 1) with so many degrees of freedom (at least 1).
+/// Source: the incomplete beta function below; compared with scipy 1.17.1, rounded with the table in GUM G.2.
+pub fn student_t(share: f64, degrees: f64) -> f64 {
     let tail = share.min(1.0 - share);
     // Half of the share that lies beyond t on both sides; it falls as t grows.
     let beyond = |t: f64| 0.5 * incomplete_beta(degrees / (degrees + t * t), degrees / 2.0, 0.5);
@@ -104,7 +110,7 @@ fn student(a: Arguments<'_, '_>) -> Answer {
         if beyond(middle) > tail { low = middle } else { high = middle }
     }
     let t = (low + high) / 2.0;
-    give_number(if share < 0.5 { -t } else { t })
+    if share < 0.5 { -t } else { t }
 }
 
 /// The regularised incomplete beta function by its continued fraction.
