@@ -107,6 +107,25 @@ fn what_people_leave_out_shows_as_harm_and_a_witness_sees_half_of_it() {
     assert!(seen > 20 && unseen > seen + seen / 2, "{seen} with a witness, {unseen} without");
 }
 
+/// By hand: heat is even between 1200 and 1300 degC, and what is above 1280 is let cool to 1260, so that half are at most 1250
+/// and none above 1280. A pyrometer that shows too much stops a job: what that took is not in the numbers.
+#[test]
+fn numbers_are_those_of_finished_jobs() {
+    let of = |found: &Value, name: &str| {
+        let numbers = found["simulation"]["numbers"].as_array().unwrap();
+        numbers.iter().find(|number| number["name"] == name).unwrap_or_else(|| panic!("{numbers:?}")).clone()
+    };
+    let at = |number: &Value, share: usize| number["quantiles"][share][1].as_f64().unwrap();
+    let (_, found, _) = kilns(&["--no-faults", "--jobs", "400"]);
+    let heat = of(&found, "heat");
+    assert_eq!((&heat["jobs"], &heat["unit"]), (&400.into(), &"°C".into()));
+    assert!((1240.0..=1260.0).contains(&at(&heat, 2)) && at(&heat, 4) <= 1280.0, "{heat}");
+    let (_, found, _) = kilns(&["--jobs", "300"]);
+    let (shown, stopped) = (share(&found, "shown", "any").0, share(&found, "stopped", "any").0);
+    assert!(shown > 0 && stopped > 0, "{found}");
+    assert_eq!((&of(&found, "time")["jobs"], &of(&found, "heat")["jobs"]), (&shown.into(), &shown.into()));
+}
+
 #[test]
 fn a_share_is_held_against_the_upper_end() {
     let (code, found, _) = kilns(&["--no-faults", "--jobs", "1000", "--at-most", "cracked 1 in 100"]);

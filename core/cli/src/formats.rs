@@ -11,7 +11,7 @@ pub fn of(command: &str) -> &'static [Format] {
         "check" => &[Format::Human, Format::Short, Format::Json],
         "calc" | "log" => &[Format::Human, Format::Json, Format::Csv],
         "audit" => &[Format::Human, Format::Json, Format::Csv, Format::Junit],
-        "card" => &[Format::Human, Format::Json, Format::Html],
+        "card" | "simulate" => &[Format::Human, Format::Json, Format::Html],
         "report" => &[Format::Human, Format::Json, Format::Csv, Format::Html],
         "show" => &[Format::Human, Format::Json, Format::Yaml, Format::Html],
         "test" => &[Format::Human, Format::Json, Format::Junit],

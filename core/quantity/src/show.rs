@@ -160,6 +160,12 @@ impl Units {
         Some(with_unit(&self.number_in(quantity, Some(unit), &style.purpose, style), Some(unit), style))
     }
 
+    /// The unit in which a quantity is shown, or that of its dimension.
+    pub fn unit_shown(&self, quantity: &Quantity, style: &Style) -> String {
+        let shown = quantity.of.as_ref().and_then(|of| self.shown_units(of, style).into_iter().next());
+        shown.map_or_else(|| self.plain(quantity).1, |unit| unit.to_string())
+    }
+
     /// Symbols of the units that `quantity` is shown in, the leading one first.
     pub fn shown_units(&self, quantity: &str, style: &Style) -> Vec<Name> {
         let Some(family) = self.families.get(quantity) else { return Vec::new() };

@@ -17,6 +17,7 @@ pub mod proposal;
 pub mod record;
 pub mod sheet;
 mod shown;
+pub mod simulation;
 pub mod tag;
 pub mod xml;
 

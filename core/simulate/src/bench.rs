@@ -8,7 +8,7 @@ use standpipe_diagnostic::Problems;
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
 use standpipe_job::{Machine, Moment, State};
-use standpipe_procedure::{Procedure, Step};
+use standpipe_procedure::{Children, Procedure, Step};
 use standpipe_quantity::value::Value;
 use standpipe_script::{Fault, Scripts};
 
@@ -26,6 +26,8 @@ pub struct Bench<'a> {
     pub units: Vec<(Option<String>, IndexMap<String, Value>)>,
     /// Names that a step shows, by its id.
     pub(crate) shows: HashMap<String, Vec<Vec<String>>>,
+    /// Steps, each with the nearest one around it that repeats what is in it.
+    pub(crate) repeats: HashMap<String, String>,
 }
 
 impl<'a> Bench<'a> {
@@ -55,8 +57,12 @@ impl<'a> Bench<'a> {
         model.check_against(&procedures, whole, problems);
         let steps = procedures.iter().flat_map(|procedure| procedure.all_steps());
         let shows = steps.map(|step| (step.id.value.clone(), names_shown(step))).collect();
+        let mut repeats = HashMap::new();
+        if let Some(root) = plan.procedure(&plan.procedure) {
+            repeated(&plan, &root.steps, None, &mut repeats);
+        }
         let machine = Machine::new(plan);
-        (problems.len() == before).then_some(Self { machine, model, people, scripts, units, shows })
+        (problems.len() == before).then_some(Self { machine, model, people, scripts, units, shows, repeats })
     }
 
     pub fn plan(&self) -> &Plan {
@@ -93,6 +99,24 @@ fn known(
         }
     }
     all
+}
+
+/// What stands in a procedure that is included is repeated with it.
+fn repeated(plan: &Plan, steps: &[Step], around: Option<&str>, all: &mut HashMap<String, String>) {
+    for step in steps {
+        if let Some(around) = around {
+            all.insert(step.id.value.clone(), around.to_owned());
+        }
+        let around = if step.kind.most_rounds().is_some() { Some(step.id.as_str()) } else { around };
+        match step.kind.children() {
+            Children::Steps(inner) => repeated(plan, inner, around, all),
+            Children::Procedure(id) => {
+                let inner = plan.procedure(id).map_or(&[][..], |procedure| &procedure.steps);
+                repeated(plan, inner, around, all);
+            }
+            Children::None => {}
+        }
+    }
 }
 
 /// A value as if it had been worked out: programs are made for units as they were written.

@@ -19,6 +19,7 @@ mod person;
 pub mod report;
 pub mod set;
 mod simulation;
+pub mod spread_of;
 mod stand;
 mod tally;
 pub mod without;

@@ -1,6 +1,7 @@
 //! How one job came out: what its record claims, and what is true.
 
 use crate::cause::Slipped;
+use crate::spread_of::OfJob;
 use standpipe_job::event::Witness;
 use standpipe_job::{Event, Phase, Record, State, Verdict};
 use standpipe_quantity::Quantity;
@@ -50,6 +51,8 @@ pub struct Outcome {
     pub seconds: f64,
     pub entries: u64,
     pub events: u64,
+    /// What is told of a job that was finished: how long it took, and what procedure and model tell in numbers.
+    pub numbers: Vec<OfJob>,
     /// The slips that happened, as often as they did.
     pub slips: Vec<Slipped>,
 }
@@ -57,6 +60,11 @@ pub struct Outcome {
 impl Outcome {
     pub fn harmed(&self) -> bool {
         self.harms.contains(&true)
+    }
+
+    /// It came to its end, whatever its record claims then.
+    pub fn finished(&self) -> bool {
+        matches!(self.claim, Claim::Shown | Claim::NotShown)
     }
 
     /// The worst there is: the record says that all is well, and it is not.

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::outcome::{Claim, Outcome};
 use crate::people::Slip;
+use crate::spread_of::SpreadOf;
 
 /// Counts of jobs.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -31,6 +32,8 @@ pub struct Tally {
     pub seconds: u64,
     pub entries: u64,
     pub events: u64,
+    /// How the numbers of finished jobs are spread, by name.
+    pub numbers: BTreeMap<String, SpreadOf>,
     /// Runs whose record claims that all is shown, and that are harmed.
     pub false_shown: BTreeSet<u32>,
 }
@@ -86,6 +89,13 @@ impl Tally {
         self.seconds += outcome.seconds as u64;
         self.entries += outcome.entries;
         self.events += outcome.events;
+        for number in &outcome.numbers {
+            let new = || SpreadOf { unit: number.unit.clone(), ..SpreadOf::default() };
+            let of = self.numbers.entry(number.name.clone()).or_insert_with(new);
+            if of.unit == number.unit {
+                of.add(number.value);
+            }
+        }
         let false_shown = outcome.is_false_shown();
         if false_shown {
             self.false_shown.insert(outcome.run);
@@ -129,6 +139,14 @@ impl Tally {
         self.seconds += other.seconds;
         self.entries += other.entries;
         self.events += other.events;
+        for (name, of) in other.numbers {
+            match self.numbers.get_mut(&name) {
+                Some(known) => known.merge(of),
+                None => {
+                    self.numbers.insert(name, of);
+                }
+            }
+        }
         self.false_shown.extend(other.false_shown);
     }
 

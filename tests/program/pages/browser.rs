@@ -58,7 +58,8 @@ fn measuring(html: &str) -> String {
 const WIDTHS: [u32; 2] = [390, 1200];
 
 /// One job of each kind, and the longest: a browser takes its time.
-const LOOKED_AT: [&str; 5] = ["heron-van", "heron-estate", "plover-pickup", "avocet-saloon", "gannet-forester"];
+const LOOKED_AT: [&str; 6] =
+    ["heron-van", "heron-estate", "plover-pickup", "avocet-saloon", "gannet-forester", "simulation of pans"];
 
 /// Of the first so many jobs of these the customer's page is measured too.
 const ONE_PAGE: usize = 2;

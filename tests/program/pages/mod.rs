@@ -50,6 +50,15 @@ fn pages(folder: &Path) -> Vec<Page> {
         pages.push(Page { html, name: format!("customer of {name}") });
     }
     assert!(pages.len() >= 20, "the examples have moved");
+    let kiln = ["firing", "--family", "north", "--plugins", "tests/simulated/small-kiln", "--model", "small-kiln"];
+    let asked = ["--jobs", "120", "--gates", "--inputs", "--at-most", "any 1 %"];
+    for (name, args) in [
+        ("simulation of pans", &["pan-service-overflow", "--family", "heron", "--jobs", "12"][..]),
+        ("simulation of kilns", &[&kiln[..], &asked].concat()),
+    ] {
+        let html = written(&[&["simulate"], args, &["--format", "html"]].concat());
+        pages.push(Page { html, name: name.to_owned() });
+    }
     pages
 }
 
@@ -143,6 +152,8 @@ fn every_page_is_sound_and_stands_by_itself() {
     assert!(drawn("record of heron-taxi") < 5);
     let taxi = pages.iter().find(|page| page.name == "record of heron-taxi").unwrap();
     assert!(taxi.html.contains("not drawn, for want of"));
+    // How jobs ended, which harm, which faults, two questions about the kiln, and how its numbers are spread.
+    assert!(drawn("simulation of kilns") >= 7 && drawn("simulation of pans") >= 9);
     for page in pages.iter().filter(|page| page.name.starts_with("customer")) {
         is_for_everybody(page);
     }

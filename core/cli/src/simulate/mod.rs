@@ -18,6 +18,8 @@ pub use args::Simulate;
 use gates::gates;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, json as problems_json};
 use standpipe_job::plan::{Parsed, typed};
+use standpipe_report::page;
+use standpipe_report::simulation::simulation;
 use standpipe_simulate::cause::Why;
 use standpipe_simulate::count::{Look, Looks};
 use standpipe_simulate::limit::limit;
@@ -154,6 +156,14 @@ fn simulate(args: &Simulate, context: &Context, stand: &Stand, problems: &mut Pr
         context.out_json(
             &json!({ "schema": SCHEMA, "ok": met, "simulation": found, "problems": problems_json(problems) }),
         );
+    } else if context.html() {
+        match page::simulation(&simulation(&told)) {
+            Ok(page) => context.out(&page),
+            Err(fault) => {
+                context.note(&fault.to_string());
+                return Some(Exit::Defect);
+            }
+        }
     } else {
         context.out(&text(&told));
     }

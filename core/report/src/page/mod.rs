@@ -23,6 +23,7 @@ use super::outline::OutlineView;
 use super::picture::{self, Picture, Svg};
 use super::record::{RecordView, Told, mark_lines, told_of};
 use super::shown::{numbers, words};
+use super::simulation::SimulationView;
 use standpipe_job::plan::Overlaid;
 
 /// How cards and records look; pages of a job look the same.
@@ -35,6 +36,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("record.html", include_str!("record.html")),
     ("customer.html", include_str!("customer.html")),
     ("outline.html", include_str!("outline.html")),
+    ("simulation.html", include_str!("simulation.html")),
     ("manual.html", include_str!("manual.html")),
     ("block.html", include_str!("block.html")),
     ("picture.html", include_str!("picture.html")),
@@ -159,6 +161,13 @@ pub fn outline(view: &OutlineView) -> Result<String, Unrendered> {
     rendered("outline.html", minijinja::context! { view => Value::from(Serde(view)) })
 }
 
+/// A simulation as one HTML file.
+///
+/// Errors: a template that has a fault.
+pub fn simulation(view: &SimulationView) -> Result<String, Unrendered> {
+    rendered("simulation.html", minijinja::context! { view => Value::from(Serde(view)) })
+}
+
 /// A link from one page of the manual to another.
 #[derive(Debug, Serialize)]
 pub struct WayOn<'a> {
@@ -259,7 +268,7 @@ mod tests {
     #[test]
     fn a_template_that_fails_is_an_error_and_no_page() {
         // There is nothing to show: the first thing that a template wants of the record is not there.
-        for name in ["card.html", "record.html", "customer.html", "none.html"] {
+        for name in ["card.html", "record.html", "customer.html", "simulation.html", "none.html"] {
             let fault = rendered(name, Value::UNDEFINED).unwrap_err();
             assert!(fault.to_string().contains("a defect of this program"), "{fault}");
         }

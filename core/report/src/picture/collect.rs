@@ -123,8 +123,7 @@ pub(super) fn value(plan: &Plan, names: &JobNames<'_>, expr: &Expr) -> Result<Va
 
 /// Unit in which the shop sees this quantity.
 pub(super) fn unit_of(plan: &Plan, quantity: &Quantity) -> String {
-    let shown = quantity.of.as_ref().and_then(|of| plan.units.shown_units(of, &plan.shop.style).into_iter().next());
-    shown.map_or_else(|| plan.units.plain(quantity).1, |unit| unit.to_string())
+    plan.units.unit_shown(quantity, &plan.shop.style)
 }
 
 pub(super) fn number_in(plan: &Plan, quantity: &Quantity, unit: &str) -> Option<f64> {

@@ -2,16 +2,19 @@
 //!
 //! What is drawn is a plain list of numbers in one unit, and stands in the data as well; the drawing adds nothing.
 
+mod bars;
 mod collect;
 mod curve;
 mod draw;
 mod draw_course;
+mod intervals;
 mod kept;
 mod live;
 mod map;
 mod readings;
 mod scale;
 mod sources;
+mod spread;
 mod svg;
 mod time_axis;
 mod trace;
@@ -20,11 +23,14 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use standpipe_job::Moment;
 
+pub(crate) use bars::{Bar, bars};
 pub use collect::{for_card, for_record};
 pub use draw::draw;
+pub(crate) use intervals::{Interval, intervals};
 pub use live::live;
 pub use map::map;
-pub use svg::Svg;
+pub(crate) use spread::{Spread, spread};
+pub use svg::{Svg, Table};
 pub use trace::{Trace, letter};
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]

@@ -43,7 +43,7 @@ impl Scale {
     }
 }
 
-fn round_step(rough: f64) -> f64 {
+pub(super) fn round_step(rough: f64) -> f64 {
     let power = 10f64.powf(rough.log10().floor());
     let step = [1.0, 2.0, 5.0, 10.0].into_iter().find(|step| step * power >= rough * 0.999).unwrap_or(10.0);
     step * power

@@ -5,7 +5,7 @@ mod number;
 mod value;
 
 use std::borrow::Cow;
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use indexmap::IndexMap;
 use jiff::ToSpan;
@@ -25,6 +25,7 @@ use crate::hidden::Hidden;
 use crate::model::{AGAIN, DONE, ITEM, NIGHT, ONCE_MORE};
 use crate::outcome::{Claim, Noted, Outcome};
 use crate::people::Slip;
+use crate::spread_of::{ENTRIES, OfJob, ROUNDS, TIME, told};
 
 /// What stands in every simulated photo.
 pub const PHOTO: &str = "simulated: there is nothing to see\n";
@@ -68,6 +69,8 @@ pub struct Person<'b, 'a> {
     paused_at: HashSet<String>,
     noted: Noted,
     outcome: Outcome,
+    /// The highest round in which something was asked, by the step that repeats it.
+    rounds: BTreeMap<&'b str, u32>,
     /// The step that is asked.
     step: &'b str,
     /// A slip that does not happen, though it was drawn.
@@ -125,6 +128,7 @@ impl<'b, 'a> Person<'b, 'a> {
             seconds: 0.0,
             entries: 0,
             events: 0,
+            numbers: Vec::new(),
             slips: Vec::new(),
         };
         Ok(Self {
@@ -144,6 +148,7 @@ impl<'b, 'a> Person<'b, 'a> {
             draws,
             hidden,
             outcome,
+            rounds: BTreeMap::new(),
             step: "",
             spared: None,
         })
@@ -170,7 +175,19 @@ impl<'b, 'a> Person<'b, 'a> {
             self.outcome.matters = Some(self.hidden.number(matters)?);
         }
         self.outcome.seconds = self.clock;
+        if self.outcome.finished() {
+            self.outcome.numbers = self.numbers(job);
+        }
         Ok(self.outcome)
+    }
+
+    fn numbers(&self, job: &dyn AtHand) -> Vec<OfJob> {
+        let of = |name: &str, unit: &str, value: f64| OfJob { name: name.to_owned(), unit: unit.to_owned(), value };
+        let mut all = vec![of(TIME, "min", self.clock / 60.0), of(ENTRIES, "", self.outcome.entries as f64)];
+        all.extend(self.rounds.iter().map(|(step, rounds)| of(&format!("{ROUNDS}{step}"), "", f64::from(*rounds))));
+        let matters = self.bench.model.matters.as_ref().map(|function| function.value.as_str());
+        all.extend(told(self.bench.plan(), job.state(), matters.zip(self.outcome.matters.as_ref())));
+        all
     }
 
     fn open(&mut self, job: &mut dyn AtHand) -> Result<(), Box<Diagnostic>> {
@@ -184,6 +201,10 @@ impl<'b, 'a> Person<'b, 'a> {
     fn one(&mut self, job: &mut dyn AtHand) -> Result<bool, Box<Diagnostic>> {
         if let Some(asked) = self.asked(job) {
             self.step = &asked.step.id.value;
+            if let Some(repeat) = self.bench.repeats.get(asked.step.id.as_str()) {
+                let rounds = self.rounds.entry(repeat).or_default();
+                *rounds = asked.address.round().max(*rounds);
+            }
             if asked.tries > 0 && self.call_if_need_be(job)? {
                 return Ok(true);
             }

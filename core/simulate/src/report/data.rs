@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Told, gates, unreached};
+use super::{QUANTILES, Told, gates, in_order, unreached};
 use crate::cause::{Cause, Slipped, Why};
 use crate::count::interval;
 use crate::outcome::Claim;
@@ -41,6 +41,8 @@ pub struct Data {
     pub gates: Vec<GateRow>,
     /// What moves the number that matters, the most first; empty where nobody asked.
     pub inputs: Vec<InputRow>,
+    /// How the numbers of finished jobs are spread.
+    pub numbers: Vec<NumberRow>,
     pub unreached: Vec<Unreached>,
     pub stopped_at: std::collections::BTreeMap<String, u64>,
     pub slips: std::collections::BTreeMap<String, u64>,
@@ -104,6 +106,16 @@ pub struct InputRow {
     pub share: f64,
     pub low: f64,
     pub high: f64,
+}
+
+/// How a number is spread over the finished jobs that have it.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct NumberRow {
+    pub name: String,
+    pub unit: String,
+    pub jobs: u64,
+    /// Shares of jobs, each with the smallest number that as many do not pass.
+    pub quantiles: Vec<(f64, f64)>,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -220,6 +232,15 @@ pub fn data(told: &Told<'_>) -> Data {
         quiet_gates: quiet.map(str::to_owned).collect(),
         gates: told.worth.iter().map(gate).collect(),
         inputs: told.inputs.iter().flat_map(|inputs| &inputs.moves).map(input).collect(),
+        numbers: in_order(told)
+            .into_iter()
+            .map(|(name, of)| NumberRow {
+                name: name.to_owned(),
+                unit: of.unit.clone(),
+                jobs: of.count(),
+                quantiles: QUANTILES.iter().filter_map(|(_, share)| Some((*share, of.quantile(*share)?))).collect(),
+            })
+            .collect(),
         unreached: unreached(told.plan, tally)
             .into_iter()
             .map(|(step, place)| Unreached { step: step.to_owned(), place })

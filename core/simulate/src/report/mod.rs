@@ -1,9 +1,12 @@
 //! What a simulation tells: as text for people, as data for programs.
 
 mod data;
+pub mod figures;
+mod lead;
 mod text;
 
-pub use data::{data, schema};
+pub use data::{Data, FaultRow, SlipRow, WhyRow, data, schema};
+pub use lead::lead;
 pub use text::text;
 
 use standpipe_job::plan::Plan;
@@ -14,6 +17,7 @@ use crate::inputs::Inputs;
 use crate::model::Model;
 use crate::people::People;
 use crate::simulation::Settings;
+use crate::spread_of::{ENTRIES, ROUNDS, SpreadOf, TIME};
 use crate::tally::Tally;
 use crate::without::Part;
 
@@ -65,6 +69,27 @@ pub struct Worth {
     /// Seconds and entries saved without it, over all jobs.
     pub seconds: i64,
     pub entries: i64,
+}
+
+/// At which shares of jobs it is told how a number is spread.
+pub const QUANTILES: [(&str, f64); 5] = [("5 %", 0.05), ("25 %", 0.25), ("half", 0.5), ("75 %", 0.75), ("95 %", 0.95)];
+
+/// How numbers are spread: those that every job has first, then those of the procedure in its order, then what matters.
+pub fn in_order<'a>(told: &'a Told<'_>) -> Vec<(&'a str, &'a SpreadOf)> {
+    let columns = told.plan.procedures.get(&told.plan.procedure).map(|root| &root.columns);
+    let columns = columns.into_iter().flat_map(|columns| columns.keys().map(String::as_str));
+    let names = || told.tally.numbers.keys().map(String::as_str);
+    let rounds = names().filter(|name| name.starts_with(ROUNDS));
+    let all = [TIME, ENTRIES].into_iter().chain(rounds).chain(columns).chain(names());
+    let mut known: Vec<(&str, &SpreadOf)> = Vec::new();
+    for name in all {
+        if let Some((name, of)) = told.tally.numbers.get_key_value(name)
+            && !known.iter().any(|(other, _)| other == name)
+        {
+            known.push((name, of));
+        }
+    }
+    known
 }
 
 /// Steps that no run reached, each with its place.

@@ -2,8 +2,9 @@
 
 use std::fmt::Write;
 
-use super::{Limit, Told, Worth, gates, unreached};
-use crate::count::{Interval, holm, interval};
+use super::figures::{figure, per_thousand, plain, thousands};
+use super::{QUANTILES, Told, Worth, gates, in_order, lead, unreached};
+use crate::count::{holm, interval};
 use crate::inputs::Moves;
 use crate::outcome::Claim;
 use crate::without::Part;
@@ -22,13 +23,17 @@ const CAUSES: usize = 3;
 pub fn text(told: &Told<'_>) -> String {
     let mut out = String::new();
     head(told, &mut out);
-    first(told, &mut out);
+    lead(told).iter().for_each(|line| {
+        let _ = writeln!(out, "{line}");
+    });
+    out.push('\n');
     claims(told, &mut out);
     why(told, &mut out);
     faults(told, &mut out);
     quiet_gates(told, &mut out);
     worth(told.worth, told.tally.jobs, &mut out);
     inputs(told, &mut out);
+    numbers(told, &mut out);
     never(told, &mut out);
     slips(told, &mut out);
     out
@@ -61,36 +66,6 @@ fn head(told: &Told<'_>, out: &mut String) {
         tally.entries as f64 / jobs,
         tally.events as f64 / jobs
     );
-}
-
-/// What matters most, in one line.
-fn first(told: &Told<'_>, out: &mut String) {
-    let tally = told.tally;
-    let harm = told.limit.as_ref().and_then(|limit| limit.harm);
-    let count = tally.shown_and_harmed(harm);
-    let alpha = told.limit.as_ref().map_or(ALPHA, |limit| limit.alpha);
-    let found = interval(count, tally.jobs, alpha);
-    let _ = writeln!(
-        out,
-        "Claimed shown, and harmed: {count} of {} jobs, {}",
-        thousands(tally.jobs),
-        per_thousand(count, tally.jobs, found)
-    );
-    if let Some(Limit { harm, share, alpha }) = &told.limit {
-        let of = harm.and_then(|harm| told.model.harms.get_index(harm)).map_or("any harm", |(id, _)| id);
-        let word = match (found.high <= *share, found.low > *share) {
-            (true, _) => "SHOWN",
-            (_, true) => "NOT MET",
-            _ => "NOT SHOWN",
-        };
-        let _ = writeln!(
-            out,
-            "At most {} per 1,000 ({of}): {word}, by the upper end at {:.2} %",
-            figure(share * 1000.0),
-            100.0 * (1.0 - alpha)
-        );
-    }
-    out.push('\n');
 }
 
 fn claims(told: &Told<'_>, out: &mut String) {
@@ -238,6 +213,25 @@ fn inputs(told: &Told<'_>, out: &mut String) {
     let _ = writeln!(out, "What two move together counts for both.\n");
 }
 
+fn numbers(told: &Told<'_>, out: &mut String) {
+    let all = in_order(told);
+    let Some((_, first)) = all.first() else { return };
+    let jobs = first.count();
+    let heading: String = QUANTILES.iter().map(|(words, _)| format!("{words:>10}")).collect();
+    let _ = writeln!(out, "{:<28}{heading}", format!("of {} finished jobs", thousands(jobs)));
+    for (name, of) in all.into_iter().filter(|(_, of)| of.jobs.len() > 1) {
+        let unit = if of.unit.is_empty() { String::new() } else { format!(" [{}]", of.unit) };
+        let at: String = QUANTILES
+            .iter()
+            .map(|(_, share)| format!("{:>10}", of.quantile(*share).map_or_else(String::new, plain)))
+            .collect();
+        // What a procedure tells of few jobs only is not spread over all of them.
+        let few = if of.count() < jobs { format!("  ({} of them)", thousands(of.count())) } else { String::new() };
+        let _ = writeln!(out, "{:<28}{at}{few}", format!("{name}{unit}"));
+    }
+    out.push('\n');
+}
+
 fn never(told: &Told<'_>, out: &mut String) {
     let never = unreached(told.plan, told.tally);
     if never.is_empty() {
@@ -271,31 +265,4 @@ fn listed(out: &mut String, what: &str, all: &[&str]) {
         line.push_str(one);
     }
     let _ = writeln!(out, "{line}");
-}
-
-/// `2.4 (1.8 to 3.2)`
-fn per_thousand(count: u64, jobs: u64, found: Interval) -> String {
-    let share = count as f64 / jobs.max(1) as f64;
-    format!("{} ({} to {})", figure(share * 1000.0), figure(found.low * 1000.0), figure(found.high * 1000.0))
-}
-
-fn figure(value: f64) -> String {
-    match value.abs() {
-        0.0 => "0".to_owned(),
-        size if size < 1.0 => format!("{value:.2}"),
-        size if size < 100.0 => format!("{value:.1}"),
-        _ => format!("{value:.0}"),
-    }
-}
-
-fn thousands(count: u64) -> String {
-    let digits = count.to_string();
-    let mut text = String::new();
-    for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
 }
