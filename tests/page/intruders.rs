@@ -165,3 +165,25 @@ fn only_pictures_are_photos() {
     assert_eq!(office.photo(JOB, &page).status, 303);
     assert!(between(&office.page(JOB), "<main", "</main>").is_some());
 }
+
+/// Also where something is wrong, or is looked for in vain.
+#[test]
+fn no_page_says_where_on_the_server_anything_lies() {
+    let (shop, _server, office) = bay();
+    let file = shop.jobs().join("heron-estate.yaml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(shop.jobs().join("misspelt.yaml"), text.replace("family: heron", "family: heronn")).unwrap();
+    std::fs::write(shop.jobs().join("no-job.yaml"), "job: 7\nfamily: [\n").unwrap();
+    let own = shop.path().display().to_string();
+    let papers = ["/job/heron-estate", "/job/heron-estate/card", "/job/heron-estate/record", "/job/heron-estate/audit"];
+    let others =
+        ["/job/misspelt", "/job/misspelt/card", "/job/no-job/card", "/job/nothing/record", "/devices", "/new", "/"];
+    for path in papers.into_iter().chain(others) {
+        let answer = office.get(path);
+        // As templates write it.
+        let text = answer.text.replace("&#x2f;", "/");
+        assert!(!text.contains(&own), "{path}: {}", words(&text));
+    }
+    let card = words(&office.get("/job/heron-estate/card").text);
+    assert!(card.contains("below jobs"), "it says which jobs it looked at: {card}");
+}

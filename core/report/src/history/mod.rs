@@ -9,6 +9,7 @@ use indexmap::{IndexMap, IndexSet};
 
 pub use course::Origin;
 pub use told::Told;
+pub(crate) use told::said;
 
 use standpipe_diagnostic::{Diagnostic, Problems};
 use standpipe_job::journal::{LARGEST_PLAN, PLAN, below, finished_at};

@@ -82,7 +82,8 @@ impl Told {
     }
 }
 
-fn said(fault: Fault) -> String {
+/// Why it tells nothing.
+pub(crate) fn said(fault: Fault) -> String {
     match fault {
         Fault::NotShown(names) => format!("{} not known", names.join(", ")),
         Fault::Failed(problem) => problem.message,

@@ -14,7 +14,7 @@ pub use overlay::overlay;
 pub use spread::{Found, Standing};
 pub use text::text;
 
-use crate::history::{self, Past, Told};
+use crate::history::{self, Past, Told, said};
 use standpipe_form::{self as form, Field};
 use standpipe_job::journal::{below, finished_at};
 use standpipe_job::names::JobNames;
@@ -23,7 +23,6 @@ use standpipe_job::{Moment, State, replay};
 use standpipe_procedure::proposes::{By, Proposed};
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
-use standpipe_script::Fault;
 
 /// With fewer jobs nothing is said of a value: own choice.
 pub const FEWEST: usize = 5;
@@ -170,13 +169,6 @@ impl Job {
             Value::Quantity(quantity) if quantity.si.is_finite() => Ok(quantity),
             _ => Err("it comes to no quantity".to_owned()),
         }
-    }
-}
-
-fn said(fault: Fault) -> String {
-    match fault {
-        Fault::NotShown(names) => format!("{} not known", names.join(", ")),
-        Fault::Failed(problem) => problem.message,
     }
 }
 

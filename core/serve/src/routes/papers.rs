@@ -58,7 +58,10 @@ fn drawn_card(app: &App, place: &Place) -> Result<Drawn, String> {
         }
         None => opened(&place.folder)?.plan().clone(),
     };
-    let view = card::view(&plan, &Earlier::look(&plan, Some(app.shelf.folder())));
+    let mut earlier = Earlier::look(&plan, Some(app.shelf.folder()));
+    // Where on the server that is concerns no device.
+    earlier.folder = earlier.folder.and_then(|folder| Some(folder.file_name()?.into()));
+    let view = card::view(&plan, &earlier);
     paper::card(&view).map(Drawn::Page).map_err(|fault| fault.to_string())
 }
 
