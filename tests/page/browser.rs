@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::by_taps::{code_for, driver, let_in, tap_on};
+use crate::by_taps::{PHONE, code_for, driver, let_in, tap_on};
 use crate::driver::Window;
 use crate::looks::Looks;
 use crate::server::Shop;
@@ -88,5 +88,52 @@ fn every_page_can_be_read_reached_and_tapped() {
         window.go("/pair");
         looks.finds(&window, "document.querySelector('label').remove()", "light: label:");
         looks.finds(&window, "document.querySelector('h1').style.color = '#333'", "dark: color-contrast:");
+    }
+}
+
+/// Pages that stand by themselves, from a disk: a job's papers, and the manual.
+#[test]
+fn papers_and_the_manual_can_be_read() {
+    let Some(driver) = driver() else { return };
+    let looks = Looks::new();
+    let folder = tempfile::tempdir().unwrap();
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let made = |arguments: &[&str]| {
+        let ran =
+            std::process::Command::new(env!("CARGO_BIN_EXE_standpipe")).current_dir(root).args(arguments).output();
+        String::from_utf8(ran.unwrap().stdout).unwrap()
+    };
+    let at = |name: &str| folder.path().join(name).display().to_string();
+    let job = "examples/jobs/plover-pickup.yaml";
+    made(&["run", job, "--answers", "examples/answers/plover-pickup.yaml", "--journal", &at("job")]);
+    for (name, arguments) in [
+        ("card", vec!["card", job]),
+        ("record", vec!["report", &at("job")]),
+        ("customer", vec!["report", &at("job"), "--for", "customer"]),
+        ("procedure", vec!["show", "procedure", "pan-service-overflow", "--family", "plover"]),
+    ] {
+        std::fs::write(at(&format!("{name}.html")), made(&[&arguments, &["--format", "html"][..]].concat())).unwrap();
+    }
+    made(&["manual", "--into", &at("manual")]);
+    let window = driver.window(&format!("file://{}", folder.path().display()), PHONE);
+    let mut wrong = Vec::new();
+    for page in [
+        "card",
+        "record",
+        "customer",
+        "procedure",
+        "manual/index",
+        "manual/commands",
+        "manual/keys",
+        "manual/functions",
+        "manual/technician",
+    ] {
+        window.go(&format!("/{page}.html"));
+        wrong.extend(looks.against_rules(&window).into_iter().map(|wrong| format!("{page} {wrong}")));
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    if looks.by_rules() {
+        window.run("document.querySelector('h1').style.color = '#ccc'", json!([]));
+        assert!(looks.against_rules(&window).iter().any(|wrong| wrong.contains("light: color-contrast")));
     }
 }

@@ -155,21 +155,8 @@ impl Looks {
     pub fn wrong(&self, window: &Window) -> Vec<String> {
         let open = "for (const it of document.querySelectorAll('details:not([open])')) { it.open = true; it.dataset.looked = '' }";
         window.run(open, json!([]));
-        let mut wrong = Vec::new();
-        let mut ask = |said: &str, found: Json| {
-            let found = found.as_array().unwrap().iter().filter_map(Json::as_str).map(|it| format!("{said}: {it}"));
-            wrong.extend(found.collect::<BTreeSet<_>>());
-        };
-        if let Some(axe) = &self.axe {
-            if window.run("return typeof axe", json!([])) != "object" {
-                window.run(axe, json!([]));
-            }
-            for dark in [false, true] {
-                window.dark(dark);
-                ask(if dark { "dark" } else { "light" }, window.run(AXE, json!([])));
-            }
-            window.dark(false);
-        }
+        let mut wrong = self.against_rules(window);
+        let mut ask = |said: &str, found: Json| wrong.extend(told(said, &found));
         for (width, height, percent) in SHAPES {
             window.resize((width, height));
             let size = "document.documentElement.style.fontSize = arguments[0]";
@@ -184,6 +171,21 @@ impl Looks {
         window.resize(PHONE);
         let close = "for (const it of document.querySelectorAll('[data-looked]')) { it.open = false; delete it.dataset.looked }";
         window.run(close, json!([]));
+        wrong
+    }
+
+    /// What is wrong by the rules of WCAG, light and dark.
+    pub fn against_rules(&self, window: &Window) -> Vec<String> {
+        let Some(axe) = &self.axe else { return Vec::new() };
+        if window.run("return typeof axe", json!([])) != "object" {
+            window.run(axe, json!([]));
+        }
+        let mut wrong = Vec::new();
+        for dark in [false, true] {
+            window.dark(dark);
+            wrong.extend(told(if dark { "dark" } else { "light" }, &window.run(AXE, json!([]))));
+        }
+        window.dark(false);
         wrong
     }
 
@@ -205,4 +207,9 @@ impl Looks {
     pub fn by_rules(&self) -> bool {
         self.axe.is_some()
     }
+}
+
+/// Each fault once.
+fn told(said: &str, found: &Json) -> BTreeSet<String> {
+    found.as_array().unwrap().iter().filter_map(Json::as_str).map(|it| format!("{said}: {it}")).collect()
 }
