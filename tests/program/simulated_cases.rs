@@ -69,6 +69,7 @@ fn what_is_wrong_with_such_a_case_is_told_at_its_line() {
         (KILNS, "at_most: [cracked 120 %]", "no share of jobs"),
         (KILNS, "at_least: [shwon 70 %]", "did you mean `shown`"),
         (KILNS, "noticed_at: { pyrometer-hgih: warm }", "did you mean `pyrometer-high`"),
+        (KILNS, "noticed_at: { pyrometer-high: wram }", "did you mean `warm`"),
         (KILNS, "", "nothing is expected"),
         (
             "procedure: firing, family: nroth, model: small-kiln, people: perfect",
@@ -85,4 +86,23 @@ fn what_is_wrong_with_such_a_case_is_told_at_its_line() {
         let (code, said) = with(simulate, expect);
         assert!(code != 0 && said.contains(words) && said.contains("fired.yaml, line"), "{expect}: {said}");
     }
+}
+
+/// Without doing a job, and by the command that says all that is wrong.
+#[test]
+fn check_says_where_a_fault_is_noticed_at_no_step() {
+    let folder = TempDir::new().unwrap();
+    let to = folder.path().join("small-kiln");
+    copy(&PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/simulated/small-kiln"), &to);
+    let check = |step: &str| {
+        let expect = format!("simulate: {{ {KILNS} }}\nexpect: {{ noticed_at: {{ pyrometer-high: {step} }} }}\n");
+        fs::write(to.join("cases/fired.yaml"), format!("case: fired\nsource: arithmetic\n{expect}")).unwrap();
+        let output = Command::cargo_bin("standpipe").unwrap().current_dir(folder.path()).args(["check", "."]).output();
+        let output = output.unwrap();
+        (output.status.code().unwrap(), String::from_utf8_lossy(&output.stdout).into_owned())
+    };
+    let (code, said) = check("wram");
+    assert!(code == 1 && said.contains("fired.yaml, line 4") && said.contains("did you mean `warm`"), "{said}");
+    let (code, said) = check("warm");
+    assert_eq!(code, 0, "{said}");
 }

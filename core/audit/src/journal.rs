@@ -82,6 +82,9 @@ pub struct Audited {
     pub anchored: Option<Anchored>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub recheck: Option<Recheck>,
+    /// Where one is asked of: the instruments that its shop has, and those that were read from.
+    #[serde(skip)]
+    pub instruments: Vec<String>,
     /// This program failed on it; nothing else here says anything of the job.
     #[serde(skip)]
     pub defect: bool,
@@ -108,6 +111,7 @@ impl Audited {
             listed: false,
             anchored: None,
             recheck: None,
+            instruments: Vec::new(),
             defect: false,
         }
     }
@@ -218,6 +222,10 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
             }
             if let Some(recall) = asked.recall.as_ref().filter(|_| state.phase == Phase::Finished) {
                 audited.recheck = recall.recheck(&machine.plan, &state);
+            }
+            if asked.recall.is_some() {
+                let used = state.readings.iter().filter_map(|reading| reading.with.clone());
+                audited.instruments = machine.plan.shop.instruments.keys().cloned().chain(used).collect();
             }
         }
         Err(problems) => audited.points.push(no_plan(&problems, &plan_file, plan_holds)),

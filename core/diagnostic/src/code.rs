@@ -136,6 +136,7 @@ codes! {
     CaseFails "case-fails" "a case that does not hold",
     // models and people
     FaultyModel "faulty-model" "a faulty model, or faulty people",
+    InterpretedModel "interpreted-model" "a model that only the interpreter can work out",
     ModelFails "model-fails" "a model that can't go on",
     // arguments
     WrongArguments "wrong-arguments" "wrong arguments",

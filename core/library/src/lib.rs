@@ -101,6 +101,11 @@ impl Library {
         problem.nearest(id, known, otherwise)
     }
 
+    /// All texts that it was loaded from.
+    pub fn files(&self) -> &Files {
+        &self.files
+    }
+
     /// A file of a plugin by its path, whether it is a document or not.
     pub fn file(&self, plugin: &str, path: &str) -> Option<&File> {
         let layer = self.plugins.get(plugin)?.layer;

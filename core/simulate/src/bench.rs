@@ -12,6 +12,7 @@ use standpipe_procedure::{Children, Procedure, Step};
 use standpipe_quantity::value::Value;
 use standpipe_script::{Fault, Scripts};
 
+use crate::interpreted::Watched;
 use crate::model::Model;
 use crate::people::People;
 
@@ -28,6 +29,8 @@ pub struct Bench<'a> {
     pub(crate) shows: HashMap<String, Vec<Vec<String>>>,
     /// Steps, each with the nearest one around it that repeats what is in it.
     pub(crate) repeats: HashMap<String, String>,
+    /// Where it is wanted: how functions of the model were worked out.
+    pub(crate) watched: Option<Watched>,
 }
 
 impl<'a> Bench<'a> {
@@ -62,7 +65,16 @@ impl<'a> Bench<'a> {
             repeated(&plan, &root.steps, None, &mut repeats);
         }
         let machine = Machine::new(plan);
-        (problems.len() == before).then_some(Self { machine, model, people, scripts, units, shows, repeats })
+        (problems.len() == before).then_some(Self {
+            machine,
+            model,
+            people,
+            scripts,
+            units,
+            shows,
+            repeats,
+            watched: None,
+        })
     }
 
     pub fn plan(&self) -> &Plan {

@@ -8,6 +8,7 @@ use standpipe_quantity::value::Value;
 use standpipe_script::{Fault, Scripts};
 use standpipe_yaml::At;
 
+use crate::interpreted::Watched;
 use crate::model::{ADVANCE, FRESH, Model};
 
 /// What is true of one unit. Only the functions of its model look into it.
@@ -18,6 +19,7 @@ pub struct Hidden<'a> {
     given: IndexMap<String, Value>,
     /// What `conserved` was at the start.
     whole: Option<Value>,
+    watched: Option<&'a Watched>,
 }
 
 const STATE: &str = "s";
@@ -35,9 +37,10 @@ impl<'a> Hidden<'a> {
         model: &'a Model,
         scripts: &'a Scripts,
         drawn: IndexMap<String, Value>,
+        watched: Option<&'a Watched>,
     ) -> Result<Self, Box<Diagnostic>> {
         let given = IndexMap::from([(DRAWN.to_owned(), Value::Record(drawn))]);
-        let mut hidden = Self { model, scripts, given, whole: None };
+        let mut hidden = Self { model, scripts, given, whole: None, watched };
         let fresh = At::new(FRESH.to_owned(), model.script.place.clone());
         let state = hidden.call(&fresh, &[])?;
         hidden.given.insert(STATE.to_owned(), state);
@@ -53,6 +56,9 @@ impl<'a> Hidden<'a> {
         let name = self.model.function(function);
         let program = self.scripts.program_for(&self.model.plugin, &name, &self.given);
         let quick = program.and_then(|program| program.run(&self.given)?.ok());
+        if let Some(watched) = self.watched {
+            watched.note(function, self.model, self.scripts, &self.given, quick.is_some());
+        }
         let result = match quick {
             Some(value) => Ok(value),
             None => self.scripts.call_for(&self.model.plugin, &name, self.given.clone()),

@@ -259,6 +259,10 @@ fn an_instrument_that_was_off_lists_the_jobs_that_would_not_have_met_a_gate() {
         let since = [&none[..], &["--since", "2026-12-01"]].concat();
         assert_eq!(recheck(&since), (0, Json::Null), "{since:?}");
     }
+    let misspelt = ["--instrument", "smal-wrench", "--off", "+10 %"];
+    let output = standpipe().arg("audit").arg(&jobs).args(misspelt).output().unwrap();
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.code() == Some(2) && said.contains("did you mean `small-wrench`"), "{said}");
     // A share of a temperature is none: what could not be judged is not said to hold.
     let (_, journals) = audit(&jobs, &["--instrument", "reader", "--off", "+8 %"]);
     assert_eq!(journals[0]["verdict"], "not shown", "{}", journals[0]["recheck"]);

@@ -124,7 +124,26 @@ pub(super) fn read(
             problems.push(problem.nearest(fault, known(), known().collect::<Vec<_>>().join(", ")));
         }
     }
+    let steps = if case.noticed_at.is_empty() { None } else { steps(&case.question, parsed) };
+    for (_, step) in &case.noticed_at {
+        if let Some(steps) = steps.as_ref().filter(|steps| !steps.contains(&step.value)) {
+            let message = format!("`{}` has no step `{}`", case.question.procedure.value, step.value);
+            let known = steps.iter().map(String::as_str);
+            let problem = faulty(step, message);
+            problems.push(problem.nearest(step, known, "`standpipe show procedure ID` lists the steps of a procedure"));
+        }
+    }
     Some(case)
+}
+
+/// All that its jobs could come to, with what the shop of the model lays over it. `None` for what can't be simulated: why is
+/// said where that stands.
+fn steps(question: &Question, parsed: &Parsed) -> Option<Vec<String>> {
+    let mut quiet = Problems::new();
+    let stand = Stand::new(question, parsed.library.files(), parsed, None, &mut quiet)?;
+    let plan = stand.plan(&stand.files, None, &mut quiet)?;
+    let all = plan.procedures.values().flat_map(|procedure| procedure.all_steps());
+    Some(all.map(|step| step.id.value.clone()).collect())
 }
 
 pub(super) fn run(case: &SimulationCase, bench: &Bench<'_>, report: &mut Report) {

@@ -5,6 +5,7 @@ mod worker;
 use std::io::BufReader;
 use std::path::Path;
 
+use indexmap::IndexSet;
 use serde_json::json;
 
 use super::Exit;
@@ -42,6 +43,11 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
         return from_lines(from, &asked, context);
     }
     let mut audited = audit_all(&folders, &asked);
+    problems.extend(args.instrument.as_deref().and_then(|id| unknown(id, &audited)));
+    if has_errors(&problems) {
+        context.failed(SCHEMA, &problems);
+        return Exit::Usage;
+    }
     audited.extend(missing(&args.paths, args.book.as_deref()));
     audited.extend(stamped(&args.paths, args.authority.as_deref()));
     let holds = audited.iter().all(|journal| journal.verdict != Verdict::DoesNotHold);
@@ -94,7 +100,20 @@ fn text(audited: &[Audited], args: &Audit, context: &Context) -> String {
     text
 }
 
-/// What is asked of an instrument. Its name is not looked up: that of a wrench long gone stands in old journals only.
+/// An instrument that no journal knows: nothing that was found would be about it. Journals that tell of none say nothing of it.
+fn unknown(instrument: &str, audited: &[Audited]) -> Option<Diagnostic> {
+    let known: IndexSet<&str> = audited.iter().flat_map(|journal| &journal.instruments).map(String::as_str).collect();
+    if known.is_empty() || known.contains(instrument) {
+        return None;
+    }
+    let at = typed("--instrument", instrument);
+    let message = format!("no shop of these jobs has an instrument `{instrument}`, and nothing was read from one");
+    let list = known.iter().copied().collect::<Vec<_>>().join(", ");
+    let problem = Diagnostic::error(Code::UnknownReference, &at.place, message);
+    Some(problem.nearest(instrument, known.iter().copied(), list))
+}
+
+/// What is asked of an instrument. It is looked for in the journals: a tool long gone stands in old ones only.
 fn recall_of(instrument: &str, off: &str, args: &Audit, context: &Context, problems: &mut Problems) -> Option<Recall> {
     let (files, _) = context.files(None, problems);
     let units = Parsed::new(files, problems).units;

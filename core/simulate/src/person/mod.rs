@@ -113,7 +113,7 @@ impl<'b, 'a> Person<'b, 'a> {
         for (index, id) in bench.model.faults.keys().enumerate() {
             drawn.insert(id.replace('-', "_"), Value::Truth(faults.contains(&index)));
         }
-        let hidden = Hidden::new(bench.model, &bench.scripts, drawn)?;
+        let hidden = Hidden::new(bench.model, &bench.scripts, drawn, bench.watched.as_ref())?;
         let people = &bench.plan().shop.people;
         let doer = people.iter().find(|(id, _)| bench.plan().shop.has_role(id, "doer")).or_else(|| people.first());
         let outcome = Outcome {
