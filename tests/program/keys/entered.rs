@@ -64,7 +64,7 @@ fn what_is_signed_is_entered_with_its_file() {
     assert_eq!(record["record"]["made_with"]["book"]["line"], lines.len());
     let output = standpipe().arg("book").arg(&shop.jobs).output().unwrap();
     let text = String::from_utf8(output.stdout).unwrap();
-    assert!(text.contains("close signed") && text.contains("event 330 of 2026-1101 (heron-van)"), "{text}");
+    assert!(text.contains("close signed") && text.contains("event 332 of 2026-1101 (heron-van)"), "{text}");
     // A time that is told is what the signature says, and not what the book says.
     for act in ["sign", "close"] {
         fs::remove_file(shop.act(act, "marek").file(&shop.job)).unwrap();
@@ -209,19 +209,19 @@ fn what_a_copy_does_not_have_is_said_in_full() {
     }
     let path = shop.job.join("journal.jsonl");
     let text = fs::read_to_string(&path).unwrap();
-    let cut = text.lines().take(328).map(|line| format!("{line}\n")).collect::<String>();
+    let cut = text.lines().take(330).map(|line| format!("{line}\n")).collect::<String>();
     assert!(cut.lines().last().unwrap().contains("\"end\":true"), "a whole batch");
     fs::write(&path, cut).unwrap();
     let (code, journals) = audit(&shop.jobs, &[]);
     let (kept, gone) = (&journals[0], journals.iter().find(|journal| journal["state"] == "missing").unwrap());
     assert_eq!(code, 1);
     let all = |journal: &Json, name: &str| point(journal, name)["findings"].to_string();
-    assert!(all(gone, "book").contains("is gone with its 330 events and 9 signatures"), "{gone}");
+    assert!(all(gone, "book").contains("is gone with its 332 events and 9 signatures"), "{gone}");
     let book = all(kept, "book");
     for words in [
-        "was finished with event 330, and its journal ends with event 328",
-        "the signature of `sign` in event 329",
-        "the signature of `close` in event 330",
+        "was finished with event 332, and its journal ends with event 330",
+        "the signature of `sign` in event 331",
+        "the signature of `close` in event 332",
     ] {
         assert!(book.contains(words), "{words}: {book}");
     }

@@ -87,7 +87,7 @@ fn people_sign_by_openssh_and_it_takes_every_signature() {
     let output = run.args(["--by", "rita", "--key"]).arg(&keys[0]).output().unwrap();
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(output.status.success() && said.contains("2 acts signed by key"), "{said}");
-    assert!(said.contains("not signed by key yet") && said.contains("close by marek (line 330)"), "{said}");
+    assert!(said.contains("not signed by key yet") && said.contains("close by marek (line 332)"), "{said}");
     // The witness may do it later, by an agent that holds the key.
     let agent = Agent::start(folder.path(), &keys[1]);
     let sign = |person: &str, key: &Path| {
