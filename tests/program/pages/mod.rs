@@ -246,7 +246,7 @@ fn a_record_tells_by_itself_whether_the_level_was_set() {
     for fact in ["thin drip", "51..58 °C", "56.4 °C", "4.90 L"] {
         assert!(told.contains(fact), "{fact} is missing in {told}");
     }
-    assert_eq!(block.descendants().filter(|node| node.attribute("class") == Some("mark met")).count(), 9);
+    assert_eq!(block.descendants().filter(|node| node.attribute("class") == Some("mark met")).count(), 13);
     let json: serde_json::Value = serde_json::from_str(&written(&["report", journal, "--format", "json"])).unwrap();
     let seal = json["record"]["made_with"]["seal"].as_str().unwrap();
     assert!(html.contains(seal));

@@ -1,6 +1,6 @@
 //! A proposal as an overlay: a file that does nothing until a shop lists it.
 
-use super::text::of;
+use super::text::{data, of};
 use super::{Found, Proposal, Proposals, Standing};
 use crate::shown::count;
 use standpipe_job::plan::Plan;
@@ -35,8 +35,8 @@ fn change(all: &Proposals, plan: &Plan, fact: &Proposal) -> Option<String> {
     let between = all.between.map(|(from, to)| format!(", {from} to {to}")).unwrap_or_default();
     let jobs = count(fact.jobs.len(), "finished job");
     Some(format!(
-        "  # The data say {}.\n  - family: {}\n{variant}    values: {{ {}: {} }}\n    source: \"{simulated}{jobs}{between}; proposed, nobody has looked at it yet\"\n",
-        plan.show(&fact.now),
+        "  # {}\n  - family: {}\n{variant}    values: {{ {}: {} }}\n    source: \"{simulated}{jobs}{between}; proposed, nobody has looked at it yet\"\n",
+        data(fact, plan),
         all.family,
         fact.fact,
         found.proposed,

@@ -48,7 +48,7 @@ pub(super) fn of(all: &Proposals) -> String {
 fn lines(fact: &Proposal, plan: &Plan, width: usize, out: &mut Vec<String>) {
     let mut line = |text: &str| out.extend(hang("  ", text, width));
     let show = |value: &Quantity| plan.show_computed(&Value::Quantity(value.clone()));
-    line(&format!("The data say {}.", plan.show(&fact.now)));
+    line(&data(fact, plan));
     match &fact.found {
         None => line(&format!("{} of it: at least {FEWEST} are needed.", told(fact.jobs.len()))),
         Some(found) => {
@@ -68,6 +68,14 @@ fn lines(fact: &Proposal, plan: &Plan, width: usize, out: &mut Vec<String>) {
         }
     }
     asides(&fact.aside, width, out);
+}
+
+/// What the family has of it so far.
+pub(super) fn data(fact: &Proposal, plan: &Plan) -> String {
+    match &fact.now {
+        Value::Unknown => "The data do not say.".to_owned(),
+        now => format!("The data say {}.", plan.show(now)),
+    }
 }
 
 fn told(jobs: usize) -> String {
