@@ -34,23 +34,9 @@ pub struct Args {
 
 pub fn run(args: &Args, context: &Context) -> Exit {
     let mut problems = Problems::new();
-    let (all, plan) = match gathered(args, context, &mut problems) {
-        Some(gathered) => gathered,
-        None => {
-            context.failed(SCHEMA, &problems);
-            return Exit::Usage;
-        }
-    };
-    let written = match &args.into {
-        None => Vec::new(),
-        Some(_) => match write(args, &all, &plan) {
-            Ok(written) => written,
-            Err(problem) => {
-                problems.push(*problem);
-                context.failed(SCHEMA, &problems);
-                return Exit::Usage;
-            }
-        },
+    let Some((all, plan, written)) = done(args, context, &mut problems) else {
+        context.failed(SCHEMA, &problems);
+        return Exit::Usage;
     };
     context.report(&problems);
     if context.json() {
@@ -67,6 +53,21 @@ pub fn run(args: &Args, context: &Context) -> Exit {
         context.out("Nothing is written: nothing differs.\n");
     }
     Exit::Well
+}
+
+/// What the jobs say, and the files that were written of it.
+fn done(args: &Args, context: &Context, problems: &mut Problems) -> Option<(Proposals, Plan, Vec<PathBuf>)> {
+    let (all, plan) = gathered(args, context, problems)?;
+    if args.into.is_none() {
+        return Some((all, plan, Vec::new()));
+    }
+    match write(args, &all, &plan) {
+        Ok(written) => Some((all, plan, written)),
+        Err(problem) => {
+            problems.push(*problem);
+            None
+        }
+    }
 }
 
 fn gathered(args: &Args, context: &Context, problems: &mut Problems) -> Option<(Proposals, Plan)> {

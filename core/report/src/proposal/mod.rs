@@ -85,14 +85,15 @@ struct Job {
 /// Of the finished jobs below a folder, by today's procedure of this plan.
 pub fn gather(plan: &Plan, folder: &Path) -> Proposals {
     let mut aside = Vec::new();
-    let mut jobs = finished(plan, folder, &mut aside);
-    let is_simulated = |job: &Job| job.past.0.simulated().is_some();
-    let simulated = jobs.iter().all(is_simulated) && !jobs.is_empty();
-    if !simulated {
-        let real = |job: &Job| -> bool { !is_simulated(job) };
-        aside.extend(jobs.iter().filter(|job| !real(job)).map(|job| job.aside("a model answered it")));
-        jobs.retain(real);
-    }
+    let found = finished(plan, folder, &mut aside).into_iter();
+    let (by_models, real): (Vec<Job>, Vec<Job>) = found.partition(|job| job.past.0.simulated().is_some());
+    let simulated = real.is_empty() && !by_models.is_empty();
+    let jobs = if simulated {
+        by_models
+    } else {
+        aside.extend(by_models.iter().map(|job| job.aside("a model answered it")));
+        real
+    };
     let mut facts: Vec<Proposal> =
         plan.main().proposes.iter().filter_map(|proposed| said_of(plan, proposed, &jobs)).collect();
     let told = facts.iter().filter(|fact| fact.jobs.len() >= FEWEST).count();

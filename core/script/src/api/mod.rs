@@ -14,7 +14,6 @@ mod record;
 mod series;
 mod solve;
 mod spread;
-pub use spread::student_t;
 mod table;
 mod text;
 mod times;
@@ -32,6 +31,7 @@ use super::run::Run;
 pub(super) use arguments::Arguments;
 pub(super) use decimal::too_large;
 pub(super) use solve::bracketed;
+pub use spread::student_t;
 
 /// A function as scripts see it.
 pub(super) struct Function {
