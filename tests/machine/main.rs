@@ -17,6 +17,7 @@ mod overlays;
 mod people;
 mod reopened;
 mod rounds;
+mod scale_ends;
 mod staleness;
 mod undone;
 mod unknowns;

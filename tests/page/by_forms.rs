@@ -44,6 +44,10 @@ pub fn answer(device: &Device, job: &str, deed: &Deed) -> (bool, Duration) {
         typed.iter().map(|(name, value)| (format!("f.{name}"), value.clone())).collect();
     let only = between(&page, "name=\"f.", "\"").map(|name| format!("f.{name}"));
     fields.extend(only.zip(bare.clone()));
+    // What the shop file has of a scale is taken as it is.
+    if let Some((_, id)) = with.first().filter(|_| page.contains("name=\"scale\"")) {
+        fields = vec![("scale".to_owned(), id.clone())];
+    }
     fields.extend(with.iter().map(|(name, value)| (format!("w.{name}"), value.clone())));
     fields.extend(witness.as_ref().map(|who| ("witness".to_owned(), format!("{who}@here"))));
     let rest = page.contains("name=\"rest\"") && deed.item.is_none();

@@ -126,7 +126,9 @@ fn enter(window: &Window, second: &Window, deed: &Deed, looks: &Looks) {
         }
         let form = "form.answer:has(input[value=enter])";
         let mut tapped = None;
-        for (name, value) in typed {
+        let scale = with.first().map(|(_, id)| format!("{form} button[name=scale][value='{id}']"));
+        let scale = scale.filter(|scale| window.has(scale));
+        for (name, value) in typed.iter().filter(|_| scale.is_none()) {
             fill(window, form, name, value, &mut tapped);
         }
         if let Some(bare) = bare {
@@ -145,7 +147,7 @@ fn enter(window: &Window, second: &Window, deed: &Deed, looks: &Looks) {
         // The rest of the pass in one tap, where an answer without an item stands for it.
         let rest = format!("{form} button[name=rest]");
         let rest = deed.item.is_none() && window.has(&rest);
-        let bar = match tapped {
+        let bar = match tapped.or(scale) {
             Some(tapped) => tapped,
             None if rest => format!("{form} button[name=rest]"),
             None => format!("{form} button.bar"),

@@ -6,15 +6,18 @@ use jiff::civil::Date;
 use super::point::Point;
 use super::seen::{Look, Seen};
 use standpipe_job::Event;
+use standpipe_procedure::ScaleEnd;
 use standpipe_quantity::value::Value;
 
 pub struct Instruments {
     point: Point,
+    /// For each kind of instrument whose scale was looked at, the values that say so and whose scale it was, if that was said.
+    looked_at: IndexMap<String, IndexMap<String, Option<String>>>,
 }
 
 impl Instruments {
     pub fn new(file: &str) -> Self {
-        Self { point: Point::new("instruments", file) }
+        Self { point: Point::new("instruments", file), looked_at: IndexMap::new() }
     }
 
     fn read(&mut self, seen: &Seen<'_>, name: &str, value: &Value, id: &str, on: Date) {
@@ -42,9 +45,38 @@ impl Instruments {
         }
     }
 
+    /// An end of a scale, as the shop file has it or as somebody read it.
+    fn end(&mut self, seen: &Seen<'_>, name: &str, end: &ScaleEnd, value: &Value, id: Option<&String>) {
+        if let Some(id) = id {
+            self.point.looked_at += 1;
+            if seen.plan.is_end_of(id, end, value) != Some(true) {
+                let value = seen.plan.show(value);
+                self.point.fails(seen.line(), format!("`{name}` is {value}, and the shop file has `{id}` otherwise"));
+            }
+        }
+        self.looked_at.entry(end.of.value.clone()).or_default().insert(name.to_owned(), id.cloned());
+    }
+
+    /// Whether the scale of the one that was used is one that was looked at, where all of its kind were named.
+    fn other_scale(&mut self, seen: &Seen<'_>, name: &str, kind: &str, id: &str) {
+        let Some(looked_at) = self.looked_at.get(kind) else { return };
+        let named: Option<Vec<&str>> = looked_at.values().map(Option::as_deref).collect();
+        let Some(named) = named.filter(|named| !named.contains(&id)) else { return };
+        let mut named: Vec<String> = named.into_iter().map(|id| format!("`{id}`")).collect();
+        named.sort();
+        named.dedup();
+        let message =
+            format!("`{name}` was read with `{id}`; the scale that was looked at is that of {}", named.join(", "));
+        self.point.unshown(seen.line(), message);
+    }
+
     fn wanted(&mut self, seen: &Seen<'_>, values: &IndexMap<String, Value>, with: &IndexMap<String, String>) {
         let Some(step) = seen.step() else { return };
         for field in step.kind.fields() {
+            let name = field.name.as_str();
+            if let (Some(end), Some(value)) = (&field.end, values.get(name).filter(|value| !value.is_unknown())) {
+                self.end(seen, name, end, value, with.get(name));
+            }
             let (Some(kind), Some(value)) = (&field.instrument, values.get(field.name.as_str())) else { continue };
             let name = &field.name.value;
             match with.get(name) {
@@ -56,19 +88,24 @@ impl Instruments {
                         let message = format!("`{name}` was read with a {}, not a {}", other.kind, kind.value);
                         self.point.fails(seen.line(), message);
                     }
+                    self.other_scale(seen, name, kind, id);
                 }
             }
         }
     }
 }
 
+fn end_of<'a>(seen: &Seen<'a>, step: &str, name: &str) -> Option<&'a ScaleEnd> {
+    seen.plan.field(step, name)?.end.as_ref()
+}
+
 impl Look for Instruments {
     fn see(&mut self, seen: &Seen<'_>) {
         match &seen.record.event {
-            Event::Entered { values, with, .. } => {
+            Event::Entered { address, values, with, .. } => {
                 self.wanted(seen, values, with);
                 for (name, id) in with {
-                    if let Some(value) = values.get(name) {
+                    if let Some(value) = values.get(name).filter(|_| end_of(seen, &address.step, name).is_none()) {
                         self.read(seen, name, value, id, seen.record.at.date());
                     }
                 }
@@ -76,6 +113,13 @@ impl Look for Instruments {
             Event::Corrected { entry, values, .. } => {
                 for (name, value) in values {
                     let corrected = seen.before.readings.iter().find(|it| it.seq == *entry && it.name == *name);
+                    // What an end is corrected to is read off the scale, and the shop file says no more of it.
+                    if let Some((end, name)) =
+                        corrected.and_then(|it| Some((end_of(seen, &it.address.step, name)?, name)))
+                    {
+                        self.end(seen, name, end, value, None);
+                        continue;
+                    }
                     // Read when the entry was made, only written down otherwise now.
                     if let Some((id, at)) = corrected.and_then(|it| Some((it.with.as_ref()?, it.at))) {
                         self.read(seen, name, value, id, at.date());

@@ -64,7 +64,7 @@ impl Recall {
     /// `None` for a job in which it was not used since then.
     pub fn recheck(&self, plan: &Plan, state: &State) -> Option<Recheck> {
         let concerned = |reading: &Reading| {
-            reading.with.as_deref() == Some(&self.instrument)
+            plan.measured_with(reading) == Some(&self.instrument)
                 && !reading.computed
                 && self.since.is_none_or(|since| reading.at.date() >= since)
         };

@@ -108,7 +108,7 @@ fn given(answer: &Answer, steps: &[&Step], plan: &Plan, problems: &mut Problems)
 fn instruments(with: &IndexMap<String, String>, step: &Step, place: &Place, plan: &Plan, problems: &mut Problems) {
     for (name, id) in with {
         let field = step.kind.fields().iter().find(|field| field.name.as_str() == name);
-        let asked = field.and_then(|field| field.instrument.as_ref());
+        let asked = field.and_then(Field::of_instrument);
         let (Some(asked), Some(used)) = (asked, plan.shop.instruments.get(id)) else { continue };
         if used.kind != asked.value {
             let message = format!("`{name}` is read with a `{}`, and `{id}` is a `{}`", asked.value, used.kind);

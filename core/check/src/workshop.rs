@@ -7,7 +7,7 @@ use super::tree::Tree;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Near, Problems};
 use standpipe_library::Shop;
-use standpipe_procedure::{FieldKind, Otherwise, Procedure};
+use standpipe_procedure::{Field, FieldKind, Otherwise, Procedure};
 
 /// Roles that nobody asks for, and that are nearly one that somebody does.
 pub fn roles(stock: &Stock, shop: &Shop, problems: &mut Problems) {
@@ -61,7 +61,7 @@ pub fn rates(stock: &Stock, shop: &Shop, problems: &mut Problems) {
 pub fn kinds(stock: &Stock, shop: Option<&Shop>, problems: &mut Problems) {
     let mut kinds: IndexMap<&str, Vec<&Place>> = IndexMap::new();
     for step in stock.procedures.values().flat_map(Procedure::all_steps) {
-        for instrument in step.kind.fields().iter().filter_map(|field| field.instrument.as_ref()) {
+        for instrument in step.kind.fields().iter().filter_map(Field::of_instrument) {
             kinds.entry(instrument.as_str()).or_default().push(&instrument.place);
         }
     }
@@ -93,7 +93,7 @@ pub fn check(tree: &Tree<'_>, shop: &Shop, problems: &mut Problems) {
                     let place = field.place.as_ref().unwrap_or(&step.id.place);
                     roles.entry(role.clone()).or_insert_with(|| place.clone());
                 }
-                if let Some(with) = &field.instrument {
+                if let Some(with) = field.of_instrument() {
                     kinds.entry(with.value.clone()).or_insert_with(|| with.place.clone());
                 }
             }

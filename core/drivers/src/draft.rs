@@ -10,6 +10,8 @@ use standpipe_job::{AnswerKind, Entry, EvidenceRef, Photo, Prompt, PromptField, 
 pub enum Stage {
     /// Which instrument, where there are several.
     With(usize),
+    /// Whose scale it is that this value is an end of.
+    Scale(usize),
     Field(usize),
     Witness,
     Photo,
@@ -23,6 +25,8 @@ pub struct Draft {
     at: usize,
     pub typed: IndexMap<String, String>,
     pub with: IndexMap<String, String>,
+    /// For each kind of instrument whose scale is asked for: the one at hand, or none that the shop knows.
+    pub scales: IndexMap<String, Option<String>>,
     pub witness: Option<String>,
     pub evidence: Vec<EvidenceRef>,
     /// It stands for all that is left of the pass.
@@ -42,6 +46,7 @@ impl Draft {
     pub fn new(prompt: &Prompt, alone: bool) -> Self {
         let mut stages = Vec::new();
         let mut kinds: Vec<&str> = Vec::new();
+        let mut scales = IndexMap::new();
         for (index, field) in prompt.fields.iter().enumerate() {
             if let Some(kind) = field.with.as_deref()
                 && field.instruments.len() > 1
@@ -49,6 +54,15 @@ impl Draft {
             {
                 kinds.push(kind);
                 stages.push(Stage::With(index));
+            }
+            if let Some(kind) =
+                field.end_of.as_ref().filter(|kind| !field.ends.is_empty() && !scales.contains_key(*kind))
+            {
+                let one = field.ends.keys().next().filter(|_| field.ends.len() == 1);
+                if one.is_none() {
+                    stages.push(Stage::Scale(index));
+                }
+                scales.insert(kind.clone(), one.cloned());
             }
             stages.push(Stage::Field(index));
         }
@@ -58,12 +72,17 @@ impl Draft {
         if prompt.evidence == Some(Photo::Required) {
             stages.push(Stage::Photo);
         }
-        Self { asks: prompt.asks.clone(), stages, ..Self::default() }
+        Self { asks: prompt.asks.clone(), stages, scales, ..Self::default() }
     }
 
     /// What to ask next; `None` when the entry is complete.
     pub fn stage(&self) -> Option<Stage> {
         self.stages.get(self.at).copied()
+    }
+
+    /// What is asked now, and what follows.
+    pub(super) fn ahead(&self) -> &[Stage] {
+        &self.stages[self.at..]
     }
 
     /// On to the next stage.
@@ -173,6 +192,11 @@ impl Draft {
                         self.with.get(&prompt.fields[*index].name).map(|id| format!("with {}", instrument(id))),
                     );
                 }
+                Stage::Scale(index) => {
+                    let kind = prompt.fields[*index].end_of.as_ref();
+                    let id = kind.and_then(|kind| self.scales.get(kind)?.as_ref());
+                    given.extend(id.map(|id| format!("scale of {}", instrument(id))));
+                }
                 Stage::Field(index) => given.extend(self.field_given(&prompt.fields[*index])),
                 Stage::Witness => given.extend(self.witness.as_ref().map(|id| format!("seen by {}", name_of(id)))),
                 Stage::Photo => {}
@@ -218,6 +242,8 @@ mod tests {
             options: Vec::new(),
             with: None,
             instruments: Vec::new(),
+            end_of: None,
+            ends: IndexMap::new(),
             optional: false,
             expected: String::new(),
         }

@@ -10,6 +10,7 @@ pub mod headless;
 mod listen;
 mod live_reader;
 mod logs;
+pub mod offer;
 pub mod setting;
 pub mod terminal;
 

@@ -119,12 +119,12 @@ fn spread(plan: &Plan, reading: &Reading) -> Result<Option<Spread>, Lack> {
     if reading.computed {
         return Err(Lack::Because(Reason::ComputedErrorOf(name.clone())));
     }
-    let Some(id) = &reading.with else {
+    let Some(id) = plan.measured_with(reading) else {
         return Err(Lack::Because(Reason::UnknownErrorOf(name.clone())));
     };
     let instrument = plan.shop.instruments.get(id);
     let spread = instrument.and_then(|instrument| instrument.spread_of(quantity));
-    spread.map(Some).ok_or_else(|| Lack::Because(Reason::AccuracyOf(id.clone())))
+    spread.map(Some).ok_or_else(|| Lack::Because(Reason::AccuracyOf(id.to_owned())))
 }
 
 /// The names of the job, with every reading moved by an error of its own.

@@ -1,5 +1,6 @@
 //! What a job waits for, ready to be shown: every placeholder filled, every number in the shop's units.
 
+use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
 use super::address::Address;
@@ -186,6 +187,11 @@ pub struct PromptField {
     /// Kind of instrument, and the instruments of that kind.
     pub with: Option<String>,
     pub instruments: Vec<String>,
+    /// Kind of instrument that it is an end of the scale of, and what to type for each that the shop knows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub end_of: Option<String>,
+    #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+    pub ends: IndexMap<String, String>,
     pub optional: bool,
     pub expected: String,
 }
@@ -429,6 +435,8 @@ impl Machine {
             options,
             with: field.instrument.as_ref().map(|kind| kind.value.clone()),
             instruments,
+            end_of: field.end.as_ref().map(|end| end.of.value.clone()),
+            ends: self.plan.ends(field),
             optional: field.optional,
             expected: field.expected(),
         }

@@ -163,6 +163,11 @@ impl Instrument {
         low.dimension != value.dimension || (at_least(value.si, low.si) && at_least(high.si, value.si))
     }
 
+    /// An end of its scale.
+    pub fn end(&self, highest: bool) -> Option<&Quantity> {
+        self.range.as_ref().map(|(low, high)| if highest { high } else { low })
+    }
+
     /// How far a reading may lie from the truth, in base units; `None` if nobody knows, or a share of a point is asked for.
     pub fn error_of(&self, reading: &Quantity) -> Option<f64> {
         match self.accuracy.as_ref()? {

@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 
 use super::expr::Expr;
-use super::field::{Field, FieldKind, compare};
+use super::field::{Field, FieldKind, ScaleEnd, compare};
 use super::mark::Mark;
 use super::model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
 use super::raw::{RawField, RawGate, RawOptions, RawOtherwise, RawProcedure, RawStep};
@@ -225,6 +225,7 @@ impl Checker<'_> {
         let mut field = Field::new(name, kind);
         field.place = written;
         field.ask = raw.ask.map(|ask| ask.value);
+        field.end = self.scale_end(raw.lowest_of, raw.highest_of, &field.kind, raw.instrument.is_some());
         field.instrument = raw.instrument;
         field.at_least = raw.at_least.and_then(|text| self.limit(&text, &field.kind));
         field.at_most = raw.at_most.and_then(|text| self.limit(&text, &field.kind));
@@ -247,6 +248,37 @@ impl Checker<'_> {
         }
         self.remember(&field);
         Some(field)
+    }
+
+    /// Which end of which kind of scale a value is.
+    fn scale_end(
+        &mut self,
+        lowest: Option<At<String>>,
+        highest: Option<At<String>>,
+        kind: &FieldKind,
+        measured: bool,
+    ) -> Option<ScaleEnd> {
+        let both = lowest.is_some() && highest.is_some();
+        let (of, highest) = match (lowest, highest) {
+            (_, Some(of)) => (of, true),
+            (Some(of), None) => (of, false),
+            (None, None) => return None,
+        };
+        let key = if highest { "highest_of" } else { "lowest_of" };
+        let fault = match kind {
+            _ if both => Some("one value is not both ends of a scale"),
+            _ if measured => Some("an end of a scale is read off the instrument, not with it"),
+            FieldKind::Quantity(_) => None,
+            _ => Some("only a quantity is an end of a scale"),
+        };
+        if let Some(fault) = fault {
+            self.report(
+                Diagnostic::error(Code::UnfitStep, &of.place, fault)
+                    .help(format!("write `{{ is: length, {key}: {} }}` and nothing else of the instrument", of.value)),
+            );
+            return None;
+        }
+        Some(ScaleEnd { of, highest })
     }
 
     /// The kinds of value that somebody can type at a step.

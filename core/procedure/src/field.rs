@@ -21,6 +21,8 @@ pub struct Field {
     pub ask: Option<String>,
     /// Kind of instrument it must be read with.
     pub instrument: Option<At<String>>,
+    /// It is an end of an instrument's scale, which nobody measures.
+    pub end: Option<ScaleEnd>,
     /// Unit of a bare number, and the unit it is shown in.
     pub unit: Option<At<String>>,
     /// Nothing below is taken.
@@ -35,6 +37,15 @@ pub struct Field {
     pub age: Option<super::model::Age>,
     /// Where what it takes is written, if that is not at its name.
     pub place: Option<Place>,
+}
+
+/// One end of the scale of some instrument.
+#[derive(Clone, Debug)]
+pub struct ScaleEnd {
+    /// Kind of instrument.
+    pub of: At<String>,
+    /// The upper one.
+    pub highest: bool,
 }
 
 /// What a value is.
@@ -90,6 +101,7 @@ impl Field {
             kind,
             ask: None,
             instrument: None,
+            end: None,
             unit: None,
             at_least: None,
             at_most: None,
@@ -98,6 +110,11 @@ impl Field {
             age: None,
             place: None,
         }
+    }
+
+    /// Kind of instrument that it has to do with: it is read with one, or off its scale.
+    pub fn of_instrument(&self) -> Option<&At<String>> {
+        self.instrument.as_ref().or(self.end.as_ref().map(|end| &end.of))
     }
 
     /// Reads what was typed. `unit` is that of the instrument at hand, for a bare number.

@@ -17,7 +17,7 @@ mod whole;
 
 pub use check::{check, confidence_in};
 pub use expr::Expr;
-pub use field::{Field, FieldKind, Misread};
+pub use field::{Field, FieldKind, Misread, ScaleEnd};
 pub use learned::Learned;
 pub use mark::{Changed, Mark};
 pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};

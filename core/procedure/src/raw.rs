@@ -233,6 +233,18 @@ pub struct RawField {
     #[serde(default)]
     #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     pub instrument: Option<At<String>>,
+    /// It is the lowest mark of an instrument of this kind: what the shop file says of the one at hand is offered.
+    ///
+    /// Example: `lowest_of: torque-wrench`
+    #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
+    pub lowest_of: Option<At<String>>,
+    /// It is the highest mark of an instrument of this kind.
+    ///
+    /// Example: `highest_of: torque-wrench`
+    #[serde(default)]
+    #[schemars(with = "Option<standpipe_yaml::told::Id>")]
+    pub highest_of: Option<At<String>>,
     /// The unit of a bare number, and the one that it is shown in.
     ///
     /// Example: `unit: L`

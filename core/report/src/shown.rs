@@ -66,6 +66,15 @@ pub fn person(plan: &Plan, id: &str) -> String {
     plan.shop.people.get(id).map_or_else(|| id.to_owned(), |person| person.name.clone())
 }
 
+/// Beside a value: the instrument that it was read with; of an end of a scale, that nobody needs to have read it.
+pub fn with(plan: &Plan, step: &str, (name, value): (&str, &Value), id: &str) -> Option<String> {
+    match plan.field(step, name).and_then(|field| field.end.as_ref()) {
+        None => Some(id.to_owned()),
+        // A correction has made it another value, which was read.
+        Some(end) => (plan.is_end_of(id, end, value) == Some(true)).then(|| format!("as the shop file has {id}")),
+    }
+}
+
 /// A name of a script or a path in words.
 pub fn words(name: &str) -> String {
     name.replace(['_', '-'], " ").replace('.', " ")

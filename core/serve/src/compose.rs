@@ -3,9 +3,11 @@
 use std::time::Duration;
 
 use indexmap::IndexMap;
+use indexmap::map::Entry as Slot;
 
 use crate::said::{Answer, Wanted, Witness, with_unit};
 use standpipe_diagnostic::Code;
+use standpipe_drivers::offer::ends_of;
 use standpipe_job::{AnswerKind, Asked, Entry, EvidenceRef, OpenJob, Pending, Prompt, Refusal, What};
 
 pub enum Composed {
@@ -86,6 +88,12 @@ fn enter(prompt: &Prompt, answer: Answer, photos: Vec<EvidenceRef>) -> Result<Co
             answer.with.get(&field.name).or_else(|| alike.into_iter().find_map(|it| answer.with.get(&it.name)));
         if let Some(chosen) = chosen {
             with.insert(field.name.clone(), chosen.clone());
+        }
+    }
+    for it in answer.scale.iter().flat_map(|id| ends_of(prompt, id)) {
+        if let Slot::Vacant(empty) = typed.entry(it.name.clone()) {
+            empty.insert(it.typed);
+            with.extend(it.of.map(|of| (it.name, of)));
         }
     }
     let (witness, asks) = match answer.witness {

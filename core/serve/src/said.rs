@@ -79,6 +79,8 @@ pub struct Answer {
     pub rest: bool,
     /// What is not typed is taken from the reader.
     pub reader: bool,
+    /// What is not typed is as the shop file has the scale of this instrument.
+    pub scale: Option<String>,
 }
 
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -159,6 +161,7 @@ fn answer(fields: &Fields) -> Answer {
         named.filter(|(_, value)| !value.is_empty()).map(|(name, value)| (name.to_owned(), value.to_owned())).collect()
     };
     let says = |wanted: &str| fields.iter().any(|(name, value)| name == wanted && value == "yes");
+    let scale = fields.iter().find(|(name, value)| name == "scale" && !value.is_empty());
     let witness = fields.iter().find(|(name, _)| name == "witness").map(|(_, value)| value.as_str());
     Answer {
         typed: of("f."),
@@ -171,6 +174,7 @@ fn answer(fields: &Fields) -> Answer {
         },
         rest: says("rest"),
         reader: says("reader"),
+        scale: scale.map(|(_, id)| id.clone()),
     }
 }
 

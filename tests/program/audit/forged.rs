@@ -33,6 +33,7 @@ fn what_is_forged_with_all_hashes_is_decided_otherwise() {
         ),
         ("heron-van", "\"witness\":{\"by\":\"jo\"}", "\"witness\":{\"by\":\"rita\"}", "witnesses"),
         ("heron-van", "\"at\":\"2026-11-24T08:14:10", "\"at\":\"2026-11-24T03:14:10", "time"),
+        ("heron-van", "\"pan_wrench_low\":\"small-wrench\"", "\"pan_wrench_low\":\"large-wrench\"", "instruments"),
         ("heron-van", "\"pan_dial\":\"small-wrench\"", "\"pan_dial\":\"reader\"", "instruments"),
         (
             "plover-pickup",
@@ -118,6 +119,19 @@ fn what_nobody_believes_is_not_shown_and_no_more() {
     let digits = point(&journal, "round readings");
     assert_eq!(digits["verdict"], "not shown", "{digits}");
     assert!(digits["findings"][0]["message"].as_str().unwrap().contains(" %)"), "the share is told: {digits}");
+}
+
+#[test]
+fn another_wrench_than_the_one_whose_scale_was_looked_at_is_not_shown_to_suit() {
+    let other = |from: &'static str| {
+        let (code, journal) = forged("heron-van", move |_, line| line.replace(from, &from.replace("small", "large")));
+        assert_eq!((code, point(&journal, "decisions")["verdict"].as_str()), (0, Some("holds")), "{journal}");
+        point(&journal, "instruments").clone()
+    };
+    let found = other("\"plug_dial\":\"small-wrench\"");
+    assert_eq!(found["verdict"], "not shown");
+    let said = "`plug_dial` was read with `large-wrench`; the scale that was looked at is that of `small-wrench`";
+    assert_eq!(found["findings"][0]["message"], said, "{found}");
 }
 
 #[test]

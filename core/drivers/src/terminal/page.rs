@@ -3,6 +3,7 @@
 use super::line::Line;
 use super::paint::{Paint, paint};
 use super::question::Command;
+use crate::offer::{Offered, words};
 use crate::setting::{Choice, Header};
 use standpipe_diagnostic::columns::{clean, fit, flow, hang, pad, spread, width, wrap};
 
@@ -42,6 +43,8 @@ pub struct Page {
     pub choices: Vec<Choice>,
     /// What was said before, the newest first: Tab puts it in.
     pub said: Vec<String>,
+    /// What Enter alone takes.
+    pub offered: Vec<Offered>,
     pub commands: Vec<Command>,
     /// Commands come after Esc; `Some(true)` when it was pressed.
     pub escape: Option<bool>,
@@ -87,7 +90,7 @@ impl Page {
             choices = self.named(columns);
             cut = self.choices.iter().any(|choice| choice.meaning.is_some());
         }
-        // Cautions, a reader, a refusal, the question and its options are never cut.
+        // Cautions, a reader, a refusal, what Enter takes, the question and its options are never cut.
         for (part, least) in [(GIVEN, 2), (DOING, 2), (FACTS, 3), (STAKE, 1), (DOING, 1), (FACTS, 1), (GIVEN, 1)] {
             let over = total(&parts, &choices, &keys).saturating_sub(room.lines);
             cut |= over > 0 && shrink(&mut parts[part].lines, over, least, part == GIVEN, columns);
@@ -166,11 +169,16 @@ impl Page {
             Part { lines: [wrapped(&self.given), self.said_lines(columns)].concat(), paint: Paint::Plain },
             Part { lines: wrapped(&self.live), paint: if self.alarm { Paint::Warn } else { Paint::Plain } },
             Part { lines: refusal, paint: Paint::Warn },
+            Part { lines: self.offered_lines(columns), paint: Paint::Plain },
         ]
     }
 
     fn said_lines(&self, columns: usize) -> Vec<String> {
         if self.said.is_empty() { Vec::new() } else { hang("Tab: ", &self.said.join(" | "), columns) }
+    }
+
+    fn offered_lines(&self, columns: usize) -> Vec<String> {
+        if self.offered.is_empty() { Vec::new() } else { hang("Enter: ", &words(&self.offered), columns) }
     }
 
     /// The question, and the line under way beside or below it.

@@ -119,6 +119,8 @@ mod tests {
             options: Vec::new(),
             with: None,
             instruments: Vec::new(),
+            end_of: None,
+            ends: Default::default(),
             optional: false,
             expected: String::new(),
         }

@@ -250,7 +250,9 @@ impl<'a> Session<'a> {
             }
             let now = self.console.elapsed();
             let bounced = now.saturating_sub(std::mem::replace(&mut self.last_key, now)) < BOUNCE;
-            if bounced && !settled && key != Some(Key::Interrupt) {
+            // Nothing is taken by a key that is still the one before.
+            let takes = key == Some(Key::Enter) && typing.line.is_empty() && !page.offered.is_empty();
+            if bounced && (!settled || takes) && key != Some(Key::Interrupt) {
                 continue;
             }
             settled = true;

@@ -26,6 +26,7 @@ impl Session<'_> {
             self.draft.so_far(prompt, &|id| self.setting().name_of(id), &|id| self.setting().instrument(id).name);
         match stage {
             Stage::With(index) => self.with(prompt, index, page),
+            Stage::Scale(index) => self.scale(prompt, index, page),
             Stage::Field(index) => self.field(prompt, index, page),
             Stage::Witness => self.witness(prompt, page),
             Stage::Photo => self.photo(prompt, page),
@@ -80,6 +81,19 @@ impl Session<'_> {
         })
     }
 
+    fn scale(&mut self, prompt: &Prompt, index: usize, mut page: Page) -> Result<Flow, Fault> {
+        let field = &prompt.fields[index];
+        let Some(kind) = &field.end_of else { return Ok(Flow::Go) };
+        page.ask = format!("Which {}?", kind.replace('-', " "));
+        let known: Vec<&String> = field.ends.keys().collect();
+        page.choices = known.iter().map(|id| self.setting().instrument(id)).collect();
+        page.choices.push(Choice { name: "another".to_owned(), meaning: Some("its scale is typed".to_owned()) });
+        self.pick(prompt, &page, |session, picked| {
+            session.draft.scales.insert(kind.clone(), known.get(picked).map(|id| (*id).clone()));
+            session.move_on(prompt);
+        })
+    }
+
     fn field(&mut self, prompt: &Prompt, index: usize, mut page: Page) -> Result<Flow, Fault> {
         let field = &prompt.fields[index];
         let name = field.name.clone();
@@ -121,6 +135,7 @@ impl Session<'_> {
             _ => Wants::Words,
         };
         page.said = self.setting().said_before(self.job.state(), field);
+        page.offered = self.draft.offered(prompt);
         let awaited = prompt.within.is_some();
         if self.takes_a_log(prompt, field) {
             page.commands.push(Command::Log);
@@ -135,6 +150,14 @@ impl Session<'_> {
     fn value(&mut self, prompt: &Prompt, field: &PromptField, mut typed: String, unit: Option<&str>) {
         self.draft.read.shift_remove(&field.name);
         self.draft.unlog(&field.name);
+        let offered = self.draft.offered(prompt);
+        if typed.is_empty() && !offered.is_empty() {
+            self.draft.take(&offered);
+            return self.recall(prompt);
+        }
+        if field.end_of.is_some() {
+            self.draft.with.shift_remove(&field.name);
+        }
         if typed.is_empty() && is_today(field) {
             typed = (self.clock)().date().to_string();
         }

@@ -12,7 +12,7 @@ use crate::state::Hindrance;
 use crate::walk::{Where, walk};
 use standpipe_diagnostic::{Code, nearest};
 use standpipe_form::Recognised;
-use standpipe_procedure::{Ask, Field, FieldKind, Next, Progress, Step, Weighed};
+use standpipe_procedure::{Ask, Field, FieldKind, Next, Progress, ScaleEnd, Step, Weighed};
 use standpipe_quantity::value::Value;
 
 /// What was read from an entry for one ask.
@@ -161,7 +161,11 @@ impl Decision<'_> {
                 typed.clone_from(&self.input.by);
             }
             let of_field = |refusal: Refusal| refusal.of(&name);
-            let instrument = self.instrument(entry, field, &typed).map_err(of_field)?;
+            let instrument = match &field.end {
+                Some(end) => self.whose_end(entry, field, end, &typed),
+                None => self.instrument(entry, field, &typed),
+            };
+            let instrument = instrument.map_err(of_field)?;
             let unit = instrument.as_ref().and_then(|(_, unit)| unit.as_deref());
             let value =
                 field.read(&typed, &self.plan.units, unit).map_err(|misread| Refusal::misread(&name, misread))?;
@@ -172,8 +176,9 @@ impl Decision<'_> {
                 taken.typed.insert(name.clone(), typed);
             }
             if let Some((id, _)) = instrument {
-                if let Some(remark) = self.fits(&id, &value).map_err(of_field)? {
-                    taken.remarks.push(remark);
+                match &field.end {
+                    Some(end) => self.ends_there(&id, end, &value).map_err(of_field)?,
+                    None => taken.remarks.extend(self.fits(&id, &value).map_err(of_field)?),
                 }
                 taken.with.insert(name.clone(), id);
             }
@@ -216,20 +221,56 @@ impl Decision<'_> {
                 .help("name it: `instruments: { name: id }` in answers"));
             }
         };
-        if !of_kind.contains(&id.as_str()) {
-            let message = match shop.instruments.get(&id) {
-                Some(other) => format!("`{id}` is of the kind {}, not {}", other.kind, kind.value),
-                None => format!("the shop has no instrument `{id}`"),
-            };
-            return Err(Refusal::new(Code::UnfitInstrument, message)
-                .expected(if of_kind.is_empty() {
-                    format!("an instrument of the kind {}; the shop has none", kind.value)
-                } else {
-                    format!("one of: {}", of_kind.join(", "))
-                })
-                .help("read it again with an instrument that fits"));
-        }
+        self.of_kind(&id, kind)?;
         Ok(Some((id.clone(), shop.unit_of(&id))))
+    }
+
+    fn of_kind(&self, id: &str, kind: &str) -> Result<(), Refusal> {
+        let shop = &self.plan.shop;
+        let of_kind = shop.instruments_of(kind);
+        if of_kind.contains(&id) {
+            return Ok(());
+        }
+        let message = match shop.instruments.get(id) {
+            Some(other) => format!("`{id}` is of the kind {}, not {kind}", other.kind),
+            None => format!("the shop has no instrument `{id}`"),
+        };
+        Err(Refusal::new(Code::UnfitInstrument, message)
+            .expected(if of_kind.is_empty() {
+                format!("an instrument of the kind {kind}; the shop has none")
+            } else {
+                format!("one of: {}", of_kind.join(", "))
+            })
+            .help("read it again with an instrument that fits"))
+    }
+
+    /// The instrument that an end is said to be that of; none where it was read off one that nobody names.
+    fn whose_end(
+        &self,
+        entry: &Entry,
+        field: &Field,
+        end: &ScaleEnd,
+        typed: &str,
+    ) -> Result<Option<(String, Option<String>)>, Refusal> {
+        let Some(id) = entry.with.get(field.name.as_str()).filter(|_| !typed.is_empty()) else { return Ok(None) };
+        self.of_kind(id, &end.of)?;
+        Ok(Some((id.clone(), self.plan.shop.unit_of(id))))
+    }
+
+    /// Who names the instrument says what the shop file says of it: anything else was read off another one.
+    fn ends_there(&self, id: &str, end: &ScaleEnd, value: &Value) -> Result<(), Refusal> {
+        if self.plan.is_end_of(id, end, value) == Some(true) {
+            return Ok(());
+        }
+        let known = self.plan.shop.instruments.get(id).and_then(|instrument| instrument.end(end.highest));
+        let which = if end.highest { "highest" } else { "lowest" };
+        let refusal =
+            Refusal::new(Code::UnfitInstrument, format!("{} is not the {which} mark of `{id}`", self.plan.show(value)));
+        Err(match known {
+            Some(known) => refusal.expected(self.plan.show(&Value::Quantity(known.clone()))),
+            None => refusal.expected("an instrument with a `range:` in the shop file"),
+        }
+        .help("leave the instrument out if it was read off another one"))
     }
 
     /// Whether an instrument could read this value; a remark if its calibration has run out.

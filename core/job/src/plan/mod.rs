@@ -20,6 +20,7 @@ use standpipe_sheet::Sheet;
 
 mod accuracies;
 mod build;
+mod ends;
 mod facts;
 mod job_sheet;
 mod kept;

@@ -119,15 +119,24 @@ pub(super) fn read(machine: &Machine, records: &[Record], state: &State) -> (Vec
             typed: (!text.is_empty()).then(|| text.to_owned()),
             at: reading.at,
             by: person(plan, by.get(&reading.seq).copied().unwrap_or_default()),
-            with: reading.with.clone(),
+            with: reading
+                .with
+                .as_ref()
+                .and_then(|id| crate::shown::with(plan, &reading.address.step, (&reading.name, &reading.value), id)),
             address: reading.address.clone(),
             corrected,
             ended: reading.ended,
         };
         latest.insert((reading.name.clone(), reading.address.clone()), read);
     }
-    let is_measured =
-        |read: &Read| matches!(read.named.value, Value::Quantity(_) | Value::Number(_) | Value::Range(..));
+    // Nobody read what was taken from the shop file.
+    let is_taken = |read: &Read| {
+        let field = plan.field(&read.address.step, &read.named.name);
+        read.with.is_some() && field.is_some_and(|field| field.end.is_some())
+    };
+    let is_measured = |read: &Read| {
+        matches!(read.named.value, Value::Quantity(_) | Value::Number(_) | Value::Range(..)) && !is_taken(read)
+    };
     latest.into_values().partition(is_measured)
 }
 

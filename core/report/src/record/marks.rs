@@ -188,7 +188,9 @@ pub(super) fn marks(machine: &Machine, records: &[Record], steps: &[StepView]) -
         match &record.event {
             Event::Entered { address, values, with, evidence, .. } => {
                 standing.extend(values.iter().map(|(name, value)| ((record.seq, name.clone()), value.clone())));
-                for id in with.values() {
+                let is_end =
+                    |name: &str| machine.plan.field(&address.step, name).is_some_and(|field| field.end.is_some());
+                for id in with.iter().filter(|(name, _)| !is_end(name)).map(|(_, id)| id) {
                     *used.entry(id.clone()).or_default() += 1;
                 }
                 marks.photos.extend(evidence.iter().map(|kept| photo(at, &by, Some(address), kept)));

@@ -222,7 +222,7 @@ fn deeds_of(
                 .map(|(name, value)| Entry {
                     named: Named::new(plan, name, value),
                     typed: typed.get(name).cloned(),
-                    with: with.get(name).cloned(),
+                    with: with.get(name).and_then(|id| crate::shown::with(plan, &address.step, (name, value), id)),
                     before: None,
                 })
                 .collect();

@@ -6,6 +6,7 @@ use super::Refusal;
 use super::waits::signs_here;
 use crate::devices::{Device, Devices};
 use crate::view::{Begun, Person, View};
+use standpipe_drivers::offer::{ends_of, instruments, words};
 use standpipe_job::{AnswerKind, Photo, Prompt, PromptField};
 use standpipe_report::Svg;
 
@@ -24,6 +25,8 @@ pub(super) struct Asked<'a> {
     needs_photo: bool,
     photos: &'a [String],
     map: &'a Option<Svg>,
+    /// Instruments whose scales are known: id, and what a tap takes of one.
+    scales: Vec<(&'a str, String)>,
     /// More of this pass are left than the one that is asked.
     rest: bool,
     hold: Option<f64>,
@@ -88,6 +91,7 @@ pub(super) fn asked<'a>(
         needs_photo: prompt.evidence == Some(Photo::Required) && photos.is_empty(),
         photos,
         map: &view.map,
+        scales: instruments(prompt).into_iter().map(|id| (id, scale(view, prompt, id))).collect(),
         rest: prompt.may_take_the_rest(),
         hold: prompt.hold,
         running: running.filter(|begun| begun.device == device.id),
@@ -96,6 +100,11 @@ pub(super) fn asked<'a>(
         fields,
         prompt,
     }
+}
+
+fn scale(view: &View, prompt: &Prompt, id: &str) -> String {
+    let name = view.instruments.get(id).map_or(id, |(name, _)| name.as_str());
+    format!("{name}: {}", words(&ends_of(prompt, id)))
 }
 
 /// How a person can be the second to look: on their own phone, if they have one, or here, where only their name is said.

@@ -50,6 +50,9 @@ instruments:
   probe: { kind: reader, unit: degC }
   dial: { kind: reader, unit: degF }
   gauge-1: { kind: gauge, unit: degC }
+  short-rod: { title: Short rod, kind: rod, range: 2..25 mm, unit: mm }
+  long-rod: { kind: rod, range: 8..75 cm, unit: cm }
+  old-rod: { kind: rod, unit: mm }
 ";
 
 /// A sheet that looks ahead by a rule that is easily worked out by hand: thirty seconds for each degree that is left.
@@ -386,6 +389,51 @@ fn tab_puts_in_what_was_said_before_under_that_name() {
     assert_eq!((sitting.typed("batch"), sitting.typed("colour")), (vec!["B-26-14"; 2], vec!["red", "blue"]));
     assert!(sitting.saw("Tab: B-26-14") && sitting.saw("Tab: red"));
     assert!(!sitting.drawn.first().unwrap().contains("Tab:"));
+}
+
+const RODS: &str = "steps:
+  - id: r
+    title: Read the rod
+    read:
+      low: { is: length, lowest_of: rod, ask: Lowest mark? }
+      high: { is: length, highest_of: rod, ask: Highest mark? }
+      colour: { is: text }
+";
+
+#[test]
+fn the_ends_of_a_scale_that_the_shop_knows_are_shown_and_taken_with_one_key() {
+    let machine = machine(RODS);
+    let with = |sitting: &Sitting| {
+        let found = sitting.events().find_map(|event| match event {
+            Event::Entered { with, .. } => Some(with.clone()),
+            _ => None,
+        });
+        found.unwrap().into_iter().map(|(name, id)| format!("{name} {id}")).collect::<Vec<_>>()
+    };
+    let sitting = sit(&machine, "ann", "1\nred\n");
+    assert!(sitting.saw("Which rod?\n1 Short rod  2..25 mm") && sitting.saw("3 another"), "{:#?}", sitting.drawn);
+    assert!(sitting.saw("Enter: low 2 mm, high 25 mm\n"), "both, before they are taken: {:#?}", sitting.drawn);
+    assert_eq!((sitting.typed("low"), sitting.typed("high")), (vec!["2 mm"], vec!["25 mm"]));
+    assert_eq!(with(&sitting), ["low short-rod", "high short-rod"]);
+    // What is typed was read, whatever the shop file says, and nobody's name is put to it.
+    let read = sit(&machine, "ann", "23 mm\n\nred\n");
+    assert!(read.saw("Enter: high 75 cm\n"), "{:#?}", read.drawn);
+    assert_eq!((read.typed("low"), read.typed("high")), (vec!["3 mm"], vec!["75 cm"]));
+    assert_eq!(with(&read), ["high long-rod"]);
+    // Taken, gone back to, and typed after all.
+    let typed = sit(&machine, "ann", "1\n\x1bb\x154 mm\n\nred\n");
+    assert_eq!((typed.typed("high"), with(&typed)), (vec!["4 mm"], vec!["low short-rod".to_owned()]));
+}
+
+#[test]
+fn of_a_rod_that_the_shop_does_not_know_both_ends_are_asked() {
+    let sitting = sit(&machine(RODS), "ann", "3\n4 mm\n9 mm\nred\n");
+    assert!(!sitting.saw("Enter:") && sitting.saw("Expected: length with its unit"), "{:#?}", sitting.drawn);
+    assert_eq!((sitting.typed("low"), sitting.typed("high")), (vec!["4 mm"], vec!["9 mm"]));
+    assert!(matches!(sitting.ended.outcome, Outcome::Finished));
+    // Nor is anything taken by an Enter that is still the key before it.
+    let bounced = sit(&machine(RODS), "ann", "1\x0b");
+    assert!(!bounced.drawn.last().unwrap().contains("colour"), "{:#?}", bounced.drawn.last());
 }
 
 #[test]
