@@ -71,7 +71,7 @@ pub fn with(plan: &Plan, step: &str, (name, value): (&str, &Value), id: &str) ->
     match plan.field(step, name).and_then(|field| field.end.as_ref()) {
         None => Some(id.to_owned()),
         // A correction has made it another value, which was read.
-        Some(end) => (plan.is_end_of(id, end, value) == Some(true)).then(|| format!("as the shop file has {id}")),
+        Some(end) => (plan.is_end_of(id, end, value) == Some(true)).then(|| format!("shop file: {id}")),
     }
 }
 

@@ -433,7 +433,7 @@ fn of_a_rod_that_the_shop_does_not_know_both_ends_are_asked() {
     assert!(matches!(sitting.ended.outcome, Outcome::Finished));
     // Nor is anything taken by an Enter that is still the key before it.
     let bounced = sit(&machine(RODS), "ann", "1\x0b");
-    assert!(!bounced.drawn.last().unwrap().contains("colour"), "{:#?}", bounced.drawn.last());
+    assert!(bounced.drawn.last().unwrap().contains("Enter: low 2 mm"), "{:#?}", bounced.drawn.last());
 }
 
 #[test]
