@@ -34,7 +34,7 @@ pub use explain::Explained;
 pub use expression::Expression;
 pub use infer::Shapes;
 pub use library::ScriptFile;
-pub use lower::{Condition, Declared, HandedOver, Lowered, Promised, WARNINGS, Way};
+pub use lower::{Condition, Declared, Flat, HandedOver, Lowered, Promised, WARNINGS, Way};
 pub use names::{ComparedText, Fault, Name, Names};
 pub use scripts::Scripts;
 pub use shape::{Measured, Shape};

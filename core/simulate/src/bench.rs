@@ -103,7 +103,7 @@ fn known(
         };
         match value {
             Ok(value) => {
-                all.insert(name.clone(), unwritten(value));
+                all.insert(name.clone(), value);
             }
             Err(Fault::Failed(problem)) => problems.push(*problem),
             // A function that wants it all the same says so at its line.
@@ -128,22 +128,6 @@ fn repeated(plan: &Plan, steps: &[Step], around: Option<&str>, all: &mut HashMap
             }
             Children::None => {}
         }
-    }
-}
-
-/// A value as if it had been worked out: programs are made for units as they were written.
-pub(crate) fn unwritten(value: Value) -> Value {
-    match value {
-        Value::Quantity(quantity) => Value::Quantity(standpipe_quantity::Quantity { written: None, ..quantity }),
-        Value::Range(low, high) => {
-            let plain = |end| standpipe_quantity::Quantity { written: None, ..end };
-            Value::Range(plain(low), plain(high))
-        }
-        Value::List(items) => Value::List(items.into_iter().map(unwritten).collect()),
-        Value::Record(fields) => {
-            Value::Record(fields.into_iter().map(|(name, value)| (name, unwritten(value))).collect())
-        }
-        other => other,
     }
 }
 

@@ -5,7 +5,7 @@ use indexmap::IndexMap;
 use standpipe_diagnostic::{Code, Diagnostic};
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
-use standpipe_script::{Fault, Scripts};
+use standpipe_script::{Fault, Flat, Scripts};
 use standpipe_yaml::At;
 
 use crate::interpreted::Watched;
@@ -15,8 +15,12 @@ use crate::model::{ADVANCE, FRESH, Model};
 pub struct Hidden<'a> {
     model: &'a Model,
     scripts: &'a Scripts,
-    /// As functions see it: the state under `s`, what was drawn and what is known of the family under `d`.
-    given: IndexMap<String, Value>,
+    /// As functions see it under `s`; nothing until it has come in.
+    state: Option<Flat>,
+    /// What was drawn and what is known of the family, under `d`.
+    drawn: Flat,
+    /// The function that lets time go by.
+    advance: At<String>,
     /// What `conserved` was at the start.
     whole: Option<Value>,
     watched: Option<&'a Watched>,
@@ -39,34 +43,29 @@ impl<'a> Hidden<'a> {
         drawn: IndexMap<String, Value>,
         watched: Option<&'a Watched>,
     ) -> Result<Self, Box<Diagnostic>> {
-        let given = IndexMap::from([(DRAWN.to_owned(), Value::Record(drawn))]);
-        let mut hidden = Self { model, scripts, given, whole: None, watched };
-        let fresh = At::new(FRESH.to_owned(), model.script.place.clone());
-        let state = hidden.call(&fresh, &[])?;
-        hidden.given.insert(STATE.to_owned(), state);
+        let own = |name: &str| At::new(name.to_owned(), model.script.place.clone());
+        let (drawn, advance) = (scripts.flat(&Value::Record(drawn)), own(ADVANCE));
+        let mut hidden = Self { model, scripts, state: None, drawn, advance, whole: None, watched };
+        hidden.state = Some(hidden.flat(&own(FRESH), &[])?);
         hidden.whole = hidden.total()?;
         Ok(hidden)
     }
 
     /// Calls a function with the state, what was drawn, and what goes with the call.
-    pub fn call(&mut self, function: &At<String>, more: &[(&str, Value)]) -> Result<Value, Box<Diagnostic>> {
-        for (name, value) in more {
-            self.given.insert((*name).to_owned(), value.clone());
-        }
+    pub fn call(&self, function: &At<String>, more: &[(&str, Value)]) -> Result<Value, Box<Diagnostic>> {
+        Ok(self.flat(function, more)?.value())
+    }
+
+    fn flat(&self, function: &At<String>, more: &[(&str, Value)]) -> Result<Flat, Box<Diagnostic>> {
+        let more: Vec<(&str, Flat)> = more.iter().map(|(name, value)| (*name, self.scripts.flat(value))).collect();
+        let mut given = vec![(DRAWN, &self.drawn)];
+        given.extend(self.state.as_ref().map(|state| (STATE, state)));
+        given.extend(more.iter().map(|(name, flat)| (*name, flat)));
         let name = self.model.function(function);
-        let program = self.scripts.program_for(&self.model.plugin, &name, &self.given);
-        let quick = program.and_then(|program| program.run(&self.given)?.ok());
         if let Some(watched) = self.watched {
-            watched.note(function, self.model, self.scripts, &self.given, quick.is_some());
+            watched.note(function, self.model, self.scripts, &given);
         }
-        let result = match quick {
-            Some(value) => Ok(value),
-            None => self.scripts.call_for(&self.model.plugin, &name, self.given.clone()),
-        };
-        for (name, _) in more {
-            self.given.shift_remove(*name);
-        }
-        result.map_err(|fault| match fault {
+        self.scripts.call_flat(&self.model.plugin, &name, &given).map_err(|fault| match fault {
             Fault::Failed(problem) => problem,
             Fault::NotShown(missing) => {
                 let message = format!("`{}` gives nothing: {}", function.value, missing.join(", "));
@@ -77,17 +76,15 @@ impl<'a> Hidden<'a> {
 
     /// The same, where the result is the state as it is then.
     pub fn change(&mut self, function: &At<String>, more: &[(&str, Value)]) -> Result<(), Box<Diagnostic>> {
-        let state = self.call(function, more)?;
-        if !matches!(state, Value::Record(_)) {
+        let state = self.flat(function, more)?;
+        if !state.is_record() {
             let message = format!("`{}` gives no state", function.value);
             return Err(Box::new(
                 Diagnostic::error(Code::ModelFails, &function.place, message)
                     .expected("the record that it was given as `s`, with what has changed"),
             ));
         }
-        if let Some(known) = self.given.get_mut(STATE) {
-            *known = state;
-        }
+        self.state = Some(state);
         self.is_whole(function)
     }
 
@@ -104,12 +101,12 @@ impl<'a> Hidden<'a> {
     fn advance_by(&mut self, seconds: f64) -> Result<(), Box<Diagnostic>> {
         let time = self.scripts.units().quantity(seconds, "s").map(Value::Quantity);
         let time = time.unwrap_or(Value::Number(seconds));
-        let advance = At::new(ADVANCE.to_owned(), self.model.script.place.clone());
+        let advance = self.advance.clone();
         self.change(&advance, &[("dt", time)])
     }
 
     /// Whether a function of the state holds.
-    pub fn holds(&mut self, function: &At<String>) -> Result<bool, Box<Diagnostic>> {
+    pub fn holds(&self, function: &At<String>) -> Result<bool, Box<Diagnostic>> {
         match self.call(function, &[])? {
             Value::Truth(truth) => Ok(truth),
             _ => {
@@ -120,7 +117,7 @@ impl<'a> Hidden<'a> {
     }
 
     /// What a function of the state gives, as a number.
-    pub fn number(&mut self, function: &At<String>) -> Result<Quantity, Box<Diagnostic>> {
+    pub fn number(&self, function: &At<String>) -> Result<Quantity, Box<Diagnostic>> {
         match self.call(function, &[])? {
             Value::Quantity(quantity) => Ok(quantity),
             Value::Number(number) => Ok(Quantity::number(number)),
@@ -131,12 +128,12 @@ impl<'a> Hidden<'a> {
         }
     }
 
-    fn total(&mut self) -> Result<Option<Value>, Box<Diagnostic>> {
+    fn total(&self) -> Result<Option<Value>, Box<Diagnostic>> {
         let Some(conserved) = self.model.conserved.as_ref() else { return Ok(None) };
         self.call(conserved, &[]).map(Some)
     }
 
-    fn is_whole(&mut self, function: &At<String>) -> Result<(), Box<Diagnostic>> {
+    fn is_whole(&self, function: &At<String>) -> Result<(), Box<Diagnostic>> {
         let (Some(Value::Quantity(before)), Some(Value::Quantity(now))) = (self.whole.clone(), self.total()?) else {
             return Ok(());
         };

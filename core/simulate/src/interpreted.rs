@@ -6,8 +6,7 @@ use indexmap::IndexMap;
 
 use standpipe_diagnostic::Problems;
 use standpipe_diagnostic::source::Place;
-use standpipe_quantity::value::Value;
-use standpipe_script::{Scripts, Way};
+use standpipe_script::{Flat, Scripts, Way};
 use standpipe_yaml::At;
 
 use crate::model::Model;
@@ -37,22 +36,17 @@ struct Seen {
 const JOBS: u32 = 2;
 
 impl Watched {
-    /// `given`: what it was called with.
-    pub fn note(
-        &self,
-        function: &At<String>,
-        model: &Model,
-        scripts: &Scripts,
-        given: &IndexMap<String, Value>,
-        by_program: bool,
-    ) {
+    /// `given`: what it is called with.
+    pub fn note(&self, function: &At<String>, model: &Model, scripts: &Scripts, given: &[(&str, &Flat)]) {
         let mut all = self.0.borrow_mut();
         let name = model.function(function);
+        let by_program = scripts.calls_program(&model.plugin, &name, given);
         if let Some(seen) = all.get_mut(&name) {
             seen.by_program |= by_program;
             return;
         }
-        let reasons = if by_program { None } else { scripts.lower_call(&model.plugin, &name, given) };
+        let given = || given.iter().map(|(name, flat)| ((*name).to_owned(), flat.value())).collect();
+        let reasons = if by_program { None } else { scripts.lower_call(&model.plugin, &name, &given()) };
         let (why, place) = match reasons.and_then(|program| program.reasons().into_iter().next()) {
             Some((why, place)) => (why, Some(place)),
             None => ("it is given what no program can be made for".to_owned(), None),

@@ -14,6 +14,7 @@ mod code;
 mod condition;
 mod dump;
 mod expr;
+mod flat;
 mod functions;
 mod homes;
 mod lists;
@@ -46,6 +47,7 @@ use value::{Term, Val};
 use ways::{Join, State, Var};
 
 pub use condition::Condition;
+pub use flat::Flat;
 pub use look::{Declared, Promised, WARNINGS};
 pub(super) use seam::Cache;
 pub use seam::{HandedOver, Lowered, Way};

@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicU8, Ordering};
 use indexmap::IndexMap;
 use rhai::{AST, Position};
 
+use super::flat::Met;
 use super::program::{At, Op, Program};
 use super::run::End;
 use super::shape::Given;
@@ -52,11 +53,23 @@ pub(crate) struct Cache {
     pub(super) settled: RefCell<HashMap<(String, usize), Rc<AST>>>,
     way: Cell<Way>,
     calls: RefCell<HashMap<String, HashMap<String, Rc<Calls>>>>,
+    pub(super) met: Met,
 }
 
 impl Default for Cache {
     fn default() -> Self {
-        Self { settled: RefCell::default(), way: Cell::new(Way::chosen()), calls: RefCell::default() }
+        Self {
+            settled: RefCell::default(),
+            way: Cell::new(Way::chosen()),
+            calls: RefCell::default(),
+            met: Met::default(),
+        }
+    }
+}
+
+impl Cache {
+    pub(super) fn makes_programs(&self) -> bool {
+        self.way.get() != Way::Interpreted
     }
 }
 
@@ -70,7 +83,7 @@ struct Calls {
 pub struct Lowered {
     pub(super) program: Program,
     pub(super) given: Vec<(String, Given)>,
-    room: RefCell<Vec<f64>>,
+    pub(super) room: RefCell<Vec<f64>>,
     pub(super) files: Vec<std::sync::Arc<Source>>,
 }
 
@@ -110,13 +123,7 @@ impl Scripts {
 
     /// What a call comes to by a program; `None` where there is none, or where it can't go on and the interpreter has to.
     pub(crate) fn call_lowered(&self, plugin: &str, function: &str, inputs: &IndexMap<String, Value>) -> Option<Value> {
-        self.program_for(plugin, function, inputs)?.run(inputs)?.ok()
-    }
-
-    /// The program for inputs of this shape, made now if that pays.
-    pub fn program_for(&self, plugin: &str, function: &str, inputs: &IndexMap<String, Value>) -> Option<Rc<Lowered>> {
-        let way = self.lowered.way.get();
-        if way == Way::Interpreted {
+        if !self.lowered.makes_programs() {
             return None;
         }
         let known = self.lowered.calls.borrow().get(plugin).and_then(|of| of.get(function)).cloned();
@@ -128,16 +135,16 @@ impl Scripts {
         });
         let count = calls.count.get() + 1;
         calls.count.set(count);
-        let fitting = calls.programs.borrow().iter().find(|one| one.fits(inputs)).cloned();
-        if let Some(program) = fitting {
-            return Some(program);
+        if let Some(ended) = calls.programs.borrow().iter().find_map(|program| program.attempt(inputs)) {
+            return ended?.ok();
         }
-        if (count == 1 && way == Way::Auto) || calls.programs.borrow().len() >= SHAPES {
+        if (count == 1 && self.lowered.way.get() == Way::Auto) || calls.programs.borrow().len() >= SHAPES {
             return None;
         }
+        // Programs may call for others while they are made.
         let program = Rc::new(self.lower_call(plugin, function, inputs)?);
         calls.programs.borrow_mut().push(program.clone());
-        Some(program)
+        program.run(inputs)?.ok()
     }
 }
 
@@ -156,29 +163,29 @@ impl Lowered {
         Self { program, given, room, files }
     }
 
-    pub(super) fn fits(&self, inputs: &IndexMap<String, Value>) -> bool {
-        let mut room = self.room.borrow_mut();
-        Given::load_fields(&self.given, inputs, &mut room, &mut Vec::new())
-    }
-
     /// Runs it. Nothing comes of inputs of another shape, or of a program that only gives up.
     pub fn run(&self, inputs: &IndexMap<String, Value>) -> Option<Result<Value, HandedOver>> {
-        if self.program.is_hollow() {
-            return None;
-        }
+        self.attempt(inputs)?
+    }
+
+    /// The same; the outer `None` says that the inputs are of another shape.
+    fn attempt(&self, inputs: &IndexMap<String, Value>) -> Option<Option<Result<Value, HandedOver>>> {
         let mut room = self.room.borrow_mut();
         let mut written: Vec<&Written> = Vec::new();
         if !Given::load_fields(&self.given, inputs, &mut room, &mut written) {
             return None;
         }
-        match self.program.run(&mut room) {
+        if self.program.is_hollow() {
+            return Some(None);
+        }
+        Some(match self.program.run(&mut room) {
             End::Finished(result) => {
-                let val = self.program.results.get(result as usize)?;
-                self.program.value(val, &room, &written).map(Ok)
+                let val = self.program.results.get(result as usize);
+                val.and_then(|val| self.program.value(val, &room, &written)).map(Ok)
             }
             End::Refused(at) => Some(Err(HandedOver { refuses: true, place: self.place(at) })),
             End::Left(at) => Some(Err(HandedOver { refuses: false, place: self.place(at) })),
-        }
+        })
     }
 
     fn place(&self, at: u32) -> Place {

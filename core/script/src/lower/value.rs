@@ -37,7 +37,7 @@ pub(super) const ZERO: Term = Term::Const(0.0);
 pub(super) const ONE: Term = Term::Const(1.0);
 
 /// What kind of quantity; the number lies elsewhere.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Measure {
     pub dimension: Dimension,
     pub point: bool,

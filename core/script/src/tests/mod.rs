@@ -3,6 +3,7 @@
 mod answers;
 mod budgets;
 mod fits;
+mod flat;
 mod guests;
 mod lent;
 mod places;

@@ -12,7 +12,6 @@ use standpipe_yaml::At;
 use super::number::{misread, step_in, typed};
 use super::{Asked, Person};
 use crate::at_hand::AtHand;
-use crate::bench::unwritten;
 use crate::model::Truth;
 use crate::people::Slip;
 
@@ -189,7 +188,7 @@ impl<'b> Person<'b, '_> {
     fn shown(&self, job: &dyn AtHand, asked: &Asked<'_>) -> Value {
         let paths = self.bench.shows.get(asked.step.id.as_str()).map(Vec::as_slice).unwrap_or_default();
         let names = JobNames::new(&job.machine().plan, job.state(), self.now(), asked.address.round());
-        let known = paths.iter().filter_map(|path| Some((path.join("_"), unwritten(names.path(path)?))));
+        let known = paths.iter().filter_map(|path| Some((path.join("_"), names.path(path)?)));
         Value::Record(known.filter(|(_, value)| !value.is_unknown()).collect())
     }
 
@@ -198,18 +197,15 @@ impl<'b> Person<'b, '_> {
         let names = JobNames::new(&job.machine().plan, job.state(), self.now(), asked.address.round());
         let texts = asked.step.show.iter().chain(std::iter::once(&asked.step.title));
         texts.flat_map(|text| text.paths()).find_map(|path| {
-            let found = unwritten(names.path(path)?);
-            match (truth, found) {
+            match (truth, names.path(path)?) {
                 (Value::Quantity(truth), Value::Range(low, high)) if low.dimension == truth.dimension => {
-                    Some(Value::Quantity(Quantity { si: 0.5 * (low.si + high.si), ..low }))
+                    Some(Value::Quantity(Quantity { si: 0.5 * (low.si + high.si), written: None, ..low }))
                 }
                 (Value::Quantity(truth), Value::Quantity(found)) if found.dimension == truth.dimension => {
                     // A limit is no reading: whoever makes one up stays a little below.
-                    Some(Value::Quantity(if field.instrument.is_some() && !found.point {
-                        Quantity { si: 0.9 * found.si, ..found }
-                    } else {
-                        found
-                    }))
+                    let below = field.instrument.is_some() && !found.point;
+                    let si = if below { 0.9 * found.si } else { found.si };
+                    Some(Value::Quantity(Quantity { si, written: None, ..found }))
                 }
                 (Value::Number(_), found @ Value::Number(_)) | (Value::Text(_), found @ Value::Text(_)) => Some(found),
                 _ => None,
