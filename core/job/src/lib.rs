@@ -16,6 +16,7 @@ pub mod moment;
 pub mod names;
 pub mod open;
 pub mod pending;
+mod quick;
 pub mod replay;
 pub mod said;
 pub mod shared;

@@ -1,19 +1,20 @@
 //! How far each step of a job has got, by its address. Copies share what lies in them.
 
 use std::fmt;
-use std::hash::{BuildHasherDefault, Hash, Hasher};
+use std::hash::Hash;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
-use indexmap::{Equivalent, IndexMap};
+use indexmap::Equivalent;
 
 use super::address::Address;
 use super::front::Front;
+use super::quick::QuickMap;
 use super::state::StepState;
 
 #[derive(Clone, Debug, Default)]
 pub struct Steps {
-    known: IndexMap<Arc<Address>, Arc<Known>, BuildHasherDefault<Quick>>,
+    known: QuickMap<Arc<Address>, Arc<Known>>,
     pub(crate) front: Front,
 }
 
@@ -113,42 +114,6 @@ impl Steps {
         let known = Arc::make_mut(&mut self.known[index]);
         (known.through, known.passed) = Default::default();
         &mut known.state
-    }
-}
-
-/// A plain multiplying hash: the keys are ids of the job's own plan, and they are looked up at every step of a walk.
-#[derive(Default)]
-pub(crate) struct Quick(u64);
-
-impl Quick {
-    fn add(&mut self, word: u64) {
-        // 2^64 divided by the golden ratio, odd: multiples of it are spread evenly (Knuth, volume 3, 6.4).
-        self.0 = (self.0.rotate_left(5) ^ word).wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    }
-}
-
-impl Hasher for Quick {
-    fn write(&mut self, bytes: &[u8]) {
-        let (words, rest) = bytes.as_chunks::<8>();
-        words.iter().for_each(|word| self.add(u64::from_le_bytes(*word)));
-        if !rest.is_empty() {
-            let mut last = [0; 8];
-            last[..rest.len()].copy_from_slice(rest);
-            self.add(u64::from_le_bytes(last));
-        }
-    }
-
-    fn write_u8(&mut self, byte: u8) {
-        self.add(u64::from(byte));
-    }
-
-    fn write_usize(&mut self, number: usize) {
-        self.add(number as u64);
-    }
-
-    fn finish(&self) -> u64 {
-        // The table takes its place from the low bits, which a product mixes least.
-        self.0 ^ (self.0 >> 32)
     }
 }
 

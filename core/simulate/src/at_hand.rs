@@ -41,10 +41,9 @@ impl AtHand for Passing<'_> {
 
     fn give(&mut self, told: Told) -> Result<Vec<Record>, Refusal> {
         let Told { at, entered_at, by, what } = told;
-        let records = self.machine.decide(&self.state, &Input { at, entered_at, by, origin: Origin::Answers, what })?;
-        for record in &records {
-            self.state.apply(record);
-        }
+        let input = Input { at, entered_at, by, origin: Origin::Answers, what };
+        let (state, records) = self.machine.decided(&self.state, &input)?;
+        self.state = state;
         Ok(records)
     }
 }

@@ -131,7 +131,7 @@ impl Decision<'_> {
     /// An entry that a correction has made due comes after steps that it belongs before: these are judged again with it.
     fn follow_late(&mut self, address: &Address, given: IndexSet<String>) {
         let plan = self.plan;
-        let later = |other: &Address| plan.precedes(address, other);
+        let later = plan.after(address);
         let passed = self.state.verdicts.iter().any(|passed| !passed.superseded && later(&passed.address));
         if passed || self.state.steps.iter().any(|(other, known)| !known.settlements.is_empty() && later(other)) {
             self.follow(Changed::names(given), |place, _| later(place));

@@ -43,11 +43,16 @@ impl Machine {
     ///
     /// Errors: a [`Refusal`] when the input does not fit; nothing is to be recorded then.
     pub fn decide(&self, state: &State, input: &Input) -> Result<Vec<Record>, Refusal> {
+        Ok(self.decided(state, input)?.1)
+    }
+
+    /// The same, and the state as these events leave it.
+    pub fn decided(&self, state: &State, input: &Input) -> Result<(State, Vec<Record>), Refusal> {
         let mut decision = Decision { plan: &self.plan, state: state.clone(), input, records: Vec::new() };
         decision.admit()?;
         decision.take()?;
         decision.advance();
-        Ok(decision.records)
+        Ok((decision.state, decision.records))
     }
 }
 

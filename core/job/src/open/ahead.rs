@@ -17,10 +17,8 @@ impl OpenJob {
             let (Some(by), Some(at), true) = (state.actor.clone(), state.at, self.is_plain(&prompt)) else { break };
             let entry = Entry { step: prompt.address.step.clone(), item: prompt.item.clone(), ..Entry::default() };
             let input = Input { at, entered_at: None, by, origin: Origin::Typed, what: What::Enter(entry) };
-            let Ok(records) = self.machine.decide(&state, &input) else { break };
-            for record in &records {
-                state.apply(record);
-            }
+            let Ok((then, _)) = self.machine.decided(&state, &input) else { break };
+            state = then;
             let pending = self.machine.pending(&state);
             let on = self.on(&pending).map(|on| super::On { since, ..on });
             found.push(Asked { pending, on });

@@ -12,6 +12,7 @@ use super::reach::{Reached, check_together, reach};
 use super::sequence::Span;
 use super::snapshot::Snapshot;
 use super::{Plan, Shared, places};
+use crate::quick::QuickMap;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors};
 use standpipe_form::{Family, Form};
@@ -361,8 +362,8 @@ fn beside(parsed: &Parsed, overlays: &[Overlay], problems: &mut Problems) -> Ind
 #[derive(Default)]
 struct Outline {
     order: Vec<String>,
-    enclosing: IndexMap<String, (String, u32)>,
-    spans: IndexMap<String, Span>,
+    enclosing: QuickMap<String, (String, u32)>,
+    spans: QuickMap<String, Span>,
     /// The `repeat`s around what is walked, outermost first.
     around: Vec<String>,
 }

@@ -9,6 +9,7 @@ use std::sync::Arc;
 
 use indexmap::IndexMap;
 
+use crate::quick::QuickMap;
 use standpipe_form::{Family, Form};
 use standpipe_library::Shop;
 use standpipe_overlay::SetValue;
@@ -76,13 +77,13 @@ pub struct Shared {
     /// What an expression sees as `shop`.
     pub(crate) shop_facts: Value,
     /// Where each step stands: the number of its procedure, and its number in the block around it, outermost first.
-    places: IndexMap<String, Place>,
+    places: QuickMap<String, Place>,
     /// Ids of the steps of the main procedure that a person or a computation does, in order.
     order: Vec<String>,
     /// The `repeat` that encloses a step, with its most rounds.
-    enclosing: IndexMap<String, (String, u32)>,
+    enclosing: QuickMap<String, (String, u32)>,
     /// Where every step of the main procedure lies.
-    spans: IndexMap<String, Span>,
+    spans: QuickMap<String, Span>,
 }
 
 impl Deref for Plan {
@@ -197,8 +198,8 @@ impl Plan {
 type Place = (usize, Vec<usize>);
 
 /// Where each step stands; the first of an id that stands twice.
-fn places(procedures: &IndexMap<String, Procedure>) -> IndexMap<String, Place> {
-    fn walk(steps: &[Step], procedure: usize, within: &mut Vec<usize>, places: &mut IndexMap<String, Place>) {
+fn places(procedures: &IndexMap<String, Procedure>) -> QuickMap<String, Place> {
+    fn walk(steps: &[Step], procedure: usize, within: &mut Vec<usize>, places: &mut QuickMap<String, Place>) {
         for (index, step) in steps.iter().enumerate() {
             within.push(index);
             places.entry(step.id.value.clone()).or_insert_with(|| (procedure, within.clone()));
@@ -208,7 +209,7 @@ fn places(procedures: &IndexMap<String, Procedure>) -> IndexMap<String, Place> {
             within.pop();
         }
     }
-    let mut places = IndexMap::new();
+    let mut places = QuickMap::default();
     for (index, procedure) in procedures.values().enumerate() {
         walk(&procedure.steps, index, &mut Vec::new(), &mut places);
     }

@@ -18,13 +18,21 @@ impl Plan {
     /// Whether a step in its round comes before another in the order of the work. Steps of procedures that are called have no
     /// place in that order.
     pub fn precedes(&self, one: &Address, other: &Address) -> bool {
-        let Some((span, later)) = self.spans.get(&one.step).zip(self.spans.get(&other.step)) else { return false };
-        let shared = span.repeats.iter().zip(&later.repeats).take_while(|(a, b)| a == b).count();
-        let rounds = |address: &'_ Address| shared.min(address.rounds.len());
-        match one.rounds[..rounds(one)].cmp(&other.rounds[..rounds(other)]) {
-            Ordering::Less => true,
-            Ordering::Equal => span.last < later.first,
-            Ordering::Greater => false,
+        self.after(one)(other)
+    }
+
+    /// Of every other address, whether this one precedes it.
+    pub fn after<'p>(&'p self, one: &'p Address) -> impl Fn(&Address) -> bool + 'p {
+        let span = self.spans.get(&one.step);
+        move |other| {
+            let Some((span, later)) = span.zip(self.spans.get(&other.step)) else { return false };
+            let shared = span.repeats.iter().zip(&later.repeats).take_while(|(a, b)| a == b).count();
+            let rounds = |address: &'_ Address| shared.min(address.rounds.len());
+            match one.rounds[..rounds(one)].cmp(&other.rounds[..rounds(other)]) {
+                Ordering::Less => true,
+                Ordering::Equal => span.last < later.first,
+                Ordering::Greater => false,
+            }
         }
     }
 }
