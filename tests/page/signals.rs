@@ -2,7 +2,7 @@
 //! whatever became of the phone or of its connection. A browser without a screen plays nothing: it writes down what it was asked for.
 
 use std::io::Write;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use serde_json::{Value as Json, json};
 
@@ -10,7 +10,7 @@ use crate::by_forms::walk_to;
 use crate::by_taps::driver;
 use crate::cable::Cable;
 use crate::driver::{Driver, Window};
-use crate::form::Device;
+use crate::form::{Device, between, words};
 use crate::server::Shop;
 
 const JOB: &str = "heron-estate";
@@ -204,4 +204,73 @@ fn the_window_calls_as_it_opens_and_before_it_closes_and_nothing_old_is_shown_af
             Ok(())
         }
     });
+}
+
+/// The count of bells that a page says.
+fn bells(device: &Device) -> u32 {
+    let page = device.page(JOB);
+    between(&page, "data-bells=\"", "\"")
+        .and_then(|count| count.parse().ok())
+        .unwrap_or_else(|| panic!("{}", words(&page)))
+}
+
+/// Rows until it has rung so often, while nobody looks.
+fn rings(device: &Device, rows: &mut Warming, times: u32) {
+    let begun = Instant::now();
+    while bells(device) < times {
+        assert!(begun.elapsed() < Duration::from_secs(30), "it never rings");
+        rows.row();
+        std::thread::sleep(Duration::from_millis(400));
+    }
+}
+
+#[test]
+fn a_bell_outlives_a_reload_and_a_server_that_is_started_anew() {
+    let Some(driver) = driver() else { return };
+    let shop = Shop::new();
+    let mut rows = Warming::begin(&shop);
+    let reader = shop.reader().display().to_string();
+    let mut server = shop.serve_with(0, true, &["--reader", &reader]);
+    let marek = Device::first(&server, "marek");
+    let rita = marek.let_in("rita");
+    rita.keeps(JOB, "take", &[]);
+    walk_to(&rita, JOB, JOB, "window");
+    let page = format!("/job/{JOB}");
+    let window = let_in(&driver, &server.address, &marek.code_for("rita"));
+    window.go(&page);
+    // It is connected while the page is open, which then has the first bell to ring.
+    rita.keeps(JOB, "connect", &[]);
+    window.patiently("see the reader", || if window.has("#reader") { Ok(()) } else { Err("not yet".to_owned()) });
+    felt(&window);
+    assert_eq!(rows.until_felt(&window).1, ALARM);
+    // Nothing has rung since: a reload is silent.
+    window.go(&page);
+    rows.until_shown(&window);
+    assert_eq!(felt(&window), ["stays on"]);
+    // The window is about to close while the page is not there.
+    window.go("/");
+    rings(&rita, &mut rows, bells(&rita) + 1);
+    window.go(&page);
+    let called = felt(&window);
+    assert!(ALARM.iter().all(|it| called.iter().filter(|felt| felt == it).count() == 1), "once: {called:?}");
+
+    // The server dies and comes back, and rings as often as before: those are other bells, on a page that stayed open too.
+    window.go("/");
+    let open = let_in(&driver, &server.address, &marek.code_for("rita"));
+    open.go(&page);
+    felt(&open);
+    let before = bells(&rita);
+    let port = server.address.rsplit(':').next().unwrap().parse().unwrap();
+    server.kill();
+    drop(rows);
+    let mut rows = Warming::begin(&shop);
+    let _server = shop.serve_with(port, false, &["--reader", &reader]);
+    rita.keeps(JOB, "take", &[]);
+    rita.keeps(JOB, "connect", &[]);
+    rings(&rita, &mut rows, before);
+    let called = felt(&open);
+    assert!(ALARM.iter().all(|it| called.contains(&(*it).to_owned())), "{called:?}");
+    window.go(&page);
+    let called = felt(&window);
+    assert!(ALARM.iter().all(|it| called.contains(&(*it).to_owned())), "{called:?}");
 }

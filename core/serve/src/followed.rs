@@ -52,8 +52,9 @@ impl Desk {
 pub struct Reading {
     pub lines: Vec<String>,
     pub alarm: bool,
-    /// Counts how often somebody should have looked up.
+    /// Counts how often somebody should have looked up, since then.
     pub bells: u64,
+    pub since: String,
     /// What the step could take from it; none where it asks nothing that the reader reads.
     pub take: Option<Take>,
     pub curve: Option<Svg>,
@@ -71,6 +72,8 @@ pub struct Take {
 pub struct Placed {
     pub name: String,
     pub here: bool,
+    /// When bells began to be counted: another after the server was started anew.
+    pub since: String,
     /// The job that it is connected to instead.
     pub at: Option<String>,
     /// What is asked now could be read by it.
@@ -91,6 +94,7 @@ pub struct Followed {
     id: String,
     live: Option<LiveReader>,
     begun: Instant,
+    since: String,
     bells: u64,
     asking: Option<Asking>,
     shown: watch::Sender<Option<Arc<Reading>>>,
@@ -98,8 +102,8 @@ pub struct Followed {
 
 impl Followed {
     pub fn new(desk: Option<Desk>, id: &str, shown: watch::Sender<Option<Arc<Reading>>>) -> Self {
-        let (id, begun) = (id.to_owned(), Instant::now());
-        Self { desk, id, live: None, begun, bells: 0, asking: None, shown }
+        let (id, begun, since) = (id.to_owned(), Instant::now(), Moment::now().to_string());
+        Self { desk, id, live: None, begun, since, bells: 0, asking: None, shown }
     }
 
     pub fn is_connected(&self) -> bool {
@@ -118,7 +122,8 @@ impl Followed {
             Pending::Entry(prompt) => prompt.fields.iter().any(|field| column_of(&all, field).is_some()),
             _ => false,
         };
-        Some(Placed { name: desk.reader.name.clone(), here: self.is_connected(), at, wanted })
+        let (name, since) = (desk.reader.name.clone(), self.since.clone());
+        Some(Placed { name, here: self.is_connected(), since, at, wanted })
     }
 
     /// From now on it is connected to the work of this job, and to no other.
@@ -190,7 +195,8 @@ impl Followed {
             let says = format!("{} over time", recent.name.replace('_', " "));
             Some(Svg { says, ..standpipe_report::live(job.plan(), recent.zero, &recent.points, window)? })
         });
-        let reading = Reading { lines: stands.lines, alarm: stands.alarm, bells: self.bells, take, curve, at };
+        let (bells, since) = (self.bells, self.since.clone());
+        let reading = Reading { lines: stands.lines, alarm: stands.alarm, bells, since, take, curve, at };
         self.shown.send_replace(Some(Arc::new(reading)));
     }
 

@@ -143,7 +143,16 @@
   // --- The reader --------------------------------------------------------------------------------------------------
 
   const reader = () => document.getElementById("reader");
-  let rung = reader() ? Number(reader().dataset.bells) : null;
+  const RUNG = "standpipe rung " + location.pathname;
+  // The last bell that this window knows of outlives a reload: what rang meanwhile is heard then.
+  let rung = JSON.parse(sessionStorage.getItem(RUNG) || "null");
+
+  // A server that was started anew counts anew.
+  const ring = (since, bells) => {
+    if (rung && bells > (rung.since === since ? rung.bells : 0)) alarm();
+    rung = { since, bells };
+    sessionStorage.setItem(RUNG, JSON.stringify(rung));
+  };
 
   const reading = (it) => {
     const place = reader();
@@ -153,9 +162,7 @@
     place.classList.remove("gone");
     place.classList.toggle("alarm", it.alarm === true);
     takes(it.take);
-    // A server that was started anew counts anew.
-    if (it.bells !== null && rung !== null && it.bells > (it.bells < rung ? 0 : rung)) alarm();
-    rung = it.bells;
+    if (it.bells !== null) ring(it.since, it.bells);
   };
 
   // The bar that takes a reading says which.
@@ -383,6 +390,7 @@
   };
 
   const dress = () => {
+    if (reader()) ring(reader().dataset.since, Number(reader().dataset.bells));
     faulty();
     hold();
     writes();

@@ -96,10 +96,10 @@ pub fn reading(app: &App, reading: Option<&Reading>) -> String {
         app.log(&format!("a reading can't be drawn, which is a defect of this program: {fault:#}"));
         "The reading can't be drawn: a defect of the program.".to_owned()
     });
-    let bells = reading.map(|reading| reading.bells);
+    let (since, bells) = (reading.map(|reading| &reading.since), reading.map(|reading| reading.bells));
     let alarm = reading.is_some_and(|reading| reading.alarm);
-    json!({ "html": html, "bells": bells, "alarm": alarm, "take": reading.and_then(|reading| reading.take.as_ref()) })
-        .to_string()
+    let take = reading.and_then(|reading| reading.take.as_ref());
+    json!({ "html": html, "since": since, "bells": bells, "alarm": alarm, "take": take }).to_string()
 }
 
 /// A page of a few words.
