@@ -77,7 +77,7 @@ pub fn ask(field: &PromptField, unit: Option<&str>) -> String {
             Some(unit) => format!("{} [{unit}]{stop}{leave_out}", capital(question)),
             None => format!("{} [with its unit]{stop}{leave_out}", capital(question)),
         },
-        AnswerKind::Date => format!("{} [year-month-day]{stop}{leave_out}", capital(question)),
+        AnswerKind::Date => format!("{} [year-month-day, or +days]{stop}{leave_out}", capital(question)),
         _ => format!("{}{stop}{leave_out}", capital(question)),
     }
 }

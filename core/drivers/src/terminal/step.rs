@@ -2,6 +2,9 @@
 
 use std::time::Duration;
 
+use jiff::ToSpan;
+use jiff::civil::Date;
+
 use super::Outcome;
 use super::held::{Held, left, typed};
 use super::key::Key;
@@ -160,6 +163,9 @@ impl Session<'_> {
         }
         if typed.is_empty() && is_today(field) {
             typed = (self.clock)().date().to_string();
+        }
+        if let Some(day) = days_on(field, &typed, (self.clock)().date()) {
+            typed = day.to_string();
         }
         if typed.is_empty() && field.kind == AnswerKind::Quantity {
             let reader = self.reader.as_ref();
@@ -323,6 +329,12 @@ impl Session<'_> {
 /// A day that has to be said is today, unless another is typed.
 fn is_today(field: &PromptField) -> bool {
     field.kind == AnswerKind::Date && !field.optional
+}
+
+/// `+14`: so many days from today. What is entered is the day.
+fn days_on(field: &PromptField, typed: &str, today: Date) -> Option<Date> {
+    let days: u16 = typed.strip_prefix('+').filter(|_| field.kind == AnswerKind::Date)?.trim().parse().ok()?;
+    today.checked_add(i32::from(days).days()).ok()
 }
 
 /// A few seconds are broken off by whatever is within reach. What takes minutes is not lost to a sleeve on the keys.

@@ -284,6 +284,10 @@ fn a_day_is_today_unless_another_is_typed() {
     let shown = today.typed("done_on");
     assert!(today.saw(&format!("Enter takes today, {}.", shown[0])) && shown[0].starts_with("2026-"), "{shown:?}");
     assert_eq!(sit(&machine, "ann", "2026-01-09\n").typed("done_on"), ["2026-01-09"]);
+    let later = sit(&machine, "ann", "+x\n+99999\n+14\n");
+    assert!(later.saw("Not taken: found `+x`") && later.saw("Not taken: found `+99999`"), "{:#?}", later.drawn);
+    // The clock of these sittings stands at 23 November.
+    assert_eq!(later.typed("done_on"), ["2026-12-07"]);
 }
 
 #[test]
