@@ -20,6 +20,7 @@ mod list;
 mod looks;
 mod new_job;
 mod reader;
+mod scales;
 mod server;
 mod signals;
 mod tls;
