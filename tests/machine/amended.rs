@@ -8,7 +8,7 @@ use standpipe_job::{Asked, Entry, Event, Given, Hold, Moment, NotKept, OpenJob, 
 use standpipe_library::File;
 use tempfile::TempDir;
 
-use super::bench::plan;
+use super::bench::{plan, plan_over};
 
 const STEPS: &str = "
 may_accept: [head]
@@ -25,8 +25,12 @@ fn now() -> Moment {
 }
 
 fn begun() -> (TempDir, OpenJob) {
+    begun_on(STEPS)
+}
+
+fn begun_on(steps: &str) -> (TempDir, OpenJob) {
     let dir = tempfile::tempdir().unwrap();
-    let plan = plan(STEPS, &[]).unwrap_or_else(|problems| panic!("{problems}"));
+    let plan = plan(steps, &[]).unwrap_or_else(|problems| panic!("{problems}"));
     let mut job = OpenJob::open(&dir.path().join("job"), Hold::Begin(Box::new(plan))).unwrap();
     job.give(Given::typed("ann", What::Open), now()).unwrap();
     (dir, job)
@@ -131,4 +135,53 @@ fn who_may_not_decide_it_and_data_that_lose_an_entry_are_refused_and_nothing_is_
     assert!(refused(&mut job, plan, "bob", "It is so").contains("does not ask for `heat`"));
     assert_eq!((lines(&job), std::fs::read_dir(job.dir()).unwrap().count()), before);
     assert_eq!(asks(&job.asked()), "look");
+}
+
+#[test]
+fn data_that_change_the_kind_of_a_step_lose_the_variant_or_come_with_another_shop_are_refused() {
+    let refused = |job: &mut OpenJob, plan: Plan| match job.amend(plan, "bob", "It is so", now()) {
+        Err(NotKept::Refused(refusal)) => refusal.message,
+        other => panic!("{other:?}"),
+    };
+    let (_dir, mut job) = begun();
+    enter(&mut job, "warm", &[("heat", "40 degC")]);
+    let await_it = "await: { sample: heat, is: temperature, within: spec.window }";
+    let plan = corrected(&job, "procedures/main.yaml", await_it, "read: { heat: { is: temperature } }");
+    assert!(refused(&mut job, plan).contains("`warm` is of another kind"));
+    let loose =
+        plan_over(STEPS, &[], &[("ours", "procedure: main\nchanges:\n  - { leave_out: look, because: no need }\n")]);
+    assert!(refused(&mut job, loose.unwrap()).contains("its shop are others"));
+
+    let (_dir, mut job) = begun_on(
+        "may_accept: [head]\nsteps:\n  - { id: feet, read: { feet: { recognise: feet } } }\n  - { id: end, do: End. }\n",
+    );
+    enter(&mut job, "feet", &[("feet", "4")]);
+    assert_eq!(job.state().variant.as_deref(), Some("four-feet"));
+    let plan = corrected(&job, "families/grebe.yaml", "four-feet:", "more-feet:");
+    assert!(refused(&mut job, plan).contains("no variant `four-feet`"));
+}
+
+/// Who supplied it did so because nobody knew better.
+#[test]
+fn what_corrected_data_say_stands_over_what_was_supplied_before() {
+    let (_dir, mut job) = begun_on(
+        "may_accept: [head]
+steps:
+  - { id: count, read: { feet: { recognise: feet } } }
+  - { id: run-off, compute: { value: spec.area * 10.mm, gives: run_off } }
+  - { id: end, do: End. }
+",
+    );
+    let run_off = |job: &OpenJob| {
+        let value = job.state().latest("run_off").map(|reading| reading.value.clone());
+        value.map(|value| job.plan().show(&value))
+    };
+    enter(&mut job, "count", &[("feet", "3")]);
+    let (path, typed, source) = ("spec.area".to_owned(), "120 cm2".to_owned(), "looked up by Ann".to_owned());
+    job.give(Given::typed("ann", What::Supply { path, typed, source }), now()).unwrap();
+    assert_eq!(run_off(&job).as_deref(), Some("0.120 L"));
+    let (unknown, known) = ("{ feet: 3 } }", "{ feet: 3 }, area: 90 cm2 }");
+    let plan = corrected(&job, "families/grebe.yaml", unknown, known);
+    job.amend(plan, "bob", "It is published now", now()).unwrap();
+    assert_eq!(run_off(&job).as_deref(), Some("0.0900 L"));
 }

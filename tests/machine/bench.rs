@@ -72,6 +72,17 @@ pub fn plan(procedure: &str, others: &[(&str, &str)]) -> Result<Plan, String> {
 
 /// As [`plan`], with overlays that the shop lists in this order.
 pub fn plan_over(procedure: &str, others: &[(&str, &str)], overlays: &[(&str, &str)]) -> Result<Plan, String> {
+    let listed: Vec<&str> = overlays.iter().map(|(id, _)| *id).collect();
+    plan_in(Some(format!("{SHOP}overlays: [{}]\n", listed.join(", "))), procedure, others, overlays)
+}
+
+/// As [`plan_over`], in another shop, or in none.
+pub fn plan_in(
+    shop: Option<String>,
+    procedure: &str,
+    others: &[(&str, &str)],
+    overlays: &[(&str, &str)],
+) -> Result<Plan, String> {
     let mut files = Files::built_in();
     let mut add = |path: &str, text: &str| files.list.push(File::new(Layer::Given(1), "test", path, text));
     add(
@@ -92,11 +103,9 @@ pub fn plan_over(procedure: &str, others: &[(&str, &str)], overlays: &[(&str, &s
         let path = format!("overlays/{id}.yaml");
         files.list.push(File::new(Layer::Shop(1), "ours", &path, format!("overlay: {id}\n{text}")));
     }
-    let listed: Vec<&str> = overlays.iter().map(|(id, _)| *id).collect();
-    let shop = format!("{SHOP}overlays: [{}]\n", listed.join(", "));
     let job = Source::new("job.yaml", "job: T-1\nfamily: grebe\nprocedure: main\nowner: nobody\n");
     let mut problems = Problems::new();
-    let plan = build(Inputs::new(job, Some(Source::new("shop.yaml", shop)), files), &mut problems);
+    let plan = build(Inputs::new(job, shop.map(|text| Source::new("shop.yaml", text)), files), &mut problems);
     plan.ok_or_else(|| human(&problems, Look { color: false, width: 100, folded: false }))
 }
 
@@ -124,8 +133,16 @@ impl Job {
     }
 
     pub fn later(&mut self, minutes: i64) -> &mut Self {
-        self.now = self.now.saturating_add(minutes.minutes());
+        self.seconds_later(60 * minutes)
+    }
+
+    pub fn seconds_later(&mut self, seconds: i64) -> &mut Self {
+        self.now = self.now.saturating_add(seconds.seconds());
         self
+    }
+
+    pub fn now(&self) -> Moment {
+        self.now
     }
 
     pub fn input(&mut self, what: What) -> Result<Vec<Event>, Refusal> {

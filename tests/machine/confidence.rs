@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 
+use standpipe_job::judge::percent;
 use standpipe_job::names::JobNames;
 use standpipe_job::{Event, Moment, Verdict};
 use standpipe_script::Names;
@@ -142,4 +143,24 @@ fn less_than_the_confidence_asked_for_is_not_enough_by_however_little() {
     }
     let near = |below: bool| read.iter().any(|(share, _)| (share - 0.95).abs() < 0.005 && (*share < 0.95) == below);
     assert!(near(true) && near(false), "none of them is near enough to tell: {read:?}");
+}
+
+/// All trials is not all that could be.
+#[test]
+fn a_share_is_rounded_down_and_never_told_as_certain() {
+    let told = [(0.5, "50 %"), (0.95, "95 %"), (0.98999, "98.9 %"), (0.999, "99.9 %"), (0.9999, "99.9 %")];
+    for (share, words) in told {
+        assert_eq!(percent(share), words);
+    }
+    assert_eq!(percent(1.0), "more than 99.9 %");
+}
+
+/// Trials that a program can't take are left to the interpreter, which moves a reading by the same error.
+#[test]
+fn a_share_is_the_same_whichever_way_its_trials_are_worked_out() {
+    let share = |must: &str| {
+        let mut job = Job::new(&SURE.replace("heat <= 45.degC", must));
+        judged(&job.enter("cool", &[("heat", "44.5")]).unwrap()).1.unwrap()
+    };
+    assert_eq!(share("'heat <= 45.degC'"), share("'heat <= 45.degC && `${heat}` != \"\"'"));
 }

@@ -88,3 +88,32 @@ fn one_of_several_entries_of_a_name_is_corrected_by_its_number() {
         .collect();
     assert!((filled[0] - 3.0).abs() < 1e-9 && (filled[1] - 2.0).abs() < 1e-9, "{filled:?}");
 }
+
+/// Who accepts one verdict has not seen the other.
+#[test]
+fn of_two_verdicts_that_turned_each_is_accepted_by_itself() {
+    let mut job = Job::new(
+        "
+may_accept: [head]
+steps:
+  - { id: pour, read: { filled: { is: volume } } }
+  - { id: one, do: Look., gate: { must: filled >= 4.L, otherwise: stop } }
+  - { id: two, do: Look., gate: { must: filled >= 3.L, otherwise: stop } }
+  - { id: end, do: End. }
+",
+    );
+    job.enter("pour", &[("filled", "5 L")]).unwrap();
+    job.done("one");
+    job.done("two");
+    correct(&mut job, "filled", "2 L");
+    job.done("end");
+    job.by("bob");
+    for step in ["one", "two"] {
+        let Pending::Acceptance { address, verdict, .. } = job.pending() else { panic!("{:?}", job.pending()) };
+        assert_eq!((address.to_string().as_str(), verdict), (step, Verdict::NotMet));
+        job.input(What::Accept { because: "weighed again".into() }).unwrap();
+    }
+    assert!(job.is_finished());
+    let accepted = job.state.verdicts.iter().filter(|passed| passed.accepted).count();
+    assert_eq!(accepted, 2, "the verdicts that turned, and not those that had been met");
+}

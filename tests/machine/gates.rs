@@ -204,3 +204,68 @@ fn rounds_of_a_kept_step_that_are_used_up_are_accepted_by_nobody() {
         assert_eq!(accepted.is_err(), kept, "{accepted:?}");
     }
 }
+
+#[test]
+fn a_gate_of_what_is_computed_is_not_asked_again_but_holds_the_job() {
+    let mut job = Job::new(
+        "steps:
+  - { id: first, read: { a: { is: count } } }
+  - { id: twice, compute: { value: a * 2, gives: b }, gate: { must: b < 10, otherwise: wait } }
+  - { id: end, do: End. }
+",
+    );
+    assert_eq!(verdicts(&job.enter("first", &[("a", "7")]).unwrap()), [Verdict::NotMet]);
+    assert!(matches!(job.pending(), Pending::Stopped { .. }), "{:?}", job.pending());
+}
+
+/// The record says what a verdict looked at, whichever way the gate names it.
+#[test]
+fn the_ends_of_a_range_are_among_what_a_gate_looked_at() {
+    let mut job = Job::new(
+        "steps:
+  - { id: band, compute: { value: spec.window, gives: band } }
+  - id: warm
+    read: { heat: { is: temperature } }
+    gate: { must: heat >= band.low && heat <= band.high && heat > spec.window.low && heat < spec.window.high, otherwise: wait }
+",
+    );
+    let events = job.enter("warm", &[("heat", "40 degC")]).unwrap();
+    assert_eq!(verdicts(&events), [Verdict::Met]);
+    let found = events.iter().find_map(|event| match event {
+        Event::Judged { found, .. } => Some(found),
+        _ => None,
+    });
+    let shown: Vec<String> =
+        found.unwrap().iter().map(|(name, value)| format!("{name} {}", job.machine.plan.show(value))).collect();
+    let (low, high) = ("35 °C", "45 °C");
+    for wanted in [
+        "heat 40 °C".to_owned(),
+        format!("band.low {low}"),
+        format!("band.high {high}"),
+        format!("spec.window.low {low}"),
+        format!("spec.window.high {high}"),
+    ] {
+        assert!(shown.contains(&wanted), "{wanted} of {shown:?}");
+    }
+}
+
+/// What a gate that waits takes back is its own step's and no other's.
+#[test]
+fn a_step_that_is_asked_again_takes_no_reading_of_another_with_it() {
+    let mut job = Job::new(
+        "steps:
+  - { id: before, read: { cold: { is: temperature } } }
+  - id: cool
+    read: { heat: { is: temperature } }
+    gate: { must: heat < 45.degC, otherwise: wait }
+  - id: both
+    do: Look.
+    gate: { must: heat - cold < 30.degC_diff, otherwise: stop }
+",
+    );
+    job.enter("before", &[("cold", "20 degC")]).unwrap();
+    job.enter("cool", &[("heat", "52 degC")]).unwrap();
+    job.enter("cool", &[("heat", "44 degC")]).unwrap();
+    assert_eq!(verdicts(&job.enter("both", &[]).unwrap()), [Verdict::Met]);
+    assert!(job.is_finished());
+}

@@ -15,6 +15,7 @@ mod limits;
 mod open;
 mod overlays;
 mod people;
+mod readers;
 mod reopened;
 mod rounds;
 mod scale_ends;

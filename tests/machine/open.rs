@@ -5,6 +5,7 @@ use std::path::Path;
 
 use jiff::ToSpan;
 use standpipe_diagnostic::Code;
+use standpipe_diagnostic::source::{Place, Source};
 use standpipe_job::{
     AnswerKind, Asked, Entry, Event, Given, Hold, Input, InputId, Journal, Kept, Moment, NotKept, On, OpenJob, Origin,
     Pending, Phase, Refusal, Unfit, What, When,
@@ -160,6 +161,42 @@ fn who_works_ahead_is_not_late_for_their_own_entries() {
     let on = Some(On { asks: "look".to_owned(), since: 10_000 });
     let end = job.give(Given { on, ..Given::typed("ann", entry("look", &[("drip", "nothing")])) }, now());
     assert!(matches!(end, Err(NotKept::Late { .. })), "{end:?}");
+}
+
+#[test]
+fn nobody_works_ahead_over_what_wants_more_than_a_confirmation() {
+    for (more, asked) in [
+        ("", &["x", "after"][..]),
+        (", evidence: photo-optional", &["x", "after"]),
+        (", evidence: photo", &["x"]),
+        (", witness: Faces clean", &["x"]),
+        (", gate: { must: spec.ring.count == 4, otherwise: stop }", &["x"]),
+        (", keep: true", &["x"]),
+    ] {
+        let (_dir, job) = begun(&format!(
+            "steps:\n  - {{ id: a, do: A. }}\n  - {{ id: x, do: X.{more} }}\n  - {{ id: after, read: {{ n: {{ is: count }} }} }}\n"
+        ));
+        let ahead = job.ahead(5);
+        let asks: Vec<&str> = ahead.iter().filter_map(|asked| asked.on.as_ref()).map(|on| on.asks.as_str()).collect();
+        assert_eq!(asks, asked, "{more}");
+    }
+    let (_dir, job) = begun("steps:\n  - { id: a, do: A. }\n  - { id: b, do: B. }\n  - { id: c, do: C. }\n");
+    assert_eq!(job.ahead(1).len(), 1, "no more than was asked for");
+}
+
+#[test]
+fn who_is_late_is_told_which_events_came_and_what_is_asked_now() {
+    let (_dir, job) = begun(STEPS);
+    let place = Place::whole(&Source::new("the answer", ""));
+    let told = |meanwhile: std::ops::Range<u64>| {
+        let told = NotKept::Late { meanwhile, now: Box::new(job.asked()) }.at(&place);
+        (told.message, told.expected.unwrap())
+    };
+    for (meanwhile, came) in [(2..2, "nothing came"), (2..3, "event 2 came"), (2..5, "events 2 to 4 came")] {
+        let (message, expected) = told(meanwhile);
+        assert!(message.contains(&format!(": {came} meanwhile")), "{message}");
+        assert_eq!(expected, "an answer to `warm`");
+    }
 }
 
 #[test]

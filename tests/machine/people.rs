@@ -48,6 +48,17 @@ fn after_a_late_entry_time_goes_on_from_when_it_was_entered() {
 }
 
 #[test]
+fn a_late_entry_is_entered_neither_before_it_was_done_nor_before_the_last_one() {
+    let mut job = Job::new("steps:\n  - { id: a, do: A. }\n  - { id: b, do: B. }\n  - { id: c, do: C. }\n");
+    assert!(job.late(-1, "a").is_err(), "before it was done");
+    job.late(0, "a").unwrap();
+    job.late(30, "b").unwrap();
+    assert!(job.late(20, "c").is_err(), "before the last one was entered");
+    job.late(30, "c").unwrap();
+    assert!(job.is_finished());
+}
+
+#[test]
 fn a_corrected_name_is_held_to_the_same_as_an_entered_one() {
     let mut job = Job::new(
         "steps:\n  - id: who\n    read: { seat: { is: person, ask: Who sits? }, beneath: { is: person, ask: Who lies?, other_than: seat } }\n  - { id: a, do: A. }\n",

@@ -1,4 +1,4 @@
-use standpipe_job::{Event, What};
+use standpipe_job::{Event, Pending, Verdict, What};
 
 use crate::bench::Job;
 
@@ -76,4 +76,55 @@ fn a_short_hold_does_not_count() {
     assert_eq!(job.prompt().attempts, 1);
     job.enter("keep", &[("held", "5 s")]).unwrap();
     assert!(job.is_finished());
+}
+
+#[test]
+fn a_reading_is_good_to_the_end_of_its_time() {
+    for (seconds, asked) in [(300, "end"), (301, "warm")] {
+        let mut job = Job::new(
+            "steps:
+  - { id: warm, read: { heat: { is: temperature } }, stale: 5 min }
+  - id: plug-out
+    do: Plug out.
+    gate: { must: heat < 50.degC, otherwise: stop }
+  - { id: end, do: End. }
+",
+        );
+        job.enter("warm", &[("heat", "40 degC")]).unwrap();
+        job.seconds_later(seconds).done("plug-out");
+        assert_eq!(job.asks(), asked, "after {seconds} s");
+    }
+}
+
+/// What can't be asked again is not shown: an old reading is no reading.
+#[test]
+fn an_old_reading_of_a_round_that_is_over_is_not_shown() {
+    let mut job = Job::new(
+        "steps:
+  - id: rounds
+    repeat: { until: seen == \"drip\", at_most: 3, otherwise: stop }
+    steps:
+      - { id: warm, when: round == 1, read: { heat: { is: temperature } }, stale: 5 min }
+      - id: broken-off
+        pick: { since: [went on, broke off] }
+        gate: { must: since == \"went on\", otherwise: next-round }
+      - { id: look, pick: { seen: [drip, nothing] } }
+  - id: cool
+    do: Look at the dial.
+    gate: { must: heat < 50.degC, otherwise: { ask: [head] } }
+",
+    );
+    job.enter("warm", &[("heat", "40 degC")]).unwrap();
+    job.enter("broken-off", &[("since", "broke off")]).unwrap();
+    job.enter("broken-off", &[("since", "went on")]).unwrap();
+    job.enter("look", &[("seen", "drip")]).unwrap();
+    let events = job.later(6).enter("cool", &[]).unwrap();
+    let judged = events.iter().find_map(|event| match event {
+        Event::Judged { verdict, missing, .. } => {
+            Some((*verdict, missing.iter().map(|lack| lack.to_string()).collect()))
+        }
+        _ => None,
+    });
+    assert_eq!(judged, Some((Verdict::NotShown, vec!["heat".to_owned()])), "{events:?}");
+    assert!(matches!(job.pending(), Pending::Acceptance { .. }), "{:?}", job.pending());
 }

@@ -122,3 +122,58 @@ steps:
     assert_eq!((superseded("rim"), superseded("enough")), (Some(false), Some(true)));
     assert_eq!(job.asks(), "enough");
 }
+
+#[test]
+fn a_step_that_was_left_out_or_left_aside_is_due_again_once_it_is_undone() {
+    let mut job = Job::with(
+        "
+reachable: [trouble]
+steps:
+  - { id: count, read: { feet: { is: count } } }
+  - { id: wipe, do: Wipe. }
+  - { id: polish, when: feet > 3, do: Polish. }
+  - { id: end, do: End. }
+",
+        &[("trouble", "steps:\n  - { id: gone, do: Lay it aside., undoes: [count, wipe, polish] }\n")],
+    );
+    job.enter("count", &[("feet", "3")]).unwrap();
+    job.input(What::Skip { because: "clean".into() }).unwrap();
+    assert_eq!(job.asks(), "end");
+    assert_eq!(job.prompt().again, None);
+    job.input(What::Call { procedure: "trouble".into() }).unwrap();
+    job.done("gone");
+    assert_eq!((job.asks(), job.prompt().again), ("count".to_owned(), Some("gone".to_owned())));
+    job.enter("count", &[("feet", "4")]).unwrap();
+    assert_eq!(job.asks(), "wipe");
+    job.done("wipe");
+    assert_eq!(job.asks(), "polish");
+}
+
+#[test]
+fn what_was_done_in_one_call_says_nothing_of_the_next() {
+    let mut job = job();
+    job.input(What::Call { procedure: "trouble".into() }).unwrap();
+    job.done("safe");
+    job.done("gone");
+    assert_eq!(job.asks(), "pour");
+    job.input(What::Call { procedure: "trouble".into() }).unwrap();
+    job.input(What::TakeBack).unwrap();
+    assert_eq!(job.asks(), "pour");
+}
+
+#[test]
+fn an_attempt_that_did_not_count_or_a_step_left_out_is_something_done_in_a_call() {
+    let trouble = "steps:\n  - { id: keep, hold: { for: 5.s } }\n  - { id: safe, do: Motor off. }\n";
+    let called = || {
+        let mut job = Job::with("reachable: [trouble]\nsteps:\n  - { id: a, do: A. }\n", &[("trouble", trouble)]);
+        job.input(What::Call { procedure: "trouble".into() }).unwrap();
+        assert!(job.machine.can_take_back(&job.state));
+        job
+    };
+    let mut job = called();
+    job.enter("keep", &[("held", "3 s")]).unwrap();
+    assert!(!job.machine.can_take_back(&job.state) && job.input(What::TakeBack).is_err());
+    let mut job = called();
+    job.input(What::Skip { because: "no time".into() }).unwrap();
+    assert!(!job.machine.can_take_back(&job.state) && job.input(What::TakeBack).is_err());
+}
