@@ -354,12 +354,7 @@ fn no_plan(problems: &Problems, file: &str, holds: bool) -> Point {
 /// One pass over the events, with the state as it was before each. `same`: by a version that computes as this one does.
 fn replayed(machines: &Machines, contents: &Contents, file: &str, same: bool) -> Vec<Point> {
     let mut decided = Decided::new(file);
-    let mut looks: Vec<Box<dyn Look>> = vec![
-        Box::new(Order::new(file)),
-        Box::new(People::new(file)),
-        Box::new(Instruments::new(file)),
-        Box::new(Habits::new(file)),
-    ];
+    let mut looks = looks(file);
     let mut state = State::default();
     for batch in batches(&contents.records, &contents.ends) {
         let first = batch.first().map_or(0, |record| record.seq);
@@ -377,6 +372,16 @@ fn replayed(machines: &Machines, contents: &Contents, file: &str, same: bool) ->
     let mut points = vec![decisions];
     points.extend(looks.into_iter().flat_map(|look| look.points()));
     points
+}
+
+/// All that look at one event after the other.
+pub(super) fn looks(file: &str) -> Vec<Box<dyn Look>> {
+    vec![
+        Box::new(Order::new(file)),
+        Box::new(People::new(file)),
+        Box::new(Instruments::new(file)),
+        Box::new(Habits::new(file)),
+    ]
 }
 
 fn kept_evidence(folder: &Path, contents: &Contents, file: &str) -> Point {

@@ -27,6 +27,8 @@ mod recall;
 mod schema;
 mod seen;
 mod stamps;
+#[cfg(test)]
+mod tests;
 mod torn;
 mod whole;
 

@@ -78,6 +78,14 @@ mod tests {
     use super::*;
 
     #[test]
+    fn each_is_made_once_and_they_come_in_their_order() {
+        for count in [0, 1, 100] {
+            let made = on_all_cores(count, || (), |(), index| index);
+            assert_eq!(made, (0..count).collect::<Vec<_>>());
+        }
+    }
+
+    #[test]
     fn a_defect_is_a_line_of_the_audit() {
         let audited = guarded(Path::new("jobs/17.job"), || panic!("on purpose"));
         assert_eq!((audited.job.as_str(), audited.verdict), ("17.job", Verdict::NotShown));
