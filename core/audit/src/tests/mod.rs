@@ -9,7 +9,10 @@
 #[allow(dead_code, reason = "shared with the tests of the machine")]
 mod bench;
 
+mod amended;
 mod books;
+mod decided;
+mod devices;
 mod findings;
 mod habits;
 mod instruments;
