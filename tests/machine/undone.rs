@@ -150,7 +150,15 @@ steps:
 }
 
 #[test]
-fn what_was_done_in_one_call_says_nothing_of_the_next() {
+fn what_was_done_in_a_round_or_in_one_call_says_nothing_of_another_call() {
+    let mut rounds = job();
+    rounds.enter("pour", &[("filled", "2 L")]).unwrap();
+    rounds.done("enough");
+    rounds.enter("look", &[("seen", "nothing")]).unwrap();
+    rounds.input(What::Call { procedure: "trouble".into() }).unwrap();
+    rounds.input(What::TakeBack).unwrap();
+    assert_eq!(rounds.asks(), "look[2]");
+
     let mut job = job();
     job.input(What::Call { procedure: "trouble".into() }).unwrap();
     job.done("safe");

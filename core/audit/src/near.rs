@@ -112,4 +112,41 @@ mod tests {
         let paths: Vec<_> = found.iter().map(|it| (it.path.as_str(), it.only_words)).collect();
         assert_eq!(paths, [("value.si", false), ("warnings.0", true)]);
     }
+
+    #[test]
+    fn what_stands_on_one_side_only_or_elsewhere_in_a_list_is_a_difference() {
+        let found = |a: Json, b: Json| {
+            let mut found = Vec::new();
+            compare(&a, &b, String::new(), false, &mut found);
+            found.into_iter().map(|it| (it.path, it.recorded, it.again, it.only_words)).collect::<Vec<_>>()
+        };
+        let one = |path: &str, recorded: &str, again: &str, words: bool| {
+            vec![(path.to_owned(), recorded.to_owned(), again.to_owned(), words)]
+        };
+        use serde_json::json;
+        assert_eq!(found(json!({"a": 1.0, "tool": "1"}), json!({"a": 1.0 + 1e-12, "tool": "2"})), []);
+        assert_eq!(found(json!({"a": "x"}), json!({})), one("a", "x", "nothing", false));
+        assert_eq!(found(json!({}), json!({"a": true})), one("a", "nothing", "true", false));
+        assert_eq!(found(json!({}), json!({"tag": ["x"]})), one("tag", "nothing", "[\"x\"]", true));
+        assert_eq!(found(json!({"a": [1, 2]}), json!({"a": [1]})), one("a", "[1,2]", "[1]", false));
+        assert_eq!(found(json!({"a": [1, 2]}), json!({"a": [1, 3]})), one("a.1", "2", "3", false));
+        // Words are words where they are said to be, and nowhere else.
+        let message = |key: &str, text: &str| json!({ key: [{ "message": text, "code": 1 }] });
+        assert_eq!(found(message("missing", "x"), message("missing", "y")), one("missing.0.message", "x", "y", true));
+        assert_eq!(found(message("fault", "x"), message("fault", "y")), one("fault.0.message", "x", "y", true));
+        assert_eq!(found(message("found", "x"), message("found", "y")), one("found.0.message", "x", "y", false));
+        let code = json!({ "missing": [{ "message": "x", "code": 2 }] });
+        assert_eq!(found(message("missing", "x"), code), one("missing.0.code", "1", "2", false));
+        assert_eq!(found(json!({"a": {"tag": "x"}}), json!({"a": {"tag": "y"}})), one("a.tag", "x", "y", false));
+        let tool = |it: &str| json!({"value": {"tool": it}});
+        assert_eq!(found(tool("1"), tool("2")), one("value.tool", "1", "2", false), "only of the event itself");
+    }
+
+    #[test]
+    fn what_is_long_is_cut_off() {
+        for (length, shown) in [(60, 60), (61, 61)] {
+            let text = short(&Json::String("ä".repeat(length)));
+            assert_eq!((text.chars().count(), text.ends_with('…')), (shown, length > 60));
+        }
+    }
 }

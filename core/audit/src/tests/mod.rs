@@ -16,9 +16,11 @@ mod devices;
 mod findings;
 mod habits;
 mod instruments;
+mod journals;
 mod margins;
 mod order;
 mod people;
+mod readings;
 mod recalls;
 
 use standpipe_job::plan::Plan;

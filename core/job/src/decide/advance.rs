@@ -71,10 +71,11 @@ impl<'a> Decision<'a> {
                 None
             }
             Evaluated::Stale { names, addresses, by } => {
-                self.emit(Event::Ended { addresses: addresses.clone(), by, at_once: true });
-                // A reading in a round that is over can't be asked again: then it is simply not shown.
+                self.emit(Event::Ended { addresses, by, at_once: true });
+                // Nothing was asked until it ended, so what is asked now is it. A reading in a round that is over can't be asked
+                // again: then it is simply not shown.
                 match walk(self.plan, &self.state) {
-                    Where::Ask { address: asked, .. } if addresses.contains(&asked) => None,
+                    Where::Ask { .. } => None,
                     _ => Some(Err(names)),
                 }
             }
