@@ -98,6 +98,26 @@ fn a_record_tells_required_measured_and_computed_apart_and_hides_no_try() {
     }
 }
 
+/// Nobody needs to have read what the shop file says; what a correction makes of it was read.
+#[test]
+fn an_end_of_a_scale_from_the_shop_file_is_assumed_and_no_use_of_the_instrument() {
+    let marks =
+        "steps: [{ id: marks, read: { low: { is: temperature, lowest_of: reader } } }, { id: last, do: Wipe it. }]\n";
+    let mut job = Job::new(marks);
+    let probe = |entry: &mut standpipe_job::Entry| drop(entry.with.insert("low".to_owned(), "probe".to_owned()));
+    job.enter_with("marks", &[("low", "-20 degC")], probe).unwrap();
+    let view = record::view(&job.machine, &job.records, None, None);
+    let text = record::text(&view, 80, false);
+    assert!(view.instruments.is_empty(), "{:?}", view.instruments);
+    let assumed = text.split_once("ASSUMED").unwrap_or_else(|| panic!("{text}")).1;
+    assert!(assumed.contains("-20 °C (shop file: probe)\n") && !text.contains("\nMEASURED"), "{text}");
+    let values = [("low".to_owned(), "-30 degC".to_owned())].into_iter().collect();
+    job.input(What::Correct { entry: None, values, because: "looked at it".to_owned() }).unwrap();
+    let text = record::text(&record::view(&job.machine, &job.records, None, None), 80, false);
+    let measured = text.split_once("\nMEASURED").unwrap_or_else(|| panic!("{text}")).1;
+    assert!(measured.contains("low  -30 °C, 08:00 Ann A., corrected\n") && !text.contains("low    -30"), "{text}");
+}
+
 #[test]
 fn nothing_is_wider_than_the_page() {
     let job = done();

@@ -195,6 +195,15 @@ pub(super) fn assumed(machine: &Machine, records: &[Record], state: &State) -> V
             assumed.push(Assumed { named: Named::new(plan, path, value), why: "told at booking".to_owned() });
         }
     }
+    // An end of a scale that nobody needs to have read; of several tries at one place the last one stands.
+    let mut ends: IndexMap<(&str, &Address), Option<Assumed>> = IndexMap::new();
+    for it in state.readings.iter().filter(|it| !it.computed) {
+        let why = it.with.as_ref().filter(|_| plan.measured_with(it).is_none());
+        let why = why.and_then(|id| crate::shown::with(plan, &it.address.step, (&it.name, &it.value), id));
+        let assumed = why.map(|why| Assumed { named: Named::new(plan, &it.name, &it.value), why });
+        ends.insert((&it.name, &it.address), assumed);
+    }
+    assumed.extend(ends.into_values().flatten());
     for (id, sheet) in &plan.sheets {
         let calls = records.iter().filter_map(|record| match &record.event {
             Event::Computed { sheet: Some(called), inputs, .. } if called == id => Some(inputs),
