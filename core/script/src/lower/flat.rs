@@ -52,9 +52,12 @@ struct Fitted {
     plugin: String,
     given: Vec<(String, Rc<Outline>)>,
     lowered: Rc<Lowered>,
-    /// Of each result what it is and where its numbers lie; nothing where only a run shows what it is.
-    results: Vec<OnceCell<Option<(Rc<Outline>, Vec<Term>)>>>,
+    /// One for each result; nothing where only a run shows what it is.
+    results: Vec<OnceCell<Option<Settled>>>,
 }
+
+/// What a result is, and where its numbers lie.
+type Settled = (Rc<Outline>, Vec<Term>);
 
 /// Programs that are made for one function.
 const SHAPES: usize = 64;
