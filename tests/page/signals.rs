@@ -191,6 +191,9 @@ fn the_window_calls_as_it_opens_and_before_it_closes_and_nothing_old_is_shown_af
     let (at, called) = rows.until_felt(&window);
     assert!(called == ALARM && at.parse::<f64>().unwrap() < 58.0, "{at}: {called:?} {}", reader(&window));
     assert!(reader(&window).contains("close"), "{}", reader(&window));
+    // Enter in a field taps the first button of the form, and what was typed there must not become what the reader says.
+    let first = "return document.querySelector('[data-takes]').form.querySelector('button:not([type=button])').matches('[data-writes]')";
+    assert_eq!(window.run(first, json!([])), true);
     // It is taken by a tap, with its value.
     window.tap("[data-takes]:not([disabled])");
     window.patiently("come on", || {

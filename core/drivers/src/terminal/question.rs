@@ -143,6 +143,10 @@ impl Typing {
             self.commanding = false;
             return command(key, commands).map(Answer::Command);
         }
+        if !self.astray(wants).is_empty() {
+            self.mend(key);
+            return None;
+        }
         if key == Key::Escape {
             // A menu, which lists the way back last, is left by it too.
             if commands.is_empty() || commands.last() == Some(&Command::Back) {
@@ -156,7 +160,11 @@ impl Typing {
             return Some(Answer::Command(command));
         }
         match wants {
-            Wants::Confirm => (key == Key::Enter).then_some(Answer::Confirmed),
+            Wants::Confirm if key == Key::Enter => Some(Answer::Confirmed),
+            Wants::Confirm => {
+                self.stray(key);
+                None
+            }
             Wants::Choice(options) => self.choice(key, options),
             Wants::Figure | Wants::Words => {
                 if key == Key::Enter {
@@ -172,11 +180,39 @@ impl Typing {
         }
     }
 
+    /// What was typed where one key answers: it was meant for another page, and must not become an answer to this one.
+    pub fn astray(&self, wants: Wants) -> &str {
+        match wants {
+            Wants::Confirm | Wants::Choice(0..=9) => self.line.text(),
+            _ => "",
+        }
+    }
+
+    fn stray(&mut self, key: Key) {
+        if matches!(key, Key::Char(c) if !c.is_whitespace()) {
+            self.line.key(key);
+        }
+    }
+
+    /// All of it goes at once, or a letter at a time.
+    fn mend(&mut self, key: Key) {
+        match key {
+            Key::Enter | Key::Escape => self.line = Line::default(),
+            key => {
+                self.line.key(key);
+            }
+        }
+    }
+
     /// Up to nine options one key answers; beyond that, the number and Enter.
     fn choice(&mut self, key: Key, options: usize) -> Option<Answer> {
         let picked = |number: usize| (1..=options).contains(&number).then(|| Answer::Picked(number - 1));
         match key {
-            Key::Char(c) if options <= 9 => picked(c.to_digit(10)? as usize),
+            Key::Char(c) if options <= 9 && c.is_ascii_digit() => picked(c.to_digit(10)? as usize),
+            Key::Char(_) if options <= 9 => {
+                self.stray(key);
+                None
+            }
             Key::Char(c) if !c.is_ascii_digit() => None,
             Key::Enter => {
                 let number = self.line.text().parse().ok()?;
@@ -281,6 +317,28 @@ mod tests {
         assert_eq!(answer(Wants::Confirm, &chars("y")), None);
         assert_eq!(answer(Wants::Confirm, &chars(" ")), None);
         assert_eq!(answer(Wants::Confirm, &[Key::Enter]), Some(Answer::Confirmed));
+    }
+
+    #[test]
+    fn what_was_meant_for_another_page_answers_nothing() {
+        for (wants, after, taken) in [
+            (Wants::Confirm, "\n", Answer::Confirmed),
+            (Wants::Choice(4), "2", Answer::Picked(1)),
+            (Wants::Choice(4), "p", Answer::Command(Command::Pause)),
+        ] {
+            for astray in ["km 2 p", "it drips", "\u{e9}"] {
+                let typed = format!("{astray}\n{after}");
+                assert_eq!(answer(wants, &chars(&typed)), Some(taken.clone()), "{typed:?}");
+            }
+            let mut keys = chars("k2");
+            keys.extend([Key::Backspace, Key::Backspace]);
+            keys.extend(chars(after));
+            assert_eq!(answer(wants, &keys), Some(taken.clone()));
+            let keys = [&chars("k2p")[..], &[Key::Escape], &chars(after)].concat();
+            assert_eq!(answer(wants, &keys), Some(taken.clone()));
+        }
+        assert_eq!(answer(Wants::Confirm, &chars("148230 km\n")), None);
+        assert_eq!(answer(Wants::Choice(12), &chars("k11\n")), Some(Answer::Picked(10)), "a line is typed there");
     }
 
     #[test]

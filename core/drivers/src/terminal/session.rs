@@ -227,7 +227,11 @@ impl<'a> Session<'a> {
         loop {
             self.listen()?;
             self.say_how_it_stands(&mut page);
-            page.ask = self.asked(&ask);
+            let astray = typing.astray(wants).to_owned();
+            page.ask = match astray.as_str() {
+                "" => self.asked(&ask),
+                astray => format!("Nothing is typed here. Enter clears: {astray}"),
+            };
             let many = matches!(wants, Wants::Choice(options) if options > 9);
             if many && !page.ask.ends_with(MANY) {
                 page.ask = format!("{} {MANY}", page.ask).trim_start().to_owned();
@@ -263,6 +267,8 @@ impl<'a> Session<'a> {
             if let Some(answer) = key.and_then(|key| typing.key(key, wants, &page.commands)) {
                 return Ok(answer);
             }
+            // The key that cleared the page does not answer it by being held down.
+            settled &= astray.is_empty() || !typing.astray(wants).is_empty();
         }
     }
 

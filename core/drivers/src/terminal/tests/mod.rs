@@ -260,6 +260,19 @@ fn a_key_that_bounces_answers_no_second_question() {
 }
 
 #[test]
+fn what_was_typed_for_another_page_ticks_nothing_off() {
+    let machine = machine("steps:\n  - { id: a, title: A, do: A. }\n  - { id: b, title: B, do: B. }\n");
+    let done = |keys: &str| {
+        let sitting = sit(&machine, "ann", keys);
+        assert!(sitting.saw("Nothing is typed here. Enter clears: 148230 km"), "{:#?}", sitting.drawn);
+        sitting.events().filter(|event| matches!(event, Event::Entered { .. })).count()
+    };
+    assert_eq!(done("148230 km\n"), 0);
+    assert_eq!(done("148230 km\n\x0b"), 0, "an Enter that bounces");
+    assert_eq!(done("148230 km\n\n"), 1, "a second Enter");
+}
+
+#[test]
 fn a_refused_answer_is_asked_again_in_place_and_is_still_there() {
     let machine =
         machine("steps:\n  - { id: n, title: Count them, read: { feet: { is: count, ask: How many feet? } } }\n");
@@ -375,7 +388,8 @@ fn the_rest_of_a_pass_takes_one_key_and_its_last_item_offers_none() {
     let sitting = sit(&machine, "ann", "\nr");
     assert!(matches!(sitting.ended.outcome, Outcome::Finished), "{:#?}", sitting.drawn.last());
     assert!(sitting.saw("r the rest of this pass is done"));
-    let alone = sit(&machine, "ann", "\n\nr\n");
+    // Where it is not offered it is a letter that goes nowhere.
+    let alone = sit(&machine, "ann", "\n\nr\n\n");
     assert!(matches!(alone.ended.outcome, Outcome::Finished));
     assert!(!alone.drawn.last().unwrap().contains("the rest of this pass"), "{:#?}", alone.drawn.last());
     // Each is done for itself, however many keys it took.
