@@ -170,10 +170,11 @@ impl Typing {
                 if key == Key::Enter {
                     return Some(Answer::Typed(self.line.text().trim().to_owned()));
                 }
-                if std::mem::take(&mut self.refused) && matches!(key, Key::Char(_)) {
+                if self.refused && matches!(key, Key::Char(_)) {
                     self.line = Line::default();
                 }
-                self.line.key(key);
+                // A key that means nothing to a line leaves it refused.
+                self.refused &= !self.line.key(key);
                 None
             }
             Wants::AnyKey => None,
@@ -291,6 +292,7 @@ mod tests {
         assert_eq!(typed(&chars("\n")), Some(Answer::Typed("6".to_owned())));
         assert_eq!(typed(&[&[Key::End][..], &chars("0\n")].concat()), Some(Answer::Typed("60".to_owned())));
         assert_eq!(typed(&chars("p")), Some(Answer::Command(Command::Pause)));
+        assert_eq!(typed(&[&[Key::Tab][..], &chars("8.2\n")].concat()), Some(Answer::Typed("8.2".to_owned())));
     }
 
     #[test]
