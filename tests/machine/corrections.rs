@@ -63,6 +63,27 @@ fn a_correction_reaches_the_entry_that_a_verdict_looked_at() {
 }
 
 #[test]
+fn what_a_correction_spares_is_said_to_be_so_and_can_be_left_out() {
+    for (keep, spared) in [("", true), (", keep: true", false)] {
+        let more = format!("{{ id: more, when: filled < 2.L, do: Pour more.{keep} }}");
+        let steps = format!("steps:\n  - {{ id: pour, read: {{ filled: {{ is: volume }} }} }}\n  - {more}\n");
+        let mut job = Job::new(&format!("{steps}  - {{ id: end, do: End. }}\n"));
+        let said = |job: &Job| match job.pending() {
+            Pending::Entry(prompt) => (prompt.asks.clone(), prompt.spared),
+            other => panic!("{other:?}"),
+        };
+        job.enter("pour", &[("filled", "1 L")]).unwrap();
+        assert_eq!(said(&job), ("more".to_owned(), false));
+        correct(&mut job, "filled", "3 L");
+        assert_eq!(said(&job), ("more".to_owned(), spared), "it stays until somebody says what became of it");
+        if spared {
+            job.input(What::Skip { because: "not called for any more".into() }).unwrap();
+            assert_eq!(job.asks(), "end");
+        }
+    }
+}
+
+#[test]
 fn what_is_computed_can_not_be_corrected() {
     let mut job = filled();
     let values = [("total".to_owned(), "9 L".to_owned())].into_iter().collect();

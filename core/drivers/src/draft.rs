@@ -279,6 +279,7 @@ mod tests {
             attempts: 0,
             last: None,
             again: None,
+            spared: false,
         }
     }
 

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::address::Address;
 use super::decide::Machine;
 use super::event::Verdict;
-use super::judge::percent;
+use super::judge::{condition, percent};
 use super::limits::limits;
 use super::names::JobNames;
 use super::state::{Hindrance, Phase, State};
@@ -116,6 +116,9 @@ pub struct Prompt {
     pub last: Option<String>,
     /// Why the step is asked again.
     pub again: Option<String>,
+    /// It was called for when it was come to, and is not as things stand now, such as after a correction. It may be left out.
+    #[serde(default)]
+    pub spared: bool,
 }
 
 impl Prompt {
@@ -371,6 +374,8 @@ impl Machine {
             attempts: known.map_or(0, |known| known.tries),
             last: known.filter(|known| known.tries > 0).and_then(|_| self.tried(state, step, &address)),
             again: known.and_then(|known| known.again.clone()),
+            spared: step.has_to_stand().is_none()
+                && step.when.as_ref().is_some_and(|when| condition(plan, when, &names).verdict == Verdict::NotMet),
             address,
         }
     }

@@ -41,6 +41,11 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
             None => format!("Asked again: {} so far without success.", times(prompt.attempts)),
         });
     }
+    let mut commands = Command::STEP.to_vec();
+    if prompt.spared {
+        facts.push("As things stand now this is not called for: s leaves it out.".to_owned());
+        commands.push(Command::Skip);
+    }
     facts.extend(prompt.show.iter().cloned());
     if let Some(within) = &prompt.within {
         facts.push(format!("Wait until it is within {within}."));
@@ -55,7 +60,7 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
         cautions: prompt.cautions.clone(),
         facts,
         stake: prompt.at_stake.clone(),
-        commands: Command::STEP.to_vec(),
+        commands,
         ..Page::default()
     }
 }
@@ -151,6 +156,7 @@ mod tests {
             attempts: 0,
             last: None,
             again: Some("water-shut-off".to_owned()),
+            spared: false,
         }
     }
 

@@ -273,6 +273,20 @@ fn what_was_typed_for_another_page_ticks_nothing_off() {
 }
 
 #[test]
+fn what_a_correction_spares_is_left_out_by_a_key_and_a_reason() {
+    let machine = machine(
+        "steps:\n  - { id: n, read: { feet: { is: count, ask: How many feet? } } }\n  \
+         - { id: more, when: feet < 4, do: Find the fourth. }\n  - { id: z, do: Z. }\n",
+    );
+    let sitting = sit(&machine, "ann", "3\nc14\nmiscounted\ns");
+    assert!(sitting.saw("this is not called for: s leaves it out.") && sitting.saw("s leave this step out"));
+    let sitting = sit(&machine, "ann", "3\nc14\nmiscounted\nsall there\n\n");
+    assert!(matches!(sitting.ended.outcome, Outcome::Finished), "{:#?}", sitting.drawn.last());
+    assert!(sitting.events().any(|event| matches!(event, Event::Skipped { because, .. } if because == "all there")));
+    assert!(!sit(&machine, "ann", "3\n").saw("s leave this step out"), "where it is called for");
+}
+
+#[test]
 fn a_refused_answer_is_asked_again_in_place_and_is_still_there() {
     let machine =
         machine("steps:\n  - { id: n, title: Count them, read: { feet: { is: count, ask: How many feet? } } }\n");
