@@ -1,3 +1,6 @@
+use standpipe_job::replay::is_recovery;
+use standpipe_job::{Event, Record};
+
 use crate::bench::Job;
 
 #[test]
@@ -33,4 +36,17 @@ fn an_answer_to_another_step_is_refused_with_what_is_asked() {
     let refusal = job.enter("b", &[]).unwrap_err();
     assert!(refusal.message.contains("`a` is asked"), "{refusal:?}");
     assert_eq!(job.records.len(), 1, "nothing but the opening is recorded");
+}
+
+/// Only what the journal tells of itself needs no input; anything else in such a batch has to follow from one.
+#[test]
+fn a_batch_that_no_input_led_to_tells_of_nothing_but_a_recovery() {
+    let mut job = Job::new("steps:\n  - { id: a, do: A. }\n  - { id: b, do: B. }\n");
+    job.done("a");
+    let entered = job.records.last().unwrap().clone();
+    let recovered = Record { event: Event::Recovered { bytes: 7, moved_to: "torn-1".into() }, ..entered.clone() };
+    assert!(is_recovery(std::slice::from_ref(&recovered)) && is_recovery(&[recovered.clone(), recovered.clone()]));
+    for batch in [vec![], vec![entered.clone()], vec![recovered.clone(), entered.clone()], vec![entered, recovered]] {
+        assert!(!is_recovery(&batch), "{batch:?}");
+    }
 }

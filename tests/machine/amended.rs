@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use standpipe_job::journal::LINES;
-use standpipe_job::plan::{Plan, renewed};
+use standpipe_job::plan::{Plan, Snapshot, renewed};
 use standpipe_job::{Asked, Entry, Event, Given, Hold, Moment, NotKept, OpenJob, Pending, Verdict, What};
 use standpipe_library::File;
 use tempfile::TempDir;
@@ -184,4 +184,28 @@ steps:
     let plan = corrected(&job, "families/grebe.yaml", unknown, known);
     job.amend(plan, "bob", "It is published now", now()).unwrap();
     assert_eq!(run_off(&job).as_deref(), Some("0.0900 L"));
+}
+
+#[test]
+fn plans_say_the_same_that_are_made_of_the_same_texts_by_the_same_versions() {
+    let plan = plan(STEPS, &[]).unwrap();
+    let other = |change: fn(&mut Snapshot)| {
+        let mut other = plan.snapshot.clone();
+        change(&mut other);
+        (plan.snapshot.says_the_same(&other), other.says_the_same(&plan.snapshot))
+    };
+    assert_eq!(other(|other| other.job.name = "elsewhere/job.yaml".to_owned()), (true, true));
+    let changes: [fn(&mut Snapshot); 8] = [
+        |other| other.language += 1,
+        |other| other.scripts += 1,
+        |other| other.tool.push('1'),
+        |other| other.interpreter.push('1'),
+        |other| other.job.text.push('1'),
+        |other| other.shop.as_mut().unwrap().text.push('1'),
+        |other| other.shop = None,
+        |other| other.texts.push('1'),
+    ];
+    for (index, change) in changes.into_iter().enumerate() {
+        assert_eq!(other(change), (false, false), "change {index}");
+    }
 }

@@ -1,11 +1,14 @@
 //! An open job: what is given to it counts when it is on the disk, and once; who writes, and who only looks.
 
+use std::cell::RefCell;
 use std::fs;
 use std::path::Path;
+use std::rc::Rc;
 
 use jiff::ToSpan;
 use standpipe_diagnostic::Code;
 use standpipe_diagnostic::source::{Place, Source};
+use standpipe_job::journal::files;
 use standpipe_job::{
     AnswerKind, Asked, Entry, Event, Given, Hold, Input, InputId, Journal, Kept, Moment, NotKept, On, OpenJob, Origin,
     Pending, Phase, Refusal, Unfit, What, When,
@@ -353,4 +356,34 @@ fn a_clock_that_was_set_back_enters_nothing_until_it_is_right_again() {
     assert_eq!(later, "2026-11-23T07:20:00+00:00");
     job.give(Given::typed("ann", entry("wipe", &[])), later.parse().unwrap()).unwrap();
     assert!(on_disk(&job) > count);
+}
+
+#[test]
+fn who_wants_to_know_is_told_of_every_input_once_it_is_on_the_disk() {
+    let (_dir, mut job) = begun(STEPS);
+    let told = Rc::new(RefCell::new(Vec::new()));
+    let list = told.clone();
+    job.tell(Box::new(move |job, first| list.borrow_mut().push((first, on_disk(job)))));
+    let before = on_disk(&job);
+    job.give(Given::typed("ann", entry("warm", &[("heat", "40")])), now()).unwrap();
+    let warm = on_disk(&job);
+    refusal(job.give(Given::typed("ann", entry("look", &[])), now()));
+    job.give(Given::typed("ann", entry("wipe", &[])), now()).unwrap();
+    assert_eq!(*told.borrow(), [(before as u64 + 1, warm), (warm as u64 + 1, on_disk(&job))]);
+}
+
+/// Whoever is given these can look at the job elsewhere; what else lies there is no part of it.
+#[test]
+fn a_journal_names_every_file_of_its_job_but_the_lock() {
+    let (dir, job) = begun(STEPS);
+    let folder = job.dir().to_owned();
+    drop(job);
+    fs::write(dir.path().join("job/notes.txt"), "not of the job").unwrap();
+    let named: Vec<String> = files(&Journal::read(&folder).unwrap()).into_keys().collect();
+    let mut there: Vec<String> =
+        fs::read_dir(&folder).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+    there.retain(|name| name != "lock" && name != "notes.txt");
+    there.sort();
+    assert_eq!(named, there);
+    assert_eq!(there.len(), 3, "lines, plan and texts: {there:?}");
 }

@@ -28,3 +28,12 @@ fn signs_that_fit_nothing_stop_the_job_until_corrected() {
     assert_eq!(job.state.variant.as_deref(), Some("four-feet"));
     assert_eq!(job.asks(), "end");
 }
+
+#[test]
+fn a_sign_that_nobody_could_see_says_nothing() {
+    let mut job = Job::new(FEET);
+    job.enter("count", &[("feet_seen", "unknown")]).unwrap();
+    assert_eq!(job.state.variant, None);
+    let Pending::Facts { missing, .. } = job.pending() else { panic!("{:?}", job.pending()) };
+    assert_eq!(missing, ["spec.area"], "what hangs on the variant is not known");
+}

@@ -38,6 +38,13 @@ fn a_journal_that_is_as_the_book_says_holds() {
 
 #[test]
 fn each_line_of_the_book_is_held_against_the_journal() {
+    let (verdict, findings) = compared(vec![
+        entry(What::Opened, 1),
+        entry(What::Opened, 1),
+        entry(What::Paused, 5),
+        entry(What::Finished, 9),
+    ]);
+    assert_eq!((verdict, findings.len()), (Verdict::DoesNotHold, 1), "at once: {findings:?}");
     let other = |change: &dyn Fn(&mut Entry)| {
         let mut said = [entry(What::Opened, 1), entry(What::Paused, 5), entry(What::Finished, 9)];
         change(&mut said[1]);

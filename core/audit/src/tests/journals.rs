@@ -119,6 +119,24 @@ fn a_plan_that_is_not_the_one_of_the_beginning_does_not_hold() {
     assert_eq!((found.verdict, verdict(&found, "plan")), (DoesNotHold, DoesNotHold));
 }
 
+/// The plan is known by what the first line says of it, whatever else was done to that line.
+#[test]
+fn a_first_line_that_was_changed_still_says_which_plan_it_was() {
+    let changed = |from: &str, to: &str| {
+        let dir = job(3);
+        let lines = dir.path().join("job/journal.jsonl");
+        let text = fs::read_to_string(&lines).unwrap();
+        assert!(text.lines().next().unwrap().contains(from));
+        fs::write(&lines, text.replacen(from, to, 1)).unwrap();
+        let found = audited(&dir, None);
+        assert_eq!(verdict(&found, "chain of hashes"), DoesNotHold);
+        verdict(&found, "plan")
+    };
+    assert_eq!(changed("\"by\":\"ann\"", "\"by\":\"bob\""), Holds);
+    assert_eq!(changed("\"plan\":\"", "\"plan\":\"0"), DoesNotHold);
+    assert_eq!(changed("\"plan\":", "\"plane\":"), NotShown);
+}
+
 #[test]
 fn what_could_not_be_judged_again_is_not_said_to_hold() {
     let settled = |not_judged: &[&str], of_work: Verdict| {
