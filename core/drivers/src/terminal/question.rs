@@ -105,8 +105,9 @@ pub struct Typing {
     pub line: Line,
     /// Esc was pressed: the next letter is a command.
     pub commanding: bool,
-    /// It was refused: what is typed now stands in its place, and what moves in it mends it.
-    refused: bool,
+    /// It was a whole answer before it was refused or gone back to: what is typed now stands in its place, and what moves in
+    /// it mends it.
+    whole: bool,
 }
 
 impl Typing {
@@ -114,9 +115,14 @@ impl Typing {
         Self { line: Line::new(text), ..Self::default() }
     }
 
-    /// What was refused, to be typed anew or mended.
-    pub fn refused(text: &str) -> Self {
-        Self { refused: !text.is_empty(), ..Self::new(text) }
+    /// A whole answer, to be typed anew or mended.
+    pub fn whole(text: &str) -> Self {
+        Self { whole: !text.is_empty(), ..Self::new(text) }
+    }
+
+    /// As it was before something else was done.
+    pub fn kept(self) -> Self {
+        Self { commanding: false, ..self }
     }
 
     /// Puts in what was said before; pressed again, what was said before that.
@@ -155,7 +161,7 @@ impl Typing {
             self.commanding = true;
             return None;
         }
-        let at_once = wants != Wants::Words && (self.line.is_empty() || self.refused);
+        let at_once = wants != Wants::Words && (self.line.is_empty() || self.whole);
         if at_once && let Some(command) = command(key, commands) {
             return Some(Answer::Command(command));
         }
@@ -170,11 +176,11 @@ impl Typing {
                 if key == Key::Enter {
                     return Some(Answer::Typed(self.line.text().trim().to_owned()));
                 }
-                if self.refused && matches!(key, Key::Char(_)) {
+                if self.whole && matches!(key, Key::Char(_)) {
                     self.line = Line::default();
                 }
-                // A key that means nothing to a line leaves it refused.
-                self.refused &= !self.line.key(key);
+                // A key that means nothing to a line changes nothing of that.
+                self.whole &= !self.line.key(key);
                 None
             }
             Wants::AnyKey => None,
@@ -283,9 +289,9 @@ mod tests {
     }
 
     #[test]
-    fn what_was_refused_is_replaced_by_what_is_typed_and_mended_by_what_moves_in_it() {
+    fn a_whole_answer_is_replaced_by_what_is_typed_and_mended_by_what_moves_in_it() {
         let typed = |keys: &[Key]| {
-            let mut typing = Typing::refused("6");
+            let mut typing = Typing::whole("6");
             keys.iter().find_map(|key| typing.key(*key, Wants::Figure, Command::STEP))
         };
         assert_eq!(typed(&chars("8.2\n")), Some(Answer::Typed("8.2".to_owned())), "never 68.2");

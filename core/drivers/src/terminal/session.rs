@@ -299,7 +299,7 @@ impl<'a> Session<'a> {
         page.ask = format!("{ask} (Esc: leave it)");
         page.commands.clear();
         page.choices.clear();
-        let mut typing = Typing::new(begun);
+        let mut typing = Typing::whole(begun);
         loop {
             match self.put(&page, Wants::Words, &mut typing)? {
                 Answer::Interrupted => return Ok(Err(Outcome::Interrupted)),

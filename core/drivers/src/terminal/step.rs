@@ -58,7 +58,7 @@ impl Session<'_> {
     pub(super) fn back_to(&mut self, refusal: &Refusal) {
         if let Pending::Entry(prompt) = self.job.pending() {
             self.draft.refused(&prompt, refusal);
-            self.typing = Typing::refused(self.draft.recalled(&prompt));
+            self.typing = Typing::whole(self.draft.recalled(&prompt));
         }
         self.refuse(refusal);
     }
@@ -70,7 +70,7 @@ impl Session<'_> {
     }
 
     fn recall(&mut self, prompt: &Prompt) {
-        self.typing = Typing::new(self.draft.recalled(prompt));
+        self.typing = Typing::whole(self.draft.recalled(prompt));
     }
 
     fn with(&mut self, prompt: &Prompt, index: usize, mut page: Page) -> Result<Flow, Fault> {
@@ -186,7 +186,7 @@ impl Session<'_> {
                 self.move_on(prompt);
             }
             Err(refusal) => {
-                self.typing = Typing::refused(&typed);
+                self.typing = Typing::whole(&typed);
                 self.refuse(&refusal);
             }
         }
@@ -234,7 +234,7 @@ impl Session<'_> {
         let mut typing = std::mem::take(&mut self.typing);
         let answer = self.put(&page, wants, &mut typing)?;
         // What was typed is still there after a note or a look at the reason.
-        self.typing = Typing::new(typing.line.text());
+        self.typing = typing.kept();
         self.answered(prompt, answer, |session, answer| {
             if let Answer::Typed(typed) = answer {
                 taken(session, typed);

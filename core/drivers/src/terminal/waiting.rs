@@ -128,7 +128,7 @@ impl Session<'_> {
         page.choices.clear();
         let (question, expected) = self.setting().question_of(path);
         page.facts.push(format!("Expected: {expected}."));
-        let mut typing = Typing::new(&typed);
+        let mut typing = Typing::whole(&typed);
         loop {
             page.ask.clone_from(&question);
             let typed = match self.put(&page, Wants::Words, &mut typing)? {

@@ -287,6 +287,20 @@ fn what_a_correction_spares_is_left_out_by_a_key_and_a_reason() {
 }
 
 #[test]
+fn what_is_gone_back_to_is_replaced_by_what_is_typed() {
+    let machine = machine(
+        "steps:\n  - { id: n, read: { head: { is: length, unit: mm }, hose: { is: length, unit: mm } } }\n  \
+         - { id: z, do: Z. }\n",
+    );
+    let head =
+        |keys: &str| -> Vec<String> { sit(&machine, "ann", keys).typed("head").into_iter().map(Into::into).collect() };
+    assert_eq!(head("2\nb600\n1500\n"), ["600"], "never 2600");
+    assert_eq!(head("2\nb\n1500\n"), ["2"], "Enter alone leaves it");
+    // A note between does not make it less of a whole answer.
+    assert_eq!(head("2\nbnit leans\n600\n1500\n"), ["600"]);
+}
+
+#[test]
 fn a_refused_answer_is_asked_again_in_place_and_is_still_there() {
     let machine =
         machine("steps:\n  - { id: n, title: Count them, read: { feet: { is: count, ask: How many feet? } } }\n");
