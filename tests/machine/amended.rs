@@ -5,10 +5,10 @@ use std::path::Path;
 use standpipe_job::journal::LINES;
 use standpipe_job::plan::{Plan, Snapshot, renewed};
 use standpipe_job::{Asked, Entry, Event, Given, Hold, Moment, NotKept, OpenJob, Pending, Verdict, What};
-use standpipe_library::File;
+use standpipe_library::{File, Files, Layer};
 use tempfile::TempDir;
 
-use super::bench::{plan, plan_over};
+use super::bench::{FAMILY, plan, plan_over};
 
 const STEPS: &str = "
 may_accept: [head]
@@ -208,4 +208,19 @@ fn plans_say_the_same_that_are_made_of_the_same_texts_by_the_same_versions() {
     for (index, change) in changes.into_iter().enumerate() {
         assert_eq!(other(change), (false, false), "change {index}");
     }
+}
+
+/// Newer data say something else of a family that the job has from another plugin: they are over all that it has.
+#[test]
+fn a_newer_plugin_that_the_job_did_not_have_is_over_those_that_it_has() {
+    let (_dir, job) = begun();
+    let newer = |path: &str, text: &str| File::new(Layer::BuiltIn, "corrections", path, text);
+    let family = FAMILY.replace("35..45 degC", "46..55 degC");
+    let manifest = "plugin: corrections\nversion: \"1.0.0\"\nlicence: MIT\nplugins: [test]\ninvented: true\n";
+    let mut files = Files::default();
+    files.list.push(newer("plugin.yaml", manifest));
+    files.list.push(newer("families/grebe.yaml", &format!("override: true\n{family}")));
+    let plan = renewed(&job.plan().snapshot, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
+    let window = |plan: &Plan| plan.show(plan.facts(None, &Default::default()).at(&["window"]).unwrap());
+    assert_eq!((window(job.plan()).as_str(), window(&plan).as_str()), ("35..45 °C", "46..55 °C"));
 }

@@ -5,7 +5,7 @@ use jiff::ToSpan;
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Look, Problems, human};
 use standpipe_job::plan::{Inputs, Plan, build};
-use standpipe_job::replay::replay;
+use standpipe_job::replay::{input_of, replay};
 use standpipe_job::{Entry, Event, Input, Machine, Moment, Origin, Pending, Prompt, Record, Refusal, State, What};
 use standpipe_library::{File, Files, Layer};
 
@@ -151,6 +151,11 @@ impl Job {
         let decided = self.machine.decide(&self.state, &input);
         assert_eq!(format!("{:?}", self.state), before, "deciding changes no state, refused or not");
         let records = decided?;
+        // What was recorded says what was given: decided again from that, it comes to the same.
+        if !records.is_empty() {
+            let again = self.machine.decide(&self.state, &input_of(&records).unwrap());
+            assert_eq!(again.as_ref(), Ok(&records), "{:?}", input.what);
+        }
         for record in &records {
             self.state.apply(record);
         }

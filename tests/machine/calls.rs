@@ -162,12 +162,14 @@ fn before_a_job_is_opened_while_it_is_paused_and_once_it_is_closed_only_this_is_
     let unopened = Input { at: job.now(), entered_at: None, by: "ann".into(), origin: Origin::Answers, what: note() };
     assert!(job.machine.decide(&State::default(), &unopened).is_err());
     assert!(job.input(What::Open).is_err(), "open already");
+    assert_eq!(job.machine.asks(&job.state).map(|(step, ..)| step.id.value.clone()).as_deref(), Some("a"));
     job.done("a");
     job.input(What::Pause).unwrap();
     job.enter("water-in", &[("water", "none")]).unwrap();
     for what in [enter(), What::Call { procedure: "spill".into() }, What::Skip { because: "so".into() }, What::Pause] {
         assert!(job.input(what).is_err());
     }
+    assert!(job.machine.asks(&job.state).is_none(), "nothing is asked while it is paused");
     job.input(note()).unwrap();
     job.input(What::Abandon { because: "sold".into() }).unwrap();
     for what in [note(), enter(), What::Resume, What::Abandon { because: "sold".into() }] {

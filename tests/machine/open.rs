@@ -207,6 +207,7 @@ fn a_look_takes_no_lock_writes_nothing_and_sees_what_comes() {
     let (_dir, mut job) = begun(STEPS);
     let mut looking = look(job.dir());
     assert_eq!(looking.asked(), job.asked());
+    assert!(job.is_held() && !looking.is_held());
     let end = looking.give(Given::typed("bob", What::Note("from outside".to_owned())), now());
     assert!(matches!(end, Err(NotKept::Looking)), "{end:?}");
     assert!(!looking.look_again().unwrap());

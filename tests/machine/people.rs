@@ -33,6 +33,28 @@ fn another_person_takes_the_work_over_first() {
     assert!(job.is_finished());
 }
 
+/// Nobody is offered who would be refused.
+#[test]
+fn who_has_to_be_another_than_somebody_is_not_offered_them() {
+    let mut job = Job::new(
+        "steps:
+  - { id: above, read: { above: { is: person, ask: Who is above? } } }
+  - { id: below, read: { below: { is: person, ask: Who is below?, other_than: above } } }
+  - { id: second, sign: { as: checker, other_than: doer } }
+",
+    );
+    let offered =
+        |job: &Job| -> Vec<String> { job.prompt().fields[0].options.iter().map(|(id, _)| id.clone()).collect() };
+    assert_eq!(offered(&job), ["ann", "bob", "eve"]);
+    job.enter("above", &[("above", "bob")]).unwrap();
+    assert_eq!(offered(&job), ["ann", "eve"]);
+    job.enter("below", &[("below", "ann")]).unwrap();
+    assert_eq!(offered(&job), ["eve"]);
+    job.by("eve").input(What::Resume).unwrap();
+    job.state.doers.insert("eve".into());
+    assert!(offered(&job).is_empty(), "she did some of the work");
+}
+
 #[test]
 fn time_goes_forward() {
     let mut job = Job::new("steps:\n  - { id: a, do: A. }\n");

@@ -282,4 +282,17 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn as_large_as_may_be_is_kept_whole_and_a_byte_more_is_refused() {
+        let dir = tempfile::tempdir().unwrap();
+        let kept = |length: usize| {
+            let file = dir.path().join("photo.jpg");
+            fs::write(&file, vec![7; length]).unwrap();
+            keep_up_to(8, dir.path(), &file, &place())
+        };
+        let whole = path_of(dir.path(), &kept(8).unwrap()).unwrap();
+        assert_eq!(fs::read(whole).unwrap(), [7; 8]);
+        assert!(kept(9).unwrap_err().message.contains("too large to be kept: 9 bytes"));
+    }
 }

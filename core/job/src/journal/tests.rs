@@ -202,6 +202,25 @@ fn a_recovery_that_was_itself_interrupted_is_told_once() {
     assert_eq!(Journal::open(dir.path()).unwrap().contents.records.len(), 4);
 }
 
+/// Nothing is lost: what a second interruption left is kept beside what the first one did.
+#[test]
+fn each_interruption_keeps_its_own_bytes() {
+    let (dir, _) = written();
+    let whole = lines(dir.path());
+    let sound: usize = whole.split_inclusive(|byte| *byte == b'\n').take(3).map(<[u8]>::len).sum();
+    let torn = [&whole[sound..whole.len() - 5], &whole[sound..whole.len() - 9]];
+    fs::write(dir.path().join(LINES), [&whole[..sound], torn[0]].concat()).unwrap();
+    drop(Journal::open(dir.path()).unwrap());
+    // As if the event that tells of the first had never reached the disk.
+    fs::write(dir.path().join(LINES), [&whole[..sound], torn[1]].concat()).unwrap();
+    let contents = Journal::open(dir.path()).unwrap().contents;
+    for (name, bytes) in ["torn-1", "torn-2"].into_iter().zip(torn) {
+        assert_eq!(fs::read(dir.path().join(name)).unwrap(), bytes, "{name}");
+        let told = |record: &Record| matches!(&record.event, Event::Recovered { moved_to, bytes: told } if moved_to == name && *told == bytes.len() as u64);
+        assert!(contents.records.iter().any(told), "{name}");
+    }
+}
+
 #[test]
 fn blocks_that_never_reached_the_disk_are_torn_too() {
     let (dir, records) = written();
