@@ -210,17 +210,21 @@ fn plans_say_the_same_that_are_made_of_the_same_texts_by_the_same_versions() {
     }
 }
 
-/// Newer data say something else of a family that the job has from another plugin: they are over all that it has.
+/// Newer data are over all that the job has, whatever plugins it has them from: those of an earlier correction too.
 #[test]
 fn a_newer_plugin_that_the_job_did_not_have_is_over_those_that_it_has() {
     let (_dir, job) = begun();
-    let newer = |path: &str, text: &str| File::new(Layer::BuiltIn, "corrections", path, text);
-    let family = FAMILY.replace("35..45 degC", "46..55 degC");
-    let manifest = "plugin: corrections\nversion: \"1.0.0\"\nlicence: MIT\nplugins: [test]\ninvented: true\n";
-    let mut files = Files::default();
-    files.list.push(newer("plugin.yaml", manifest));
-    files.list.push(newer("families/grebe.yaml", &format!("override: true\n{family}")));
-    let plan = renewed(&job.plan().snapshot, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
+    let corrected = |plan: &Plan, plugin: &str, window: &str| {
+        let newer = |path: &str, text: &str| File::new(Layer::BuiltIn, plugin, path, text);
+        let manifest = format!("plugin: {plugin}\nversion: \"1.0.0\"\nlicence: MIT\nplugins: [test]\ninvented: true\n");
+        let family = format!("override: true\n{}", FAMILY.replace("35..45 degC", window));
+        let mut files = Files::default();
+        files.list = vec![newer("plugin.yaml", &manifest), newer("families/grebe.yaml", &family)];
+        renewed(&plan.snapshot, &files).unwrap_or_else(|problems| panic!("{problems:?}"))
+    };
     let window = |plan: &Plan| plan.show(plan.facts(None, &Default::default()).at(&["window"]).unwrap());
-    assert_eq!((window(job.plan()).as_str(), window(&plan).as_str()), ("35..45 °C", "46..55 °C"));
+    let once = corrected(job.plan(), "zander", "46..55 degC");
+    let twice = corrected(&once, "bream", "50..58 degC");
+    let windows = [job.plan(), &once, &twice].map(window);
+    assert_eq!(windows, ["35..45 °C", "46..55 °C", "50..58 °C"]);
 }
