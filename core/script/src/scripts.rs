@@ -221,9 +221,18 @@ impl Scripts {
 
     /// Calls a function as a plugin sees it.
     pub fn call_for(&self, plugin: &str, function: &str, inputs: IndexMap<String, Value>) -> Result<Value, Fault> {
-        if let Some(value) = self.call_lowered(plugin, function, &inputs) {
-            return Ok(value);
+        match self.call_lowered(plugin, function, &inputs) {
+            Some(value) => Ok(value),
+            None => self.interpret(plugin, function, inputs),
         }
+    }
+
+    pub(super) fn interpret(
+        &self,
+        plugin: &str,
+        function: &str,
+        inputs: IndexMap<String, Value>,
+    ) -> Result<Value, Fault> {
         let known = self.calls.borrow().get(&(plugin.to_string(), function.to_string())).cloned();
         let call = match known {
             Some(call) => call,

@@ -11,7 +11,7 @@ use indexmap::IndexMap;
 
 use super::program::Program;
 use super::run::End;
-use super::seam::Lowered;
+use super::seam::{Lowered, SHAPES};
 use super::value::{Measure, Term, Val};
 use crate::names::Fault;
 use crate::scripts::Scripts;
@@ -59,9 +59,6 @@ struct Fitted {
 /// What a result is, and where its numbers lie.
 type Settled = (Rc<Outline>, Vec<Term>);
 
-/// Programs that are made for one function.
-const SHAPES: usize = 64;
-
 impl Flat {
     pub fn is_record(&self) -> bool {
         match &self.0 {
@@ -95,7 +92,7 @@ impl Scripts {
     pub fn call_flat(&self, plugin: &str, function: &str, inputs: &[(&str, &Flat)]) -> Result<Flat, Fault> {
         match self.run_flat(plugin, function, inputs) {
             Some(flat) => Ok(flat),
-            None => Ok(self.flat(&self.call_for(plugin, function, values(inputs))?)),
+            None => Ok(self.flat(&self.interpret(plugin, function, values(inputs))?)),
         }
     }
 
@@ -121,6 +118,9 @@ impl Scripts {
     }
 
     fn program_for_flat(&self, plugin: &str, function: &str, inputs: &[(&str, &Flat)]) -> Option<Rc<Fitted>> {
+        if !self.lowered.makes_programs() {
+            return None;
+        }
         let fits = |program: &&Rc<Fitted>| {
             program.plugin == plugin
                 && program.given.len() == inputs.len()
@@ -131,11 +131,11 @@ impl Scripts {
         let mut of_function = 0;
         if let Some(programs) = self.lowered.met.programs.borrow().get(function) {
             if let Some(program) = programs.iter().find(fits) {
-                return (!program.lowered.program.is_hollow()).then(|| program.clone());
+                return program.lowered.is_lowered().then(|| program.clone());
             }
             of_function = programs.len();
         }
-        if of_function >= SHAPES || !self.lowered.makes_programs() {
+        if of_function >= SHAPES {
             return None;
         }
         let mut given = Vec::new();
@@ -148,7 +148,7 @@ impl Scripts {
         let program = Rc::new(Fitted { plugin: plugin.to_owned(), given, lowered, results });
         let mut all = self.lowered.met.programs.borrow_mut();
         all.entry(function.to_owned()).or_default().push(program.clone());
-        (!program.lowered.program.is_hollow()).then_some(program)
+        program.lowered.is_lowered().then_some(program)
     }
 }
 

@@ -47,7 +47,7 @@ impl Way {
 }
 
 /// Of one function, programs for as many shapes of inputs; beyond that the interpreter does the rest.
-const SHAPES: usize = 64;
+pub(super) const SHAPES: usize = 64;
 
 pub(crate) struct Cache {
     pub(super) settled: RefCell<HashMap<(String, usize), Rc<AST>>>,
