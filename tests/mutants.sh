@@ -6,9 +6,9 @@
 #     SHARD=0/1 sh tests/mutants.sh quantity      every change
 #
 # Needs cargo-mutants (`cargo install cargo-mutants`). The same shard of the same source is the same sample. Works on a copy of the
-# sources in target/mutants/tree; what came of each change lies in target/mutants/CRATE. A change that does not compile is not counted; one that makes a
-# test hang is noticed. How a value is written for people (`fmt`) holds no rule and is left out. A change that makes no difference
-# to anybody is listed with its reason in tests/mutants-alike.txt, and counted apart.
+# sources in target/mutants/tree; what came of each change lies in target/mutants/CRATE. A change that does not compile is not
+# counted; one that makes a test hang is noticed. How a value is written for people (`fmt`) holds no rule and is left out. A change
+# that makes no difference to anybody is listed with its reason in tests/mutants-alike.txt, and counted apart.
 set -eu
 cd "$(dirname "$0")/.."
 shard=${SHARD:-0/40}

@@ -75,7 +75,7 @@ impl Look for Habits {
         for name in with.keys() {
             let Some(Value::Quantity(value)) = values.get(name) else { continue };
             // The ends of scales are round, and nobody's choice.
-            if seen.plan.field(&address.step, name).is_some_and(|field| field.end.is_some()) {
+            if seen.plan.scale_end(&address.step, name).is_some() {
                 continue;
             }
             if let Some(round) = with.get(name).and_then(|id| is_round(seen.plan, id, value)) {

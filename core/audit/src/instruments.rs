@@ -49,7 +49,7 @@ impl Instruments {
     fn end(&mut self, seen: &Seen<'_>, name: &str, end: &ScaleEnd, value: &Value, id: Option<&String>) {
         if let Some(id) = id {
             self.point.looked_at += 1;
-            if seen.plan.is_end_of(id, end, value) != Some(true) {
+            if !seen.plan.is_end_of(id, end, value) {
                 let value = seen.plan.show(value);
                 self.point.fails(seen.line(), format!("`{name}` is {value}, and the shop file has `{id}` otherwise"));
             }
@@ -95,17 +95,14 @@ impl Instruments {
     }
 }
 
-fn end_of<'a>(seen: &Seen<'a>, step: &str, name: &str) -> Option<&'a ScaleEnd> {
-    seen.plan.field(step, name)?.end.as_ref()
-}
-
 impl Look for Instruments {
     fn see(&mut self, seen: &Seen<'_>) {
         match &seen.record.event {
             Event::Entered { address, values, with, .. } => {
                 self.wanted(seen, values, with);
                 for (name, id) in with {
-                    if let Some(value) = values.get(name).filter(|_| end_of(seen, &address.step, name).is_none()) {
+                    if let Some(value) = values.get(name).filter(|_| seen.plan.scale_end(&address.step, name).is_none())
+                    {
                         self.read(seen, name, value, id, seen.record.at.date());
                     }
                 }
@@ -114,9 +111,7 @@ impl Look for Instruments {
                 for (name, value) in values {
                     let corrected = seen.before.readings.iter().find(|it| it.seq == *entry && it.name == *name);
                     // What an end is corrected to is read off the scale, and the shop file says no more of it.
-                    if let Some((end, name)) =
-                        corrected.and_then(|it| Some((end_of(seen, &it.address.step, name)?, name)))
-                    {
+                    if let Some(end) = corrected.and_then(|it| seen.plan.scale_end(&it.address.step, name)) {
                         self.end(seen, name, end, value, None);
                         continue;
                     }

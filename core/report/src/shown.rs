@@ -68,10 +68,10 @@ pub fn person(plan: &Plan, id: &str) -> String {
 
 /// Beside a value: the instrument that it was read with; of an end of a scale, that nobody needs to have read it.
 pub fn with(plan: &Plan, step: &str, (name, value): (&str, &Value), id: &str) -> Option<String> {
-    match plan.field(step, name).and_then(|field| field.end.as_ref()) {
+    match plan.scale_end(step, name) {
         None => Some(id.to_owned()),
         // A correction has made it another value, which was read.
-        Some(end) => (plan.is_end_of(id, end, value) == Some(true)).then(|| format!("shop file: {id}")),
+        Some(end) => plan.is_end_of(id, end, value).then(|| format!("shop file: {id}")),
     }
 }
 

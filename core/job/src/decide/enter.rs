@@ -259,7 +259,7 @@ impl Decision<'_> {
 
     /// Who names the instrument says what the shop file says of it: anything else was read off another one.
     fn ends_there(&self, id: &str, end: &ScaleEnd, value: &Value) -> Result<(), Refusal> {
-        if self.plan.is_end_of(id, end, value) == Some(true) {
+        if self.plan.is_end_of(id, end, value) {
             return Ok(());
         }
         let known = self.plan.shop.instruments.get(id).and_then(|instrument| instrument.end(end.highest));

@@ -9,22 +9,25 @@ use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
 
 impl Plan {
-    pub fn field(&self, step: &str, name: &str) -> Option<&Field> {
-        self.step(step)?.kind.fields().iter().find(|field| field.name.as_str() == name)
+    /// Of which scale a value that a step asks for is an end; `None` for everything else.
+    pub fn scale_end(&self, step: &str, name: &str) -> Option<&ScaleEnd> {
+        self.step(step)?.kind.fields().iter().find(|field| field.name.as_str() == name)?.end.as_ref()
     }
 
     /// The instrument that a value was measured with: how far that may be off says nothing of an end of its own scale.
     pub fn measured_with<'a>(&self, reading: &'a Reading) -> Option<&'a str> {
-        let is_end = self.field(&reading.address.step, &reading.name).is_some_and(|field| field.end.is_some());
-        reading.with.as_deref().filter(|_| !is_end)
+        reading.with.as_deref().filter(|_| self.scale_end(&reading.address.step, &reading.name).is_none())
     }
 
-    /// Whether this is where the scale of an instrument ends, as the shop file has it; `None` where that does not say.
-    pub fn is_end_of(&self, instrument: &str, end: &ScaleEnd, value: &Value) -> Option<bool> {
-        let (known, Value::Quantity(value)) = (self.shop.instruments.get(instrument)?.end(end.highest)?, value) else {
-            return None;
-        };
-        Some(known.dimension == value.dimension && standpipe_quantity::close(known.si, value.si))
+    /// Whether this is where the scale of an instrument ends, as the shop file has it.
+    pub fn is_end_of(&self, instrument: &str, end: &ScaleEnd, value: &Value) -> bool {
+        let known = self.shop.instruments.get(instrument).and_then(|instrument| instrument.end(end.highest));
+        known.is_some_and(|known| match value {
+            Value::Quantity(value) => {
+                known.dimension == value.dimension && standpipe_quantity::close(known.si, value.si)
+            }
+            _ => false,
+        })
     }
 
     /// For each instrument of the kind that a field is an end of: what to type for it. What the shop file does not say of one
@@ -34,8 +37,7 @@ impl Plan {
         let known = |id: &str| {
             let typed = as_written(self.shop.instruments.get(id)?.end(end.highest)?)?;
             // One that the field does not take would be refused.
-            let fits =
-                field.read(&typed, &self.units, None).is_ok_and(|value| self.is_end_of(id, end, &value) == Some(true));
+            let fits = field.read(&typed, &self.units, None).is_ok_and(|value| self.is_end_of(id, end, &value));
             fits.then(|| (id.to_owned(), typed))
         };
         self.shop.instruments_of(&end.of).into_iter().filter_map(known).collect()

@@ -130,10 +130,7 @@ pub(super) fn read(machine: &Machine, records: &[Record], state: &State) -> (Vec
         latest.insert((reading.name.clone(), reading.address.clone()), read);
     }
     // Nobody read what was taken from the shop file.
-    let is_taken = |read: &Read| {
-        let field = plan.field(&read.address.step, &read.named.name);
-        read.with.is_some() && field.is_some_and(|field| field.end.is_some())
-    };
+    let is_taken = |read: &Read| read.with.is_some() && plan.scale_end(&read.address.step, &read.named.name).is_some();
     let is_measured = |read: &Read| {
         matches!(read.named.value, Value::Quantity(_) | Value::Number(_) | Value::Range(..)) && !is_taken(read)
     };

@@ -188,8 +188,7 @@ pub(super) fn marks(machine: &Machine, records: &[Record], steps: &[StepView]) -
         match &record.event {
             Event::Entered { address, values, with, evidence, .. } => {
                 standing.extend(values.iter().map(|(name, value)| ((record.seq, name.clone()), value.clone())));
-                let is_end =
-                    |name: &str| machine.plan.field(&address.step, name).is_some_and(|field| field.end.is_some());
+                let is_end = |name: &str| machine.plan.scale_end(&address.step, name).is_some();
                 for id in with.iter().filter(|(name, _)| !is_end(name)).map(|(_, id)| id) {
                     *used.entry(id.clone()).or_default() += 1;
                 }
