@@ -185,3 +185,127 @@ fn an_attempt_that_did_not_count_or_a_step_left_out_is_something_done_in_a_call(
     job.input(What::Skip { because: "no time".into() }).unwrap();
     assert!(!job.machine.can_take_back(&job.state) && job.input(What::TakeBack).is_err());
 }
+
+const CYCLE: &str = "
+  - { id: pass, do: Through all positions. }
+  - { id: wheels, do: Look at the wheels. }
+  - id: held
+    read: { held: { is: count } }
+    gate: { must: held == 5, otherwise: { again: [pass] } }
+";
+
+#[test]
+fn what_a_gate_wants_done_again_is_due_before_it_asks_again_and_nothing_else_is() {
+    let mut job = Job::with(&format!("\nsteps:{CYCLE}  - {{ id: end, do: End. }}\n"), &[]);
+    job.done("pass");
+    job.done("wheels");
+    for missed in ["4", "3"] {
+        let events = job.enter("held", &[("held", missed)]).unwrap();
+        assert!(
+            events.iter().any(|event| matches!(event, Event::Undone { by, .. } if by == "held")),
+            "the gate says what it undoes: {events:?}"
+        );
+        assert_eq!(job.asks(), "pass", "not without going through again");
+        assert!(job.enter("held", &[("held", "5")]).is_err(), "a better number alone does not do");
+        job.done("pass");
+        assert_eq!(job.asks(), "held", "the wheels were looked at");
+    }
+    job.enter("held", &[("held", "5")]).unwrap();
+    assert_eq!(job.asks(), "end");
+    job.done("end");
+    assert!(job.is_finished());
+    assert_eq!(job.replayed().verdicts.len(), job.state.verdicts.len());
+}
+
+#[test]
+fn a_gate_undoes_only_the_round_that_it_stands_in() {
+    let inner = CYCLE.replace("\n  ", "\n      ");
+    let mut job = Job::with(
+        &format!(
+            "
+steps:
+  - id: rounds
+    repeat: {{ until: seen == \"drip\", at_most: 3, otherwise: stop }}
+    steps:{inner}      - {{ id: look, pick: {{ seen: [drip, nothing] }} }}
+  - {{ id: end, do: End. }}
+"
+        ),
+        &[],
+    );
+    for round in 1..=2 {
+        job.done("pass");
+        job.done("wheels");
+        if round == 2 {
+            job.enter("held", &[("held", "4")]).unwrap();
+            assert_eq!(job.asks(), "pass[2]");
+            job.done("pass");
+        }
+        job.enter("held", &[("held", "5")]).unwrap();
+        job.enter("look", &[("seen", if round == 1 { "nothing" } else { "drip" })]).unwrap();
+    }
+    assert_eq!(job.asks(), "end");
+}
+
+/// A call has rounds of its own, so that a second call must not open what was done in the first.
+#[test]
+fn a_gate_in_a_second_call_leaves_the_first_call_alone() {
+    let mut job = Job::with(
+        "\nreachable: [trouble]\nsteps:\n  - { id: end, do: End. }\n",
+        &[("trouble", &format!("steps:{CYCLE}"))],
+    );
+    for held in [["5"].as_slice(), &["4", "5"]] {
+        job.input(What::Call { procedure: "trouble".into() }).unwrap();
+        job.done("pass");
+        job.done("wheels");
+        for (index, held) in held.iter().enumerate() {
+            if index > 0 {
+                job.done("pass");
+            }
+            let events = job.enter("held", &[("held", held)]).unwrap();
+            let undone = events.iter().find_map(|event| match event {
+                Event::Undone { addresses, .. } => Some(addresses.iter().map(ToString::to_string).collect::<Vec<_>>()),
+                _ => None,
+            });
+            assert_eq!(undone, (*held == "4").then(|| vec!["pass[2]".to_owned()]));
+        }
+    }
+    assert_eq!(job.asks(), "end");
+}
+
+#[test]
+fn a_gate_can_have_done_again_only_what_stands_before_it_in_its_list_and_only_where_it_asks() {
+    let refused = |gate: &str| {
+        let text = format!(
+            "\nsteps:\n  - {{ id: pass, do: Through. }}\n  - {{ id: held, read: {{ held: {{ is: count }} }}, gate: {gate} }}\n  \
+             - {{ id: end, do: End. }}\n"
+        );
+        plan(&text, &[]).err().unwrap_or_default()
+    };
+    assert_eq!(refused("{ must: held == 5, otherwise: { again: [pass] } }"), "");
+    for (gate, said) in [
+        ("{ must: held == 5, otherwise: { again: [end] } }", "no step `end` before `held`"),
+        ("{ must: held == 5, otherwise: { again: [held] } }", "no step `held` before `held`"),
+        ("{ must: held == 5, otherwise: { again: [pas] } }", "did you mean `pass`?"),
+        ("{ must: held == 5, otherwise: { again: [] } }", "names no step"),
+        ("{ must: held == 5, otherwise: { again: [pass], ask: [foreman] } }", "`ask` does not belong here"),
+    ] {
+        let found = refused(gate);
+        assert!(found.contains(said), "{gate}: {found}");
+    }
+    let computed = "
+steps:
+  - { id: pass, do: Through. }
+  - { id: sum, compute: { value: 1 + 1, gives: sum }, gate: { must: sum == 3, otherwise: { again: [pass] } } }
+";
+    let found = plan(computed, &[]).err().unwrap_or_default();
+    assert!(found.contains("`sum` asks nothing"), "{found}");
+    let rounds = "
+steps:
+  - id: rounds
+    repeat: { until: seen == \"drip\", at_most: 3, otherwise: { again: [look] } }
+    steps:
+      - { id: look, pick: { seen: [drip, nothing] } }
+";
+    let found = plan(rounds, &[]).err().unwrap_or_default();
+    assert!(found.contains("nothing before them that could be done again"), "{found}");
+}

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::address::Address;
 use super::decide::Machine;
+use super::ending::ended_by;
 use super::event::Verdict;
 use super::judge::{condition, percent};
 use super::limits::limits;
@@ -114,7 +115,7 @@ pub struct Prompt {
     pub attempts: u32,
     /// What was entered when it was tried last.
     pub last: Option<String>,
-    /// Why the step is asked again.
+    /// What ended its last answer, in words: something that happened, or a step that undid it.
     pub again: Option<String>,
     /// It was called for when it was come to, and is not as things stand now, such as after a correction. It may be left out.
     #[serde(default)]
@@ -346,6 +347,17 @@ impl Machine {
         })
     }
 
+    /// What ended an answer at this address, in words.
+    fn ended(&self, state: &State, by: &str, address: &Address) -> String {
+        let Some(step) = self.plan.step(by) else { return ended_by(by) };
+        let names = self.names(state, address.round());
+        let title = step.title.fill(|path| names.show(path));
+        match self.tried(state, step, &Address::step(by, &address.rounds)) {
+            Some(last) if step.gate.is_some() => format!("\"{title}\": {last} did not do"),
+            _ => format!("\"{title}\""),
+        }
+    }
+
     fn prompt(&self, state: &State, step: &Step, address: Address, ask: &Ask<'_>) -> Prompt {
         let plan = &self.plan;
         let names = self.names(state, address.round());
@@ -373,7 +385,7 @@ impl Machine {
             at_stake: step.gate.as_ref().and_then(|gate| gate.at_stake.as_ref()).map(&fill),
             attempts: known.map_or(0, |known| known.tries),
             last: known.filter(|known| known.tries > 0).and_then(|_| self.tried(state, step, &address)),
-            again: known.and_then(|known| known.again.clone()),
+            again: known.and_then(|known| known.again.as_deref()).map(|by| self.ended(state, by, &address)),
             spared: step.has_to_stand().is_none()
                 && step.when.as_ref().is_some_and(|when| condition(plan, when, &names).verdict == Verdict::NotMet),
             address,

@@ -68,6 +68,7 @@ pub fn check(raw: RawProcedure, known: &Known<'_>, problems: &mut Problems) -> P
     };
     whole::unknown_cautions(&procedure, problems);
     whole::same_id(&procedure, problems);
+    whole::done_again(&procedure.steps, problems);
     procedure
 }
 
@@ -170,9 +171,17 @@ impl Checker<'_> {
     pub fn otherwise(&mut self, written: &At<RawOtherwise>, of_gate: bool) -> Otherwise {
         match &written.value {
             RawOtherwise::Ask(roles) => Otherwise::Ask(roles.iter().map(|role| role.value.clone()).collect()),
+            RawOtherwise::Again(steps) if of_gate => Otherwise::Wait(steps.clone()),
+            RawOtherwise::Again(_) => {
+                let message = "rounds that are used up have nothing before them that could be done again";
+                self.report(
+                    Diagnostic::error(Code::UnfitStep, &written.place, message).expected("stop, or `{ ask: [roles] }`"),
+                );
+                Otherwise::Stop
+            }
             RawOtherwise::Word(word) => match word.as_str() {
                 "stop" => Otherwise::Stop,
-                "wait" if of_gate => Otherwise::Wait,
+                "wait" if of_gate => Otherwise::Wait(Vec::new()),
                 "next-round" if of_gate => {
                     self.inside_rounds(&written.place, "otherwise: next-round");
                     Otherwise::NextRound
@@ -439,7 +448,7 @@ impl Checker<'_> {
     fn gate(&mut self, raw: RawGate) -> Gate {
         let otherwise = match &raw.otherwise {
             Some(written) => self.otherwise(written, true),
-            None => Otherwise::Wait,
+            None => Otherwise::Wait(Vec::new()),
         };
         let must = Expr::all_of(raw.must, raw.tightened);
         let confidence = raw.confidence.as_ref().and_then(|text| self.confidence(text));

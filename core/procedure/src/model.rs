@@ -146,8 +146,8 @@ impl Gate {
 /// What happens where a gate is not met, or not shown.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Otherwise {
-    /// The step is asked again.
-    Wait,
+    /// The step is asked again; these before it are to be done once more, which is due first.
+    Wait(Vec<At<String>>),
     /// The job stops until the entry is corrected or the job abandoned.
     Stop,
     /// The round of the enclosing `repeat` ends and the next begins.
@@ -160,7 +160,11 @@ impl Otherwise {
     /// What follows, in words.
     pub fn words(&self) -> String {
         match self {
-            Self::Wait => "asked again until met".to_owned(),
+            Self::Wait(anew) if anew.is_empty() => "asked again until met".to_owned(),
+            Self::Wait(anew) => {
+                let anew: Vec<&str> = anew.iter().map(|id| id.as_str()).collect();
+                format!("asked again after {} once more, until met", anew.join(", "))
+            }
             Self::Stop => "stops the job".to_owned(),
             Self::NextRound => "on to the next round".to_owned(),
             Self::Ask(roles) => format!("to be accepted by {}", roles.join(" or ")),

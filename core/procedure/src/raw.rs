@@ -171,8 +171,9 @@ pub struct RawGate {
     ///
     /// Example: `must: sump_temperature in spec.level.window`
     pub must: Script,
-    /// What happens where it is not met or not shown: `wait` asks the step again, `stop` ends the job here,
-    /// `next-round` ends the round of a `repeat`, `{ ask: [role] }` lets someone go on with a reason. Left out: `wait`.
+    /// What happens where it is not met or not shown: `wait` asks the step again, `{ again: [step] }` does so after
+    /// earlier steps were done once more, `stop` ends the job here, `next-round` ends the round of a `repeat`,
+    /// `{ ask: [role] }` lets someone go on with a reason. Left out: `wait`.
     ///
     /// Example: `otherwise: { ask: [foreman] }`
     #[serde(default)]
@@ -193,11 +194,12 @@ pub struct RawGate {
     pub tightened: Vec<Script>,
 }
 
-/// `otherwise: wait`, or `otherwise: { ask: [roles] }`.
+/// `otherwise: wait`, `otherwise: { again: [steps] }`, or `otherwise: { ask: [roles] }`.
 #[derive(Debug)]
 pub enum RawOtherwise {
     Word(String),
     Ask(Vec<At<String>>),
+    Again(Vec<At<String>>),
 }
 
 /// One value to read: exactly one of `is`, `one_of` and `recognise` says what it is.

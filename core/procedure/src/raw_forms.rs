@@ -73,7 +73,7 @@ impl<'de> Deserialize<'de> for RawOtherwise {
             type Value = RawOtherwise;
 
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("wait, stop, next-round, or `{ ask: [roles] }`")
+                f.write_str("wait, stop, next-round, `{ again: [steps] }`, or `{ ask: [roles] }`")
             }
 
             fn visit_str<E: Error>(self, text: &str) -> Result<RawOtherwise, E> {
@@ -81,14 +81,22 @@ impl<'de> Deserialize<'de> for RawOtherwise {
             }
 
             fn visit_map<A: MapAccess<'de>>(self, mut entries: A) -> Result<RawOtherwise, A::Error> {
-                let mut roles = None;
+                const EXPECTED: &str = "expected `ask: [roles]` or `again: [steps]`";
+                let mut found = None;
                 while let Some(key) = entries.next_key::<String>()? {
-                    if key != "ask" || roles.is_some() {
-                        return Err(A::Error::custom(format!("`{key}` does not belong here; expected `ask: [roles]`")));
-                    }
-                    roles = Some(entries.next_value::<Vec<At<String>>>()?);
+                    let of = match key.as_str() {
+                        "ask" if found.is_none() => RawOtherwise::Ask,
+                        "again" if found.is_none() => RawOtherwise::Again,
+                        _ => return Err(A::Error::custom(format!("`{key}` does not belong here; {EXPECTED}"))),
+                    };
+                    found = Some(of(entries.next_value::<Vec<At<String>>>()?));
                 }
-                roles.map(RawOtherwise::Ask).ok_or_else(|| A::Error::custom("expected `ask: [roles]`"))
+                match found {
+                    Some(RawOtherwise::Again(steps)) if steps.is_empty() => {
+                        Err(A::Error::custom("`again:` names no step; expected one or more, or `otherwise: wait`"))
+                    }
+                    found => found.ok_or_else(|| A::Error::custom(EXPECTED)),
+                }
             }
         }
         deserializer.deserialize_any(Shape)
@@ -134,6 +142,19 @@ told! {
                     }
                 },
                 "required": ["ask"],
+                "additionalProperties": false
+            },
+            {
+                "type": "object",
+                "properties": {
+                    "again": {
+                        "type": "array",
+                        "minItems": 1,
+                        "items": { "type": "string", "pattern": "^[a-z][a-z0-9-]*$" },
+                        "description": "Steps before this one in the same list, to be done once more before it is asked again.\n\nExample: `again: [go-through]`"
+                    }
+                },
+                "required": ["again"],
                 "additionalProperties": false
             }
         ]

@@ -2,7 +2,8 @@
 
 use indexmap::IndexMap;
 
-use super::model::Procedure;
+use super::model::{Otherwise, Procedure, Step};
+use super::step::{Children, Next, Progress};
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
@@ -33,6 +34,34 @@ pub(super) fn same_id(procedure: &Procedure, problems: &mut Problems) {
             );
         } else {
             seen.insert(step.id.as_str(), &step.id.place);
+        }
+    }
+}
+
+/// What a gate wants done once more has to come before it, at its own level: anything else is not due when it waits.
+pub(super) fn done_again(steps: &[Step], problems: &mut Problems) {
+    for (index, step) in steps.iter().enumerate() {
+        if let Children::Steps(inner) = step.kind.children() {
+            done_again(inner, problems);
+        }
+        let Some(Otherwise::Wait(anew)) = step.gate.as_ref().map(|gate| &gate.otherwise) else { continue };
+        let before = || steps[..index].iter().map(|step| step.id.as_str());
+        for id in anew.iter().filter(|id| !before().any(|before| before == id.as_str())) {
+            let message =
+                format!("no step `{}` before `{}` in its list that could be done again", id.value, step.id.value);
+            problems.push(Diagnostic::error(Code::UnfitStep, &id.place, message).nearest(
+                id,
+                before(),
+                "name a step that stands before this one, in the same list of steps",
+            ));
+        }
+        let asked = matches!(step.kind.next(&Progress::default()), Next::Ask(_) | Next::Settle { .. });
+        if let Some(first) = anew.first().filter(|_| !asked) {
+            let message = format!("`{}` asks nothing: it can't be asked again", step.id.value);
+            problems.push(
+                Diagnostic::error(Code::UnfitStep, &first.place, message)
+                    .help("put the gate on the step whose answer decides it"),
+            );
         }
     }
 }

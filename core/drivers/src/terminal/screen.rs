@@ -4,7 +4,6 @@ use super::page::{Page, Room};
 use super::question::Command;
 use crate::setting::{Choice, Header};
 use standpipe_diagnostic::columns::capital;
-use standpipe_job::ending::ended_by;
 use standpipe_job::{AnswerKind, Prompt, PromptField};
 
 /// The step as lines of text, as it is first asked.
@@ -34,7 +33,7 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
     }
     let mut facts = Vec::new();
     if let Some(by) = &prompt.again {
-        facts.push(format!("Asked again: the last answer was ended by {}.", ended_by(by)));
+        facts.push(format!("Asked again: the last answer was ended by {by}."));
     } else if prompt.attempts > 0 {
         facts.push(match &prompt.last {
             Some(last) => format!("Asked again: {last} did not do."),
@@ -155,7 +154,7 @@ mod tests {
             at_stake: Some("Too early a drip leaves it short.".to_owned()),
             attempts: 0,
             last: None,
-            again: Some("water-shut-off".to_owned()),
+            again: Some("water shut off".to_owned()),
             spared: false,
         }
     }

@@ -218,10 +218,13 @@ impl<'a> Decision<'a> {
             Some(Err(names)) => Judgement::plain(Verdict::NotShown, Lack::names(names)),
         };
         let found = self.found(gate, address.round());
-        let again = verdict != Verdict::Met && gate.otherwise == Otherwise::Wait && self.can_ask_again(step, &address);
+        let unmet = verdict != Verdict::Met;
+        let again = unmet && matches!(gate.otherwise, Otherwise::Wait(_)) && self.can_ask_again(step, &address);
         self.emit(Event::Judged { address: address.clone(), verdict, found, missing, likely, again, supersedes: None });
-        if verdict != Verdict::Met && gate.otherwise == Otherwise::NextRound {
-            self.end_round(&address, RoundEnd::NotMet);
+        match &gate.otherwise {
+            Otherwise::NextRound if unmet => self.end_round(&address, RoundEnd::NotMet),
+            Otherwise::Wait(anew) if again => self.undo(anew, &address.rounds, &step.id),
+            _ => {}
         }
     }
 

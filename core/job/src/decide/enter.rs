@@ -118,7 +118,7 @@ impl Decision<'_> {
                 for event in &step.raises {
                     self.raise(event);
                 }
-                self.undo(&step.undoes, &step.id);
+                self.undo(&step.undoes, &[], &step.id);
             }
             if step.kind.fields().iter().any(|field| matches!(field.kind, FieldKind::Sign(_))) {
                 self.recognise(address);

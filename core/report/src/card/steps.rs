@@ -52,7 +52,7 @@ pub(super) fn gates(plan: &Plan) -> Vec<usize> {
         Otherwise::Stop => 0,
         Otherwise::NextRound => 1,
         Otherwise::Ask(_) => 2,
-        Otherwise::Wait => 3,
+        Otherwise::Wait(_) => 3,
     };
     let steps = plan.order().iter().enumerate().filter_map(|(index, id)| Some((index, plan.step(id)?)));
     let mut gates: Vec<_> = steps

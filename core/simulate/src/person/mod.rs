@@ -275,7 +275,7 @@ impl<'b, 'a> Person<'b, 'a> {
     /// What does not come by waiting a while is waited for with the work laid down; once at each such try, so that what is
     /// resumed is tried before it is laid down again.
     fn lays_down(&mut self, job: &mut dyn AtHand, asked: &Asked<'_>) -> bool {
-        let waits = asked.step.gate.as_ref().is_some_and(|gate| gate.otherwise == Otherwise::Wait);
+        let waits = asked.step.gate.as_ref().is_some_and(|gate| matches!(gate.otherwise, Otherwise::Wait(_)));
         let long = asked.tries > 0 && asked.tries.is_multiple_of(TRIES_BEFORE_A_BREAK);
         waits && long && job.state().pauses < BREAKS && self.pauses(job, asked)
     }
@@ -444,7 +444,7 @@ impl<'b, 'a> Person<'b, 'a> {
     /// Seconds that something takes, without what is held.
     fn takes(&self, asked: &Asked<'_>, left: usize) -> f64 {
         let word = asked.step.kind.word();
-        let waits = asked.step.gate.as_ref().is_some_and(|gate| gate.otherwise == Otherwise::Wait);
+        let waits = asked.step.gate.as_ref().is_some_and(|gate| matches!(gate.otherwise, Otherwise::Wait(_)));
         let own = self.bench.model.times.get(asked.step.id.as_str()).copied();
         let base = match own {
             _ if asked.tries > 0 && waits && word != "await" => self.time(AGAIN),
