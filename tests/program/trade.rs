@@ -102,6 +102,22 @@ fn a_selector_position_that_was_left_out_after_all_takes_back_that_the_level_is_
 }
 
 #[test]
+fn a_better_count_of_the_positions_does_not_do_without_going_through_all_of_them_again() {
+    for (name, count, pass) in [
+        ("heron-van", "park-and-stand, at: \"+95 s\", by: jo", "go-through-again, at: \"+25 s\", by: jo"),
+        ("heron-estate", "level-park, at: \"+215 s\", by: rita", "level-go-through-again, at: \"+25 s\", by: rita"),
+    ] {
+        let count = |held: u8| format!("  - {{ step: {count}, enter: {{ positions_held: {held} }} }}\n");
+        let pass = format!("  - {{ step: {pass}, enter: done }}\n");
+        let at_once = ran(name, &[(&count(5), &[count(4), count(5)].concat())]);
+        assert_ne!(at_once.code, 0);
+        assert!(at_once.said.contains("go-through-again") && !at_once.said.contains("\nSHOWN"), "{}", at_once.said);
+        let gone_through = ran(name, &[(&count(5), &[count(4), pass, count(5)].concat())]);
+        assert!(gone_through.said.contains("\nSHOWN"), "{name}: {}", gone_through.said);
+    }
+}
+
+#[test]
 fn no_gate_judges_a_temperature_that_another_step_has_read() {
     let mut looked_at = 0;
     for plugin in ["automatic-transmissions", "other-level-methods"] {
