@@ -177,6 +177,8 @@ fn the_window_calls_as_it_opens_and_before_it_closes_and_nothing_old_is_shown_af
     let gone = reader(&window);
     assert!(gone.contains("The reader is not shown: no connection since") && !gone.contains("°C"), "{gone}");
     assert!(window.has("[data-takes][disabled]"));
+    let height = window.run("return document.querySelector('[data-takes]').offsetHeight", json!([]));
+    assert_eq!(height, 0, "there is nothing to take, and no empty bar for it");
     // Bars that would need the connection are dead, and the page says why; nothing waits that must not.
     assert!(window.run("return Object.keys(localStorage).length", json!([])) == 0);
     cable.mend();
