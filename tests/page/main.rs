@@ -23,6 +23,7 @@ mod reader;
 mod scales;
 mod server;
 mod signals;
+mod signs;
 mod tls;
 mod two_devices;
 mod walk;

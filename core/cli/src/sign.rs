@@ -17,7 +17,7 @@ use standpipe_job::{Hold, Moment, OpenJob, Origin};
 use standpipe_library::read_file;
 use standpipe_report::count;
 use standpipe_sign::{
-    Deed, Entered, Signed, Signers, Standing, Statement, Unsigned, all_beside, deeds, heads, probe, signed,
+    Deed, Entered, Signed, Signers, Standing, Statement, Unsigned, all_beside, deeds, heads, probe, signed, to_sign,
 };
 
 const SCHEMA: &str = "standpipe.sign/1";
@@ -104,28 +104,13 @@ fn sign_since(
     key: &Path,
     at: &dyn Fn(&Deed) -> (Moment, Moment),
 ) -> Result<Vec<Deed>, Unsigned> {
-    let own: Vec<Deed> = deeds(job.plan(), job.records(), since).into_iter().filter(|deed| deed.by == by).collect();
-    if own.is_empty() {
-        return Ok(own);
-    }
-    let unread = |fault: std::io::Error| Unsigned {
-        message: format!("the journal or its signatures can't be read: {fault}"),
-        help: "make the folder readable",
-    };
-    let heads = heads(job.dir()).map_err(unread)?;
-    let beside = all_beside(job.dir()).map_err(unread)?;
     let id = &job.plan().job.id;
-    let (standing, _) = signed(id, &own, &heads, &beside, None, &Entered::new());
-    let mut done: Vec<Deed> = Vec::new();
-    for (deed, _) in own.iter().zip(standing).filter(|(_, it)| it.standing == Standing::Unsigned) {
-        // A line may keep the same act twice; one signature is for both.
-        let again = done.iter().any(|before| (before.line, before.act) == (deed.line, deed.act));
-        let Some(head) = (deed.line as usize).checked_sub(1).and_then(|at| heads.get(at)).filter(|_| !again) else {
-            continue;
-        };
-        let (at, entered_at) = at(deed);
-        standpipe_sign::sign(job.dir(), &Statement { job: id, deed, head, at }, key, entered_at)?;
-        done.push(deed.clone());
+    let mut done = Vec::new();
+    for (deed, head) in to_sign(job, since, by)? {
+        let (at, entered_at) = at(&deed);
+        let statement = Statement { job: id, deed: &deed, head: &head, at };
+        standpipe_sign::sign(job.dir(), &statement, key, entered_at)?;
+        done.push(deed);
     }
     Ok(done)
 }

@@ -1,5 +1,7 @@
 //! A job as pages show it: everything that anybody may be shown of it, made once after each change, on the job's own thread.
 
+use std::path::PathBuf;
+
 use indexmap::IndexMap;
 use serde::Serialize;
 
@@ -9,6 +11,7 @@ use crate::shelf::Listed;
 use standpipe_drivers::setting::{Entered, Setting};
 use standpipe_job::{Asked, Moment, OpenJob, Pending, Phase, Prompt};
 use standpipe_report::{Svg, map};
+use standpipe_sign::{Deed, deeds};
 
 /// Who writes to the job.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -75,6 +78,11 @@ pub struct View {
     pub photos: IndexMap<String, Vec<String>>,
     /// Where the reader is, if there is one.
     pub reader: Option<Placed>,
+    /// Where the job lies, and what of it the shop wants signed by key: for whoever asks for it, and on no page.
+    #[serde(skip)]
+    pub folder: PathBuf,
+    #[serde(skip)]
+    pub by_key: Vec<Deed>,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -192,8 +200,18 @@ pub fn view(id: &str, job: &OpenJob, aside: Aside) -> View {
         begun: aside.begun,
         photos: aside.photos,
         reader: aside.reader,
+        folder: job.dir().to_owned(),
+        by_key: by_key(job),
         hold: aside.hold,
         asked,
+    }
+}
+
+fn by_key(job: &OpenJob) -> Vec<Deed> {
+    let wanted = &job.plan().shop.by_key;
+    match wanted.is_empty() {
+        true => Vec::new(),
+        false => deeds(job.plan(), job.records(), 0).into_iter().filter(|deed| wanted.contains(&deed.act)).collect(),
     }
 }
 

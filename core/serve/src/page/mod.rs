@@ -4,6 +4,7 @@ use axum::body::Body;
 use axum::http::header::{self, HeaderValue};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
+use base64::prelude::*;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, Value};
@@ -32,9 +33,12 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("audit.html", include_str!("audit.html")),
     ("pair.html", include_str!("pair.html")),
     ("devices.html", include_str!("devices.html")),
+    ("sign.html", include_str!("sign.html")),
 ];
 
 pub const SCRIPT: &str = include_str!("bay.js");
+/// Signs by the key of a device, on the one page that needs it.
+pub const SIGNS: &str = include_str!("sign.js");
 const STYLE: &str = include_str!("bay.css");
 
 /// That of cards and records, and what pages that are answered need beside it.
@@ -44,7 +48,7 @@ pub fn style() -> String {
 
 pub struct Pages {
     environment: Environment<'static>,
-    /// Changes with script and style: both may be kept as long as they are the same.
+    /// Changes with scripts and style: they may be kept as long as they are the same.
     version: String,
 }
 
@@ -65,8 +69,8 @@ impl Pages {
         for (name, text) in TEMPLATES {
             environment.add_template(name, text)?;
         }
-        let both = [style().as_bytes(), SCRIPT.as_bytes()].concat();
-        let version = format!("{:x}", Sha256::digest(both)).chars().take(12).collect();
+        let all = [style().as_bytes(), SCRIPT.as_bytes(), SIGNS.as_bytes()].concat();
+        let version = format!("{:x}", Sha256::digest(all)).chars().take(12).collect();
         Ok(Self { environment, version })
     }
 
@@ -131,7 +135,7 @@ fn html() -> [(header::HeaderName, &'static str); 1] {
 pub fn paper(text: &str, job: &str, which: &str) -> Response {
     let style =
         text.split_once("<style>").and_then(|(_, rest)| Some(rest.split_once("</style>")?.0)).unwrap_or_default();
-    let hash = base64(&Sha256::digest(style.as_bytes()));
+    let hash = BASE64_STANDARD.encode(Sha256::digest(style.as_bytes()));
     let policy = format!(
         "default-src 'none'; style-src 'sha256-{hash}'; img-src 'self'; base-uri 'none'; frame-ancestors 'none'"
     );
@@ -155,33 +159,4 @@ pub fn asset(kind: &'static str, text: String) -> Response {
     let kept = HeaderValue::from_static("private, max-age=31536000, immutable");
     let headers = [(header::CONTENT_TYPE, HeaderValue::from_static(kind)), (header::CACHE_CONTROL, kept)];
     (headers, Body::from(text)).into_response()
-}
-
-/// RFC 4648, section 4.
-fn base64(bytes: &[u8]) -> String {
-    const SIGNS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-    let mut text = String::new();
-    for chunk in bytes.chunks(3) {
-        let number = chunk.iter().fold(0u32, |number, byte| number << 8 | u32::from(*byte)) << (8 * (3 - chunk.len()));
-        for at in 0..4 {
-            let sign = SIGNS[(number >> (18 - 6 * at)) as usize % 64] as char;
-            text.push(if at <= chunk.len() { sign } else { '=' });
-        }
-    }
-    text
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// RFC 4648, section 10: its test vectors.
-    #[test]
-    fn base64_gives_the_vectors_of_its_standard() {
-        let vectors =
-            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg=="), ("foobar", "Zm9vYmFy")];
-        for (bytes, text) in vectors {
-            assert_eq!(base64(bytes.as_bytes()), text);
-        }
-    }
 }

@@ -67,8 +67,10 @@ async fn drawn(app: &Arc<App>, device: &Device, id: &str, status: StatusCode, re
     let Some(keeper) = keeper(app, id).await else { return no_such(app) };
     match view(&keeper).await {
         Some(view) => {
+            let to_sign = super::sign::waiting(&view, device).await;
             let reading = keeper.readings.borrow().clone();
-            page::show(app, status, "job.html", &step::page(&view, reading.as_deref(), device, &app.devices, refusal))
+            let page = step::page(&view, reading.as_deref(), (device, &app.devices), to_sign, refusal);
+            page::show(app, status, "job.html", &page)
         }
         None => {
             let says = "The journal of this job can't be read. `standpipe audit` says why.";

@@ -7,7 +7,9 @@ mod new;
 mod pair;
 mod papers;
 mod photo;
+mod sign;
 
+use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -21,6 +23,8 @@ use crate::App;
 use crate::guard::guard;
 use crate::page;
 use crate::said::Fields;
+use standpipe_diagnostic::Problems;
+use standpipe_job::{Hold, OpenJob};
 
 pub use new::Books;
 
@@ -38,12 +42,14 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/job/{id}/live", get(job::live))
         .route("/job/{id}/photo", post(photo::take))
         .route("/job/{id}/photo/{hash}", get(photo::show))
+        .route("/job/{id}/sign", get(sign::show).post(sign::take))
         .route("/job/{id}/{paper}", get(papers::show))
         .route("/new", get(new::form).post(new::open))
         .route("/pair", get(pair::form).post(pair::pair))
         .route("/devices", get(devices::list).post(devices::change))
         .route("/style.css", get(|| async { page::asset("text/css; charset=utf-8", page::style()) }))
         .route("/bay.js", get(|| async { page::asset("text/javascript; charset=utf-8", page::SCRIPT.to_owned()) }))
+        .route("/sign.js", get(|| async { page::asset("text/javascript; charset=utf-8", page::SIGNS.to_owned()) }))
         .route("/favicon.ico", get(|| async { StatusCode::NO_CONTENT }))
         .fallback(jobs::nowhere)
         .layer(from_fn_with_state(app.clone(), guard))
@@ -66,4 +72,13 @@ async fn bytes(body: Body, most: usize, patience: Duration) -> Result<Bytes, (St
 
 fn get_field<'a>(fields: &'a Fields, name: &str) -> &'a str {
     fields.iter().find(|(known, _)| known == name).map(|(_, value)| value.as_str()).unwrap_or_default()
+}
+
+/// The job in this folder as it lies there, to be looked at.
+fn opened(folder: &Path) -> Result<OpenJob, String> {
+    OpenJob::open(folder, Hold::Look).map_err(|problems| words(&problems))
+}
+
+fn words(problems: &Problems) -> String {
+    problems.iter().map(|problem| problem.message.clone()).collect::<Vec<_>>().join("; ")
 }

@@ -10,13 +10,13 @@ use axum::http::StatusCode;
 use axum::response::Response;
 use serde_json::{Value as Json, json};
 
+use super::{opened, words};
 use crate::App;
 use crate::page;
 use crate::shelf::Place;
 use standpipe_audit::{Asked, At, Audited, Point, Verdict, audit};
 use standpipe_diagnostic::Problems;
 use standpipe_job::plan::{Kept, Plan, build};
-use standpipe_job::{Hold, OpenJob};
 use standpipe_report::history::Earlier;
 use standpipe_report::{card, customer, page as paper, record};
 
@@ -99,12 +99,4 @@ fn audited(id: &str, found: &Audited) -> Json {
         "state": found.state, "events": found.events, "invented": found.invented, "simulated": found.simulated,
         "verdict": mark(found.verdict), "points": points.collect::<Vec<_>>(),
     })
-}
-
-fn opened(folder: &File) -> Result<OpenJob, String> {
-    OpenJob::open(folder, Hold::Look).map_err(|problems| words(&problems))
-}
-
-fn words(problems: &Problems) -> String {
-    problems.iter().map(|problem| problem.message.clone()).collect::<Vec<_>>().join("; ")
 }

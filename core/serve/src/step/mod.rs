@@ -53,6 +53,8 @@ pub struct StepPage<'a> {
     beside_it: BesideIt<'a>,
     refusal: Refusal,
     late: Vec<&'a Happened>,
+    /// How many acts the shop wants signed that wait for the key of whose device it is.
+    to_sign: usize,
     /// Where the reader is, and how it stands there.
     reader: &'a Option<Placed>,
     reading: Option<&'a Reading>,
@@ -99,8 +101,8 @@ pub struct Refusal {
 pub fn page<'a>(
     view: &'a View,
     reading: Option<&'a Reading>,
-    device: &'a Device,
-    devices: &Devices,
+    (device, devices): (&'a Device, &Devices),
+    to_sign: usize,
     refusal: Refusal,
 ) -> StepPage<'a> {
     let me = device.person.as_deref().and_then(|id| view.people.iter().find(|person| person.id == id));
@@ -184,6 +186,7 @@ pub fn page<'a>(
         reader: &view.reader,
         reading,
         late,
+        to_sign,
         mine,
     }
 }
