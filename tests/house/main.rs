@@ -193,3 +193,34 @@ fn files_are_opened_in_one_place() {
     assert!(looked_at > 200, "the core has moved");
     assert!(found.is_empty(), "use `standpipe_disk` instead:\n{}", found.join("\n"));
 }
+
+/// A page that names a file has a reader look for it.
+#[test]
+fn files_that_pages_name_are_there() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut pages = Vec::new();
+    for folder in ["core", "plugins"] {
+        rust_files(&root.join(folder), &mut pages);
+    }
+    pages.retain(|path| path.extension().is_some_and(|it| it == "md"));
+    let more = ["README.md", "DEVELOPERS.md", "SECURITY.md", "CHANGELOG.md", "examples/README.md"];
+    pages.extend(more.map(|page| root.join(page)));
+    let (mut named, mut gone) = (0, Vec::new());
+    for page in pages {
+        let text = fs::read_to_string(&page).unwrap();
+        for name in text.split('`').skip(1).step_by(2) {
+            let inside =
+                ["core/", "plugins/", "tests/", "examples/", "scripts/", ".ci/"].iter().any(|it| name.starts_with(it));
+            // `NAME` stands for any.
+            let plain = name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "/._-".contains(c));
+            if inside && plain {
+                named += 1;
+                if !root.join(name).exists() {
+                    gone.push(format!("{}: {name}", page.strip_prefix(root).unwrap().display()));
+                }
+            }
+        }
+    }
+    assert!(named > 60, "{named}");
+    assert!(gone.is_empty(), "not there:\n{}", gone.join("\n"));
+}
