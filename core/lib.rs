@@ -13,6 +13,7 @@ pub use standpipe_job::{self as job, plan};
 pub use standpipe_library as library;
 pub use standpipe_log as log;
 pub use standpipe_overlay as overlay;
+pub use standpipe_pack as pack;
 pub use standpipe_procedure as procedure;
 pub use standpipe_quantity::{self as quantity, series, table, value};
 pub use standpipe_report as report;

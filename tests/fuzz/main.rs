@@ -98,6 +98,7 @@ rounds! {
     expressions: 400;
     journals: 40;
     logs: 300;
+    packs: 400;
     pages: 60;
     plugins: 30;
     quantities: 1000;

@@ -10,6 +10,7 @@ mod documents;
 mod expressions;
 mod journals;
 mod logs;
+mod packs;
 mod pages;
 mod plugins;
 mod quantities;
@@ -24,12 +25,13 @@ mod tables;
 /// A target by its name.
 pub type Target = (&'static str, fn(&[u8]));
 
-pub const TARGETS: [Target; 15] = [
+pub const TARGETS: [Target; 16] = [
     ("answers", answers::run),
     ("documents", documents::run),
     ("expressions", expressions::run),
     ("journals", journals::run),
     ("logs", logs::run),
+    ("packs", packs::run),
     ("pages", pages::run),
     ("plugins", plugins::run),
     ("quantities", quantities::run),
