@@ -142,7 +142,7 @@ steps:
     assert_eq!(job.prompt().again, None);
     job.input(What::Call { procedure: "trouble".into() }).unwrap();
     job.done("gone");
-    assert_eq!((job.asks(), job.prompt().again), ("count".to_owned(), Some("gone".to_owned())));
+    assert_eq!((job.asks(), job.prompt().again), ("count".to_owned(), Some("\"gone\"".to_owned())));
     job.enter("count", &[("feet", "4")]).unwrap();
     assert_eq!(job.asks(), "wipe");
     job.done("wipe");
@@ -215,6 +215,18 @@ fn what_a_gate_wants_done_again_is_due_before_it_asks_again_and_nothing_else_is(
     job.done("end");
     assert!(job.is_finished());
     assert_eq!(job.replayed().verdicts.len(), job.state.verdicts.len());
+}
+
+/// Whoever corrects the count may have miscounted; that all were gone through again is not shown by that.
+#[test]
+fn a_corrected_count_does_not_spare_what_a_gate_wants_done_again() {
+    let mut job = Job::with(&format!("\nsteps:{CYCLE}  - {{ id: end, do: End. }}\n"), &[]);
+    job.done("pass");
+    job.done("wheels");
+    job.enter("held", &[("held", "4")]).unwrap();
+    let values = [("held".to_owned(), "5".to_owned())].into_iter().collect();
+    let corrected = job.input(What::Correct { entry: None, values, because: "miscounted".into() });
+    assert_eq!(job.asks(), "pass", "{corrected:?}");
 }
 
 #[test]
