@@ -12,8 +12,9 @@ use crate::Exit;
 use crate::args;
 use crate::context::Context;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use standpipe_drivers::{JobKind, NewJob};
 use standpipe_form::Form;
-use standpipe_job::plan::{JobKind, NewJob, Parsed, typed};
+use standpipe_job::plan::{Parsed, typed};
 use standpipe_library::Kind;
 
 pub fn run(args: &args::NewJob, context: &Context) -> Exit {

@@ -19,8 +19,9 @@ use crate::said::{Fields, too_long, with_unit};
 use crate::view::Person;
 use standpipe_diagnostic::{Diagnostic, Problems};
 use standpipe_drivers::setting::symbol;
+use standpipe_drivers::{JobKind, NewJob};
 use standpipe_form::{Field, Kind, Variant};
-use standpipe_job::plan::{JobKind, NewJob, Parsed};
+use standpipe_job::plan::Parsed;
 use standpipe_library::{Files, Kind as File};
 
 /// What new jobs are made of.

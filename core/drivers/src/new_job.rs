@@ -5,9 +5,9 @@ use std::path::{Component, Path, PathBuf};
 
 use indexmap::IndexMap;
 
-use super::{Parsed, typed};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_form::{Family, Form};
+use standpipe_job::plan::{Parsed, typed};
 use standpipe_quantity::value::Value;
 use standpipe_yaml as yaml;
 
