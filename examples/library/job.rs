@@ -50,10 +50,10 @@ pub fn fire(folder: &Path) -> Result<Vec<String>, Box<dyn Error>> {
     }
     let job = Source::new("job.yaml", "job: F-1\nfamily: north\nprocedure: firing\nowner: nobody\n");
     let mut problems = Problems::new();
-    let plan = build(Inputs::new(job, None, files), &mut problems)
+    let mut plan = build(Inputs::new(job, None, files), &mut problems)
         .ok_or_else(|| human(&problems, standpipe::diagnostic::Look { color: false, width: 100, folded: false }))?;
 
-    let mut journal = Journal::create(folder, &plan.snapshot.json(), &plan.snapshot.texts_json())?;
+    let mut journal = Journal::create(folder, &mut plan)?;
     let machine = Machine::new(plan);
     let mut state = State::default();
     // The first reading is too hot: the gate waits, and the step is asked again.

@@ -228,3 +228,30 @@ fn a_newer_plugin_that_the_job_did_not_have_is_over_those_that_it_has() {
     let windows = [job.plan(), &once, &twice].map(window);
     assert_eq!(windows, ["35..45 °C", "46..55 °C", "50..58 °C"]);
 }
+
+/// A word that nothing was worked out with is kept apart from the journal, and a copy without it has to come to the same.
+#[test]
+fn data_that_compute_with_what_a_job_keeps_apart_are_refused() {
+    let steps = "
+may_accept: [head]
+steps:
+  - { id: words, read: { words: { is: text }, smell: { is: text } } }
+  - { id: look, read: { feet: { is: count } }, gate: { must: 'feet < 50 && smell != \"burnt\"', otherwise: stop } }
+";
+    let (_dir, mut job) = begun_on(steps);
+    enter(&mut job, "words", &[("words", " as ever "), ("smell", "sweet")]);
+    let journal = lines(&job);
+    assert!(!journal.contains("as ever") && journal.contains("sweet"), "{journal}");
+    let typed = |job: &OpenJob| match &job.records().last().unwrap().event {
+        Event::Entered { typed, .. } => typed["words"].clone(),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!((typed(&job).as_str(), typed(&look(job.dir())).as_str()), ("as ever", "as ever"));
+    let plan = corrected(&job, "procedures/main.yaml", "feet < 50", "words != \"\"");
+    match job.amend(plan, "bob", "It matters", now()) {
+        Err(NotKept::Refused(refusal)) => assert!(refusal.message.contains("compute with `words`"), "{refusal:?}"),
+        other => panic!("{other:?}"),
+    }
+    let plan = corrected(&job, "procedures/main.yaml", "feet < 50", "feet < 20");
+    job.amend(plan, "bob", "Nobody has so many", now()).unwrap();
+}

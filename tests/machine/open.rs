@@ -386,5 +386,5 @@ fn a_journal_names_every_file_of_its_job_but_the_lock() {
     there.retain(|name| name != "lock" && name != "notes.txt");
     there.sort();
     assert_eq!(named, there);
-    assert_eq!(there.len(), 3, "lines, plan and texts: {there:?}");
+    assert_eq!(there.len(), 4, "lines, plan, texts, and those of people: {there:?}");
 }

@@ -56,7 +56,7 @@ fn what_was_acknowledged_outlives_a_kill_and_counts_once() {
         }
         unsure.extend(open);
     }
-    let journal = std::fs::read_to_string(shop.jobs().join(format!("{JOB}.job/journal.jsonl"))).unwrap();
+    let journal = crate::folders::journal(&shop.jobs().join(format!("{JOB}.job")));
     let times = |text: &str| journal.matches(&format!("\"text\":\"{text}\"")).count();
     assert!(acknowledged.len() > kills as usize, "{} notes were kept before {kills} kills", acknowledged.len());
     for (_, text) in acknowledged.iter().chain(&unsure) {

@@ -90,12 +90,12 @@ pub fn headless(shop: &Path, job: &str) -> PathBuf {
 
 /// What happened in a job: its events without what differs between answers and a page.
 pub fn events(folder: &Path) -> Vec<Json> {
-    let lines = std::fs::read_to_string(folder.join("journal.jsonl")).unwrap();
+    let lines = crate::folders::journal(folder);
     let strip = |line: &str| {
         let mut event: Json = serde_json::from_str(line).unwrap();
         let fields = event.as_object_mut().unwrap();
-        // The chain, who sent it and when, how many items went with one tap; below, what a photo was called.
-        for key in ["prev", "sum", "id", "via", "at", "entered_at", "origin", "tool", "end"] {
+        // The chain with its tokens, who sent it and when, how many items went with one tap; below, what a photo was called.
+        for key in ["prev", "sum", "plan", "id", "via", "at", "entered_at", "origin", "tool", "end"] {
             fields.remove(key);
         }
         if let Some(photos) = fields.get_mut("evidence").and_then(Json::as_array_mut) {

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use serde_json::Value as Json;
 use tempfile::TempDir;
 
-use crate::audit::bench::{audit, example, forge_all, point, standpipe};
+use crate::audit::bench::{audit, example, forge_all, point, reword, standpipe};
 
 /// Two finished jobs with a book beside them.
 fn jobs() -> (TempDir, PathBuf) {
@@ -89,9 +89,8 @@ fn every_job_is_entered_and_what_was_done_to_it_afterwards_is_found() {
     assert!(verdict == "does not hold" && findings.contains("was cut off"), "{findings}");
     // Written anew with all its hashes: nothing else finds this one, which could have been true.
     case(&|jobs| {
-        forge_all(&jobs.join("plover-pickup"), |lines| {
-            lines.into_iter().map(|line| line.replace("Done and dry,", "Dry and done,")).collect()
-        });
+        let (was, is) = reword(&jobs.join("plover-pickup"), "Done and dry,", "Dry and done,");
+        forge_all(&jobs.join("plover-pickup"), |lines| lines.into_iter().map(|line| line.replace(&was, &is)).collect());
     });
     let (verdict, findings) = found(&other, "plover-pickup");
     assert!(verdict == "does not hold" && findings.contains("was exchanged"), "{findings}");

@@ -7,6 +7,8 @@ use assert_cmd::Command;
 use serde_json::Value;
 use tempfile::TempDir;
 
+use crate::audit::bench::events as made_again;
+
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
 }
@@ -153,7 +155,7 @@ fn a_job_goes_on_after_every_cut_through_its_answers() {
     let text = std::fs::read_to_string(examples.join("answers/heron-van.yaml")).unwrap();
     let cuts: Vec<usize> = text.match_indices("\n  - ").map(|(at, _)| at).step_by(17).skip(1).collect();
     let (_, _, whole) = example("heron-van");
-    let whole = std::fs::read(whole.path().join("journal/journal.jsonl")).unwrap();
+    let whole = made_again(&whole.path().join("journal"));
     let folder = TempDir::new().unwrap();
     // Photos and logs are named from where the answers lie.
     let copy = TempDir::new().unwrap();
@@ -180,5 +182,5 @@ fn a_job_goes_on_after_every_cut_through_its_answers() {
             .unwrap();
     }
     assert!(cuts.len() > 4);
-    assert_eq!(std::fs::read(folder.path().join("journal/journal.jsonl")).unwrap(), whole);
+    assert_eq!(made_again(&folder.path().join("journal")), whole);
 }

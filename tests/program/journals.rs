@@ -64,3 +64,23 @@ fn every_journal_that_was_ever_written_is_decided_as_it_was() {
         assert_eq!(shown, expected, "{}", folder.display());
     }
 }
+
+/// What is left out of a copy today is left out of it for ever: without its texts each is decided as it was.
+#[test]
+fn every_journal_that_keeps_texts_apart_holds_without_them() {
+    let keeps_apart = |folder: &PathBuf| folder.join("apart.jsonl").exists();
+    let folders: Vec<PathBuf> = folders().into_iter().filter(keeps_apart).collect();
+    assert!(folders.len() >= 4, "{folders:?}");
+    for folder in folders {
+        let copy = tempfile::TempDir::new().unwrap();
+        crate::folders::copy(&folder, copy.path());
+        fs::remove_file(copy.path().join("apart.jsonl")).unwrap();
+        let (_, journals) = audit(copy.path(), &[]);
+        for one in journals[0]["points"].as_array().unwrap() {
+            let may_differ = one["point"] == "texts of the plan";
+            assert!(may_differ || one["verdict"] == "holds", "{}: {one}", folder.display());
+        }
+        let texts = point(&journals[0], "texts kept apart").to_string();
+        assert!(texts.contains("texts are left out"), "{}: {texts}", folder.display());
+    }
+}

@@ -81,7 +81,13 @@ fn killed_at_any_moment_it_goes_on_and_nothing_is_lost() {
         })
         .collect()
     };
-    let (calm, rough) = (entries(&calm), entries(&rough));
-    assert!(calm.len() > 100);
-    assert_eq!(calm, rough);
+    // A text is known by its token within its own job.
+    let opened = |journal: &Path| {
+        let text = serde_json::to_string(&entries(journal)).unwrap();
+        crate::audit::bench::apart(journal)
+            .iter()
+            .fold(text, |text, line| text.replace(line["token"].as_str().unwrap(), line["value"].as_str().unwrap()))
+    };
+    assert!(entries(&calm).len() > 100);
+    assert_eq!(opened(&calm), opened(&rough));
 }

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod amend;
+mod apart;
 mod archive;
 mod audit;
 mod bad_input;

@@ -251,7 +251,7 @@ const ATTACKS: &[Attack] = &[
         |files| files.retain(|file| !file.name.contains("journal")),
         ["chain of hashes", BROKEN, "journal.jsonl"],
     ),
-    ("newer", |files| files[0].bytes = b"{\"format\":2}\n".to_vec(), ["version", "not shown", "a newer version"]),
+    ("newer", |files| files[0].bytes = b"{\"format\":3}\n".to_vec(), ["version", "not shown", "a newer version"]),
     (
         "odd-form",
         |files| files[0].bytes = b"{\"format\":1, \"x\":0}\n".to_vec(),
@@ -262,7 +262,7 @@ const ATTACKS: &[Attack] = &[
         |files| at(files, "job/evidence").bytes = b"another photo".to_vec(),
         ["evidence", BROKEN, "it was changed"],
     ),
-    ("evidence-left-out", |files| drop(files.remove(2)), ["evidence", BROKEN, "No such file"]),
+    ("evidence-left-out", |files| drop(files.remove(3)), ["evidence", BROKEN, "No such file"]),
     (
         "journal-changed",
         |files| {

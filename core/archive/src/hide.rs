@@ -4,7 +4,10 @@
 //! computed of words goes with them.
 
 use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
 
+use standpipe_apart::Opening;
+use standpipe_job::journal::Contents;
 use standpipe_job::plan::Plan;
 use standpipe_job::{Event, Record, Witness};
 use standpipe_procedure::{FieldKind, Procedure};
@@ -39,6 +42,8 @@ pub struct Hide<'a> {
     people: HashSet<String>,
     /// What was written in words of one's own.
     words: HashSet<String>,
+    /// Texts that are not there: what stands for them is no name, and the same in every job.
+    apart: Arc<Opening>,
     /// These were asked for.
     pub with_words: bool,
 }
@@ -47,13 +52,15 @@ pub struct Hide<'a> {
 const SHORT: usize = 3;
 
 impl<'a> Hide<'a> {
-    pub fn new(plan: &Plan, records: &[Record], key: &'a Key, with_words: bool) -> Self {
+    pub fn new(plan: &Plan, contents: &Contents, key: &'a Key, with_words: bool) -> Self {
+        let records = &contents.records;
         let mut hide = Self {
             key,
             shop: plan.shop.id.clone(),
             fields: fields(plan),
             people: plan.shop.people.iter().flat_map(|(id, person)| [id.clone(), person.name.clone()]).collect(),
             words: HashSet::new(),
+            apart: contents.apart.clone(),
             with_words,
         };
         hide.hear_facts("job", &plan.job.facts);
@@ -113,12 +120,16 @@ impl<'a> Hide<'a> {
     }
 
     /// What the work is done on: a number plate says who somebody is.
-    pub fn subject(&self, subject: &str) -> String {
-        self.key.name(&self.shop, "subject", subject)
+    pub fn subject(&self, subject: &str) -> Option<String> {
+        let is_there = !subject.is_empty() && !self.apart.lacks(subject);
+        is_there.then(|| self.key.name(&self.shop, "subject", subject))
     }
 
     /// A text that has a name: that of a reading, of a fact by its path, of a result.
     pub fn text(&self, name: &str, text: &str) -> Said {
+        if self.apart.lacks(text) {
+            return Said::LeftOut;
+        }
         let holds = self.holds(name);
         if holds == Some(Holds::Person) || self.people.contains(text) {
             return Said::Person(self.person(text));

@@ -95,7 +95,7 @@ impl<'a> Maker<'a> {
             contents,
             state,
             passed,
-            hide: Hide::new(plan, &contents.records, key, with_words),
+            hide: Hide::new(plan, contents, key, with_words),
             key: key_of(&contents.first),
             simulated: plan.simulated().is_some(),
             sections: HashMap::new(),
@@ -156,7 +156,7 @@ impl<'a> Maker<'a> {
             interpreter.into(),
             plan.invented.into(),
             headless.into(),
-            (!subject.is_empty()).then(|| self.hide.subject(&subject)).into(),
+            self.hide.subject(&subject).into(),
             plan.job.follows.clone().into(),
         ]
     }

@@ -1,8 +1,11 @@
 //! Every decision of the machine, made again from the plan that was kept.
 
+use std::sync::Arc;
+
 use super::moved::{Moved, each_number};
 use super::near::{self, Differs, NUDGE};
 use super::point::Point;
+use standpipe_apart::Opening;
 use standpipe_job::judge;
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
@@ -13,11 +16,13 @@ use standpipe_quantity::value::Value;
 
 pub struct Decided {
     point: Point,
+    apart: Arc<Opening>,
 }
 
 impl Decided {
-    pub fn new(file: &str) -> Self {
-        Self { point: Point::new("decisions", file) }
+    /// `apart`: which texts are left out.
+    pub fn new(file: &str, apart: &Arc<Opening>) -> Self {
+        Self { point: Point::new("decisions", file), apart: apart.clone() }
     }
 
     pub fn point(self) -> Point {
@@ -44,7 +49,9 @@ impl Decided {
         };
         let mut state = before.clone();
         for (recorded, again) in batch.iter().zip(&again) {
-            let differences = near::differences(recorded, again);
+            let mut differences = near::differences(recorded, again);
+            // A line of a tag is kept apart as a whole, and can't be made again of words that are left out themselves.
+            differences.retain(|it| !(it.path.starts_with("tag.") && self.apart.is_left_out(&it.recorded)));
             let hard = differences.iter().find(|it| !it.only_words);
             match (hard, differences.first()) {
                 (Some(difference), _) => {

@@ -8,6 +8,7 @@ use standpipe_job::Moment;
 
 use super::against::{Recheck, recheck};
 use super::amended::Machines;
+use super::apart;
 use super::book;
 use super::decided::Decided;
 use super::habits::Habits;
@@ -22,7 +23,7 @@ use super::stamps::Anchored;
 use super::{at_hand, devices, extract, keys, logs, packed, readings, torn, whole};
 use standpipe_diagnostic::{Code, Problems};
 use standpipe_job::edition::{self, Computed};
-use standpipe_job::journal::{Contents, LINES, PLAN, evidence};
+use standpipe_job::journal::{Contents, LINES, LeftOut, PLAN, evidence};
 use standpipe_job::plan::{Kept, Snapshot, renewed};
 use standpipe_job::replay::{batches, entered};
 use standpipe_job::{Event, Journal, Machine, Phase, State};
@@ -177,6 +178,7 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
     audited.state = state.phase.words();
     audited.closed = !state.is_open() && contents.records.len() > 1;
     audited.points.push(chain(&contents, &lines, audited.closed));
+    audited.points.extend(apart::point(&contents, folder));
     audited.points.push(plan_hash(folder, &contents));
     let plan_holds = audited.points.last().is_some_and(|point| point.verdict == Verdict::Holds);
     let plan_file = folder.join(PLAN).display().to_string();
@@ -353,7 +355,7 @@ fn no_plan(problems: &Problems, file: &str, holds: bool) -> Point {
 
 /// One pass over the events, with the state as it was before each. `same`: by a version that computes as this one does.
 fn replayed(machines: &Machines, contents: &Contents, file: &str, same: bool) -> Vec<Point> {
-    let mut decided = Decided::new(file);
+    let mut decided = Decided::new(file, &contents.apart);
     let mut looks = looks(file);
     let mut state = State::default();
     for batch in batches(&contents.records, &contents.ends) {
@@ -386,6 +388,7 @@ pub(super) fn looks(file: &str) -> Vec<Box<dyn Look>> {
 
 fn kept_evidence(folder: &Path, contents: &Contents, file: &str) -> Point {
     let mut point = Point::new("evidence", file);
+    let left_out = LeftOut::of(folder);
     for (seq, named) in evidence::named(&contents.records) {
         point.looked_at += 1;
         if let Err(fault) = evidence::holds(folder, named) {
@@ -393,7 +396,9 @@ fn kept_evidence(folder: &Path, contents: &Contents, file: &str) -> Point {
                 Some(path) => At { file: path.display().to_string(), line: None },
                 None => At { file: file.to_owned(), line: Some(seq) },
             };
-            point.find_in(Verdict::DoesNotHold, place, format!("`{}` of event {seq}: {fault}", named.name));
+            // Who made the copy says so: that it was there, and what it shows, is as open as if nobody had said anything.
+            let verdict = if left_out.has(folder, named) { Verdict::NotShown } else { Verdict::DoesNotHold };
+            point.find_in(verdict, place, format!("`{}` of event {seq}: {fault}", named.name));
         }
     }
     point

@@ -2,6 +2,7 @@
 
 mod against;
 mod amended;
+mod apart;
 mod at_hand;
 mod book;
 mod decided;

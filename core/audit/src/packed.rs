@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::journal::{Asked, Audited, look};
 use super::point::{Point, Verdict};
-use standpipe_job::journal::{Contents, files};
+use standpipe_job::journal::{Contents, LeftOut, files};
 use standpipe_job::plan::Kept;
 use standpipe_pack::{Fault, Unpacked, unpack};
 use standpipe_sign::FOLDER;
@@ -52,7 +52,8 @@ pub(super) fn point(unpacked: &Unpacked, contents: &Contents, folder: &Path) -> 
     let named = files(contents);
     point.looked_at = unpacked.files.len() as u64;
     // What signatures are for is another point.
-    let alone = |name: &String| !named.contains_key(name) && !name.starts_with(&format!("{FOLDER}/"));
+    let alone =
+        |name: &String| !named.contains_key(name) && name != LeftOut::FILE && !name.starts_with(&format!("{FOLDER}/"));
     for name in unpacked.files.iter().filter(|name| alone(name)) {
         point.find(Verdict::DoesNotHold, None, format!("`{name}` is in the pack, and the journal does not name it"));
     }

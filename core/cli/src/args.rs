@@ -223,6 +223,8 @@ pub struct Report {
 pub enum Whom {
     Workshop,
     Customer,
+    Auditor,
+    Stranger,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -2,14 +2,14 @@
 
 use std::path::PathBuf;
 
-use clap::Args as ClapArgs;
+use clap::{Args as ClapArgs, ValueEnum};
 use serde_json::json;
 
 use super::Exit;
 use super::context::Context;
 use super::job_folder::folder_of;
 use standpipe_diagnostic::{Diagnostic, has_errors, json as problems_json};
-use standpipe_pack::Packed;
+use standpipe_pack::{Packed, Whom};
 use standpipe_report::count;
 
 const SCHEMA: &str = "standpipe.pack/1";
@@ -22,6 +22,27 @@ pub struct Args {
     /// The file to make, a zip that any program opens; one that is there stays
     #[arg(long, short, value_name = "FILE.zip")]
     pub out: PathBuf,
+    /// For whom it is: an auditor gets nothing of what the job was taken in with, a stranger no text of a person and no evidence;
+    /// what is left still verifies
+    #[arg(long = "for", value_name = "WHOM", value_enum, default_value_t = For::Workshop)]
+    pub whom: For,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum For {
+    Workshop,
+    Auditor,
+    Stranger,
+}
+
+impl From<For> for Whom {
+    fn from(whom: For) -> Self {
+        match whom {
+            For::Workshop => Whom::Workshop,
+            For::Auditor => Whom::Auditor,
+            For::Stranger => Whom::Stranger,
+        }
+    }
 }
 
 pub fn run(args: &Args, context: &Context) -> Exit {
@@ -32,7 +53,9 @@ pub fn run(args: &Args, context: &Context) -> Exit {
             if context.json() {
                 context.out_json(&json!({
                     "schema": SCHEMA, "ok": exit == Exit::Well, "file": args.out, "files": packed.files, "bytes": packed.bytes,
-                    "book_lines": packed.entered, "closed": packed.closed, "problems": problems_json(&packed.problems),
+                    "book_lines": packed.entered, "closed": packed.closed,
+                    "texts": packed.texts.0, "texts_left_out": packed.texts.1, "texts_open": packed.open,
+                    "evidence_left_out": packed.evidence_left_out, "problems": problems_json(&packed.problems),
                 }));
             } else {
                 context.out(&text(args, &packed));
@@ -47,13 +70,26 @@ pub fn run(args: &Args, context: &Context) -> Exit {
 }
 
 fn packed(args: &Args) -> Result<Packed, Box<Diagnostic>> {
-    standpipe_pack::pack(&folder_of(&args.job)?, &args.out)
+    standpipe_pack::pack(&folder_of(&args.job)?, &args.out, args.whom.into())
 }
 
 fn text(args: &Args, packed: &Packed) -> String {
     let mut text = format!("{}: {}, {} bytes\n", args.out.display(), count(packed.files, "file"), packed.bytes);
     if let Some(lines) = packed.entered {
         text.push_str(&format!("with {} of the book beside the job\n", count(lines, "line")));
+    }
+    let (texts, left_out) = packed.texts;
+    if left_out > 0 {
+        text.push_str(&format!(
+            "{left_out} of {} of people are left out\n",
+            count((texts + left_out) as usize, "text")
+        ));
+    }
+    if packed.evidence_left_out > 0 {
+        text.push_str(&format!("{} of evidence left out\n", count(packed.evidence_left_out, "file")));
+    }
+    if !packed.open.is_empty() {
+        text.push_str(&format!("something is worked out with these texts, so they stay: {}\n", packed.open.join(", ")));
     }
     if !packed.closed {
         text.push_str("the job is not closed: what comes after is not in it\n");

@@ -1,5 +1,7 @@
 //! `report`: the record of a job, finished or so far; or a table of many.
 
+use std::path::Path;
+
 use serde_json::json;
 
 use super::Exit;
@@ -9,9 +11,10 @@ use super::defect::one_of_many;
 use super::job_folder::{about, defect, journals, look_at};
 use super::sign::listed;
 use standpipe_audit::Asked;
-use standpipe_diagnostic::{Code, Problems, has_errors, json as problems_json};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::Kept;
 use standpipe_job::{Hold, OpenJob};
+use standpipe_pack::Copy;
 use standpipe_report::record::{self, Checked};
 use standpipe_report::{RecordData, customer, page};
 
@@ -31,6 +34,11 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         context.failed(SCHEMA, &[*fault]);
         return Exit::Usage;
     }
+    if context.common.format == Format::Csv && !matches!(args.whom, Whom::Workshop | Whom::Customer) {
+        let problem = about(&args.journals[0], Code::WrongArguments, "a table of jobs is for the workshop");
+        context.failed(SCHEMA, &[problem.help("leave `--for` out, or ask for one record")]);
+        return Exit::Usage;
+    }
     if context.common.format == Format::Csv {
         return table(args, &asked, context);
     }
@@ -39,6 +47,14 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         context.failed(SCHEMA, &[problem.help("name one journal, or ask for a table of all with `--format csv`")]);
         return Exit::Usage;
     };
+    let copy = match copy(path, args.whom) {
+        Ok(copy) => copy,
+        Err(fault) => {
+            context.failed(SCHEMA, &[*fault]);
+            return Exit::Usage;
+        }
+    };
+    let path = copy.as_ref().map_or(path, |copy| &copy.file);
     let looked = match look_at(path) {
         Ok(looked) => looked,
         Err(fault) => {
@@ -86,6 +102,17 @@ pub fn run(args: &Report, context: &Context) -> Exit {
         context.out(&record::text(&view, context.width(), context.color_out()));
     }
     exit
+}
+
+/// The job as somebody else would get it, where that is asked: nothing that was left out of it can be in what is drawn of it.
+fn copy(path: &Path, whom: Whom) -> Result<Option<Copy>, Box<Diagnostic>> {
+    let whom = match whom {
+        Whom::Workshop | Whom::Customer => return Ok(None),
+        Whom::Auditor => standpipe_pack::Whom::Auditor,
+        Whom::Stranger => standpipe_pack::Whom::Stranger,
+    };
+    let looked = look_at(path)?;
+    Copy::of(&looked.folder, whom).map(Some)
 }
 
 fn table(args: &Report, asked: &Asked, context: &Context) -> Exit {

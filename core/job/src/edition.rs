@@ -12,10 +12,12 @@ use serde::Deserialize;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic};
 
-/// Format of the lines of a journal.
-pub const JOURNAL: u32 = 1;
-/// Format of `plan.json`.
-pub const PLAN: u32 = 1;
+/// Format of the lines of a journal. From 2 on texts of people are kept apart, and a token stands for each.
+pub const JOURNAL: u32 = 2;
+/// Format of `plan.json`; likewise.
+pub const PLAN: u32 = 2;
+/// The first of both whose texts are kept apart.
+const APART: u32 = 2;
 /// Edition of the keys, and what they mean, of the texts that a plan keeps. One that is renamed makes a new edition.
 pub const LANGUAGE: u32 = 1;
 /// Edition of what scripts and expressions mean. A result that comes out otherwise makes a new edition.
@@ -27,12 +29,27 @@ const RELEASED: &[(&str, &str)] = &[(env!("CARGO_PKG_VERSION"), standpipe_script
 const JOURNAL_SCHEMA: &str = "standpipe.journal/";
 const PLAN_SCHEMA: &str = "standpipe.plan/";
 
-pub fn journal_schema() -> String {
-    format!("{JOURNAL_SCHEMA}{JOURNAL}")
+/// Of a journal that follows a plan: both came with the same versions, and a journal is of one format to its last line.
+pub fn journal_schema(plan: &str) -> String {
+    format!("{JOURNAL_SCHEMA}{}", number(plan, PLAN_SCHEMA))
 }
 
 pub fn plan_schema() -> String {
     format!("{PLAN_SCHEMA}{PLAN}")
+}
+
+pub(crate) fn is_plan(schema: &str) -> bool {
+    (1..=PLAN).any(|number| schema == format!("{PLAN_SCHEMA}{number}"))
+}
+
+/// What a plan says its format is, whatever else is in it.
+pub(crate) fn schema_of(plan: &str) -> Option<String> {
+    serde_json::from_str::<Head>(plan).ok().map(|head| head.schema)
+}
+
+/// Whether texts of people are kept apart, in a job with a plan of this format.
+pub(crate) fn keeps_apart(plan: &str) -> bool {
+    number(plan, PLAN_SCHEMA) >= APART
 }
 
 /// Does this interpreter compute as the one at hand?
@@ -127,19 +144,4 @@ fn refuse(numbers: &[(&str, u32, u32)], path: &Path) -> Result<(), Box<Diagnosti
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn only_a_newer_version_may_have_computed_otherwise() {
-        let (this, runs) = RELEASED[0];
-        assert_eq!(computed_by(this, runs), Computed::Alike);
-        assert_eq!(computed_by("99.0.0", runs), Computed::Alike);
-        assert_eq!(computed_by("99.0.0", "rhai 9.0.0"), Computed::ByNewer);
-        for (tool, interpreter) in
-            [(this, "rhai 9.0.0"), ("0.0.1", runs), ("0.0.1", "rhai 9.0.0"), ("x", runs), ("99.0", runs)]
-        {
-            assert!(matches!(computed_by(tool, interpreter), Computed::ByNone(_)), "{tool} {interpreter}");
-        }
-    }
-}
+mod tests;

@@ -1,6 +1,6 @@
 //! Names that mean the same file on every system, and how large each may be.
 
-use standpipe_job::journal::{LARGEST_JOURNAL, LARGEST_PLAN, LINES, PLAN, evidence};
+use standpipe_job::journal::{LARGEST_JOURNAL, LARGEST_PLAN, LINES, LeftOut, PLAN, evidence};
 
 use crate::{ABOUT, EXTRACT, JOB};
 
@@ -19,6 +19,8 @@ pub fn most(name: &str) -> Option<u64> {
     let inner = name.strip_prefix(JOB)?;
     match inner.split_once('/') {
         None if inner == LINES => Some(LARGEST_JOURNAL),
+        None if inner == standpipe_apart::FILE => Some(standpipe_apart::LARGEST),
+        None if inner == LeftOut::FILE => Some(LeftOut::LARGEST),
         None if inner == PLAN || is_text(inner) => Some(LARGEST_PLAN),
         None if is_torn(inner) => Some(LARGEST_JOURNAL),
         Some((standpipe_sign::FOLDER, file)) if standpipe_sign::is_name(file) => Some(standpipe_sign::LARGEST),
@@ -67,6 +69,8 @@ mod tests {
             "job/plan-0123456789abcdef.json".to_owned(),
             "job/texts-0123456789abcdef.json".to_owned(),
             "job/torn-12".to_owned(),
+            "job/apart.jsonl".to_owned(),
+            "job/left-out.json".to_owned(),
             format!("job/evidence/{hash}"),
             "job/stream/Probe 2 (Öl)-0.csv".to_owned(),
         ] {

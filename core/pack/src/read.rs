@@ -47,7 +47,7 @@ pub fn is_pack(path: &Path) -> bool {
 /// Takes a pack out. Only the form is looked at: whether the job holds is for an audit to say.
 pub fn unpack(path: &Path) -> Result<Unpacked, Fault> {
     let mut file = standpipe_disk::open(path).map_err(|fault| Fault::Broken(fault.to_string()))?;
-    let entries = entries(&mut file)?;
+    let (entries, format) = entries(&mut file)?;
     let made = tempfile::Builder::new().prefix("standpipe-").tempdir();
     let folder = made.map_err(|fault| Fault::Disk(format!("no folder can be made to take it out: {fault}")))?;
     for inner in ["job/evidence", "job/signatures", "job/stream"] {
@@ -67,7 +67,7 @@ pub fn unpack(path: &Path) -> Result<Unpacked, Fault> {
                 take(&mut file, entry, &mut bytes)?;
                 match entry.name == EXTRACT {
                     true => unpacked.extract = Some(bytes),
-                    false if bytes != about().as_bytes() => {
+                    false if bytes != about(format).as_bytes() => {
                         return Err(broken(format!("`{ABOUT}` is not as it is written")));
                     }
                     false => {}
@@ -79,12 +79,12 @@ pub fn unpack(path: &Path) -> Result<Unpacked, Fault> {
 }
 
 /// What it lists, all of it in the one form, one behind the other and nothing between.
-fn entries(file: &mut File) -> Result<Vec<Entry>, Fault> {
+fn entries(file: &mut File) -> Result<(Vec<Entry>, u64), Fault> {
     let length = file.metadata().map_err(unread)?.len();
     if length > LARGEST {
         return Err(broken(format!("it has more than {LARGEST} bytes")));
     }
-    format(file)?;
+    let format = format(file)?;
     let cut = || broken("it does not end as a pack does: it was cut off, or something was added");
     let tail = length.checked_sub(END as u64).ok_or_else(cut)?;
     let last = part(file, tail, END)?;
@@ -128,7 +128,7 @@ fn entries(file: &mut File) -> Result<Vec<Entry>, Fault> {
     if !rest.is_empty() || entries.last().map_or(0, Entry::end) != u64::from(at) {
         return Err(broken("it has bytes that belong to no file"));
     }
-    Ok(entries)
+    Ok((entries, format))
 }
 
 /// One entry of the central directory.
@@ -142,7 +142,7 @@ fn listed(bytes: &[u8], number: u16) -> Result<Entry, Fault> {
 }
 
 /// Before anything else is held against the form of this version.
-fn format(file: &mut File) -> Result<(), Fault> {
+fn format(file: &mut File) -> Result<u64, Fault> {
     let mut head = Vec::new();
     file.rewind().and_then(|()| Read::take(&mut *file, 200).read_to_end(&mut head)).map_err(unread)?;
     let no_pack = || broken("it is no pack: `standpipe pack` makes them");
@@ -150,7 +150,7 @@ fn format(file: &mut File) -> Result<(), Fault> {
     let about = rest.get(..u32_at(&head, 22) as usize).ok_or_else(no_pack)?;
     let about: serde_json::Value = serde_json::from_slice(about).map_err(|_| no_pack())?;
     match about["format"].as_u64() {
-        Some(FORMAT) => Ok(()),
+        Some(found @ 1..=FORMAT) => Ok(found),
         Some(found) if found > FORMAT => Err(Fault::Newer),
         _ => Err(no_pack()),
     }

@@ -51,7 +51,7 @@ pub fn point<'a>(journal: &'a Json, name: &str) -> &'a Json {
 pub fn copy_plan(from: &Path, to: &Path) {
     for entry in fs::read_dir(from).unwrap() {
         let name = entry.unwrap().file_name().into_string().unwrap();
-        if name == "plan.json" || name.starts_with("texts-") {
+        if name == "plan.json" || name == "apart.jsonl" || name.starts_with("texts-") {
             fs::copy(from.join(&name), to.join(&name)).unwrap();
         }
     }
@@ -85,6 +85,51 @@ pub fn with_texts(folder: &Path, change: impl FnOnce(String) -> String) {
     fs::remove_file(path).unwrap();
     fs::write(folder.join(format!("texts-{}.json", &is[..16])), changed).unwrap();
     with_plan(folder, |plan| plan.replace(&was, &is));
+}
+
+/// The token of a text, by its line in the file of those that are kept apart.
+pub fn token_of(line: &Json) -> String {
+    let salt = line["salt"].as_str().unwrap();
+    let salt = (0..16).map(|at| u8::from_str_radix(&salt[2 * at..2 * at + 2], 16).unwrap()).collect::<Vec<_>>();
+    let text = |key: &str| line[key].as_str().unwrap().as_bytes();
+    let bytes = [b"standpipe.apart/1\0", text("of"), b"\0", &salt, text("value")].concat();
+    format!("apart-{}", sha256(&bytes))
+}
+
+/// The texts that are kept apart from a journal.
+pub fn apart(folder: &Path) -> Vec<Json> {
+    let text = fs::read_to_string(folder.join("apart.jsonl")).unwrap();
+    text.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+}
+
+pub fn write_apart(folder: &Path, lines: &[Json]) {
+    let text: String = lines.iter().map(|line| format!("{line}\n")).collect();
+    fs::write(folder.join("apart.jsonl"), text).unwrap();
+}
+
+/// Changes a word of a text that is kept apart, with a token that fits: what stood in the journal for it, and what has to stand there.
+pub fn reword(folder: &Path, from: &str, to: &str) -> (String, String) {
+    let mut lines = apart(folder);
+    let line = lines.iter_mut().find(|line| line["value"].as_str().unwrap().contains(from)).unwrap();
+    let was = line["token"].as_str().unwrap().to_owned();
+    assert_eq!(token_of(line), was);
+    line["value"] = line["value"].as_str().unwrap().replace(from, to).into();
+    let is = token_of(line);
+    line["token"] = is.clone().into();
+    write_apart(folder, &lines);
+    (was, is)
+}
+
+/// The events of a journal without what is made at random: as they are, whoever ran the job.
+pub fn events(folder: &Path) -> Vec<Json> {
+    let mut events: Vec<Json> =
+        crate::folders::journal(folder).lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    for event in &mut events {
+        for key in ["prev", "sum", "plan"] {
+            event.as_object_mut().unwrap().shift_remove(key);
+        }
+    }
+    events
 }
 
 pub fn sha256(bytes: &[u8]) -> String {

@@ -7,12 +7,6 @@ fn what_is_forged_with_all_hashes_is_decided_otherwise() {
     // (job, what stands in a line, what is put there, the point that finds it)
     let forgeries = [
         (
-            "job-alone/alone",
-            "\"because\":\"A one-person shop, nobody else is there\"",
-            "\"because\":\"\"",
-            "exceptions",
-        ),
-        (
             "job/trouble",
             "\"by\":\"cy\",\"origin\":\"answers\",\"event\":\"accepted\"",
             "\"by\":\"ada\",\"origin\":\"answers\",\"event\":\"accepted\"",
@@ -45,7 +39,7 @@ fn what_is_forged_with_all_hashes_is_decided_otherwise() {
         (
             "heron-van",
             "\"event\":\"finished\"",
-            "\"event\":\"opened\",\"schema\":\"standpipe.journal/1\",\"job\":\"x\",\"plan\":\"x\",\"tool\":\"x\",\"interpreter\":\"x\"",
+            "\"event\":\"opened\",\"schema\":\"standpipe.journal/2\",\"job\":\"x\",\"plan\":\"x\",\"tool\":\"x\",\"interpreter\":\"x\"",
             "order of events",
         ),
     ];
@@ -56,6 +50,15 @@ fn what_is_forged_with_all_hashes_is_decided_otherwise() {
         let place = &found["findings"][0]["place"];
         assert!(place["line"].as_u64().unwrap() > 0 && place["file"].as_str().unwrap().ends_with("journal.jsonl"));
     }
+}
+
+#[test]
+fn a_reason_that_was_taken_away_is_missed() {
+    let (code, journal) = forged("job-alone/alone", |_, line| match line.find("\"because\":\"apart-") {
+        Some(at) => format!("{}\"because\":\"\"{}", &line[..at], &line[at + 11 + 70 + 1..]),
+        None => line,
+    });
+    assert_eq!((code, point(&journal, "exceptions")["verdict"].as_str()), (1, Some("does not hold")), "{journal}");
 }
 
 #[test]

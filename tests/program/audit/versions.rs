@@ -16,15 +16,15 @@ fn said(arguments: &[&str]) -> (Option<i32>, String) {
 #[test]
 fn a_newer_version_is_said_to_be_newer_and_nothing_is_added_to_its_job() {
     let newer: [fn(&Path); 4] = [
-        |folder| forge(folder, |_, line| line.replace("standpipe.journal/1", "standpipe.journal/2")),
+        |folder| forge(folder, |_, line| line.replace("standpipe.journal/2", "standpipe.journal/3")),
         // Whatever else a newer version may write.
         |folder| {
             forge(folder, |_, line| {
-                let line = line.replace("standpipe.journal/1", "standpipe.journal/7");
+                let line = line.replace("standpipe.journal/2", "standpipe.journal/7");
                 line.replace("\"event\":\"entered\"", "\"event\":\"measured\",\"anew\":[1]")
             });
         },
-        |folder| with_plan(folder, |plan| plan.replacen("standpipe.plan/1", "standpipe.plan/2", 1)),
+        |folder| with_plan(folder, |plan| plan.replacen("standpipe.plan/2", "standpipe.plan/3", 1)),
         |folder| with_plan(folder, |plan| plan.replacen("\"scripts\": 1", "\"scripts\": 2, \"anew\": 3", 1)),
     ];
     for (index, change) in newer.into_iter().enumerate() {

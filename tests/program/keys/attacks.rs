@@ -7,7 +7,7 @@ use serde_json::Value as Json;
 
 use super::bench::{Act, NAMESPACE, Shop, acts, armoured, list, pair, public};
 use super::book;
-use crate::audit::bench::{audit, forge, forge_all, point, with_plan};
+use crate::audit::bench::{audit, forge, forge_all, point, reword, with_plan};
 
 /// Found by nobody: it holds.
 const NOTHING: [&str; 3] = ["", "holds", ""];
@@ -32,7 +32,8 @@ const OTHER_BOOK: [&str; 3] = ["book", BROKEN, "no line has the hash that was pr
 
 /// Another word in what the customer was told, with all hashes made anew: nothing else tells it from a true one.
 fn rewrite(shop: &Shop) {
-    forge(&shop.job, |_, line| line.replace("it is dry", "all is dry"));
+    let (was, is) = reword(&shop.job, "it is dry", "all is dry");
+    forge(&shop.job, |_, line| line.replace(&was, &is));
 }
 
 /// So that the book fits again: its lines made of the journal as it is now.
@@ -91,7 +92,8 @@ const ATTACKS: &[Attack] = &[
         deed: |shop| {
             let path = shop.job.join("journal.jsonl");
             let text = fs::read_to_string(&path).unwrap();
-            fs::write(&path, text.replace("it is dry", "all is dry")).unwrap();
+            let (was, is) = reword(&shop.job, "it is dry", "all is dry");
+            fs::write(&path, text.replace(&was, &is)).unwrap();
         },
         alone: ["chain of hashes", BROKEN, ""],
         listed: ["chain of hashes", BROKEN, ""],

@@ -156,8 +156,19 @@ fn a_pack_carries_signatures_and_is_judged_as_the_folder_is() {
     let packed = pack();
     assert_eq!(point(&packed, "keys")["verdict"], "holds");
     same(&packed, &audit(&shop.job, &list).1[0]);
+    // They are of the same lines in a copy from which texts were left out, and name who signed by the id that stays.
+    for whom in ["auditor", "stranger"] {
+        fs::remove_file(&zip).unwrap();
+        standpipe().args(["pack", "--for", whom]).arg(&shop.job).arg("-o").arg(&zip).assert().success();
+        let copy = audit(&zip, &list).1.remove(0);
+        let texts = point(&copy, "texts kept apart")["findings"].to_string();
+        assert!(point(&copy, "keys")["verdict"] == "holds" && texts.contains("left out"), "{whom}: {copy}");
+        same(&copy, &packed);
+        assert_eq!(point(&copy, "book")["looked_at"], point(&packed, "book")["looked_at"], "{whom}");
+    }
     // Signatures of lines that are gone go along: they tell of them.
-    crate::audit::bench::forge(&shop.job, |_, line| line.replace("it is dry", "all is dry"));
+    let (was, is) = crate::audit::bench::reword(&shop.job, "it is dry", "all is dry");
+    crate::audit::bench::forge(&shop.job, |_, line| line.replace(&was, &is));
     let packed = pack();
     assert_eq!(point(&packed, "keys")["verdict"], "does not hold");
     same(&packed, &audit(&shop.job, &list).1[0]);

@@ -52,7 +52,7 @@ fn a_step_is_met_by_the_reading_of_its_time_and_marked_as_from_the_log() {
     );
     for event in &entered {
         assert_eq!(event["origin"], "log");
-        assert_eq!(event["remarks"][0]["from-log"], "rows.csv");
+        assert_eq!(event["remarks"][0]["from-log"], event["read"]["rows"]["name"]);
         let kept = bench.path("j/evidence").join(event["read"]["rows"]["sha256"].as_str().unwrap());
         assert_eq!(fs::read(kept).unwrap(), fs::read(bench.path("rows.csv")).unwrap());
     }
@@ -65,9 +65,9 @@ fn a_step_is_met_by_the_reading_of_its_time_and_marked_as_from_the_log() {
     );
     // The same files give the same journal; what it has is not given twice.
     assert_eq!(run(&bench, "k").0, 0);
-    let bytes = |journal: &str| fs::read(bench.path(journal).join("journal.jsonl")).unwrap();
-    assert_eq!(bytes("j"), bytes("k"));
-    assert_eq!((run(&bench, "j").0, bytes("j") == bytes("k")), (0, true));
+    let events = |journal: &str| crate::audit::bench::events(&bench.path(journal));
+    assert_eq!(events("j"), events("k"));
+    assert_eq!((run(&bench, "j").0, events("j") == events("k")), (0, true));
 }
 
 /// Wherever a run ended, what the log says until then stands in the journal once.

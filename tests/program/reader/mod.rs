@@ -22,7 +22,7 @@ fn readings_are_taken_at_the_time_of_the_answer_and_the_journal_is_the_same_ever
     let bench = Bench::new(TAKEN, &log(0..0));
     assert_eq!(bench.run("one"), (0, String::new()));
     assert_eq!(bench.run("two").0, 0);
-    let read = |journal: &str| fs::read(bench.path(journal).join("journal.jsonl")).unwrap();
+    let read = |journal: &str| crate::audit::bench::events(&bench.path(journal));
     assert_eq!(read("one"), read("two"));
     // 36.0 stands in the row of three minutes less a few seconds, rounded up.
     assert_eq!(bench.turns("one"), [turn("began", "08:00:00"), turn("reached", "08:02:58")]);

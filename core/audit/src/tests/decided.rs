@@ -49,7 +49,7 @@ fn decided(
     change: impl FnOnce(&mut Vec<Vec<Record>>),
 ) -> (Verdict, Vec<String>) {
     change(&mut batches);
-    let mut decided = Decided::new("journal.jsonl");
+    let mut decided = Decided::new("journal.jsonl", &Default::default());
     let mut state = State::default();
     for batch in &batches {
         decided.batch(&job.machine, &state, batch);

@@ -200,7 +200,7 @@ impl<'a> Decision<'a> {
             return Err(Refusal::new(Code::UnfitAnswer, "the job is open already"));
         }
         self.emit(Event::Opened {
-            schema: edition::journal_schema(),
+            schema: edition::journal_schema(&self.plan.snapshot.schema),
             job: self.plan.job.id.clone(),
             plan: self.plan.hash.clone(),
             tool: env!("CARGO_PKG_VERSION").to_owned(),

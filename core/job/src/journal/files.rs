@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Contents, LARGEST_JOURNAL, LARGEST_PLAN, LINES, PLAN, evidence, recover, texts};
+use super::{Contents, LARGEST_JOURNAL, LARGEST_PLAN, LINES, PLAN, evidence, keeps_apart, recover, texts};
 use crate::event::Event;
 
 /// By their names in the folder, with `/` between; how many bytes of each belong to the job at most. All that is needed to look
@@ -13,6 +13,9 @@ pub fn files(contents: &Contents) -> BTreeMap<String, u64> {
     let plans = contents.later.iter().filter_map(|later| later.text.as_ref().ok()).chain([&contents.plan]);
     let texts = plans.filter_map(|plan| texts::name_of(&plan.plan));
     files.extend(later.chain(texts).map(|name| (name, LARGEST_PLAN)));
+    if keeps_apart(&contents.plan.plan) {
+        files.insert(standpipe_apart::FILE.to_owned(), standpipe_apart::LARGEST);
+    }
     for (_, evidence) in evidence::named(&contents.records) {
         let Some(name) = evidence::name_of(evidence) else { continue };
         // Of a stream as much as any event names.

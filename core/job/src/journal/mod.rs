@@ -3,12 +3,14 @@
 //! Events are kept in batches: all that one input led to is there after a crash, or none of it. A batch is on the disk
 //! before [`Journal::append`] returns. What is there is never rewritten.
 
+mod apart;
 mod below;
 mod chain;
 pub mod evidence;
 mod files;
 mod folder;
 mod last;
+mod left_out;
 mod lock;
 mod recover;
 mod scan;
@@ -21,23 +23,28 @@ mod tests;
 pub use below::below;
 pub use files::files;
 pub use last::finished_at;
+pub use left_out::LeftOut;
 pub use recover::moved_aside;
 
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 
 use super::edition;
 use super::event::{Event, Record};
 use super::open::{InputId, Via};
-use super::plan::PlanText;
+use super::plan::{Plan, PlanText, Private};
+use standpipe_apart::{Opening, Sealer, Values};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
 pub const LINES: &str = "journal.jsonl";
 pub const PLAN: &str = "plan.json";
+/// Texts of people, where the journal has tokens.
+pub const TEXTS_APART: &str = standpipe_apart::FILE;
 
 /// A journal of years of work has a few MiB; more is not a journal.
 pub const LARGEST_JOURNAL: u64 = 256 << 20;
@@ -57,6 +64,10 @@ pub struct Journal {
     sum: Sha256,
     /// Something went wrong that leaves the end of the file in doubt.
     broken: bool,
+    /// Of a format that keeps texts apart.
+    sealer: Option<Sealer>,
+    /// Which of them, by the plan that it goes on by.
+    private: Option<Private>,
     _lock: lock::Lock,
 }
 
@@ -84,6 +95,8 @@ pub struct Contents {
     pub heads: Vec<String>,
     /// SHA-256 over all bytes of whole batches: the seal of a closed journal.
     pub seal: String,
+    /// Texts that are kept apart: what is there of them. The events have them in their places.
+    pub apart: Arc<Opening>,
     /// Errors if the chain is broken, notes otherwise.
     pub problems: Problems,
 }
@@ -106,6 +119,20 @@ impl Contents {
         self.later.last().map_or(Ok(&self.plan), |later| later.text.as_ref().map_err(Clone::clone))
     }
 
+    /// What is wrong with the texts that are kept apart.
+    pub fn apart_problems(&self, dir: &Path) -> Problems {
+        let path = dir.join(standpipe_apart::FILE);
+        let problem = |fault: &standpipe_apart::Fault| {
+            let message = match fault.line {
+                0 => fault.message.clone(),
+                line => format!("line {line} of `{}` does not hold: {}", path.display(), fault.message),
+            };
+            Diagnostic::error(Code::BrokenJournal, &folder::place_of(&path), message)
+                .help("put the file back from a copy of the folder, or take the line out: its text is left out then")
+        };
+        self.apart.faults.iter().map(problem).collect()
+    }
+
     pub fn current_hash(&self) -> &str {
         self.later.last().map_or(&self.plan_hash, |later| &later.hash)
     }
@@ -125,8 +152,22 @@ impl Journal {
     }
 
     /// Makes the folder, if need be, and writes the plan and its texts into it. The first event to append is `opened`, with the
-    /// hash of the plan's own text, which names the others.
-    pub fn create(dir: &Path, plan: &str, texts: &str) -> Result<Self, Box<Diagnostic>> {
+    /// hash of the plan's own text, which names the others: texts of people are put aside first, so it is another one than before.
+    pub fn create(dir: &Path, plan: &mut Plan) -> Result<Self, Box<Diagnostic>> {
+        if !edition::keeps_apart(&plan.snapshot.schema) {
+            return Self::create_as(dir, &plan.snapshot.json(), &plan.snapshot.texts_json(), None);
+        }
+        let mut sealer = Sealer::new(dir);
+        plan.keep_apart(&mut sealer).map_err(|fault| {
+            let message = format!("the job can't be kept: {fault}");
+            Box::new(Diagnostic::error(Code::FaultyJob, &Place::whole(&plan.snapshot.job.source()), message))
+        })?;
+        let mut journal = Self::create_as(dir, &plan.snapshot.json(), &plan.snapshot.texts_json(), Some(sealer))?;
+        journal.private = Some(Private::of(plan));
+        Ok(journal)
+    }
+
+    fn create_as(dir: &Path, plan: &str, texts: &str, mut sealer: Option<Sealer>) -> Result<Self, Box<Diagnostic>> {
         fs::create_dir_all(dir).map_err(|fault| folder::unwritten(dir, &fault))?;
         let lock = lock::lock(dir)?;
         if Self::is_in(dir) {
@@ -140,7 +181,11 @@ impl Journal {
         let lines = dir.join(LINES);
         let file = open_lines(&lines, true).map_err(|fault| folder::unwritten(&lines, &fault))?;
         let path = dir.join(PLAN);
-        texts::keep(dir, texts)
+        // What others are found by has to be there before them.
+        sealer
+            .as_mut()
+            .map_or(Ok(()), Sealer::write)
+            .and_then(|()| texts::keep(dir, texts))
             .and_then(|()| standpipe_disk::whole(&path, plan.as_bytes()))
             .and_then(|()| standpipe_disk::sync(dir.parent().unwrap_or(Path::new("."))))
             .map_err(|fault| folder::unwritten(&path, &fault))?;
@@ -152,6 +197,8 @@ impl Journal {
             last: chain::hash(plan.as_bytes()),
             sum: Sha256::new(),
             broken: false,
+            sealer,
+            private: None,
             _lock: lock,
         })
     }
@@ -168,6 +215,11 @@ impl Journal {
         if contents.problems.iter().any(Diagnostic::is_error) {
             return Err(contents.problems);
         }
+        let faults = contents.apart_problems(dir);
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let sealer = keeps_apart(&contents.plan.plan).then(|| Sealer::with(dir, &Values::read(dir)));
         let lines = dir.join(LINES);
         if let Some(Event::Opened { interpreter, .. }) = contents.records.first().map(|record| &record.event) {
             edition::refuse_other_interpreter(interpreter, &lines).map_err(|problem| vec![*problem])?;
@@ -185,6 +237,8 @@ impl Journal {
             last: last_hash(&bytes[..sound], &contents.plan_hash),
             sum: Sha256::new_with_prefix(&bytes[..sound]),
             broken: false,
+            sealer,
+            private: None,
             _lock: lock,
         };
         let recovered = recover::events(dir, &contents.records);
@@ -228,6 +282,8 @@ impl Journal {
         if self.broken {
             return Err(self.doubt("an earlier write failed"));
         }
+        let sealed = self.sealed(batch)?;
+        let batch = sealed.as_deref().unwrap_or(batch);
         let (bytes, last) = self.lines(id, via, batch)?;
         // By its path: the file may have been changed, moved or deleted under the job.
         match fs::metadata(&path) {
@@ -270,6 +326,37 @@ impl Journal {
 
     pub fn dir(&self) -> &Path {
         &self.dir
+    }
+
+    /// Makes events what they read back as.
+    pub(crate) fn as_read(&self, records: &mut [Record]) {
+        if let Some(private) = &self.private {
+            records.iter_mut().for_each(|record| apart::as_read(record, private));
+        }
+    }
+
+    /// Which texts are kept apart from here on, by the plan that the job goes on by.
+    pub(crate) fn keeps_apart(&mut self, plan: &Plan) {
+        self.private = Some(Private::of(plan));
+    }
+
+    /// A batch as it is written where texts are kept apart, which are on the disk then; none where it is written as it is.
+    fn sealed(&mut self, batch: &[Record]) -> Result<Option<Vec<Record>>, Box<Diagnostic>> {
+        let Some(sealer) = &mut self.sealer else { return Ok(None) };
+        let mut batch = batch.to_vec();
+        let private = self.private.as_ref();
+        let sealed = batch.iter_mut().try_for_each(|record| apart::seal(record, private, sealer));
+        let path = self.dir.join(standpipe_apart::FILE);
+        sealed.map_err(|fault| {
+            let message = format!("this entry can't be recorded: {fault}");
+            let problem = Diagnostic::error(Code::BrokenJournal, &folder::place_of(&path), message);
+            Box::new(
+                problem.help("say it in other words; nothing of this entry was recorded, what came before is safe"),
+            )
+        })?;
+        let written = sealer.write();
+        written.map_err(|fault| self.unrecorded(&path, &fault))?;
+        Ok(Some(batch))
     }
 
     /// The lines of a batch, and the hash of the last of them.
@@ -326,6 +413,10 @@ fn last_hash(lines: &[u8], plan: &str) -> String {
     }
 }
 
+fn keeps_apart(plan: &str) -> bool {
+    edition::schema_of(plan).is_some_and(|schema| edition::keeps_apart(&schema))
+}
+
 fn read_plan(dir: &Path) -> Result<PlanText, Box<Diagnostic>> {
     let path = dir.join(PLAN);
     if !Journal::is_in(dir) {
@@ -352,7 +443,7 @@ fn read_lines(dir: &Path, plan: PlanText) -> Result<(Contents, Vec<u8>, usize), 
     edition::refuse_newer_journal(first, &path)?;
     let first = chain::hash(first);
     let plan_hash = chain::hash(plan.plan.as_bytes());
-    let scan = scan::scan(&bytes, &plan_hash);
+    let mut scan = scan::scan(&bytes, &plan_hash);
     let mut problems = Problems::new();
     if !scan.faults.is_empty() {
         let source = Source::new(path.display().to_string(), String::from_utf8_lossy(&bytes));
@@ -376,9 +467,18 @@ fn read_lines(dir: &Path, plan: PlanText) -> Result<(Contents, Vec<u8>, usize), 
         problems.push(note);
     }
     let seal = chain::hash(&bytes[..scan.sound]);
-    let later = texts::later(dir, &scan.records);
+    let mut later = texts::later(dir, &scan.records);
+    let mut apart = Arc::default();
+    let mut plan = plan;
+    if keeps_apart(&plan.plan) {
+        apart = Arc::new(Opening::new(&Values::read(dir), [plan.plan.as_bytes(), &bytes]));
+        scan.records.iter_mut().for_each(|record| apart::open(record, &apart));
+        plan.opening = apart.clone();
+        later.iter_mut().filter_map(|later| later.text.as_mut().ok()).for_each(|text| text.opening = apart.clone());
+    }
     let contents = Contents {
         plan,
+        apart,
         plan_hash,
         later,
         records: scan.records,
@@ -394,7 +494,7 @@ fn read_lines(dir: &Path, plan: PlanText) -> Result<(Contents, Vec<u8>, usize), 
     Ok((contents, bytes, scan.sound))
 }
 
-fn line_of(source: &std::sync::Arc<Source>, line: usize) -> Place {
+fn line_of(source: &Arc<Source>, line: usize) -> Place {
     let start: usize = source.text.split_inclusive('\n').take(line.saturating_sub(1)).map(str::len).sum();
     let length = source.text[start..].find('\n').unwrap_or(source.text.len() - start);
     Place::new(source, start..start + length)

@@ -21,7 +21,7 @@ fn record(seq: u64, event: Event) -> Record {
 
 fn opened() -> Record {
     let plan = chain::hash(PLAN_TEXT.as_bytes());
-    let schema = edition::journal_schema();
+    let schema = edition::journal_schema("standpipe.plan/1");
     record(
         1,
         Event::Opened {
@@ -76,7 +76,7 @@ fn ended(seq: u64) -> Record {
 fn written() -> (TempDir, Vec<Record>) {
     let dir = tempfile::tempdir().unwrap();
     let records = vec![opened(), entered(2, 311.75), ended(3), entered(4, 312.25), noted(5, "drei"), noted(6, "vier")];
-    let mut journal = Journal::create(dir.path(), PLAN_TEXT, TEXTS).unwrap();
+    let mut journal = Journal::create_as(dir.path(), PLAN_TEXT, TEXTS, None).unwrap();
     for batch in [0..1, 1..3, 3..6] {
         journal.append(&records[batch]).unwrap();
     }
@@ -247,7 +247,7 @@ fn a_second_writer_is_kept_out_and_readers_are_not() {
     assert_eq!(problems[0].code, Code::JournalInUse);
     assert!(problems[0].message.contains(&format!("process {}", std::process::id())), "{}", problems[0].message);
     assert!(problems[0].help.is_some());
-    assert_eq!(Journal::create(dir.path(), PLAN_TEXT, TEXTS).unwrap_err().code, Code::JournalInUse);
+    assert_eq!(Journal::create_as(dir.path(), PLAN_TEXT, TEXTS, None).unwrap_err().code, Code::JournalInUse);
     assert_eq!(Journal::read(dir.path()).unwrap().records, records);
     drop(first);
     assert!(Journal::open(dir.path()).is_ok());
@@ -400,13 +400,13 @@ fn an_event_of_another_version_is_never_taken_for_a_torn_one() {
 #[test]
 fn a_journal_is_made_once_in_a_folder_that_can_be_written() {
     let (dir, _) = written();
-    assert_eq!(Journal::create(dir.path(), PLAN_TEXT, TEXTS).unwrap_err().code, Code::BrokenJournal);
+    assert_eq!(Journal::create_as(dir.path(), PLAN_TEXT, TEXTS, None).unwrap_err().code, Code::BrokenJournal);
     // Works for root as well, whom modes do not stop: a folder beneath a file.
-    let problem = Journal::create(&dir.path().join(PLAN).join("job"), PLAN_TEXT, TEXTS).unwrap_err();
+    let problem = Journal::create_as(&dir.path().join(PLAN).join("job"), PLAN_TEXT, TEXTS, None).unwrap_err();
     assert_eq!(problem.code, Code::Unwritable);
     assert!(problem.help.is_some_and(|help| help.contains("--journal")));
     assert!(
-        Journal::create(&dir.path().join("neu/tief/Auftrag ä"), PLAN_TEXT, TEXTS).is_ok(),
+        Journal::create_as(&dir.path().join("neu/tief/Auftrag ä"), PLAN_TEXT, TEXTS, None).is_ok(),
         "folders are made as needed"
     );
 }
@@ -489,7 +489,7 @@ fn a_journal_of_a_newer_version_is_neither_read_nor_gone_on_with() {
     let (dir, _) = written();
     let text = String::from_utf8(lines(dir.path())).unwrap();
     // Its sums and its chain may be other ones too: nothing of it is judged, nor cut off its end.
-    let newer = text.replacen("standpipe.journal/1", "standpipe.journal/2", 1) + "{\"prev\":\"unfinished";
+    let newer = text.replacen("standpipe.journal/1", "standpipe.journal/3", 1) + "{\"prev\":\"unfinished";
     assert_ne!(text, newer);
     fs::write(dir.path().join(LINES), &newer).unwrap();
     assert_eq!(Journal::read(dir.path()).unwrap_err().code, Code::NewerVersion);
@@ -535,7 +535,7 @@ fn neighbours_with_the_same_texts_keep_one_file_and_each_folder_is_whole() {
     let shop = TempDir::new().unwrap();
     let folder = |name: &str| shop.path().join(name);
     for name in ["a", "b"] {
-        Journal::create(&folder(name), PLAN_TEXT, TEXTS).unwrap();
+        Journal::create_as(&folder(name), PLAN_TEXT, TEXTS, None).unwrap();
     }
     let texts = |name: &str| {
         let mut files = fs::read_dir(folder(name)).unwrap().map(|entry| entry.unwrap().path());
@@ -549,7 +549,7 @@ fn neighbours_with_the_same_texts_keep_one_file_and_each_folder_is_whole() {
     // A neighbour that was damaged is no help to the next one.
     fs::remove_file(texts("a")).unwrap();
     fs::write(texts("b"), "[ ]").unwrap();
-    Journal::create(&folder("c"), PLAN_TEXT, TEXTS).unwrap();
+    Journal::create_as(&folder("c"), PLAN_TEXT, TEXTS, None).unwrap();
     assert_eq!(Journal::read(&folder("c")).unwrap().plan.texts.unwrap(), TEXTS);
     assert_eq!(Journal::read(&folder("b")).unwrap().plan.texts.unwrap_err().code, Code::BrokenJournal);
 }

@@ -6,6 +6,7 @@
 use std::fs;
 use std::io;
 use std::path::Path;
+use std::sync::Arc;
 
 use serde::Deserialize;
 
@@ -90,7 +91,7 @@ struct Named {
 /// A plan with the texts that it names.
 pub(super) fn with(dir: &Path, plan: String) -> PlanText {
     let named = serde_json::from_str::<Named>(&plan).map(|named| named.texts).unwrap_or_default();
-    PlanText { texts: read(dir, TEXTS, &named), plan }
+    PlanText { texts: read(dir, TEXTS, &named), plan, opening: Arc::default() }
 }
 
 /// Reads a file again that is named by its hash: it is what it was, or an error.

@@ -48,6 +48,9 @@ impl OpenJob {
         }
         let kept = self.record((None, None), records)?;
         self.machine = machine;
+        if let Some(journal) = &mut self.journal {
+            journal.keeps_apart(&self.machine.plan);
+        }
         Ok(kept)
     }
 }

@@ -46,10 +46,11 @@ impl OpenJob {
     pub(super) fn record(
         &mut self,
         (id, via): (Option<InputId>, Option<Via>),
-        records: Vec<Record>,
+        mut records: Vec<Record>,
     ) -> Result<Kept, NotKept> {
         let first = self.state.seq + 1;
         let journal = self.journal.as_mut().ok_or(NotKept::Looking)?;
+        journal.as_read(&mut records);
         // What can't be entered in the book that lies beside the job is not done either.
         let entering = book::Entering::of(journal.dir(), &self.machine.plan.job.id, &records).map_err(NotKept::Disk)?;
         journal.append_from(id, via.as_ref(), &records).map_err(NotKept::Disk)?;

@@ -69,13 +69,15 @@ impl OpenJob {
     pub fn open(dir: &Path, how: Hold) -> Result<Self, Problems> {
         match how {
             Hold::Begin(plan) => {
-                let journal = Journal::create(dir, &plan.snapshot.json(), &plan.snapshot.texts_json())
-                    .map_err(|fault| vec![*fault])?;
-                Ok(Self::new(*plan, dir, Some(journal)))
+                let mut plan = *plan;
+                let journal = Journal::create(dir, &mut plan).map_err(|fault| vec![*fault])?;
+                Ok(Self::new(plan, dir, Some(journal)))
             }
             Hold::Write => {
-                let Reopened { journal, contents } = Journal::open(dir)?;
-                let mut job = Self::new(plan_of(&contents, dir)?, dir, Some(journal));
+                let Reopened { mut journal, contents } = Journal::open(dir)?;
+                let plan = plan_of(&contents, dir)?;
+                journal.keeps_apart(&plan);
+                let mut job = Self::new(plan, dir, Some(journal));
                 job.adopt(contents);
                 job.left = job.under_way();
                 Ok(job)
@@ -107,12 +109,14 @@ impl OpenJob {
     }
 
     fn adopt(&mut self, contents: Contents) {
+        let faults = contents.apart_problems(&self.dir);
         self.state = replay(&contents.records);
         let end = |first: u64| contents.ends.iter().copied().find(|end| *end >= first).unwrap_or(first);
         self.ids = contents.ids.iter().map(|(id, first)| (*id, (*first, end(*first)))).collect();
         self.vias = contents.vias.into_iter().map(|(via, first)| (first, via)).collect();
         (self.records, self.ends) = (contents.records, contents.ends);
         (self.seal, self.problems) = (contents.seal, contents.problems);
+        self.problems.extend(faults);
     }
 
     /// How the last entry of a job came that is under way; what a reader did is no entry, nor are corrected data.
@@ -129,10 +133,11 @@ impl OpenJob {
     /// Errors: as for [`Hold::Write`]. It is still looked at then.
     pub fn take(&mut self) -> Result<(), Problems> {
         if self.journal.is_none() {
-            let Reopened { journal, contents } = Journal::open(&self.dir)?;
+            let Reopened { mut journal, contents } = Journal::open(&self.dir)?;
             if contents.current_hash() != self.machine.plan.hash {
                 self.machine = Machine::new(plan_of(&contents, &self.dir)?);
             }
+            journal.keeps_apart(&self.machine.plan);
             self.adopt(contents);
             self.journal = Some(journal);
             self.left = self.under_way();
@@ -149,7 +154,8 @@ impl OpenJob {
             return Ok(false);
         }
         let contents = Journal::read(&self.dir).map_err(|fault| vec![*fault])?;
-        if contents.seal == self.seal && contents.problems.len() == self.problems.len() {
+        let faults = contents.problems.len() + contents.apart.faults.len();
+        if contents.seal == self.seal && faults == self.problems.len() {
             return Ok(false);
         }
         if contents.current_hash() != self.machine.plan.hash {

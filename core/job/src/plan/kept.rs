@@ -20,8 +20,8 @@ fn broken(name: &str, fault: impl Display) -> Problems {
 pub fn facts_of(text: &str, name: &str) -> Result<Snapshot, Problems> {
     edition::refuse_newer_plan(text, Path::new(name)).map_err(|problem| vec![*problem])?;
     let snapshot: Snapshot = serde_json::from_str(text).map_err(|fault| broken(name, fault))?;
-    let known = (edition::plan_schema(), edition::LANGUAGE, edition::SCRIPTS);
-    if (&snapshot.schema, snapshot.language, snapshot.scripts) != (&known.0, known.1, known.2) {
+    let known = edition::is_plan(&snapshot.schema);
+    if !known || (snapshot.language, snapshot.scripts) != (edition::LANGUAGE, edition::SCRIPTS) {
         return Err(broken(name, format!("there never was a format `{}` of these editions", snapshot.schema)));
     }
     Ok(snapshot)
@@ -54,6 +54,7 @@ impl Kept {
     /// As [`kept`].
     pub fn plan(&mut self, text: &PlanText, name: &str) -> Result<Plan, Problems> {
         let mut snapshot = facts_of(&text.plan, name)?;
+        snapshot.open(&text.opening).map_err(|fault| broken(name, fault))?;
         let texts = text.texts.as_ref().map_err(|problem| vec![(**problem).clone()])?;
         let like = self.0.iter().find_map(|known| Some((like(known, &snapshot)?, known.snapshot.files.clone())));
         let (parts, is_new) = match like {

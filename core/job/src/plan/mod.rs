@@ -20,6 +20,7 @@ use standpipe_script::Scripts;
 use standpipe_sheet::Sheet;
 
 mod accuracies;
+mod apart;
 mod build;
 mod ends;
 mod facts;
@@ -32,6 +33,8 @@ mod sections;
 mod sequence;
 mod snapshot;
 
+pub use apart::Private;
+pub(crate) use apart::typed_as;
 pub use build::{Inputs, Parsed, build, typed};
 pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
 pub use kept::{Kept, facts_of, kept};

@@ -2,7 +2,7 @@
 
 use indexmap::IndexSet;
 
-use super::{Inputs, Plan, Snapshot, build};
+use super::{Inputs, Plan, Private, Snapshot, build};
 use crate::event::{Event, Record};
 use crate::state::State;
 use standpipe_diagnostic::Problems;
@@ -30,7 +30,7 @@ pub fn renewed(snapshot: &Snapshot, newer: &Files) -> Result<Plan, Problems> {
     }
     let mut problems = Problems::new();
     let inputs = Inputs::new(snapshot.job.source(), snapshot.shop.as_ref().map(|shop| shop.source()), files);
-    build(inputs, &mut problems).ok_or(problems)
+    build(inputs, &mut problems).map(|plan| plan.kept_as(snapshot)).ok_or(problems)
 }
 
 /// Of the newer plugins those that this job can use: one that needs what the job never had says nothing about it.
@@ -81,6 +81,9 @@ pub fn unfit(old: &Plan, new: &Plan, records: &[Record], state: &State) -> Optio
     }
     if let Some(variant) = state.variant.as_ref().filter(|variant| !new.family.variants.contains_key(*variant)) {
         return Some(format!("the family has no variant `{variant}` there, which the job is for"));
+    }
+    if let Some(name) = Private::of(new).opens(&Private::of(old)) {
+        return Some(format!("they compute with `{name}`, which this job keeps apart as a text of somebody's own"));
     }
     records.iter().find_map(|record| {
         let Event::Entered { address, values, .. } = &record.event else { return None };

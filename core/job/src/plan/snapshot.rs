@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::edition;
+use standpipe_apart::Opening;
 use standpipe_diagnostic::Diagnostic;
 use standpipe_diagnostic::source::Source;
 use standpipe_library::Files;
@@ -36,6 +37,17 @@ pub struct Snapshot {
     /// Files of every plugin that the job uses, and the script library. They are kept apart, as jobs have them in common.
     #[serde(skip)]
     pub files: Files,
+    /// What is kept of job and shop, where texts of people are kept apart.
+    #[serde(skip)]
+    pub(super) sealed: Option<Arc<Sealed>>,
+}
+
+/// The texts of a job with tokens in them, and what these stand for.
+#[derive(Debug)]
+pub(super) struct Sealed {
+    pub job: Text,
+    pub shop: Option<Text>,
+    pub opening: Arc<Opening>,
 }
 
 /// A plan as it is kept.
@@ -44,6 +56,8 @@ pub struct PlanText {
     pub plan: String,
     /// The texts of its files, the ones it names by their hash; or why they are not there.
     pub texts: Result<String, Box<Diagnostic>>,
+    /// What its tokens stand for.
+    pub opening: Arc<Opening>,
 }
 
 /// What a job says that was answered by a model: it is no job of the real world, and with this it can be had again.
@@ -99,12 +113,15 @@ impl Snapshot {
             shop: shop.map(Text::of),
             texts: sha256(json(&files).as_bytes()),
             files,
+            sealed: None,
         }
     }
 
     /// The text that is kept, and hashed.
     pub fn json(&self) -> String {
-        json(self)
+        let Some(sealed) = &self.sealed else { return json(self) };
+        let (job, shop) = (sealed.job.clone(), sealed.shop.clone());
+        json(&Self { files: Files::default(), job, shop, sealed: None, ..self.clone() })
     }
 
     /// The texts of all files, which are kept beside it.
@@ -113,7 +130,8 @@ impl Snapshot {
     }
 
     pub fn kept(&self) -> PlanText {
-        PlanText { plan: self.json(), texts: Ok(self.texts_json()) }
+        let opening = self.sealed.as_ref().map(|sealed| sealed.opening.clone()).unwrap_or_default();
+        PlanText { plan: self.json(), texts: Ok(self.texts_json()), opening }
     }
 
     /// Whether two plans are made of the same texts by the same versions, by whatever paths somebody came to the files.

@@ -17,6 +17,9 @@ pub struct Checked {
     pub verdict: Verdict,
     /// What does not hold or is not shown, the gravest first.
     pub findings: Vec<String>,
+    /// What holds, as far as it is there: texts that were left out.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<String>,
     pub open: bool,
 }
 
@@ -25,15 +28,20 @@ impl Checked {
         let points = || audited.points.iter().filter(|point| audited.closed || point.point != OPEN);
         let verdict =
             points().filter(|point| !point.of_work).map(|point| point.verdict).max().unwrap_or(Verdict::Holds);
-        let mut findings: Vec<(Verdict, String)> = Vec::new();
+        let (mut findings, mut left_out): (Vec<(Verdict, String)>, _) = (Vec::new(), Vec::new());
         for point in points() {
             for finding in &point.findings {
+                if finding.verdict == Verdict::Holds {
+                    left_out.push(format!("{}: {}", point.point, finding.message));
+                    continue;
+                }
                 let line = finding.place.line.map(|line| format!(", line {line}")).unwrap_or_default();
                 findings.push((finding.verdict, format!("{}{line}: {}", point.point, finding.message)));
             }
         }
         findings.sort_by_key(|(verdict, _)| std::cmp::Reverse(*verdict));
-        Self { verdict, findings: findings.into_iter().map(|(_, text)| text).collect(), open: !audited.closed }
+        let findings = findings.into_iter().map(|(_, text)| text).collect();
+        Self { verdict, findings, left_out, open: !audited.closed }
     }
 
     pub fn does_not_hold(&self) -> bool {
@@ -48,6 +56,7 @@ impl Checked {
             Verdict::NotShown => format!("Checked: NOT SHOWN in full{so_far}."),
             Verdict::DoesNotHold => format!("Checked: THIS RECORD DOES NOT HOLD{so_far}."),
         }];
+        lines.extend(self.left_out.iter().map(|left_out| format!("- {left_out}")));
         lines.extend(self.findings.iter().take(MOST).map(|finding| format!("- {finding}")));
         if self.findings.len() > MOST {
             lines
