@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 use standpipe_job::said::Remark;
-use standpipe_job::{Entry, Event, EvidenceRef, Input, Origin, ReadFrom, TakenFrom, Turn, What};
+use standpipe_job::{Entry, Event, EvidenceRef, Input, Origin, ReadFrom, StreamStatus, TakenFrom, What};
 use standpipe_quantity::value::Value;
 
 use crate::bench::Job;
@@ -15,7 +15,7 @@ steps:
 ";
 
 /// What is recorded of a reading that comes so many seconds after the one before, and of which step.
-fn reads(job: &mut Job, seconds: i64, name: &str, read: &str) -> Vec<(Turn, String)> {
+fn reads(job: &mut Job, seconds: i64, name: &str, read: &str) -> Vec<(StreamStatus, String)> {
     let value = job.machine.plan.units.read(read, None, None).unwrap();
     let now = job.seconds_later(seconds).now();
     let notices = job.machine.notices(&job.state, name, &value, now);
@@ -28,7 +28,7 @@ fn reads(job: &mut Job, seconds: i64, name: &str, read: &str) -> Vec<(Turn, Stri
     turned.collect()
 }
 
-fn turned(turn: Turn, step: &str) -> Vec<(Turn, String)> {
+fn turned(turn: StreamStatus, step: &str) -> Vec<(StreamStatus, String)> {
     vec![(turn, step.to_owned())]
 }
 
@@ -37,12 +37,12 @@ fn both_ends_belong_to_the_range_that_a_reading_reaches_and_leaves() {
     let mut job = Job::new(WARM);
     for (read, turn) in [
         ("34.9 degC", None),
-        ("35 degC", Some(Turn::Reached)),
+        ("35 degC", Some(StreamStatus::Reached)),
         ("40 degC", None),
         ("45 degC", None),
-        ("45.1 degC", Some(Turn::Left)),
-        ("45 degC", Some(Turn::Reached)),
-        ("34.9 degC", Some(Turn::Left)),
+        ("45.1 degC", Some(StreamStatus::Left)),
+        ("45 degC", Some(StreamStatus::Reached)),
+        ("34.9 degC", Some(StreamStatus::Left)),
         ("50 degC", None),
     ] {
         let wanted = turn.map(|turn| turned(turn, "warm")).unwrap_or_default();
@@ -53,9 +53,9 @@ fn both_ends_belong_to_the_range_that_a_reading_reaches_and_leaves() {
 #[test]
 fn a_reading_that_trembles_at_an_end_turns_once_in_five_seconds() {
     let mut job = Job::new(WARM);
-    assert_eq!(reads(&mut job, 60, "heat", "45 degC"), turned(Turn::Reached, "warm"));
+    assert_eq!(reads(&mut job, 60, "heat", "45 degC"), turned(StreamStatus::Reached, "warm"));
     assert_eq!(reads(&mut job, 4, "heat", "45.1 degC"), []);
-    assert_eq!(reads(&mut job, 1, "heat", "45.1 degC"), turned(Turn::Left, "warm"));
+    assert_eq!(reads(&mut job, 1, "heat", "45.1 degC"), turned(StreamStatus::Left, "warm"));
     assert_eq!(reads(&mut job, 4, "heat", "45 degC"), []);
 }
 
@@ -64,39 +64,39 @@ fn another_name_or_another_quantity_is_held_to_no_range() {
     let mut job = Job::new(WARM);
     assert_eq!(reads(&mut job, 60, "cold", "40 degC"), []);
     assert_eq!(reads(&mut job, 60, "heat", "40 L"), []);
-    assert_eq!(reads(&mut job, 60, "heat", "40 degC"), turned(Turn::Reached, "warm"));
+    assert_eq!(reads(&mut job, 60, "heat", "40 degC"), turned(StreamStatus::Reached, "warm"));
     assert_eq!(reads(&mut job, 60, "heat", "50 L"), []);
 }
 
 #[test]
 fn of_the_range_of_another_step_nothing_is_known_and_the_last_one_is_watched_on() {
     let mut job = Job::new(WARM);
-    assert_eq!(reads(&mut job, 60, "heat", "40 degC"), turned(Turn::Reached, "warm"));
+    assert_eq!(reads(&mut job, 60, "heat", "40 degC"), turned(StreamStatus::Reached, "warm"));
     job.enter("warm", &[("heat", "40 degC")]).unwrap();
     assert_eq!(job.asks(), "hot");
     assert_eq!(reads(&mut job, 60, "heat", "50 degC"), [], "it never was in this range");
-    assert_eq!(reads(&mut job, 1, "heat", "65 degC"), turned(Turn::Reached, "hot"));
+    assert_eq!(reads(&mut job, 1, "heat", "65 degC"), turned(StreamStatus::Reached, "hot"));
     job.enter("hot", &[("heat", "65 degC")]).unwrap();
     assert_eq!(job.asks(), "end");
-    assert_eq!(reads(&mut job, 60, "heat", "80 degC"), turned(Turn::Left, "hot"));
+    assert_eq!(reads(&mut job, 60, "heat", "80 degC"), turned(StreamStatus::Left, "hot"));
 }
 
 #[test]
 fn what_a_reader_did_while_it_was_silent_nobody_knows() {
     for (meanwhile, known) in [
-        (Turn::Stale, false),
-        (Turn::Frozen, false),
-        (Turn::Again, false),
-        (Turn::Over, false),
-        (Turn::Covered, true),
-        (Turn::NotCovered, true),
+        (StreamStatus::Stale, false),
+        (StreamStatus::Frozen, false),
+        (StreamStatus::Again, false),
+        (StreamStatus::Over, false),
+        (StreamStatus::Covered, true),
+        (StreamStatus::NotCovered, true),
     ] {
         let mut job = Job::new(WARM);
-        assert_eq!(reads(&mut job, 60, "heat", "40 degC"), turned(Turn::Reached, "warm"));
+        assert_eq!(reads(&mut job, 60, "heat", "40 degC"), turned(StreamStatus::Reached, "warm"));
         job.input(What::Stream { name: "heat".to_owned(), turn: meanwhile, note: None }).unwrap();
-        let wanted = if known { Vec::new() } else { turned(Turn::Reached, "warm") };
+        let wanted = if known { Vec::new() } else { turned(StreamStatus::Reached, "warm") };
         assert_eq!(reads(&mut job, 1, "heat", "41 degC"), wanted, "{meanwhile:?}");
-        assert_eq!(reads(&mut job, 60, "heat", "46 degC"), turned(Turn::Left, "warm"), "{meanwhile:?}");
+        assert_eq!(reads(&mut job, 60, "heat", "46 degC"), turned(StreamStatus::Left, "warm"), "{meanwhile:?}");
     }
 }
 

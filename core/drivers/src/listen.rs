@@ -1,7 +1,7 @@
 //! From what is heard of a reader to what the machine is told: the same for a terminal and for answers.
 
 use standpipe_job::said::StreamNote;
-use standpipe_job::{Machine, Phase, State, Turn, What};
+use standpipe_job::{Machine, Phase, State, StreamStatus, What};
 use standpipe_quantity::value::Value;
 use standpipe_stream::{Heard, Live};
 
@@ -17,10 +17,10 @@ pub fn told(machine: &Machine, state: &State, heard: Heard, now: standpipe_job::
             let value = Value::Quantity(value);
             machine.notices(state, &name, &value, now).then_some(What::Sample { name, value })
         }
-        Heard::Turn { name, turn, note } => {
+        Heard::StreamStatus { name, turn, note } => {
             // Something that was never followed has nothing to go stale.
             let known = state.streams.get(&name)?;
-            (known.turn != turn || turn == Turn::Again).then_some(What::Stream { name, turn, note: Some(note) })
+            (known.turn != turn || turn == StreamStatus::Again).then_some(What::Stream { name, turn, note: Some(note) })
         }
     }
 }
@@ -29,11 +29,11 @@ pub fn told(machine: &Machine, state: &State, heard: Heard, now: standpipe_job::
 pub fn began(live: &Live, state: &State, name: &str, source: &str, at: standpipe_job::Moment) -> Option<What> {
     let quiet = state.streams.get(name).map(|before| at.duration_since(before.at).as_secs_f64());
     let note = live.described(name, source, quiet)?;
-    Some(What::Stream { name: name.to_owned(), turn: Turn::Began, note: Some(note) })
+    Some(What::Stream { name: name.to_owned(), turn: StreamStatus::Began, note: Some(note) })
 }
 
 /// Whether readings came all through a time that was held.
 pub fn covered_as(whole: bool, seconds: f64, gap: f64, name: &str) -> What {
-    let turn = if whole { Turn::Covered } else { Turn::NotCovered };
+    let turn = if whole { StreamStatus::Covered } else { StreamStatus::NotCovered };
     What::Stream { name: name.to_owned(), turn, note: Some(StreamNote::Held { time: seconds, gap }) }
 }

@@ -14,7 +14,8 @@ use standpipe_diagnostic::Code;
 use standpipe_diagnostic::columns::capital;
 use standpipe_job::plan::Plan;
 use standpipe_job::{
-    AnswerKind, Given, NotKept, OpenJob, Origin, Prompt, PromptField, ReadFrom, Refusal, TakenFrom, Turn, What, When,
+    AnswerKind, Given, NotKept, OpenJob, Origin, Prompt, PromptField, ReadFrom, Refusal, StreamStatus, TakenFrom, What,
+    When,
 };
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
@@ -137,7 +138,8 @@ impl LiveReader {
             let Some(what) = told(job.machine(), job.state(), one, at) else { continue };
             news |= matches!(
                 what,
-                What::Sample { .. } | What::Stream { turn: Turn::Stale | Turn::Frozen | Turn::Over, .. }
+                What::Sample { .. }
+                    | What::Stream { turn: StreamStatus::Stale | StreamStatus::Frozen | StreamStatus::Over, .. }
             );
             note(job, by, what, at)?;
         }
@@ -246,7 +248,7 @@ impl LiveReader {
         let watched = awaited.then(|| job.machine().watched(job.state(), &column.name)).flatten();
         let fits = watched.is_none_or(|range| range.holds(&Value::Quantity(quantity.clone())) != Some(false));
         // What has been in the range and left it again has gone past: that is to be recorded too.
-        let left = job.state().streams.get(&column.name).is_some_and(|stream| stream.turn == Turn::Left);
+        let left = job.state().streams.get(&column.name).is_some_and(|stream| stream.turn == StreamStatus::Left);
         if !fits && !left {
             return Some(Err(NoOffer::NotYet));
         }

@@ -63,7 +63,7 @@ impl Verdict {
 /// What became of a reader that is followed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Turn {
+pub enum StreamStatus {
     /// It is followed from here.
     Began,
     /// Its readings lie inside the awaited range from here.
@@ -83,18 +83,18 @@ pub enum Turn {
     Over,
 }
 
-impl Turn {
+impl StreamStatus {
     pub fn words(self) -> &'static str {
         match self {
-            Turn::Began => "followed",
-            Turn::Reached => "reached",
-            Turn::Left => "left",
-            Turn::Stale => "stale",
-            Turn::Frozen => "frozen",
-            Turn::Again => "there again",
-            Turn::Covered => "covered",
-            Turn::NotCovered => "not covered",
-            Turn::Over => "over",
+            StreamStatus::Began => "followed",
+            StreamStatus::Reached => "reached",
+            StreamStatus::Left => "left",
+            StreamStatus::Stale => "stale",
+            StreamStatus::Frozen => "frozen",
+            StreamStatus::Again => "there again",
+            StreamStatus::Covered => "covered",
+            StreamStatus::NotCovered => "not covered",
+            StreamStatus::Over => "over",
         }
     }
 }
@@ -395,7 +395,7 @@ pub enum Event {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         address: Option<Address>,
         name: String,
-        turn: Turn,
+        turn: StreamStatus,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         value: Option<Value>,
         #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -4,7 +4,7 @@ use crate::moment::Moment;
 use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
-use super::event::{EvidenceRef, KeptLog, Origin, ReadFrom, Turn};
+use super::event::{EvidenceRef, KeptLog, Origin, ReadFrom, StreamStatus};
 use crate::said::StreamNote;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic};
@@ -72,7 +72,7 @@ pub enum What {
     /// What became of a reader that is followed.
     Stream {
         name: String,
-        turn: Turn,
+        turn: StreamStatus,
         note: Option<StreamNote>,
     },
     /// Time has passed, nothing else.

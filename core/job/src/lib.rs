@@ -27,10 +27,10 @@ mod walk;
 
 pub use address::Address;
 pub use decide::{Machine, Watched};
-pub use event::{Event, EvidenceRef, Origin, ReadFrom, Record, StreamPart, TakenFrom, Turn, Verdict, Witness};
+pub use event::{Event, EvidenceRef, Origin, ReadFrom, Record, StreamPart, StreamStatus, TakenFrom, Verdict, Witness};
 pub use input::{Entry, Input, Refusal, Unfit, What};
 pub use journal::Journal;
 pub use moment::Moment;
 pub use open::{After, Asked, Given, Hold, InputId, Kept, NotKept, On, OpenJob, Via, When, booked};
 pub use pending::{AnswerKind, Pending, Photo, Prompt, PromptField};
-pub use state::{Hindrance, Phase, State};
+pub use state::{Blocker, Phase, State};

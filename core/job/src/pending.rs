@@ -10,8 +10,8 @@ use super::event::Verdict;
 use super::judge::{condition, percent};
 use super::limits::limits;
 use super::names::JobNames;
-use super::state::{Hindrance, Phase, State};
-use super::walk::{Where, walk};
+use super::state::{Blocker, Phase, State};
+use super::walk::{NextWork, walk};
 use standpipe_procedure::{Ask, Field, FieldKind, Gate, Otherwise, Step};
 use standpipe_quantity::value::Value;
 
@@ -211,13 +211,13 @@ impl Machine {
             Phase::Running | Phase::Pausing | Phase::Resuming => {}
         }
         let names = self.names(state, 1);
-        if let Some(hindrance) = &state.hindrance {
-            return self.hindered(hindrance, &names);
+        if let Some(blocker) = &state.blocker {
+            return self.blocked(blocker, &names);
         }
         match walk(&self.plan, state) {
-            Where::Ask { step, address, ask } => Pending::Entry(Box::new(self.prompt(state, step, address, &ask))),
-            Where::Held { step, address, gate, verdict } => self.held(state, step, address, gate, verdict),
-            Where::Exhausted { step, address, otherwise, rounds } => {
+            NextWork::Ask { step, address, ask } => Pending::Entry(Box::new(self.prompt(state, step, address, &ask))),
+            NextWork::Held { step, address, gate, verdict } => self.held(state, step, address, gate, verdict),
+            NextWork::Exhausted { step, address, otherwise, rounds } => {
                 let title = self.title(step, &names);
                 let because = format!("{rounds} rounds are used up");
                 match otherwise {
@@ -232,7 +232,7 @@ impl Machine {
                     _ => Pending::Stopped { address, title, because, shown: Vec::new() },
                 }
             }
-            Where::Unaccepted { address, verdict } => {
+            NextWork::Unaccepted { address, verdict } => {
                 let title = self.plan.step(&address.step).map_or_else(String::new, |step| self.title(step, &names));
                 let because = format!("{} after a correction", verdict.words());
                 let shown = self.plan.step(&address.step).map(|step| self.shown(state, step, &address));
@@ -250,11 +250,11 @@ impl Machine {
     /// The step that is asked, without the words around it; none where the job waits for something else.
     pub fn asks(&self, state: &State) -> Option<(&Step, Address, Ask<'_>)> {
         let under_way = matches!(state.phase, Phase::Running | Phase::Pausing | Phase::Resuming);
-        if !under_way || state.hindrance.is_some() {
+        if !under_way || state.blocker.is_some() {
             return None;
         }
         match walk(&self.plan, state) {
-            Where::Ask { step, address, ask } => Some((step, address, ask)),
+            NextWork::Ask { step, address, ask } => Some((step, address, ask)),
             _ => None,
         }
     }
@@ -272,18 +272,18 @@ impl Machine {
         step.title.fill(|path| names.show(path))
     }
 
-    fn hindered(&self, hindrance: &Hindrance, names: &JobNames<'_>) -> Pending {
+    fn blocked(&self, blocker: &Blocker, names: &JobNames<'_>) -> Pending {
         let title = |address: &Address| {
             self.plan.step(&address.step).map_or_else(|| address.step.clone(), |step| self.title(step, names))
         };
-        match hindrance {
-            Hindrance::Missing { address, missing } => {
+        match blocker {
+            Blocker::Missing { address, missing } => {
                 Pending::Facts { address: address.clone(), title: title(address), missing: missing.clone() }
             }
-            Hindrance::Fault { address, fault, place } => {
+            Blocker::Fault { address, fault, place } => {
                 Pending::Fault { address: address.clone(), message: fault.to_string(), place: place.clone() }
             }
-            Hindrance::Contradiction { address, what } => {
+            Blocker::Contradiction { address, what } => {
                 let because = what.words(&self.plan);
                 Pending::Stopped { address: address.clone(), title: title(address), because, shown: Vec::new() }
             }

@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 
-use super::event::{Event, Record, Turn, Witness};
+use super::event::{Event, Record, StreamStatus, Witness};
 use super::input::{Entry, Input, Refusal, What};
 use super::state::State;
 use super::{Machine, Origin};
@@ -100,7 +100,7 @@ pub fn input_of(batch: &[Record]) -> Option<Input> {
         Event::Noted { text, .. } => What::Note(text.clone()),
         Event::Attached { evidence, .. } => What::Attach(evidence.clone()),
         Event::LogKept(kept) => What::KeepLog(kept.clone()),
-        Event::Stream { name, turn: Turn::Reached | Turn::Left, value: Some(value), .. } => {
+        Event::Stream { name, turn: StreamStatus::Reached | StreamStatus::Left, value: Some(value), .. } => {
             What::Sample { name: name.clone(), value: value.clone() }
         }
         Event::Stream { name, turn, note, .. } => What::Stream { name: name.clone(), turn: *turn, note: note.clone() },

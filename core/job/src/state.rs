@@ -4,7 +4,7 @@ use crate::moment::Moment;
 use indexmap::{IndexMap, IndexSet};
 
 use super::address::Address;
-use super::event::{Event, Record, Turn, Verdict};
+use super::event::{Event, Record, StreamStatus, Verdict};
 use super::said::{Contradiction, PlanFault};
 use super::shared::Shared;
 use super::steps::{At, Steps};
@@ -34,7 +34,7 @@ pub struct State {
     pub called: IndexMap<String, u32>,
     pub pauses: u32,
     pub phase: Phase,
-    pub hindrance: Option<Hindrance>,
+    pub blocker: Option<Blocker>,
     /// The tag of the last pause.
     pub tag: Vec<String>,
     /// The job was resumed after a pause, not after it broke off: what the tag says is what was left.
@@ -46,7 +46,7 @@ pub struct State {
 /// How the readings of a followed reader stand.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Stream {
-    pub turn: Turn,
+    pub turn: StreamStatus,
     /// When it turned so.
     pub at: Moment,
     /// Inside the range that was awaited last; nothing is known before a reading came or after it went stale.
@@ -89,7 +89,7 @@ pub struct Call {
 
 /// What keeps the job from going on though nothing is asked.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Hindrance {
+pub enum Blocker {
     Missing { address: Address, missing: Vec<String> },
     Fault { address: Address, fault: PlanFault, place: String },
     Contradiction { address: Address, what: Contradiction },
@@ -231,37 +231,37 @@ impl State {
             Event::Accepted { address, .. } => self.accepted(address),
             Event::Skipped { address, .. } => {
                 self.step_mut(address).skipped = true;
-                self.hindrance = None;
+                self.blocker = None;
             }
             Event::Corrected { entry, values, .. } => {
-                if matches!(self.hindrance, Some(Hindrance::Contradiction { .. })) {
-                    self.hindrance = None;
+                if matches!(self.blocker, Some(Blocker::Contradiction { .. })) {
+                    self.blocker = None;
                 }
                 self.corrected(*entry, values);
             }
             Event::Supplied { path, value, .. } => {
                 self.supplied.insert(path.clone(), value.clone());
-                self.hindrance = None;
+                self.blocker = None;
             }
             // What held the job up is found again where the new data have not mended it.
-            Event::Amended { .. } => self.hindrance = None,
+            Event::Amended { .. } => self.blocker = None,
             Event::Recognised { variant, .. } => {
                 self.variant = Some(variant.clone());
-                self.hindrance = None;
+                self.blocker = None;
             }
             Event::Blocked { address, missing } => {
-                self.hindrance = Some(Hindrance::Missing { address: address.clone(), missing: missing.clone() });
+                self.blocker = Some(Blocker::Missing { address: address.clone(), missing: missing.clone() });
             }
             Event::Faulted { address, fault, place } => {
-                self.hindrance =
-                    Some(Hindrance::Fault { address: address.clone(), fault: fault.clone(), place: place.clone() });
+                self.blocker =
+                    Some(Blocker::Fault { address: address.clone(), fault: fault.clone(), place: place.clone() });
             }
             Event::Contradicted { address, what } => {
-                self.hindrance = Some(Hindrance::Contradiction { address: address.clone(), what: what.clone() });
+                self.blocker = Some(Blocker::Contradiction { address: address.clone(), what: what.clone() });
             }
             Event::Called { procedure, call, .. } => {
                 // What blocked the step is found again when the job comes back to it.
-                self.hindrance = None;
+                self.blocker = None;
                 self.steps.front.forget();
                 self.called.insert(procedure.clone(), *call);
                 self.calls.push(Call { procedure: procedure.clone(), call: *call });
@@ -298,21 +298,25 @@ impl State {
         }
     }
 
-    fn streamed(&mut self, record: &Record, address: Option<&Address>, name: &str, turn: Turn) {
+    fn streamed(&mut self, record: &Record, address: Option<&Address>, name: &str, turn: StreamStatus) {
         let known = self.streams.get(name);
         let inside = match turn {
-            Turn::Reached => Some(true),
-            Turn::Left => Some(false),
-            Turn::Covered | Turn::NotCovered => known.and_then(|stream| stream.inside),
+            StreamStatus::Reached => Some(true),
+            StreamStatus::Left => Some(false),
+            StreamStatus::Covered | StreamStatus::NotCovered => known.and_then(|stream| stream.inside),
             // What it did meanwhile nobody knows.
-            Turn::Began | Turn::Stale | Turn::Frozen | Turn::Again | Turn::Over => None,
+            StreamStatus::Began
+            | StreamStatus::Stale
+            | StreamStatus::Frozen
+            | StreamStatus::Again
+            | StreamStatus::Over => None,
         };
         let awaited_by = match turn {
-            Turn::Reached | Turn::Left => address.cloned(),
+            StreamStatus::Reached | StreamStatus::Left => address.cloned(),
             _ => known.and_then(|stream| stream.awaited_by.clone()),
         };
         let turn = match (turn, known) {
-            (Turn::Covered | Turn::NotCovered, Some(known)) => known.turn,
+            (StreamStatus::Covered | StreamStatus::NotCovered, Some(known)) => known.turn,
             _ => turn,
         };
         self.streams.insert(name.to_owned(), Stream { turn, at: record.at, inside, awaited_by });

@@ -8,7 +8,7 @@ use crate::plan::Plan;
 use standpipe_procedure::{Ask, Children, Expr, Gate, Next, Otherwise, Progress, Step};
 
 /// The next thing to be done, by the machine or by a person.
-pub enum Where<'a> {
+pub enum NextWork<'a> {
     /// `when` of a step wants judging.
     When {
         address: Address,
@@ -61,7 +61,7 @@ pub enum Where<'a> {
     Done,
 }
 
-pub fn walk<'a>(plan: &'a Plan, state: &State) -> Where<'a> {
+pub fn walk<'a>(plan: &'a Plan, state: &State) -> NextWork<'a> {
     let front = state.steps.front.of(plan.stamp);
     let went_on = front.is_some();
     let found = walk_from(plan, state, front);
@@ -74,7 +74,7 @@ pub fn walk<'a>(plan: &'a Plan, state: &State) -> Where<'a> {
     found
 }
 
-fn walk_from<'a>(plan: &'a Plan, state: &State, front: Option<Vec<u32>>) -> Where<'a> {
+fn walk_from<'a>(plan: &'a Plan, state: &State, front: Option<Vec<u32>>) -> NextWork<'a> {
     let fresh = StepState::default();
     let follows = front.is_some();
     let front = front.unwrap_or_default();
@@ -84,11 +84,11 @@ fn walk_from<'a>(plan: &'a Plan, state: &State, front: Option<Vec<u32>>) -> Wher
         state.steps.front.found(plan.stamp, walker.way);
     }
     match found {
-        Where::Done => state
+        NextWork::Done => state
             .verdicts
             .iter()
             .find(|passed| !passed.superseded && !passed.accepted && passed.verdict != Verdict::Met)
-            .map_or(Where::Done, |passed| Where::Unaccepted {
+            .map_or(NextWork::Done, |passed| NextWork::Unaccepted {
                 address: passed.address.clone(),
                 verdict: passed.verdict,
             }),
@@ -96,19 +96,19 @@ fn walk_from<'a>(plan: &'a Plan, state: &State, front: Option<Vec<u32>>) -> Wher
     }
 }
 
-impl Where<'_> {
+impl NextWork<'_> {
     /// What kind of thing is to be done, and where.
     fn place(&self) -> (std::mem::Discriminant<Self>, Option<&Address>) {
         let address = match self {
-            Where::When { address, .. }
-            | Where::Wants { address, .. }
-            | Where::Ask { address, .. }
-            | Where::Judge { address, .. }
-            | Where::Held { address, .. }
-            | Where::Until { address, .. }
-            | Where::Exhausted { address, .. }
-            | Where::Unaccepted { address, .. } => Some(address),
-            Where::CallDone(_) | Where::PauseDone | Where::ResumeDone | Where::Done => None,
+            NextWork::When { address, .. }
+            | NextWork::Wants { address, .. }
+            | NextWork::Ask { address, .. }
+            | NextWork::Judge { address, .. }
+            | NextWork::Held { address, .. }
+            | NextWork::Until { address, .. }
+            | NextWork::Exhausted { address, .. }
+            | NextWork::Unaccepted { address, .. } => Some(address),
+            NextWork::CallDone(_) | NextWork::PauseDone | NextWork::ResumeDone | NextWork::Done => None,
         };
         (std::mem::discriminant(self), address)
     }
@@ -129,33 +129,33 @@ struct Walker<'a, 's> {
 }
 
 impl<'a, 's> Walker<'a, 's> {
-    fn find(&mut self) -> Where<'a> {
+    fn find(&mut self) -> NextWork<'a> {
         let (plan, state) = (self.plan, self.state);
         match state.phase {
             Phase::Pausing => {
-                self.aside(plan.main().on_pause.as_ref().map(|id| id.as_str())).unwrap_or(Where::PauseDone)
+                self.aside(plan.main().on_pause.as_ref().map(|id| id.as_str())).unwrap_or(NextWork::PauseDone)
             }
             Phase::Resuming => {
-                self.aside(plan.main().on_resume.as_ref().map(|id| id.as_str())).unwrap_or(Where::ResumeDone)
+                self.aside(plan.main().on_resume.as_ref().map(|id| id.as_str())).unwrap_or(NextWork::ResumeDone)
             }
             _ => match state.calls.last() {
                 Some(call) => {
                     let steps = plan.procedure(&call.procedure).map_or(&[][..], |procedure| &procedure.steps);
-                    self.block(steps, &[call.call]).unwrap_or_else(|| Where::CallDone(call.clone()))
+                    self.block(steps, &[call.call]).unwrap_or_else(|| NextWork::CallDone(call.clone()))
                 }
-                None => self.block(&plan.main().steps, &[]).unwrap_or(Where::Done),
+                None => self.block(&plan.main().steps, &[]).unwrap_or(NextWork::Done),
             },
         }
     }
 
     /// The procedure that runs while pausing or resuming, once for each pause.
-    fn aside(&mut self, procedure: Option<&str>) -> Option<Where<'a>> {
+    fn aside(&mut self, procedure: Option<&str>) -> Option<NextWork<'a>> {
         let procedure = self.plan.procedure(procedure?)?;
         self.block(&procedure.steps, &[self.state.pauses])
     }
 
     /// The first thing to be done in a block; an entry of the block that has ended comes before what is left of it.
-    fn block(&mut self, steps: &'a [Step], rounds: &[u32]) -> Option<Where<'a>> {
+    fn block(&mut self, steps: &'a [Step], rounds: &[u32]) -> Option<NextWork<'a>> {
         let mut ended = None;
         let first = self.start();
         for (number, step) in steps.iter().enumerate().skip(first as usize) {
@@ -193,22 +193,22 @@ impl<'a, 's> Walker<'a, 's> {
     }
 
     /// Asks a step anew whose entry has ended.
-    fn again(&self, step: &'a Step, at: At<'_>, known: &StepState) -> Option<Where<'a>> {
+    fn again(&self, step: &'a Step, at: At<'_>, known: &StepState) -> Option<NextWork<'a>> {
         known.ended.as_ref()?;
         let anew = Progress { settled: known.progress.settled.clone(), ..Progress::default() };
         match step.kind.next(&anew) {
-            Next::Ask(ask) => Some(Where::Ask { step, address: at.address(), ask }),
+            Next::Ask(ask) => Some(NextWork::Ask { step, address: at.address(), ask }),
             _ => None,
         }
     }
 
-    fn step(&mut self, step: &'a Step, at: At<'_>, known: &StepState) -> Option<Where<'a>> {
+    fn step(&mut self, step: &'a Step, at: At<'_>, known: &StepState) -> Option<NextWork<'a>> {
         if known.skipped {
             return None;
         }
         if let Some(expr) = &step.when {
             match known.progress.settled.get("when") {
-                None => return Some(Where::When { address: at.address(), expr }),
+                None => return Some(NextWork::When { address: at.address(), expr }),
                 Some(standpipe_quantity::value::Value::Truth(false)) => return None,
                 Some(_) => {}
             }
@@ -227,13 +227,13 @@ impl<'a, 's> Walker<'a, 's> {
                     return found;
                 }
             }
-            Next::Ask(ask) => return Some(Where::Ask { step, address: at.address(), ask }),
-            next => return Some(Where::Wants { step, address: at.address(), next }),
+            Next::Ask(ask) => return Some(NextWork::Ask { step, address: at.address(), ask }),
+            next => return Some(NextWork::Wants { step, address: at.address(), next }),
         }
         gate(step, at, known)
     }
 
-    fn children(&mut self, step: &'a Step, rounds: &[u32]) -> Option<Where<'a>> {
+    fn children(&mut self, step: &'a Step, rounds: &[u32]) -> Option<NextWork<'a>> {
         match step.kind.children() {
             Children::None => None,
             Children::Steps(steps) => self.block(steps, rounds),
@@ -249,7 +249,7 @@ impl<'a, 's> Walker<'a, 's> {
         until: &'a Expr,
         at_most: u32,
         otherwise: &'a Otherwise,
-    ) -> Option<Where<'a>> {
+    ) -> Option<NextWork<'a>> {
         let mut rounds = at.rounds.to_vec();
         rounds.push(0);
         let first = self.start().max(1);
@@ -267,7 +267,7 @@ impl<'a, 's> Walker<'a, 's> {
             let known = self.state.steps.known(here);
             let settled = known.and_then(|known| known.state.progress.settled.get("until"));
             if settled.is_none() {
-                return Some(Where::Until { address: here.address(), expr: until });
+                return Some(NextWork::Until { address: here.address(), expr: until });
             }
             known.inspect(|known| known.pass());
             self.way.pop();
@@ -276,16 +276,16 @@ impl<'a, 's> Walker<'a, 's> {
             }
         }
         self.follows = false;
-        (!known.accepted).then(|| Where::Exhausted { step, address: at.address(), otherwise, rounds: at_most })
+        (!known.accepted).then(|| NextWork::Exhausted { step, address: at.address(), otherwise, rounds: at_most })
     }
 }
 
-fn gate<'a>(step: &'a Step, at: At<'_>, known: &StepState) -> Option<Where<'a>> {
+fn gate<'a>(step: &'a Step, at: At<'_>, known: &StepState) -> Option<NextWork<'a>> {
     let gate = step.gate.as_ref()?;
     match known.verdict {
-        None => Some(Where::Judge { step, address: at.address(), gate }),
+        None => Some(NextWork::Judge { step, address: at.address(), gate }),
         Some(Verdict::Met) => None,
         Some(_) if known.accepted => None,
-        Some(verdict) => Some(Where::Held { step, address: at.address(), gate, verdict }),
+        Some(verdict) => Some(NextWork::Held { step, address: at.address(), gate, verdict }),
     }
 }

@@ -3,7 +3,7 @@
 use jiff::ToSpan;
 use jiff::civil::{Date, DateTime, Time};
 
-use super::{Around, Description, Dial, Ground};
+use super::{Around, Description, Ground, LogClock};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
 use standpipe_job::plan::typed;
 use standpipe_job::{Event, OpenJob, Record};
@@ -44,7 +44,7 @@ pub fn around(
     (window, events): (Option<&str>, &[String]),
     description: &Description,
     ground: &Ground,
-    dial: &Dial,
+    log_clock: &LogClock,
     problems: &mut Problems,
 ) -> Around {
     let mut around = Around { spec: ground.spec.clone(), ..Around::default() };
@@ -71,7 +71,7 @@ pub fn around(
     };
     for (name, event) in &description.events {
         let at = event.steps.iter().filter_map(entered).max();
-        if let Some(at) = at.and_then(|at| dial.of(at.wall())) {
+        if let Some(at) = at.and_then(|at| log_clock.of(at.wall())) {
             around.events.insert(name.clone(), at);
         }
     }
@@ -94,13 +94,13 @@ pub fn around(
             );
             continue;
         }
-        match self::moment(moment, ground, dial).as_slice() {
+        match self::moment(moment, ground, log_clock).as_slice() {
             [seconds] => {
                 around.events.insert(name.to_owned(), *seconds);
             }
             [_, _, ..] => problems.push(
                 Diagnostic::error(Code::WrongArguments, &at.place, format!("the log passes `{moment}` more than once"))
-                    .expected(match dial.day {
+                    .expected(match log_clock.day {
                         Some(day) => format!("a date with the time, such as {day}T{moment}"),
                         None => format!("the day with it, counted from the first of the log: \"day 2 {moment}\""),
                     })
@@ -114,7 +114,7 @@ pub fn around(
         }
     }
     let times = records.iter().filter(|record| matches!(record.event, Event::Entered { .. }));
-    let times: Vec<f64> = times.filter_map(|record| dial.of(record.at.wall())).collect();
+    let times: Vec<f64> = times.filter_map(|record| log_clock.of(record.at.wall())).collect();
     if let (Some(first), Some(last)) = (times.first(), times.last()) {
         around.job_time = Some((first.min(*last), last.max(*first)));
     }
@@ -122,19 +122,19 @@ pub fn around(
 }
 
 /// None, or more than one where only the day would tell them apart.
-fn moment(text: &str, ground: &Ground, dial: &Dial) -> Vec<f64> {
+fn moment(text: &str, ground: &Ground, log_clock: &LogClock) -> Vec<f64> {
     let text = text.trim();
     if let Some(time) = clock(text) {
-        return dial.of_clock(time);
+        return log_clock.of_clock(time);
     }
     if let Some((day, time)) = text.strip_prefix("day ").and_then(|rest| rest.trim().split_once(' ')) {
         let (day, time) = (day.parse().ok().filter(|day| *day > 0), clock(time.trim()));
-        return day.zip(time).and_then(|(day, time)| dial.of_day(day, time)).into_iter().collect();
+        return day.zip(time).and_then(|(day, time)| log_clock.of_day(day, time)).into_iter().collect();
     }
     if let Ok(moment) = text.parse::<DateTime>()
         && text.len() > 10
     {
-        return dial.of(moment).into_iter().collect();
+        return log_clock.of(moment).into_iter().collect();
     }
     match ground.parsed.units.read(text, Some("time"), None) {
         Ok(Value::Quantity(quantity)) => vec![quantity.si],

@@ -9,7 +9,7 @@ use super::raw::Raw;
 use super::watch::{Limits, Reading, Watch};
 use standpipe_job::plan::Plan;
 use standpipe_job::said::StreamNote;
-use standpipe_job::{PromptField, ReadFrom, TakenFrom, Turn};
+use standpipe_job::{PromptField, ReadFrom, StreamStatus, TakenFrom};
 use standpipe_log::{Choices, LogReader, Row, Trouble, Understood, Wanted, WantedColumn};
 use standpipe_procedure::FieldKind;
 use standpipe_quantity::{Quantity, Scale, Units};
@@ -32,9 +32,9 @@ pub enum Heard {
         name: String,
         value: Quantity,
     },
-    Turn {
+    StreamStatus {
         name: String,
-        turn: Turn,
+        turn: StreamStatus,
         note: StreamNote,
     },
 }
@@ -193,7 +193,7 @@ impl Live {
                 if let Some(raw) = &mut self.raw {
                     raw.anew();
                 }
-                self.turn(Turn::Stale, &StreamNote::Replaced)
+                self.turn(StreamStatus::Stale, &StreamNote::Replaced)
             }
             Message::Over => self.end(StreamNote::NoMoreRows),
             Message::Failed(why) => self.end(StreamNote::Failed(why)),
@@ -206,12 +206,12 @@ impl Live {
             return Vec::new();
         }
         self.watches.values_mut().for_each(Watch::over);
-        self.turn(Turn::Over, &why)
+        self.turn(StreamStatus::Over, &why)
     }
 
-    fn turn(&self, turn: Turn, note: &StreamNote) -> Vec<Heard> {
+    fn turn(&self, turn: StreamStatus, note: &StreamNote) -> Vec<Heard> {
         let all = self.watches.keys();
-        all.map(|name| Heard::Turn { name: name.clone(), turn, note: note.clone() }).collect()
+        all.map(|name| Heard::StreamStatus { name: name.clone(), turn, note: note.clone() }).collect()
     }
 
     /// The rows that complete with these bytes; `last`: no more will come.
@@ -243,7 +243,7 @@ impl Live {
             let (Some(watch), Some(scale)) = (self.watches.get_mut(&column.name), &column.scale) else { continue };
             let name = &column.name;
             let turned = watch.row(Reading { at: row.at, seen, value: *value }, history);
-            heard.extend(turned.map(|(turn, note)| Heard::Turn { name: name.clone(), turn, note }));
+            heard.extend(turned.map(|(turn, note)| Heard::StreamStatus { name: name.clone(), turn, note }));
             if !history && watch.now(seen).is_ok_and(|reading| reading.at == row.at) {
                 heard.push(Heard::Sample { name: name.clone(), value: scale.quantity(*value) });
             }
@@ -274,7 +274,7 @@ impl Live {
     pub fn tick(&mut self, now: f64) -> Vec<Heard> {
         let turned = self.watches.iter_mut().filter_map(|(name, watch)| {
             let (turn, note) = watch.tick(now)?;
-            Some(Heard::Turn { name: name.clone(), turn, note })
+            Some(Heard::StreamStatus { name: name.clone(), turn, note })
         });
         turned.collect()
     }

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use super::*;
-use standpipe_job::Turn;
+use standpipe_job::StreamStatus;
 
 fn reading(at: f64, value: f64) -> Reading {
     Reading { at, seen: at, value }
@@ -29,10 +29,10 @@ fn a_reading_is_one_of_now_until_no_row_comes() {
     assert_eq!(watch.now(9.0).unwrap().at, 9.0);
     assert_eq!((watch.tick(19.0), watch.now(19.0).is_ok()), (None, true));
     assert_eq!(watch.now(20.0), Err("no reading for 11 s".to_owned()), "before anyone has ticked");
-    assert_eq!(watch.tick(20.0), Some((Turn::Stale, StreamNote::NoReading(11.0))));
+    assert_eq!(watch.tick(20.0), Some((StreamStatus::Stale, StreamNote::NoReading(11.0))));
     assert_eq!(watch.tick(25.0), None, "said once");
     let again = watch.row(reading(42.0, 301.0), false);
-    assert_eq!(again, Some((Turn::Again, StreamNote::Gap(33.0))));
+    assert_eq!(again, Some((StreamStatus::Again, StreamNote::Gap(33.0))));
     assert!(watch.now(42.0).is_ok());
 }
 
@@ -54,12 +54,12 @@ fn a_slow_reader_is_not_stale_between_two_rows_unless_the_shop_says_so() {
 fn a_reading_that_stands_still_is_frozen_and_never_one_of_now() {
     let mut watch = Watch::new(Limits { stale: None, frozen: Some(30.0) });
     warming(&mut watch, 0.0);
-    let turns: Vec<Option<(Turn, StreamNote)>> =
+    let turns: Vec<Option<(StreamStatus, StreamNote)>> =
         (10..60).map(|second| watch.row(reading(f64::from(second), 309.0), false)).collect();
     assert_eq!(turns.iter().flatten().count(), 1, "{turns:?}");
-    assert_eq!(turns[30], Some((Turn::Frozen, StreamNote::NoChange(30.0))));
+    assert_eq!(turns[30], Some((StreamStatus::Frozen, StreamNote::NoChange(30.0))));
     assert_eq!(watch.now(59.0), Err("no change for 49 s".to_owned()));
-    assert_eq!(watch.row(reading(60.0, 309.1), false), Some((Turn::Again, StreamNote::Changes)));
+    assert_eq!(watch.row(reading(60.0, 309.1), false), Some((StreamStatus::Again, StreamNote::Changes)));
     assert!(watch.now(60.0).is_ok());
 }
 
@@ -72,7 +72,7 @@ fn where_the_shop_says_nothing_three_minutes_without_a_change_are_frozen() {
     }
     assert!(watch.now(179.0).is_ok());
     let turned = watch.row(reading(180.0, 300.0), false);
-    assert_eq!(turned, Some((Turn::Frozen, StreamNote::NoChange(180.0))));
+    assert_eq!(turned, Some((StreamStatus::Frozen, StreamNote::NoChange(180.0))));
     assert!(watch.now(180.0).is_err());
 }
 
@@ -86,7 +86,7 @@ fn the_same_row_again_is_no_newer_and_a_row_from_before_is_not_taken() {
         watch.row(Reading { at: 3.0, seen, value: 999.0 }, false);
     }
     assert_eq!(watch.last(), Some(&last));
-    assert!(matches!(watch.tick(21.0), Some((Turn::Stale, _))), "repeating the last row keeps nothing fresh");
+    assert!(matches!(watch.tick(21.0), Some((StreamStatus::Stale, _))), "repeating the last row keeps nothing fresh");
     assert_eq!(watch.row(Reading { at: 22.0, seen: 22.0, value: f64::NAN }, false), None);
     assert!(watch.now(22.0).is_err(), "a dash is no reading");
 }

@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use standpipe_job::Turn;
+use standpipe_job::StreamStatus;
 use standpipe_job::said::{StreamNote, span};
 
 /// Without a row for so long a reading is stale, or for three of the reader's own intervals where that is longer. No source:
@@ -101,7 +101,7 @@ impl Watch {
     }
 
     /// A row. What was there before anyone followed is history: it tells of the past and is no reading of now.
-    pub fn row(&mut self, reading: Reading, history: bool) -> Option<(Turn, StreamNote)> {
+    pub fn row(&mut self, reading: Reading, history: bool) -> Option<(StreamStatus, StreamNote)> {
         if !reading.value.is_finite() || !reading.at.is_finite() {
             return None;
         }
@@ -143,27 +143,27 @@ impl Watch {
         if reading.at - self.changed >= self.frozen_after() {
             self.condition = Condition::Frozen;
             let turned = before != Condition::Frozen;
-            return turned.then_some((Turn::Frozen, StreamNote::NoChange(reading.at - self.changed)));
+            return turned.then_some((StreamStatus::Frozen, StreamNote::NoChange(reading.at - self.changed)));
         }
         match before {
             Condition::Nothing | Condition::Good if gap > limit && last.is_some() => {
-                Some((Turn::Again, StreamNote::Gap(gap)))
+                Some((StreamStatus::Again, StreamNote::Gap(gap)))
             }
             Condition::Stale | Condition::Over => {
                 let quiet = heard.map_or(gap, |heard| gap.max(reading.seen - heard));
-                Some((Turn::Again, StreamNote::Gap(quiet)))
+                Some((StreamStatus::Again, StreamNote::Gap(quiet)))
             }
-            Condition::Frozen => Some((Turn::Again, StreamNote::Changes)),
+            Condition::Frozen => Some((StreamStatus::Again, StreamNote::Changes)),
             Condition::Nothing | Condition::Good => None,
         }
     }
 
     /// Time has passed.
-    pub fn tick(&mut self, now: f64) -> Option<(Turn, StreamNote)> {
+    pub fn tick(&mut self, now: f64) -> Option<(StreamStatus, StreamNote)> {
         let age = self.age(now)?;
         if matches!(self.condition, Condition::Good | Condition::Frozen) && age > self.stale_after() {
             self.condition = Condition::Stale;
-            return Some((Turn::Stale, StreamNote::NoReading(age)));
+            return Some((StreamStatus::Stale, StreamNote::NoReading(age)));
         }
         None
     }

@@ -1,7 +1,7 @@
 use std::path::Path;
 
 use standpipe_job::said::Remark;
-use standpipe_job::{Event, Origin, Record, Turn};
+use standpipe_job::{Event, Origin, Record, StreamStatus};
 
 use super::{entry, event, work};
 use crate::point::Point;
@@ -47,7 +47,7 @@ fn what_a_reader_did_nobody_entered() {
         let point = readings(|records| {
             let judged = event(records, |event| matches!(event, Event::Judged { .. }));
             let name = "heat".to_owned();
-            judged.event = Event::Stream { address: None, name, turn: Turn::Began, value: None, note: None };
+            judged.event = Event::Stream { address: None, name, turn: StreamStatus::Began, value: None, note: None };
             judged.origin = origin;
         });
         assert_eq!(point.map_or(0, |point| point.findings.len()), found, "{origin:?}");

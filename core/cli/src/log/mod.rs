@@ -20,8 +20,8 @@ use standpipe_job::plan::typed;
 use standpipe_job::{Hold, OpenJob};
 use standpipe_library::Kind;
 use standpipe_log::{
-    Choices, Collected, Description, Dial, Ground, LogReader, Question, Row, Trouble, Unread, around, clock, head_text,
-    job_day,
+    Choices, Collected, Description, Ground, LogClock, LogReader, Question, Row, Trouble, Unread, around, clock,
+    head_text, job_day,
 };
 use standpipe_report::log::{Shown, csv_heading, csv_row};
 use standpipe_yaml::At;
@@ -77,8 +77,8 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
     let first = log.tally.first.unwrap_or(0.0);
     let span = (first, log.tally.last.unwrap_or(first));
     let records = ground.job.as_ref().map_or(&[][..], OpenJob::records);
-    let dial = Dial::new(&log.understood.time, span, starts, job_day(records, span, starts));
-    let around = around((args.window.as_deref(), &args.events), &description, &ground, &dial, problems);
+    let log_clock = LogClock::new(&log.understood.time, span, starts, job_day(records, span, starts));
+    let around = around((args.window.as_deref(), &args.events), &description, &ground, &log_clock, problems);
     if has_errors(problems) {
         return None;
     }
@@ -94,7 +94,7 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
         invented: ground.invented,
         simulated: ground.simulated,
         log: &log,
-        dial: &dial,
+        log_clock: &log_clock,
         window: description.window_of(&around, &scripts),
         events,
         checks: &checks,
@@ -109,14 +109,14 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
         (false, false) => Exit::Well,
     };
     if args.keep {
-        keep::keep(args, job, &ground, &description, (&choices, &around, &checks, dial.zero_moment()), problems)?;
+        keep::keep(args, job, &ground, &description, (&choices, &around, &checks, log_clock.zero_moment()), problems)?;
     }
     context.report(problems);
     match context.format() {
         Format::Json => context.out_json(&json!({
             "schema": SCHEMA, "ok": exit == Exit::Well, "log": shown.json(), "problems": problems_json(problems),
         })),
-        Format::Csv => write_csv(args, context, &ground, &description, choices, &dial, problems)?,
+        Format::Csv => write_csv(args, context, &ground, &description, choices, &log_clock, problems)?,
         _ => context.out(&shown.text(context.width())),
     }
     Some(exit)
@@ -142,7 +142,7 @@ fn write_csv(
     ground: &Ground,
     description: &Description,
     choices: Choices,
-    dial: &Dial,
+    log_clock: &LogClock,
     problems: &mut Problems,
 ) -> Option<()> {
     let mut from = opened(&args.file, problems)?;
@@ -161,7 +161,7 @@ fn write_csv(
             headed = true;
             let rows = rows.iter().map(|(line, at, values)| {
                 let row = Row { line: *line, at: *at, values };
-                csv_row(understood, dial, &row, |column, word| {
+                csv_row(understood, log_clock, &row, |column, word| {
                     reader.words(column).get(word).cloned().unwrap_or_default()
                 })
             });

@@ -5,7 +5,7 @@ use crate::answers::FromLog;
 use crate::listen::covered_as;
 use crate::logs::{asked, read_from};
 use standpipe_diagnostic::{Code, Diagnostic};
-use standpipe_job::{AnswerKind, Entry, Event, Moment, Pending, Prompt, PromptField, ReadFrom, Turn, What};
+use standpipe_job::{AnswerKind, Entry, Event, Moment, Pending, Prompt, PromptField, ReadFrom, StreamStatus, What};
 use standpipe_log::TimeForm;
 use standpipe_stream::{as_typed, span};
 
@@ -113,7 +113,8 @@ impl Run<'_> {
         if is_told && !std::mem::replace(&mut feed.begun, true) {
             let note = feed.live.described(column, &feed.source, None);
             let at = heard.first().map_or(next.at, |(at, _)| *at);
-            let began = note.map(|note| What::Stream { name: column.clone(), turn: Turn::Began, note: Some(note) });
+            let began =
+                note.map(|note| What::Stream { name: column.clone(), turn: StreamStatus::Began, note: Some(note) });
             self.due.extend(began.filter(|it| !self.has_told(it, None)).map(|began| Due::Told(at, began)));
         }
         if is_told {

@@ -9,7 +9,7 @@ use crate::event::{Event, Verdict};
 use crate::judge::{Judgement, of_value};
 use crate::said::{Lack, PlanFault, RoundEnd};
 use crate::state::Phase;
-use crate::walk::{Where, walk};
+use crate::walk::{NextWork, walk};
 use standpipe_diagnostic::Diagnostic;
 use standpipe_procedure::{Expr, Gate, Next, Otherwise, Progress, Step, With};
 use standpipe_quantity::value::Value;
@@ -21,27 +21,30 @@ const MOST_STEPS: usize = 10_000;
 impl<'a> Decision<'a> {
     pub(super) fn advance(&mut self) {
         for _ in 0..MOST_STEPS {
-            if self.state.hindrance.is_some() || !self.state.is_open() || self.state.phase == Phase::Paused {
+            if self.state.blocker.is_some() || !self.state.is_open() || self.state.phase == Phase::Paused {
                 return;
             }
             let plan = self.plan;
             match walk(plan, &self.state) {
-                Where::When { address, expr, .. } => self.when(address, expr),
-                Where::Wants { step, address, next } => self.want(step, address, next),
-                Where::Judge { step, address, gate } => self.judge(step, address, gate),
-                Where::Until { address, expr, .. } => self.until(address, expr),
-                Where::CallDone(call) => self.returned(&call.procedure, call.call),
-                Where::PauseDone => {
+                NextWork::When { address, expr, .. } => self.when(address, expr),
+                NextWork::Wants { step, address, next } => self.want(step, address, next),
+                NextWork::Judge { step, address, gate } => self.judge(step, address, gate),
+                NextWork::Until { address, expr, .. } => self.until(address, expr),
+                NextWork::CallDone(call) => self.returned(&call.procedure, call.call),
+                NextWork::PauseDone => {
                     let tag = self.tag();
                     self.emit(Event::Paused { pause: self.state.pauses, tag });
                 }
-                Where::ResumeDone => {
+                NextWork::ResumeDone => {
                     self.emit(Event::WentOn { pause: self.state.pauses });
                 }
-                Where::Done => {
+                NextWork::Done => {
                     self.emit(Event::Finished);
                 }
-                Where::Ask { .. } | Where::Held { .. } | Where::Exhausted { .. } | Where::Unaccepted { .. } => return,
+                NextWork::Ask { .. }
+                | NextWork::Held { .. }
+                | NextWork::Exhausted { .. }
+                | NextWork::Unaccepted { .. } => return,
             }
         }
         let address = Address::step(&plan_id(self), &[]);
@@ -75,7 +78,7 @@ impl<'a> Decision<'a> {
                 // Nothing was asked until it ended, so what is asked now is it. A reading in a round that is over can't be asked
                 // again: then it is simply not shown.
                 match walk(self.plan, &self.state) {
-                    Where::Ask { .. } => None,
+                    NextWork::Ask { .. } => None,
                     _ => Some(Err(names)),
                 }
             }
@@ -264,7 +267,7 @@ impl<'a> Decision<'a> {
             return;
         }
         // Nobody may go on over a stop; but what was wrong has been dealt with, so the step is asked again.
-        if let Where::Held { step, address, gate, .. } = walk(plan, &self.state)
+        if let NextWork::Held { step, address, gate, .. } = walk(plan, &self.state)
             && (step.keep || !matches!(gate.otherwise, Otherwise::Ask(_)))
             && self.can_ask_again(step, &address)
         {

@@ -8,8 +8,8 @@ use crate::event::{Event, Origin, Verdict, Witness};
 use crate::input::{Entry, Refusal, Unfit};
 use crate::plan::Plan;
 use crate::said::{Contradiction, Remark, RoundEnd};
-use crate::state::Hindrance;
-use crate::walk::{Where, walk};
+use crate::state::Blocker;
+use crate::walk::{NextWork, walk};
 use standpipe_diagnostic::{Code, nearest};
 use standpipe_form::Recognised;
 use standpipe_procedure::{Ask, Field, FieldKind, Next, Progress, ScaleEnd, Step, Weighed};
@@ -30,10 +30,10 @@ impl Decision<'_> {
         let plan = self.plan;
         let mut pass: Option<String> = None;
         loop {
-            if let Some(hindrance) = &self.state.hindrance {
-                return Err(hindered(plan, hindrance));
+            if let Some(blocker) = &self.state.blocker {
+                return Err(blocked(plan, blocker));
             }
-            let Where::Ask { step, address, ask } = walk(plan, &self.state) else {
+            let NextWork::Ask { step, address, ask } = walk(plan, &self.state) else {
                 return if pass.is_some() { Ok(()) } else { Err(self.nothing_asked(entry)) };
             };
             if step.id.as_str() != entry.step {
@@ -389,13 +389,13 @@ impl Decision<'_> {
     fn nothing_asked(&self, entry: &Entry) -> Refusal {
         let refusal = Refusal::new(Code::UnfitAnswer, format!("nothing is asked for `{}` now", entry.step));
         match walk(self.plan, &self.state) {
-            Where::Held { step, verdict, .. } => refusal.help(format!(
+            NextWork::Held { step, verdict, .. } => refusal.help(format!(
                 "the gate of `{}` is {}: correct the entry, or have it accepted where that is allowed",
                 step.id.value,
                 verdict.words()
             )),
-            Where::Exhausted { step, .. } => refusal.help(format!("all rounds of `{}` are used up", step.id.value)),
-            Where::Unaccepted { address, verdict } => {
+            NextWork::Exhausted { step, .. } => refusal.help(format!("all rounds of `{}` are used up", step.id.value)),
+            NextWork::Unaccepted { address, verdict } => {
                 refusal.help(format!("`{address}` turned {} after a correction", Verdict::words(verdict)))
             }
             _ => refusal,
@@ -418,14 +418,14 @@ fn not_asked(entry: &Entry, step: &Step, address: &Address, ask: &Ask<'_>) -> Re
     ))
 }
 
-fn hindered(plan: &Plan, hindrance: &Hindrance) -> Refusal {
-    match hindrance {
-        Hindrance::Missing { missing, .. } => {
+fn blocked(plan: &Plan, blocker: &Blocker) -> Refusal {
+    match blocker {
+        Blocker::Missing { missing, .. } => {
             Refusal::new(Code::UnfitAnswer, format!("nobody has entered {}", missing.join(", ")))
                 .help("supply it with its source, or leave the step out with a reason")
         }
-        Hindrance::Fault { fault, .. } => Refusal::new(Code::UnfitAnswer, format!("the plan has a fault: {fault}")),
-        Hindrance::Contradiction { what, .. } => {
+        Blocker::Fault { fault, .. } => Refusal::new(Code::UnfitAnswer, format!("the plan has a fault: {fault}")),
+        Blocker::Contradiction { what, .. } => {
             Refusal::new(Code::UnfitAnswer, what.words(plan)).help("correct what was entered, or abandon the job")
         }
     }

@@ -9,7 +9,7 @@ use super::event::{Event, Record, YEARS};
 use super::input::{Input, Refusal, Unfit, What};
 use super::names::JobNames;
 use super::state::{Call, Phase, State};
-use super::walk::{Where, walk};
+use super::walk::{NextWork, walk};
 use crate::plan::Plan;
 use standpipe_diagnostic::{Code, nearest};
 use standpipe_procedure::model::{PAUSE, PERSON};
@@ -215,8 +215,8 @@ impl<'a> Decision<'a> {
     /// The step that is under way, if any.
     fn address(&self) -> Option<Address> {
         match walk(self.plan, &self.state) {
-            Where::Ask { address, ask, .. } => Some(address.with_item(&ask.item)),
-            Where::Held { address, .. } => Some(address),
+            NextWork::Ask { address, ask, .. } => Some(address.with_item(&ask.item)),
+            NextWork::Held { address, .. } => Some(address),
             _ => None,
         }
     }
@@ -236,7 +236,7 @@ impl<'a> Decision<'a> {
     fn skip(&mut self, because: &str) -> Result<(), Refusal> {
         needs_reason(because)?;
         let (step, address) = match walk(self.plan, &self.state) {
-            Where::Ask { step, address, .. } | Where::Wants { step, address, .. } => (step, address),
+            NextWork::Ask { step, address, .. } | NextWork::Wants { step, address, .. } => (step, address),
             _ => return Err(Refusal::new(Code::UnfitAnswer, "there is no step here that could be left out")),
         };
         if let Some(why) = step.has_to_stand() {
@@ -250,7 +250,7 @@ impl<'a> Decision<'a> {
     fn accept(&mut self, because: &str) -> Result<(), Refusal> {
         needs_reason(because)?;
         let (address, roles, keep) = match walk(self.plan, &self.state) {
-            Where::Held { step, address, gate, .. } => match &gate.otherwise {
+            NextWork::Held { step, address, gate, .. } => match &gate.otherwise {
                 standpipe_procedure::Otherwise::Ask(roles) => (address, roles.clone(), step.keep),
                 _ => {
                     return Err(Refusal::new(
@@ -260,10 +260,10 @@ impl<'a> Decision<'a> {
                     .help("correct the entry, call for help, or abandon the job"));
                 }
             },
-            Where::Exhausted { step, address, otherwise: standpipe_procedure::Otherwise::Ask(roles), .. } => {
+            NextWork::Exhausted { step, address, otherwise: standpipe_procedure::Otherwise::Ask(roles), .. } => {
                 (address, roles.clone(), step.keep)
             }
-            Where::Unaccepted { address, .. } => {
+            NextWork::Unaccepted { address, .. } => {
                 let roles = self.plan.main().may_accept.iter().map(|role| role.value.clone()).collect();
                 let keep = self.plan.step(&address.step).is_some_and(|step| step.keep);
                 (address, roles, keep)
@@ -321,7 +321,7 @@ impl<'a> Decision<'a> {
             }
             return Err(refusal);
         }
-        if matches!(self.state.hindrance, Some(super::state::Hindrance::Contradiction { .. })) {
+        if matches!(self.state.blocker, Some(super::state::Blocker::Contradiction { .. })) {
             return Err(Refusal::new(Code::UnfitAnswer, "what is seen contradicts what is known")
                 .help("correct what was entered, or abandon the job"));
         }

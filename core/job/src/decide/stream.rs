@@ -9,7 +9,7 @@ use crate::event::{self, Event};
 use crate::names::seconds_between;
 use crate::plan::Plan;
 use crate::state::State;
-use crate::walk::{Where, walk};
+use crate::walk::{NextWork, walk};
 use standpipe_procedure::field::compare;
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
@@ -49,7 +49,13 @@ impl Decision<'_> {
 }
 
 /// Whether a reading reaches or leaves the range that is watched for it.
-fn turned(plan: &Plan, state: &State, name: &str, value: &Value, now: Moment) -> Option<(Watched, event::Turn)> {
+fn turned(
+    plan: &Plan,
+    state: &State,
+    name: &str,
+    value: &Value,
+    now: Moment,
+) -> Option<(Watched, event::StreamStatus)> {
     let watched = watched(plan, state, name)?;
     let inside = watched.holds(value)?;
     let before = state.streams.get(name);
@@ -61,8 +67,8 @@ fn turned(plan: &Plan, state: &State, name: &str, value: &Value, now: Moment) ->
         return None;
     }
     match (known, inside) {
-        (None | Some(false), true) => Some((watched, event::Turn::Reached)),
-        (Some(true), false) => Some((watched, event::Turn::Left)),
+        (None | Some(false), true) => Some((watched, event::StreamStatus::Reached)),
+        (Some(true), false) => Some((watched, event::StreamStatus::Left)),
         _ => None,
     }
 }
@@ -77,7 +83,7 @@ impl Watched {
 
 /// The range awaited now; else the one that this name was awaited in last.
 fn watched(plan: &Plan, state: &State, name: &str) -> Option<Watched> {
-    if let Where::Ask { address, ask, .. } = walk(plan, state)
+    if let NextWork::Ask { address, ask, .. } = walk(plan, state)
         && let Some((low, high)) = ask.within
         && ask.fields.iter().any(|field| field.name.as_str() == name)
     {

@@ -10,7 +10,7 @@ use serde_json::{Value as Json, json};
 use crate::shown::banner;
 use standpipe_diagnostic::columns::{clean, hang, wrap};
 use standpipe_job::event::Verdict;
-use standpipe_log::{Collected, Dial, First, Judged, Row, TimeForm, Understood};
+use standpipe_log::{Collected, First, Judged, LogClock, Row, TimeForm, Understood};
 use standpipe_quantity::{Quantity, Style, Units};
 
 pub use plot::Plot;
@@ -22,7 +22,7 @@ pub struct Shown<'a> {
     pub invented: bool,
     pub simulated: bool,
     pub log: &'a Collected,
-    pub dial: &'a Dial,
+    pub log_clock: &'a LogClock,
     pub window: Option<(Quantity, Quantity)>,
     pub events: Vec<(f64, String)>,
     pub checks: &'a [Judged],
@@ -65,7 +65,7 @@ impl Shown<'_> {
             (TimeForm::Elapsed, Some((unit, _))) => format!("{unit} since the start"),
             (TimeForm::Elapsed, None) => "time since the start".to_owned(),
         };
-        let day = match (self.dial.day, self.dial.day_assumed) {
+        let day = match (self.log_clock.day, self.log_clock.day_assumed) {
             (Some(day), true) => format!("; no date in it, taken to be of {day}"),
             (Some(day), false) => format!("; first day {day}"),
             (None, _) => String::new(),
@@ -95,7 +95,8 @@ impl Shown<'_> {
             let pace =
                 if rate >= 1.0 { format!("{rate:.1} a second") } else { format!("one each {:.1} s", 1.0 / rate) };
             let pace = if rate > 0.0 { format!(", {pace}") } else { String::new() };
-            let text = format!("{} from {} to {}{pace}", tally.rows, self.dial.words(first), self.dial.words(last));
+            let text =
+                format!("{} from {} to {}{pace}", tally.rows, self.log_clock.words(first), self.log_clock.words(last));
             lines.push(line("Rows", text));
         }
         let mut left = Vec::new();
@@ -158,7 +159,7 @@ impl Shown<'_> {
                 series,
                 window: self.window.as_ref(),
                 events: &self.events,
-                dial: self.dial,
+                log_clock: self.log_clock,
                 units: self.units,
                 unit: &unit,
             };
@@ -220,7 +221,7 @@ impl Shown<'_> {
         let events: Vec<Json> = self
             .events
             .iter()
-            .map(|(at, words)| json!({ "at": self.dial.words(*at), "seconds": at, "event": words }))
+            .map(|(at, words)| json!({ "at": self.log_clock.words(*at), "seconds": at, "event": words }))
             .collect();
         json!({
             "file": self.file, "invented": self.invented, "simulated": self.simulated,
@@ -231,7 +232,7 @@ impl Shown<'_> {
             "time": {
                 "heading": understood.time.heading, "form": understood.time.form.words(),
                 "unit": understood.time.unit.as_ref().map(|(unit, _)| unit),
-                "day": self.dial.day.map(|day| day.to_string()), "day_assumed": self.dial.day_assumed,
+                "day": self.log_clock.day.map(|day| day.to_string()), "day_assumed": self.log_clock.day_assumed,
             },
             "columns": columns,
             "rows": tally.rows, "from": tally.first, "to": tally.last,
@@ -254,7 +255,7 @@ pub fn csv_heading(understood: &Understood) -> Vec<String> {
 /// One row of them, each in the unit that it has in the log.
 pub fn csv_row(
     understood: &Understood,
-    dial: &Dial,
+    log_clock: &LogClock,
     row: &Row<'_>,
     word: impl Fn(usize, usize) -> String,
 ) -> Vec<String> {
@@ -264,7 +265,7 @@ pub fn csv_row(
             Some(scale) => number(scale.from_si(*value)),
             None => word(index, *value as usize),
         });
-    [dial.short(row.at), number(row.at)].into_iter().chain(cells).collect()
+    [log_clock.short(row.at), number(row.at)].into_iter().chain(cells).collect()
 }
 
 /// Without what a conversion leaves behind the ninth digit.

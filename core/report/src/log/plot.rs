@@ -1,6 +1,6 @@
 //! A curve of letters: readings over time, the window, and what happened when.
 
-use standpipe_log::Dial;
+use standpipe_log::LogClock;
 use standpipe_quantity::series::{Kind, Series};
 use standpipe_quantity::{Quantity, Units};
 
@@ -12,7 +12,7 @@ pub struct Plot<'a> {
     pub window: Option<&'a (Quantity, Quantity)>,
     /// Moments with the words for them.
     pub events: &'a [(f64, String)],
-    pub dial: &'a Dial,
+    pub log_clock: &'a LogClock,
     pub units: &'a Units,
     /// Symbol of the unit of its axis.
     pub unit: &'a str,
@@ -63,14 +63,14 @@ impl Plot<'_> {
         let mut key = Vec::new();
         for (number, (at, words)) in self.events.iter().enumerate() {
             if *at < from || *at > to {
-                key.push(format!("{} {words}, outside the log", self.dial.words(*at)));
+                key.push(format!("{} {words}, outside the log", self.log_clock.words(*at)));
                 continue;
             }
             let column = place(*at).min(columns - 1);
             cells.iter_mut().for_each(|line| line[column] = ':');
             let letter = char::from(b'A' + (number % 26) as u8);
             marks[column] = letter;
-            key.push(format!("{letter}  {} {words}", self.dial.words(*at)));
+            key.push(format!("{letter}  {} {words}", self.log_clock.words(*at)));
         }
         for (column, spread) in spread.iter().enumerate() {
             if let Some((low, high)) = spread {
@@ -99,7 +99,7 @@ impl Plot<'_> {
             let marks: String = marks.iter().collect();
             lines.push(format!("{:width$}{marks}", "", width = MARGIN).trim_end().to_owned());
         }
-        let (start, end) = (self.dial.short(from), self.dial.short(to));
+        let (start, end) = (self.log_clock.short(from), self.log_clock.short(to));
         let between = columns.saturating_sub(start.len() + end.len());
         lines.push(format!("{:width$}{start}{}{end}", "", " ".repeat(between), width = MARGIN));
         lines.extend(key.into_iter().map(|line| format!("{:width$}{line}", "", width = MARGIN)));

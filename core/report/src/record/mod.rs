@@ -28,7 +28,7 @@ pub(super) use mark_text::mark_lines;
 pub use marks::{Accepted, Amended, Call, Correction, LogMark, Note, Pause, Photo, Round, Skipped, Supplied, Used};
 pub use outcome::Outcome;
 pub(super) use step_text::{Told, told_of};
-pub use steps::{Deed, Entry, StepView, What};
+pub use steps::{Entry, StepEvent, StepView, What};
 pub use summary::summary;
 pub use table::table;
 pub use text::text;

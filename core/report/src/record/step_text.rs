@@ -5,7 +5,7 @@ use serde::Serialize;
 use standpipe_job::Moment;
 
 use super::RecordView;
-use super::steps::{Deed, Entry, StepView, What};
+use super::steps::{Entry, StepEvent, StepView, What};
 use crate::shown::{Named, clock, count, minute, section, words};
 use standpipe_diagnostic::columns::{hang, spread, width as columns, wrap};
 use standpipe_job::ending::ended_by;
@@ -144,7 +144,7 @@ fn is_picture(name: &str) -> bool {
 }
 
 /// A plain confirmation of one item: many of them make one line.
-fn is_plain_item(deed: &Deed) -> bool {
+fn is_plain_item(deed: &StepEvent) -> bool {
     matches!(&deed.what, What::Entered { item, values, remarks, counts: true, .. }
         if !item.is_empty() && values.iter().all(|entry| entry.named.name == "held") && remarks.is_empty())
 }
@@ -164,7 +164,7 @@ fn when_and_who(step: &StepView) -> String {
     last.map(|deed| format!("{} {}", time(step, deed.at), deed.by)).unwrap_or_default()
 }
 
-fn deed_lines(step: &StepView, deed: &Deed, after: &[Deed]) -> Vec<String> {
+fn deed_lines(step: &StepView, deed: &StepEvent, after: &[StepEvent]) -> Vec<String> {
     let at = time(step, deed.at);
     let late = deed.entered_at.map(|entered| format!(" (entered {})", clock(entered))).unwrap_or_default();
     let mut lines = Vec::new();
@@ -181,7 +181,7 @@ fn deed_lines(step: &StepView, deed: &Deed, after: &[Deed]) -> Vec<String> {
             }
             parts.extend(remarks.iter().cloned());
             let which = if item.is_empty() { String::new() } else { format!("{item}: ") };
-            let again = matches!(after.first(), Some(Deed { what: What::Judged { again: true, .. }, .. }));
+            let again = matches!(after.first(), Some(StepEvent { what: What::Judged { again: true, .. }, .. }));
             if again {
                 lines.push(format!("tried {at}: {which}{}{late}", parts.join(", ")));
             } else if !counts {

@@ -33,11 +33,11 @@ pub struct StepView {
     pub accepted: bool,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub changed: Vec<Mark>,
-    pub deeds: Vec<Deed>,
+    pub deeds: Vec<StepEvent>,
 }
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct Deed {
+pub struct StepEvent {
     pub seq: u64,
     #[schemars(with = "String")]
     pub at: Moment,
@@ -118,7 +118,7 @@ pub struct Entry {
 
 pub(super) fn steps(machine: &Machine, records: &[Record], state: &State) -> Vec<StepView> {
     let plan = &machine.plan;
-    let mut deeds: IndexMap<Address, Vec<Deed>> = IndexMap::new();
+    let mut deeds: IndexMap<Address, Vec<StepEvent>> = IndexMap::new();
     let mut entered_at: IndexMap<u64, Address> = IndexMap::new();
     let mut standing: IndexMap<(u64, String), Value> = IndexMap::new();
     // A title with a value in it is told as it was read at its time.
@@ -135,7 +135,7 @@ pub(super) fn steps(machine: &Machine, records: &[Record], state: &State) -> Vec
                 titles.insert(address.clone(), machine.title(step, &names));
             }
             let by = person(plan, &record.by);
-            let deed = Deed { seq: record.seq, at: record.at, entered_at: record.entered_at, by, what };
+            let deed = StepEvent { seq: record.seq, at: record.at, entered_at: record.entered_at, by, what };
             deeds.entry(address).or_default().push(deed);
         }
         if let Event::Corrected { entry, values, .. } = &record.event {
@@ -149,7 +149,7 @@ pub(super) fn steps(machine: &Machine, records: &[Record], state: &State) -> Vec
         }
         so_far.apply(record);
     }
-    let view = |(address, deeds): (Address, Vec<Deed>)| {
+    let view = |(address, deeds): (Address, Vec<StepEvent>)| {
         let title = titles.get(&address).cloned();
         step(machine, state, address, deeds, title)
     };
@@ -160,7 +160,7 @@ fn step(
     machine: &Machine,
     state: &State,
     address: Address,
-    deeds: Vec<Deed>,
+    deeds: Vec<StepEvent>,
     title: Option<String>,
 ) -> Option<StepView> {
     let plan = &machine.plan;

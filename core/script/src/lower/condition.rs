@@ -5,9 +5,9 @@ use std::rc::Rc;
 use indexmap::IndexMap;
 use rhai::{ImmutableString, Stmt};
 
+use super::cache::{Lowered, Way};
 use super::program::{At, Program};
 use super::run::End;
-use super::seam::{Lowered, Way};
 use super::shape::Given;
 use super::value::{Slot, Val};
 use super::ways::Var;

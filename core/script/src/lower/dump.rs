@@ -2,8 +2,8 @@
 
 use std::fmt::Write;
 
+use super::cache::Lowered;
 use super::program::{Kind, Op, Part};
-use super::seam::Lowered;
 use super::shape::Given;
 use super::value::{Slot, Term, Val};
 use standpipe_diagnostic::source::Place;

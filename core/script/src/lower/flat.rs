@@ -9,9 +9,9 @@ use std::rc::Rc;
 
 use indexmap::IndexMap;
 
+use super::cache::{Lowered, SHAPES};
 use super::program::Program;
 use super::run::End;
-use super::seam::{Lowered, SHAPES};
 use super::value::{Measure, Term, Val};
 use crate::names::Fault;
 use crate::scripts::Scripts;

@@ -9,6 +9,7 @@ mod arithmetic;
 mod assign;
 mod body;
 mod budget;
+mod cache;
 mod calls;
 mod code;
 mod condition;
@@ -21,7 +22,6 @@ mod lists;
 mod look;
 mod program;
 mod run;
-mod seam;
 mod settle;
 mod shape;
 mod stmt;
@@ -46,11 +46,11 @@ use standpipe_quantity::{DimensionFault, Name, Units};
 use value::{Term, Val};
 use ways::{Join, State, Var};
 
+pub(super) use cache::Cache;
+pub use cache::{HandedOver, Lowered, Way};
 pub use condition::Condition;
 pub use flat::Flat;
 pub use look::{Declared, Promised, WARNINGS};
-pub(super) use seam::Cache;
-pub use seam::{HandedOver, Lowered, Way};
 
 /// Instructions that a program may grow to; inlining and unrolling end here.
 const LONGEST: usize = 20_000;

@@ -3,7 +3,7 @@
 use std::sync::mpsc::sync_channel;
 
 use super::*;
-use standpipe_job::{Origin, Turn};
+use standpipe_job::{Origin, StreamStatus};
 use standpipe_log::Choices;
 use standpipe_stream::{Following, Live, Message, Raw, columns, wanted};
 
@@ -47,7 +47,7 @@ fn warming(from: f64, count: usize) -> Vec<f64> {
     (0..count).map(|second| from + second as f64 * 0.1).collect()
 }
 
-fn turns(sitting: &Sitting) -> Vec<Turn> {
+fn turns(sitting: &Sitting) -> Vec<StreamStatus> {
     let turned = sitting.events().filter_map(|event| match event {
         Event::Stream { turn, .. } => Some(*turn),
         _ => None,
@@ -69,7 +69,7 @@ fn a_reading_in_the_range_is_taken_with_enter_and_marked_as_from_the_reader() {
     assert!(sitting.saw("Warmth 36.4 °C by the reader, 0 s old"), "{:#?}", sitting.drawn);
     assert!(sitting.saw("Enter takes 36.4 °C, or type it:"), "{:#?}", sitting.drawn);
     assert_eq!(sitting.typed("warmth"), ["36.4 °C"]);
-    assert_eq!(turns(&sitting), [Turn::Began, Turn::Reached]);
+    assert_eq!(turns(&sitting), [StreamStatus::Began, StreamStatus::Reached]);
     let entered = sitting
         .records
         .iter()
@@ -91,7 +91,7 @@ fn enter_takes_nothing_before_the_range_is_reached() {
     assert!(sitting.typed("warmth").is_empty());
     assert!(sitting.saw("Enter takes it once it is inside, or type it:"));
     assert!(sitting.saw("Not taken: the reading is not in the window yet"), "{:#?}", sitting.drawn.last());
-    assert_eq!(turns(&sitting), [Turn::Began]);
+    assert_eq!(turns(&sitting), [StreamStatus::Began]);
 }
 
 #[test]
@@ -102,7 +102,7 @@ fn a_stale_reading_is_said_at_once_and_never_taken() {
     assert!(sitting.typed("warmth").is_empty(), "{:?}", sitting.typed("warmth"));
     assert!(sitting.saw("Warmth NOT SHOWN by the reader: no reading for 20 s. Last 37.4 °C."), "{:#?}", sitting.drawn);
     assert!(sitting.saw("Not taken: the reader shows nothing: no reading for 2"), "{:#?}", sitting.drawn.last());
-    assert_eq!(turns(&sitting), [Turn::Began, Turn::Reached, Turn::Stale]);
+    assert_eq!(turns(&sitting), [StreamStatus::Began, StreamStatus::Reached, StreamStatus::Stale]);
     // What a person reads by eye still counts.
     let typed = sit_by(&machine, "~~37\n\n", vec![rows(&warming(36.5, 10))]);
     assert!(matches!(typed.ended.outcome, Outcome::Finished));
@@ -120,7 +120,7 @@ fn a_frozen_reading_is_never_taken() {
     let sitting = sit_by(&machine, "\n", vec![rows(&[vec![36.0, 37.0], vec![38.0; 200]].concat())]);
     assert!(sitting.typed("warmth").is_empty());
     assert!(sitting.saw("Warmth NOT SHOWN by the reader: no change for 3 min"), "{:#?}", sitting.drawn.last());
-    assert_eq!(turns(&sitting), [Turn::Began, Turn::Reached, Turn::Frozen]);
+    assert_eq!(turns(&sitting), [StreamStatus::Began, StreamStatus::Reached, StreamStatus::Frozen]);
 }
 
 #[test]
@@ -129,7 +129,7 @@ fn a_stream_that_ends_shows_nothing_any_more() {
     let sitting = sit_by(&machine, "\n", vec![rows(&warming(36.5, 10)), Message::Over]);
     assert!(sitting.typed("warmth").is_empty());
     assert!(sitting.saw("Warmth NOT SHOWN by the reader: it has ended."), "{:#?}", sitting.drawn.last());
-    assert_eq!(turns(&sitting), [Turn::Began, Turn::Reached, Turn::Over]);
+    assert_eq!(turns(&sitting), [StreamStatus::Began, StreamStatus::Reached, StreamStatus::Over]);
 }
 
 #[test]
@@ -137,7 +137,10 @@ fn a_file_that_begins_anew_has_a_gap() {
     let machine = machine(WARM);
     let messages = vec![rows(&warming(36.5, 10)), Message::Anew, rows(&warming(37.5, 10))];
     let sitting = sit_by(&machine, "\n\n", messages);
-    assert_eq!(turns(&sitting), [Turn::Began, Turn::Reached, Turn::Stale, Turn::Again, Turn::Reached]);
+    assert_eq!(
+        turns(&sitting),
+        [StreamStatus::Began, StreamStatus::Reached, StreamStatus::Stale, StreamStatus::Again, StreamStatus::Reached]
+    );
     assert_eq!(sitting.typed("warmth"), ["38.4 °C"]);
 }
 
@@ -159,7 +162,7 @@ fn a_stream_that_is_followed_again_says_how_long_it_was_not() {
     let again = ear(&machine, folder.path(), vec![rows(&warming(31.0, 10))]);
     let second = sit_in(folder.path(), &machine, "ann", "\n", Some(again));
     let began = second.events().find_map(|event| match event {
-        Event::Stream { turn: Turn::Began, note, .. } => Some(note.as_ref().unwrap().to_string()),
+        Event::Stream { turn: StreamStatus::Began, note, .. } => Some(note.as_ref().unwrap().to_string()),
         _ => None,
     });
     assert!(began.unwrap().contains("since it was last followed: not shown in between"));
@@ -179,7 +182,12 @@ fn a_time_that_is_held_is_covered_by_the_reader_or_not() {
     let steps = format!("{WARM}  - {{ id: h, title: Hold it, hold: {{ for: 5.s }} }}\n");
     let machine = machine(&steps);
     let sitting = sit_by(&machine, "\n\n\n~\n", vec![rows(&warming(36.5, 10))]);
-    assert_eq!(turns(&sitting), [Turn::Began, Turn::Reached, Turn::Stale, Turn::NotCovered], "{:#?}", sitting.drawn);
+    assert_eq!(
+        turns(&sitting),
+        [StreamStatus::Began, StreamStatus::Reached, StreamStatus::Stale, StreamStatus::NotCovered],
+        "{:#?}",
+        sitting.drawn
+    );
     assert!(matches!(sitting.ended.outcome, Outcome::Finished));
 }
 

@@ -12,7 +12,7 @@ const MOST_DAYS: u32 = 400;
 
 /// Turns moments into the seconds of a log and back.
 #[derive(Clone, Debug)]
-pub struct Dial {
+pub struct LogClock {
     form: TimeForm,
     /// The day of second 0.
     pub day: Option<Date>,
@@ -24,7 +24,7 @@ pub struct Dial {
     last: f64,
 }
 
-impl Dial {
+impl LogClock {
     /// `starts` is the time of day at which a log of elapsed time began; `assumed` the day of one without dates.
     pub fn new(time: &TimeRead, (first, last): (f64, f64), starts: Option<Time>, assumed: Option<Date>) -> Self {
         Self {
@@ -128,33 +128,33 @@ mod tests {
 
     use super::*;
 
-    fn dial(form: TimeForm, day: Option<Date>, span: (f64, f64)) -> Dial {
+    fn log_clock(form: TimeForm, day: Option<Date>, span: (f64, f64)) -> LogClock {
         let read = TimeRead { index: 0, heading: String::new(), form, unit: None, day };
-        Dial::new(&read, span, None, None)
+        LogClock::new(&read, span, None, None)
     }
 
     #[test]
     fn times_carry_the_day_where_there_are_many() {
         let (evening, last) = (20.0 * 3600.0, 2.0 * DAY + 3600.0);
-        let dated = dial(TimeForm::Date, Some(date(2026, 11, 5)), (evening, last));
+        let dated = log_clock(TimeForm::Date, Some(date(2026, 11, 5)), (evening, last));
         assert_eq!(dated.words(DAY + 60.0), "2026-11-06 00:01:00");
         assert_eq!(dated.words(DAY - 0.01), "2026-11-06 00:00:00");
         assert_eq!(dated.of(date(2026, 11, 7).at(0, 30, 0, 0)), Some(2.0 * DAY + 1800.0));
-        let clock = dial(TimeForm::Clock, None, (evening, last));
+        let clock = log_clock(TimeForm::Clock, None, (evening, last));
         assert_eq!([clock.words(evening), clock.words(last)], ["day 1 20:00:00", "day 3 01:00:00"]);
         assert_eq!(clock.of_day(3, time(0, 30, 0, 0)), Some(2.0 * DAY + 1800.0));
-        let one = dial(TimeForm::Date, Some(date(2026, 11, 5)), (evening, evening + 60.0));
+        let one = log_clock(TimeForm::Date, Some(date(2026, 11, 5)), (evening, evening + 60.0));
         assert_eq!(one.words(evening), "20:00:00");
     }
 
     #[test]
     fn a_time_of_day_that_comes_twice_is_both() {
         let (evening, last) = (20.0 * 3600.0, 2.0 * DAY + 3600.0);
-        let clock = dial(TimeForm::Clock, None, (evening, last));
+        let clock = log_clock(TimeForm::Clock, None, (evening, last));
         assert_eq!(clock.of_clock(time(21, 0, 0, 0)), [75_600.0, 75_600.0 + DAY]);
         assert_eq!(clock.of_clock(time(0, 30, 0, 0)), [DAY + 1800.0, 2.0 * DAY + 1800.0]);
         // Of one night it is the only one there is, on either side of midnight.
-        let night = dial(TimeForm::Clock, None, (23.0 * 3600.0, DAY + 3600.0));
+        let night = log_clock(TimeForm::Clock, None, (23.0 * 3600.0, DAY + 3600.0));
         assert_eq!(night.of_clock(time(0, 30, 0, 0)), [DAY + 1800.0]);
         assert_eq!(night.of_clock(time(2, 0, 0, 0)), [DAY + 7200.0]);
     }
