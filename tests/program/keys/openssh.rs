@@ -121,6 +121,14 @@ fn people_sign_by_openssh_and_it_takes_every_signature() {
             signed.iter().find(|it| it["line"] == act.line && it["act"] == *act.act).unwrap()["key"].as_str().unwrap();
         assert!(String::from_utf8_lossy(&print.stdout).contains(told), "{told}");
     }
+    // So it takes those of a copy that has no text of a person any more.
+    let copy = folder.path().join("copy.zip");
+    let packed = standpipe().arg("pack").arg(&job).args(["--for", "stranger", "-o"]).arg(&copy).output().unwrap();
+    assert!(packed.status.success(), "{}", String::from_utf8_lossy(&packed.stderr));
+    let unpacked = standpipe::pack::unpack(&copy).unwrap();
+    for act in acts(&job) {
+        assert!(verified(&act.file(&unpacked.job()), &signers, &act.by, &[]), "{act:?}");
+    }
     // Nothing of a private key is anywhere.
     let secret = fs::read_to_string(&keys[0]).unwrap();
     let secret = secret.lines().nth(2).unwrap();
