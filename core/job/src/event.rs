@@ -335,7 +335,7 @@ pub enum Event {
         address: Address,
         what: Contradiction,
     },
-    /// What was done there has been undone by trouble, and is due again.
+    /// What was done there has been undone, by trouble or by a gate that wants it done again, and is due again.
     Undone {
         addresses: Vec<Address>,
         /// The step that says so.
