@@ -98,6 +98,27 @@ fn a_record_tells_required_measured_and_computed_apart_and_hides_no_try() {
     }
 }
 
+#[test]
+fn what_counts_no_more_is_told_where_it_was_entered_with_what_undid_it() {
+    let steps = "
+steps:
+  - { id: rinse, title: Rinse it, do: Rinse. }
+  - id: rinsed
+    title: Count the rinses
+    read: { rinses: { is: count } }
+    gate: { must: rinses == 2, otherwise: { again: [rinse] } }
+";
+    let mut job = Job::with(steps, &[]);
+    for rinses in ["1", "2"] {
+        job.done("rinse");
+        job.enter("rinsed", &[("rinses", rinses)]).unwrap();
+    }
+    let text = record::text(&record::view(&job.machine, &job.records, None, None), 80, false);
+    assert_eq!(text.matches("undone at \"Count the rinses\", due again").count(), 1, "{text}");
+    let rinse = text.split("Rinse it").nth(1).unwrap();
+    assert!(rinse.split("Count the rinses").next().unwrap().contains("undone at"), "{text}");
+}
+
 /// Nobody needs to have read what the shop file says; what a correction makes of it was read.
 #[test]
 fn an_end_of_a_scale_from_the_shop_file_is_assumed_and_no_use_of_the_instrument() {

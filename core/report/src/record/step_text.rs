@@ -224,6 +224,7 @@ fn deed_lines(step: &StepView, deed: &StepEvent, after: &[StepEvent]) -> Vec<Str
             let again = after.iter().any(|deed| matches!(deed.what, What::Entered { .. }));
             lines.push(format!("{at} ended by {}{}", ended_by(because), if again { ", asked again" } else { "" }));
         }
+        What::Undone { at: by } => lines.push(format!("{at} undone at \"{by}\", due again")),
         What::RoundEnded { because } => lines.push(format!("{at} round over: {because}")),
         What::Skipped { because } => lines.push(format!("left out: {because}")),
         What::Accepted { because } => lines.push(format!("accepted {at} by {}: {because}", deed.by)),

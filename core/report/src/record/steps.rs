@@ -85,6 +85,11 @@ pub enum What {
     Ended {
         because: String,
     },
+    /// What was entered before counts no more: the work is due again.
+    Undone {
+        /// Title of the step that undid it.
+        at: String,
+    },
     RoundEnded {
         because: String,
     },
@@ -129,7 +134,12 @@ pub(super) fn steps(machine: &Machine, records: &[Record], state: &State) -> Vec
             entered_at.insert(record.seq, address.whole());
             standing.extend(values.iter().map(|(name, value)| ((record.seq, name.clone()), value.clone())));
         }
-        for (address, what) in deeds_of(plan, record, &entered_at, &standing) {
+        for (address, mut what) in deeds_of(plan, record, &entered_at, &standing) {
+            if let What::Undone { at } = &mut what
+                && let Some(step) = plan.step(at)
+            {
+                *at = machine.title(step, &JobNames::new(plan, &so_far, record.at, address.round()));
+            }
             if let Some(step) = plan.step(&address.step) {
                 let names = JobNames::new(plan, &so_far, record.at, address.round());
                 titles.insert(address.clone(), machine.title(step, &names));
@@ -258,6 +268,9 @@ fn deeds_of(
         Event::Ended { addresses, by, .. } => {
             let ended = |address: &Address| (address.whole(), What::Ended { because: by.clone() });
             addresses.iter().map(ended).collect()
+        }
+        Event::Undone { addresses, by } => {
+            addresses.iter().map(|address| (address.whole(), What::Undone { at: by.clone() })).collect()
         }
         Event::RoundEnded { address, because } => one(address, What::RoundEnded { because: because.to_string() }),
         Event::Skipped { address, because } => one(address, What::Skipped { because: because.clone() }),
