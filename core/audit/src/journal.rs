@@ -289,11 +289,7 @@ fn chain(contents: &Contents, file: &str, closed: bool) -> Point {
 fn plan_hash(folder: &Path, contents: &Contents) -> Point {
     let mut point = Point::new("plan", &folder.join(PLAN).display().to_string());
     point.looked_at = 1;
-    let named = match contents.records.first().map(|record| &record.event) {
-        Some(Event::Opened { plan, .. }) => Some(plan.clone()),
-        _ => first_line_names(&folder.join(LINES)),
-    };
-    match named {
+    match first_line_names(&folder.join(LINES)) {
         Some(named) if named == contents.plan_hash => {
             if let Err(problem) = &contents.plan.texts {
                 point.find(Verdict::DoesNotHold, None, problem.message.clone());

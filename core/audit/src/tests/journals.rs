@@ -110,6 +110,29 @@ fn what_is_unfinished_at_the_end_of_an_open_journal_is_not_shown() {
     assert_eq!((found.verdict, verdict(&found, "chain of hashes")), (NotShown, NotShown));
 }
 
+/// What the power cut off lies beside the journal, as the journal says, or nobody can tell what it was.
+#[test]
+fn bytes_that_were_moved_aside_lie_there_as_the_journal_says() {
+    let dir = job(2);
+    let folder = dir.path().join("job");
+    let lines = folder.join("journal.jsonl");
+    let text = fs::read_to_string(&lines).unwrap();
+    let last = text.lines().last().unwrap();
+    fs::write(&lines, &text[..text.len() - last.len() / 2]).unwrap();
+    drop(OpenJob::open(&folder, Hold::Write).unwrap());
+    let sound = audited(&dir, None);
+    assert_eq!(
+        (verdict(&sound, "interrupted writes"), point(&sound.points, "interrupted writes").looked_at),
+        (Holds, 1)
+    );
+    let torn = folder.join("torn-1");
+    let bytes = fs::read(&torn).unwrap();
+    fs::write(&torn, &bytes[1..]).unwrap();
+    assert_eq!(verdict(&audited(&dir, None), "interrupted writes"), DoesNotHold);
+    fs::remove_file(&torn).unwrap();
+    assert_eq!(verdict(&audited(&dir, None), "interrupted writes"), DoesNotHold);
+}
+
 #[test]
 fn a_plan_that_is_not_the_one_of_the_beginning_does_not_hold() {
     let dir = job(3);
