@@ -398,6 +398,9 @@ fn an_extract_is_no_book() {
     assert!(alone.contains(rest) && !alone.contains("proves"), "{alone}");
     let printed = said(&["--book", &hash]);
     assert!(printed.contains(rest) && printed.contains("the printed hash proves the journal up to event"), "{printed}");
+    let findings: Vec<serde_json::Value> = serde_json::from_str(&printed).unwrap();
+    let proves = findings.iter().find(|it| it["message"].as_str().unwrap().contains("proves")).unwrap();
+    assert_eq!(proves["place"]["line"], 3, "the line that has the printed hash, counted from 1");
     assert!(printed.contains("3 of 3 of the lines"), "{printed}");
     let other = said(&["--book", &"0".repeat(64)]);
     assert!(other.contains(rest) && other.contains("no line of the extract has the printed hash"), "{other}");
