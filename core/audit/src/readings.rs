@@ -13,7 +13,7 @@ use standpipe_job::plan::Plan;
 use standpipe_job::said::Remark;
 use standpipe_job::{Address, Event, Origin, ReadFrom, Record, TakenFrom};
 use standpipe_log::{Choices, TimeForm};
-use standpipe_procedure::FieldKind;
+use standpipe_procedure::HELD;
 use standpipe_quantity::value::Value;
 use standpipe_stream::{Kept, Then, as_typed, columns, limits};
 
@@ -118,7 +118,8 @@ fn again(
         units: &plan.units,
         limits: limits(plan, with.as_deref()),
     };
-    let held = field.is_some_and(|field| matches!(field.kind, FieldKind::Held));
+    // It is asked only once its time is known, so that it is among the fields of no step.
+    let held = field.is_none() && entered.name == HELD;
     // Rows that counted when they came have only their own time.
     let second = match (read.zero, taken.row) {
         (_, None) if !held => return Err("it does not say which row".to_owned()),

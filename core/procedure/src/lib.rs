@@ -21,7 +21,7 @@ pub use field::{Field, FieldKind, Misread, ScaleEnd};
 pub use learned::Learned;
 pub use mark::{Changed, Mark};
 pub use model::{Age, Evidence, Gate, LeftOut, Otherwise, Procedure, Stale, Step, TagLine};
-pub use step::{Ask, Children, Kind, Miss, Next, Progress, WORDS, Weighed, With};
+pub use step::{Ask, Children, HELD, Kind, Miss, Next, Progress, WORDS, Weighed, With};
 pub use template::Template;
 
 /// What editors are told of a procedure's file.

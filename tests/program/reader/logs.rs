@@ -184,6 +184,28 @@ fn a_log_forged_after_the_fact_is_found() {
     assert!(readings.to_string().contains("the rows show 38.9 °C, entered was 39.0 °C"), "{readings:#}");
 }
 
+/// What was held is held by the rows before its end, and by no others.
+#[test]
+fn a_gap_in_a_time_that_was_held_is_found_in_the_rows_again() {
+    let rest = "  - { step: rest, at: \"+90 s\", by: ann, log: { file: rows.csv } }\n";
+    let bench =
+        Bench::new(&answers("", "").replacen("  - { step: close", &format!("{rest}  - {{ step: close"), 1), &log(0..0));
+    let path = bench.path("p/procedures/main.yaml");
+    let steps = fs::read_to_string(&path).unwrap();
+    let held = "  - { id: rest, title: Let it rest, hold: { for: 60.s } }\n  - id: close";
+    fs::write(&path, steps.replace("  - id: close", held)).unwrap();
+    assert_eq!(run(&bench, "j"), (0, String::new()));
+    let sound = readings(&bench, "j");
+    assert_eq!((sound["verdict"].as_str(), sound["looked_at"].as_u64()), (Some("holds"), Some(3)), "{sound:#}");
+    // It was over at 08:06:30, and the next reading that counts is of 08:07:30.
+    let kept = fs::read_dir(bench.path("j/evidence")).unwrap().next().unwrap().unwrap().path();
+    for (without, found) in [(340..385, true), (395..440, false)] {
+        fs::write(&kept, log(without.clone())).unwrap();
+        let gap = readings(&bench, "j").to_string().contains("s in the time that was held");
+        assert_eq!(gap, found, "without the seconds {without:?}");
+    }
+}
+
 #[test]
 fn a_clock_without_dates_that_runs_for_days_is_no_evidence_of_one_of_them() {
     let night = "20:00:00;35,0\n23:00:00;36,0\n02:00:00;37,0\n05:00:00;38,0\n";

@@ -42,9 +42,12 @@ impl Written for RawHold {
     }
 }
 
-/// The field under which the time of a hold is entered.
+/// The name of a time that was held.
+pub const HELD: &str = "held";
+
+/// The field under which it is entered.
 pub fn held_field(id: &At<String>) -> Field {
-    Field::new(At::new("held".to_owned(), id.place.clone()), FieldKind::Held)
+    Field::new(At::new(HELD.to_owned(), id.place.clone()), FieldKind::Held)
 }
 
 /// Whether what was held is long enough.

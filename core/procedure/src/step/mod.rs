@@ -30,6 +30,8 @@ mod read;
 mod repeat;
 mod sign;
 
+pub use hold::HELD;
+
 /// What a kind of step is to the machine. None of it runs a script or does input and output: the machine evaluates
 /// what [`Kind::next`] asks for, asks what it wants asked, and records the outcome.
 pub trait Kind: Debug {
