@@ -351,7 +351,7 @@ impl Machine {
     fn ended(&self, state: &State, by: &str, address: &Address) -> String {
         let Some(step) = self.plan.step(by) else { return ended_by(by) };
         let names = self.names(state, address.round());
-        let title = step.title.fill(|path| names.show(path));
+        let title = self.title(step, &names);
         match self.tried(state, step, &Address::step(by, &address.rounds)) {
             Some(last) if step.gate.is_some() => format!("\"{title}\": {last} did not do"),
             _ => format!("\"{title}\""),

@@ -3,7 +3,6 @@
 use std::sync::Arc;
 
 use axum::Extension;
-use axum::body::Body;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap};
@@ -11,7 +10,7 @@ use axum::response::Response;
 use fast_qr::qr::QRBuilder;
 use serde_json::json;
 
-use super::{form, get_field};
+use super::{Sent, get_field};
 use crate::App;
 use crate::devices::Device;
 use crate::guard::Visitor;
@@ -51,16 +50,12 @@ pub async fn change(
     State(app): State<Arc<App>>,
     Extension(Visitor { device }): Extension<Visitor>,
     headers: HeaderMap,
-    body: Body,
+    Sent(fields): Sent,
 ) -> Response {
     // Where it listens on all addresses, the one that this page was asked for by is known to lead here.
     let host = match app.address.ip().is_unspecified() {
         true => headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or_default().to_owned(),
         false => app.address.to_string(),
-    };
-    let fields = match form(body).await {
-        Ok(fields) => fields,
-        Err((status, why)) => return page::plain(&app, status, "Not taken", why),
     };
     if !device.lets_in {
         return shown(&app, &device, None, "");

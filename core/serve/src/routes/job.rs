@@ -4,13 +4,12 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Extension;
-use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use serde_json::json;
 
-use super::{form, get_field};
+use super::{Sent, get_field};
 use crate::App;
 use crate::devices::Device;
 use crate::guard::Visitor;
@@ -87,12 +86,8 @@ pub async fn said(
     State(app): State<Arc<App>>,
     Extension(Visitor { device }): Extension<Visitor>,
     Path(id): Path<String>,
-    body: Body,
+    Sent(fields): Sent,
 ) -> Response {
-    let fields = match form(body).await {
-        Ok(fields) => fields,
-        Err((status, why)) => return page::plain(&app, status, "Not taken", why),
-    };
     let refuse = |words: String, fields: Fields| Refusal { words: vec![words], fields, ..Refusal::default() };
     let said = match said::read(&fields) {
         Ok(said) => said,

@@ -15,8 +15,10 @@ use std::time::Duration;
 
 use axum::Router;
 use axum::body::{Body, Bytes, to_bytes};
+use axum::extract::{FromRequest, Request};
 use axum::http::StatusCode;
 use axum::middleware::from_fn_with_state;
+use axum::response::Response;
 use axum::routing::{get, post};
 
 use crate::App;
@@ -56,10 +58,17 @@ pub fn router(app: Arc<App>) -> Router {
         .with_state(app)
 }
 
-/// The body of a form, as far as it may be long and late.
-async fn form(body: Body) -> Result<Fields, (StatusCode, &'static str)> {
-    let bytes = bytes(body, FORM, Duration::from_secs(10)).await?;
-    Ok(form_urlencoded::parse(&bytes).into_owned().collect())
+/// The fields of a form that was sent, as far as it may be long and late.
+struct Sent(Fields);
+
+impl FromRequest<Arc<App>> for Sent {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, app: &Arc<App>) -> Result<Self, Response> {
+        let bytes = bytes(request.into_body(), FORM, Duration::from_secs(10)).await;
+        let bytes = bytes.map_err(|(status, why)| page::plain(app, status, "Not taken", why))?;
+        Ok(Self(form_urlencoded::parse(&bytes).into_owned().collect()))
+    }
 }
 
 async fn bytes(body: Body, most: usize, patience: Duration) -> Result<Bytes, (StatusCode, &'static str)> {

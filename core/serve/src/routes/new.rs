@@ -3,7 +3,6 @@
 use std::sync::Arc;
 
 use axum::Extension;
-use axum::body::Body;
 use axum::extract::{RawQuery, State};
 use axum::http::StatusCode;
 use axum::response::Response;
@@ -11,7 +10,7 @@ use indexmap::IndexMap;
 use serde::Serialize;
 use serde_json::{Value as Json, json};
 
-use super::{form as read_form, get_field};
+use super::{Sent, get_field};
 use crate::App;
 use crate::guard::Visitor;
 use crate::page;
@@ -94,12 +93,9 @@ pub async fn form(
 pub async fn open(
     State(app): State<Arc<App>>,
     Extension(Visitor { device }): Extension<Visitor>,
-    body: Body,
+    Sent(fields): Sent,
 ) -> Response {
-    match read_form(body).await {
-        Ok(fields) => answered(app, device.person, fields, true).await,
-        Err((status, why)) => page::plain(&app, status, "Not taken", why),
-    }
+    answered(app, device.person, fields, true).await
 }
 
 async fn answered(app: Arc<App>, person: Option<String>, fields: Fields, sent: bool) -> Response {

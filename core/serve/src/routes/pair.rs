@@ -3,13 +3,12 @@
 use std::sync::Arc;
 
 use axum::Extension;
-use axum::body::Body;
 use axum::extract::{RawQuery, State};
 use axum::http::StatusCode;
 use axum::response::Response;
 use serde_json::json;
 
-use super::{form as read_form, get_field};
+use super::{Sent, get_field};
 use crate::App;
 use crate::devices::Closed;
 use crate::guard::{Remote, paired};
@@ -29,11 +28,11 @@ fn shown(app: &App, status: StatusCode, code: &str, says: &str, who: bool) -> Re
     page::show(app, status, "pair.html", &page)
 }
 
-pub async fn pair(State(app): State<Arc<App>>, Extension(Remote(remote)): Extension<Remote>, body: Body) -> Response {
-    let fields = match read_form(body).await {
-        Ok(fields) => fields,
-        Err((status, why)) => return page::plain(&app, status, "Not taken", why),
-    };
+pub async fn pair(
+    State(app): State<Arc<App>>,
+    Extension(Remote(remote)): Extension<Remote>,
+    Sent(fields): Sent,
+) -> Response {
     let code = get_field(&fields, "code");
     let person = Some(get_field(&fields, "person")).filter(|id| app.people.iter().any(|person| person.id == *id));
     let now = standpipe_job::Moment::now().to_string();

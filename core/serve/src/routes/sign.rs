@@ -6,14 +6,13 @@ use std::path::Path as Folder;
 use std::sync::Arc;
 
 use axum::Extension;
-use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::Response;
 use serde::Serialize;
 use serde_json::json;
 
-use super::{form, opened};
+use super::{Sent, opened};
 use crate::App;
 use crate::devices::Device;
 use crate::guard::Visitor;
@@ -50,12 +49,8 @@ pub async fn take(
     State(app): State<Arc<App>>,
     Extension(Visitor { device }): Extension<Visitor>,
     Path(id): Path<String>,
-    body: Body,
+    Sent(fields): Sent,
 ) -> Response {
-    let fields = match form(body).await {
-        Ok(fields) => fields,
-        Err((status, why)) => return page::plain(&app, status, "Not taken", why),
-    };
     let Some(person) = device.person.clone() else {
         app.log(&format!("refused to sign at {}: the device is nobody's own", device.id));
         return drawn(&app, &device, id, StatusCode::FORBIDDEN, None).await;
