@@ -6,6 +6,7 @@
 #[path = "../machine/bench.rs"]
 #[allow(dead_code, reason = "shared with the tests of the machine")]
 mod bench;
+mod rounds;
 
 use std::path::Path;
 

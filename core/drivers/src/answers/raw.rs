@@ -94,9 +94,9 @@ pub struct RawAnswer {
     /// Example: `evidence: ../photos/tag.png`
     #[serde(default)]
     pub evidence: Option<Node>,
-    /// A correction of an entry that was made: the values and the reason.
+    /// A correction of what was entered: the values and the reason; of an earlier entry than the last, `entry: tilt[2]` as well.
     ///
-    /// Example: `correct: { step: tilt, values: { tilt_along: 0.3 deg }, because: misread }`
+    /// Example: `correct: { tilt_along: 0.3 deg, because: misread }`
     #[serde(default)]
     pub correct: Option<Node>,
     /// The step is left out, for this reason.
@@ -141,7 +141,7 @@ pub struct RawAnswer {
     pub accept: Option<At<RawAccept>>,
     /// A value of the family that was unknown, and where it is from.
     ///
-    /// Example: `supply: { path: cooling.constant, value: 40 min, source: own log }`
+    /// Example: `supply: { cooling.constant: 40 min, source: own log }`
     #[serde(default)]
     pub supply: Option<Node>,
     /// The job is abandoned, for this reason.

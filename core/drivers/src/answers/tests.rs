@@ -54,6 +54,23 @@ fn a_bare_word_is_kept_until_it_is_known_what_is_asked() {
 }
 
 #[test]
+fn every_verb_is_used_as_its_example_says() {
+    let answer = include_str!("raw.rs").split("pub struct RawAnswer {").nth(1).unwrap();
+    let answer = answer.split("pub struct").next().unwrap();
+    let mut tried = 0;
+    for example in answer.split("/// Example: `").skip(1).map(|rest| rest.split("`\n").next().unwrap()) {
+        let key = example.split(':').next().unwrap();
+        match key {
+            "at" | "by" | "step" | "item" | "entered_at" | "instruments" | "witness" | "evidence" => continue,
+            "enter" | "log" => drop(one(&format!("step: tilt, {example}"))),
+            _ => drop(one(example)),
+        }
+        tried += 1;
+    }
+    assert_eq!(tried, 13);
+}
+
+#[test]
 fn every_verb_is_read() {
     let cases = [
         (

@@ -5,6 +5,7 @@ use indexmap::{IndexMap, IndexSet};
 use super::{Changed, Decision, needs_reason};
 use crate::event::Event;
 use crate::input::Refusal;
+use crate::state::Reading;
 use standpipe_diagnostic::{Code, nearest};
 use standpipe_quantity::value::Value;
 
@@ -45,8 +46,13 @@ impl Decision<'_> {
             reading.name == name && !reading.rejected && entry.is_none_or(|entry| entry == reading.seq)
         });
         let Some(reading) = found else {
-            let known = self.state.readings.iter().filter(|r| !r.computed).map(|r| r.name.as_str());
-            let mut refusal = Refusal::new(Code::UnfitAnswer, format!("nothing has been entered for `{name}` yet"));
+            let of_it = |reading: &&Reading| !reading.computed && entry.is_none_or(|entry| entry == reading.seq);
+            let known = self.state.readings.iter().filter(of_it).map(|reading| reading.name.as_str());
+            let message = match entry {
+                None => format!("nothing has been entered for `{name}` yet"),
+                Some(_) => format!("`{name}` was not entered there"),
+            };
+            let mut refusal = Refusal::new(Code::UnfitAnswer, message);
             if let Some(near) = nearest(name, known) {
                 refusal = refusal.help(format!("did you mean `{near}`?"));
             }

@@ -4,11 +4,12 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use standpipe_job::Moment;
 
-use super::{Shown, lacks, said};
+use super::{Shown, as_entered, lacks, said};
 use crate::shown::{and, minute};
-use standpipe_job::Verdict;
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
+use standpipe_job::state::Call;
+use standpipe_job::{State, Verdict};
 use standpipe_procedure::{Expr, page};
 use standpipe_quantity::value::Value;
 
@@ -31,13 +32,15 @@ pub struct Answer {
 impl Answer {
     pub(super) fn new(
         plan: &Plan,
-        names: &JobNames<'_>,
+        state: &State,
         asked: &page::Answer,
         shown_by: &[Shown],
         at: Option<Moment>,
     ) -> Self {
+        let names = &as_entered(plan, state);
         let what = said(plan, names, &asked.what).text;
         let mut against: Vec<Against> = shown_by.iter().filter_map(lack).collect();
+        against.extend(state.calls.iter().map(|call| under_way(plan, call)));
         // A job under way has not come to it yet.
         if against.is_empty() {
             against.extend(asked.must.as_ref().and_then(|must| in_the_end(plan, names, must)));
@@ -80,7 +83,7 @@ impl Answer {
 
 /// Why a step shows nothing, the gravest first.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Lack {
+pub(super) enum Lack {
     Unmet,
     Unshown,
     Undone,
@@ -97,8 +100,8 @@ impl Lack {
 }
 
 /// What speaks against it.
-struct Against {
-    lack: Lack,
+pub(super) struct Against {
+    pub(super) lack: Lack,
     reason: String,
     /// The same in words of everybody.
     plain: String,
@@ -116,7 +119,14 @@ fn in_the_end(plan: &Plan, names: &JobNames<'_>, must: &Expr) -> Option<Against>
     Some(Against { lack, reason, plain: plain.to_owned() })
 }
 
-fn lack(by: &Shown) -> Option<Against> {
+/// What was called for trouble may yet undo what was shown.
+fn under_way(plan: &Plan, call: &Call) -> Against {
+    let title = plan.procedure(&call.procedure).map_or(&call.procedure, |procedure| &procedure.title);
+    let reason = format!("\"{title}\" (under way)");
+    Against { lack: Lack::Undone, plain: reason.clone(), reason }
+}
+
+pub(super) fn lack(by: &Shown) -> Option<Against> {
     let accepted = if by.accepted { ", accepted" } else { "" };
     let witness = by.witness.as_deref().is_some_and(|witness| witness.starts_with("NOT SHOWN"));
     let (lack, word) = match (by.verdict, by.status.as_str()) {
@@ -127,6 +137,7 @@ fn lack(by: &Shown) -> Option<Against> {
         (_, status @ ("left out" | "left out by the shop")) => (Lack::Unshown, status.to_owned()),
         (_, status) => (Lack::Undone, status.to_owned()),
     };
-    let reason = format!("\"{}\" ({word})", by.title);
+    let round = if by.round < by.rounds { format!("{} of {}, ", by.round, by.rounds) } else { String::new() };
+    let reason = format!("\"{}\" ({round}{word})", by.title);
     Some(Against { lack, plain: reason.clone(), reason })
 }

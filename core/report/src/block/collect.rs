@@ -7,12 +7,12 @@ use indexmap::IndexMap;
 use super::earlier::{Told, intervals};
 use super::{Answer, Block, Computed, Fact, OnScale, Part, Rows, Said, Setting, Shown};
 use crate::history::Earlier;
-use crate::record::{StepView, What};
+use crate::record::StepView;
 use crate::shown::{Named, show, show_both, words};
 use standpipe_form::snake;
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
-use standpipe_job::{Machine, State, Witness};
+use standpipe_job::{Machine, State};
 use standpipe_procedure::page::{self, Call, Settings};
 use standpipe_procedure::{Children, Expr, Procedure, Step, Template};
 use standpipe_quantity::value::Value;
@@ -96,12 +96,12 @@ pub fn for_record(machine: &Machine, state: &State, steps: &[StepView]) -> Vec<B
     blocks
         .map(|block| {
             let mut part = part(plan, block, &names, state.variant.as_deref());
-            part.shown_by = block.shown_by.iter().map(|id| shown(machine, state, steps, id)).collect();
+            part.shown_by = block.shown_by.iter().map(|id| Shown::of(machine, state, steps, id)).collect();
             let at = |answer: &page::Answer| {
                 let by = block.shown_by.iter().position(|id| id.value == answer.step.value);
                 by.and_then(|by| part.shown_by.get(by)?.at)
             };
-            part.answer = block.answer.as_ref().map(|it| Answer::new(plan, &names, it, &part.shown_by, at(it)));
+            part.answer = block.answer.as_ref().map(|it| Answer::new(plan, state, it, &part.shown_by, at(it)));
             Block { title: block.title.value.clone(), parts: vec![part], for_customer: block.for_customer }
         })
         .collect()
@@ -292,74 +292,4 @@ fn setting_name(path: &str, quantity: &str) -> String {
         _ => path.into(),
     };
     words(&short)
-}
-
-/// The last time that the step was come to, with what stands there now.
-fn shown(machine: &Machine, state: &State, steps: &[StepView], id: &str) -> Shown {
-    let plan = &machine.plan;
-    let Some(step) = steps
-        .iter()
-        .rfind(|step| step.address.step == id && step.status != "not needed")
-        .or_else(|| steps.iter().rfind(|step| step.address.step == id))
-    else {
-        let names = as_entered(plan, state);
-        let (number, _) = plan.position(id);
-        return Shown {
-            number: (number > 0).then_some(number),
-            title: plan.step(id).map_or_else(|| id.to_owned(), |step| machine.title(step, &names)),
-            verdict: None,
-            accepted: false,
-            status: if plan.step(id).is_some() { "not come to" } else { "left out by the shop" }.to_owned(),
-            found: Vec::new(),
-            at: None,
-            by: String::new(),
-            witness: None,
-            tries: 0,
-        };
-    };
-    let mut view = Shown {
-        number: step.number,
-        title: step.title.clone(),
-        verdict: step.verdict,
-        accepted: step.accepted,
-        status: step.status.to_owned(),
-        found: Vec::new(),
-        at: None,
-        by: String::new(),
-        witness: None,
-        tries: 0,
-    };
-    let mut entered: IndexMap<String, String> = IndexMap::new();
-    for deed in &step.deeds {
-        match &deed.what {
-            What::Entered { values, witness, .. } => {
-                view.tries += 1;
-                (view.at, view.by) = (Some(deed.at), deed.by.clone());
-                view.witness = match witness {
-                    Some(Witness::By(by)) => Some(by.clone()),
-                    Some(Witness::Alone) => Some("NOT SHOWN, a one-person shop".to_owned()),
-                    None => None,
-                };
-                for entry in values {
-                    let with = entry.with.as_ref().map(|with| format!(" ({with})")).unwrap_or_default();
-                    entered.insert(entry.named.name.clone(), format!("{}{with}", entry.named.words()));
-                }
-            }
-            What::Corrected { values, .. } => {
-                for entry in values {
-                    entered.insert(entry.named.name.clone(), format!("{}, corrected", entry.named.words()));
-                }
-            }
-            What::Judged { found, .. } => {
-                for named in found.iter().filter(|named| !matches!(named.value, Value::Record(_))) {
-                    let name = named.name.strip_prefix("spec.").unwrap_or(&named.name);
-                    let text = format!("{} {}", words(name), named.shown);
-                    entered.entry(named.name.clone()).or_insert(text);
-                }
-            }
-            _ => {}
-        }
-    }
-    view.found = entered.into_values().collect();
-    view
 }

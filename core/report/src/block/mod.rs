@@ -3,20 +3,20 @@
 mod answer;
 mod collect;
 mod earlier;
+mod shown_by;
 mod text;
 
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Serialize;
-use standpipe_job::Moment;
 
 pub use answer::Answer;
 pub(super) use collect::{as_entered, inputs, lacks, leaves_out, on_the_way, said};
 pub use collect::{for_card, for_record};
+pub use shown_by::Shown;
 pub use text::lines;
 
 use super::shown::Named;
-use standpipe_job::Verdict;
 use standpipe_quantity::value::Value;
 
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -115,22 +115,4 @@ pub struct OnScale {
     /// In the unit of its scale, as finely as it can be set; none if the scale does not reach it.
     pub set: Option<String>,
     pub range: Option<String>,
-}
-
-/// A step that shows it.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct Shown {
-    pub number: Option<usize>,
-    pub title: String,
-    pub verdict: Option<Verdict>,
-    pub accepted: bool,
-    /// `done`, `left out`, `not needed`, `open`; `not come to` if the job never did.
-    pub status: String,
-    /// What was entered and found there.
-    pub found: Vec<String>,
-    #[schemars(with = "Option<String>")]
-    pub at: Option<Moment>,
-    pub by: String,
-    pub witness: Option<String>,
-    pub tries: usize,
 }

@@ -85,5 +85,5 @@ fn shown_lines(shown: &Shown, width: usize) -> Vec<String> {
     };
     let when = shown.at.map(|at| format!(", {} {}", clock(at), shown.by)).unwrap_or_default();
     let found = if shown.found.is_empty() { String::new() } else { format!(": {}", shown.found.join(", ")) };
-    hang(&format!("  {}  ", pad(&verdict, 9)), &format!("{}{found}{when}", shown.title), width)
+    hang(&format!("  {}  ", pad(&verdict, 9)), &format!("{}{}{found}{when}", shown.title, shown.which()), width)
 }
