@@ -40,6 +40,21 @@ fn fingerprint(server: &Server) -> String {
     server.says("SHA-256 fingerprint").rsplit(' ').next().unwrap().to_owned()
 }
 
+/// As on a disk that keeps no permissions.
+#[cfg(unix)]
+#[test]
+fn a_key_that_others_may_read_is_told() {
+    use std::os::unix::fs::PermissionsExt;
+    let shop = Shop::new();
+    let printed = fingerprint(&shop.serve_with(0, true, &["--tls"]));
+    let made = shop.jobs().join("devices.pem");
+    std::fs::set_permissions(&made, std::fs::Permissions::from_mode(0o644)).unwrap();
+    let server = shop.serve_with(0, true, &["--tls"]);
+    assert_eq!(fingerprint(&server), printed, "the same certificate");
+    let said = server.says("its key");
+    assert!(said.contains(&made.display().to_string()) && said.starts_with("others on this computer"), "{said}");
+}
+
 #[test]
 fn by_tls_the_certificate_is_the_one_that_was_printed_and_a_cookie_goes_no_other_way() {
     let shop = Shop::new();

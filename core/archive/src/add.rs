@@ -8,6 +8,7 @@ use serde::Deserialize;
 
 use standpipe_audit::on_all_cores;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_disk::NotHeld;
 use standpipe_job::journal::{LARGEST_JOURNAL, LINES};
 use standpipe_job::plan::{Kept, sha256};
 
@@ -62,11 +63,21 @@ pub fn add(sources: &[Source], into: &Path, with_words: bool) -> Result<Added, B
     let mut added = Added::default();
     fs::create_dir_all(into).map_err(|fault| unwritten(into, &fault))?;
     let path = into.join("lock");
-    let lock = standpipe_disk::lock(&path).map_err(|fault| unwritten(&path, &fault))?;
-    if lock.try_lock().is_err() {
-        let message = format!("another run writes to the archive `{}`", into.display());
-        return Err(Box::new(about(into, Code::JournalInUse, message).help("wait for it to end")));
-    }
+    let _held = standpipe_disk::hold(&path).map_err(|why| {
+        let (who, help) = match why {
+            NotHeld::Fault(fault) => return unwritten(&path, &fault),
+            NotHeld::Here(_) => ("another run".to_owned(), "wait for it to end".to_owned()),
+            NotHeld::Elsewhere { computer, file, .. } => {
+                let file = file.display();
+                let help =
+                    format!("wait for it to end; if it ended without a word, as in a power cut, delete `{file}`");
+                (format!("the computer {computer}"), help)
+            }
+        };
+        Box::new(
+            about(into, Code::JournalInUse, format!("{who} writes to the archive `{}`", into.display())).help(help),
+        )
+    })?;
     let mut list = List::read(into)?;
     let mut keys = Vec::new();
     for source in sources {

@@ -1,12 +1,13 @@
 //! The book while something is entered.
 
-use std::fs::{File, TryLockError};
+use std::fs::File;
 use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::thread::sleep;
 use std::time::Duration;
 
 use standpipe_diagnostic::Diagnostic;
+use standpipe_disk::NotHeld;
 
 use crate::line::{Entry, Line};
 use crate::{chain, faulty, unread};
@@ -27,14 +28,13 @@ pub struct Held {
     head: String,
     /// Of its whole lines, in bytes.
     length: u64,
-    _lock: File,
+    _lock: standpipe_disk::Held,
 }
 
 impl Held {
     pub(crate) fn take(folder: &Path, path: &Path) -> Result<Self, Box<Diagnostic>> {
         let told = |fault: std::io::Error| faulty(path, format!("nothing can be entered in the book: {fault}"));
-        let lock = standpipe_disk::lock(&folder.join("book.lock")).map_err(told)?;
-        locked(&lock, path)?;
+        let lock = locked(&folder.join("book.lock"), path)?;
         let file = standpipe_disk::append(path, false).map_err(told)?;
         let (seq, head, length) = last(path)?;
         Ok(Self { path: path.to_owned(), file, seq, head, length, _lock: lock })
@@ -60,17 +60,25 @@ impl Held {
     }
 }
 
-fn locked(lock: &File, path: &Path) -> Result<(), Box<Diagnostic>> {
-    for _ in 0..TRIES {
-        match lock.try_lock() {
-            Ok(()) => return Ok(()),
-            Err(TryLockError::WouldBlock) => sleep(BETWEEN),
-            Err(TryLockError::Error(fault)) => {
-                return Err(faulty(path, format!("the book can't be locked against a second writer: {fault}")));
+fn locked(lock: &Path, path: &Path) -> Result<standpipe_disk::Held, Box<Diagnostic>> {
+    let mut tries = 0;
+    loop {
+        match standpipe_disk::hold(lock) {
+            Ok(held) => return Ok(held),
+            Err(NotHeld::Fault(fault)) => {
+                return Err(faulty(path, format!("nothing can be entered in the book: {fault}")));
+            }
+            Err(_) if tries < TRIES => {
+                tries += 1;
+                sleep(BETWEEN);
+            }
+            Err(NotHeld::Here(_)) => return Err(faulty(path, "another run holds the book")),
+            Err(NotHeld::Elsewhere { computer, file, .. }) => {
+                let help = format!("if it ended there without a word, as in a power cut, delete `{}`", file.display());
+                return Err(Box::new(faulty(path, format!("the computer {computer} holds the book")).help(help)));
             }
         }
     }
-    Err(faulty(path, "another run holds the book"))
 }
 
 /// Number and hash of the last whole line, and where it ends. Only the end is read: that all of it holds is for an audit to say.

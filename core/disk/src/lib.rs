@@ -5,10 +5,12 @@
 //! and not by its name, which may stand for something else a moment later.
 
 mod flags;
+mod hold;
 mod read;
 mod write;
 
-pub use read::{bytes, open, own, pieces, stream, text, whole_folder};
+pub use hold::{Held, NotHeld, hold};
+pub use read::{bytes, open, others_may_read, own, pieces, stream, text, whole_folder};
 pub use write::{append, create, folder, fresh, lock, over, replace, sync, whole, whole_secret};
 
 /// A file for people: procedures, tables, scripts, answers. Larger ones are not meant to be read whole.

@@ -73,3 +73,15 @@ pub fn stream(path: &Path) -> io::Result<File> {
     }
     Ok(file)
 }
+/// Whether somebody else on this computer may read a file: as they may on a disk that keeps no permissions. Never known to be
+/// so where the system has other ways to say who may.
+#[cfg(unix)]
+pub fn others_may_read(path: &Path) -> bool {
+    use std::os::unix::fs::PermissionsExt;
+    path.metadata().is_ok_and(|found| found.permissions().mode() & 0o004 != 0)
+}
+
+#[cfg(not(unix))]
+pub fn others_may_read(_path: &Path) -> bool {
+    false
+}

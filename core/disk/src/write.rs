@@ -94,7 +94,8 @@ pub fn over(path: &Path, bytes: &[u8]) -> io::Result<()> {
     no_link(path)?;
     let may = fs::metadata(path)?.permissions();
     whole(path, bytes)?;
-    fs::set_permissions(path, may)
+    // Where there are none to set, asking to set them is refused.
+    if fs::metadata(path)?.permissions() == may { Ok(()) } else { fs::set_permissions(path, may) }
 }
 
 /// Makes sure that the names in a folder are on the disk. Only Unix lets a folder be synced.

@@ -111,6 +111,10 @@ pub fn serve(settings: Settings) -> Result<(), String> {
         say(&format!("serving {} on {scheme}://{address}/", folder.display()));
         if let Some(tls) = &tls {
             say(&format!("compare in the browser: SHA-256 fingerprint {}", tls.fingerprint));
+            if let Some(key) = &tls.exposed {
+                let key = key.display();
+                say(&format!("others on this computer may read its key, {key}: keep it where only its owner may"));
+            }
         }
         if pair || devices.is_empty() {
             let code = devices.console_code();

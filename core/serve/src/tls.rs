@@ -37,6 +37,8 @@ pub struct Tls {
     acceptor: TlsAcceptor,
     /// SHA-256 of the certificate, as browsers show it.
     pub fingerprint: String,
+    /// The file of its key, if others on this computer may read it.
+    pub exposed: Option<PathBuf>,
 }
 
 impl Tls {
@@ -67,7 +69,8 @@ impl Tls {
             .with_safe_default_protocol_versions()
             .and_then(|config| config.with_no_client_auth().with_single_cert(chain, secret))
             .map_err(|fault| unfit(&certificate, format!("it can't be served with this key: {fault}")))?;
-        Ok(Self { acceptor: TlsAcceptor::from(Arc::new(config)), fingerprint: fingerprint.join(":") })
+        let exposed = standpipe_disk::others_may_read(&key).then_some(key);
+        Ok(Self { acceptor: TlsAcceptor::from(Arc::new(config)), fingerprint: fingerprint.join(":"), exposed })
     }
 
     /// None: it came to nothing. Who speaks plainly is told so, once.

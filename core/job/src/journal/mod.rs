@@ -68,7 +68,7 @@ pub struct Journal {
     sealer: Option<Sealer>,
     /// Which of them, by the plan that it goes on by.
     private: Option<Private>,
-    _lock: lock::Lock,
+    _lock: standpipe_disk::Held,
 }
 
 /// What stands in a journal.
