@@ -7,7 +7,7 @@ may_accept: [head]
 steps:
   - id: cool
     read: { heat: { is: temperature } }
-    gate: { must: heat < spec.limit, otherwise: wait }
+    gate: { must: heat < spec.limit, otherwise: wait, at_stake: A scalded hand. }
   - { id: pour, read: { filled: { is: volume } } }
   - { id: pour-more, read: { filled: { is: volume } } }
   - { id: total, compute: { value: sum(all(filled)), gives: total } }
@@ -55,8 +55,11 @@ fn a_correction_reaches_the_entry_that_a_verdict_looked_at() {
     let mut job = filled();
     let events = correct(&mut job, "heat", "31 degC");
     assert!(events.iter().any(|e| matches!(e, Event::Judged { verdict: Verdict::NotMet, .. })));
+    // Whoever goes on with other work is told.
+    assert_eq!(job.prompt().turned, ["Now not met: cool. A scalded hand."]);
     // And back: the last word is met again.
     let events = correct(&mut job, "heat", "29 degC");
+    assert!(job.prompt().turned.is_empty());
     assert!(events.iter().any(|e| matches!(e, Event::Judged { verdict: Verdict::Met, .. })), "{events:?}");
     job.done("end");
     assert!(job.is_finished(), "{}", job.asks());

@@ -280,6 +280,7 @@ mod tests {
             last: None,
             again: None,
             spared: false,
+            turned: Vec::new(),
         }
     }
 

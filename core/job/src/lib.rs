@@ -23,6 +23,7 @@ pub mod shared;
 pub mod state;
 pub mod steps;
 mod subject;
+mod turned;
 mod walk;
 
 pub use address::Address;

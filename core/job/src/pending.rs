@@ -120,6 +120,9 @@ pub struct Prompt {
     /// It was called for when it was come to, and is not as things stand now, such as after a correction. It may be left out.
     #[serde(default)]
     pub spared: bool,
+    /// Gates that let the job go on and do not hold any more, a line each: it can't end so.
+    #[serde(default)]
+    pub turned: Vec<String>,
 }
 
 impl Prompt {
@@ -388,6 +391,7 @@ impl Machine {
             again: known.and_then(|known| known.again.as_deref()).map(|by| self.ended(state, by, &address)),
             spared: step.has_to_stand().is_none()
                 && step.when.as_ref().is_some_and(|when| condition(plan, when, &names).verdict == Verdict::NotMet),
+            turned: self.turned(state),
             address,
         }
     }

@@ -84,14 +84,10 @@ fn walk_from<'a>(plan: &'a Plan, state: &State, front: Option<Vec<u32>>) -> Next
         state.steps.front.found(plan.stamp, walker.way);
     }
     match found {
-        NextWork::Done => state
-            .verdicts
-            .iter()
-            .find(|passed| !passed.superseded && !passed.accepted && passed.verdict != Verdict::Met)
-            .map_or(NextWork::Done, |passed| NextWork::Unaccepted {
-                address: passed.address.clone(),
-                verdict: passed.verdict,
-            }),
+        NextWork::Done => state.turned().next().map_or(NextWork::Done, |passed| NextWork::Unaccepted {
+            address: passed.address.clone(),
+            verdict: passed.verdict,
+        }),
         other => other,
     }
 }

@@ -31,7 +31,7 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
     if let Some(text) = prompt.text.as_ref().filter(|text| **text != prompt.title) {
         doing.push(text.clone());
     }
-    let mut facts = Vec::new();
+    let mut facts = prompt.turned.clone();
     if let Some(by) = &prompt.again {
         facts.push(format!("Asked again: the last answer was ended by {by}."));
     } else if prompt.attempts > 0 {
@@ -156,6 +156,7 @@ mod tests {
             last: None,
             again: Some("water shut off".to_owned()),
             spared: false,
+            turned: Vec::new(),
         }
     }
 
