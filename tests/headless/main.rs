@@ -287,7 +287,7 @@ fn a_bare_word_needs_a_step_that_asks_for_one_thing() {
     );
     let at = "at: \"2026-11-23T08:05:00\", by: ann";
     let outcome = bench.run(&format!("answers: a\nlist:\n  - {{ step: wipe, {at}, enter: clean }}\n"));
-    assert!(message(&outcome).2.contains("`wipe` is confirmed"), "{:?}", outcome.problems);
+    assert!(message(&outcome).2.contains("`wipe` is only confirmed"), "{:?}", outcome.problems);
     let outcome = bench.run(&format!(
         "answers: a\nlist:\n  - {{ step: wipe, {at}, enter: done }}\n  - {{ step: both, {at}, enter: yes please }}\n"
     ));

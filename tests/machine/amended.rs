@@ -128,7 +128,7 @@ fn who_may_not_decide_it_and_data_that_lose_an_entry_are_refused_and_nothing_is_
     let plan = other(&job);
     assert!(refused(&mut job, plan, "bob", " ").contains("reason"));
     let plan = renewed(&job.plan().snapshot, &job.plan().snapshot.files).unwrap();
-    assert!(refused(&mut job, plan, "bob", "It is so").contains("are those that the job has"));
+    assert!(refused(&mut job, plan, "bob", "It is so").contains("are the ones that the job already has"));
     let plan = corrected(&job, "procedures/main.yaml", "id: warm", "id: warmer");
     assert!(refused(&mut job, plan, "bob", "It is so").contains("no step `warm`"));
     let plan = corrected(&job, "procedures/main.yaml", "sample: heat", "sample: warmth");
@@ -150,7 +150,7 @@ fn data_that_change_the_kind_of_a_step_lose_the_variant_or_come_with_another_sho
     assert!(refused(&mut job, plan).contains("`warm` is of another kind"));
     let loose =
         plan_over(STEPS, &[], &[("ours", "procedure: main\nchanges:\n  - { leave_out: look, because: no need }\n")]);
-    assert!(refused(&mut job, loose.unwrap()).contains("its shop are others"));
+    assert!(refused(&mut job, loose.unwrap()).contains("its shop have changed"));
 
     let (_dir, mut job) = begun_on(
         "may_accept: [head]\nsteps:\n  - { id: feet, read: { feet: { recognise: feet } } }\n  - { id: end, do: End. }\n",

@@ -319,5 +319,5 @@ steps:
       - { id: look, pick: { seen: [drip, nothing] } }
 ";
     let found = plan(rounds, &[]).err().unwrap_or_default();
-    assert!(found.contains("nothing before them that could be done again"), "{found}");
+    assert!(found.contains("no earlier step can be done again"), "{found}");
 }

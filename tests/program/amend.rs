@@ -71,7 +71,7 @@ fn mended() -> (TempDir, PathBuf) {
     let amend = [&AMEND[..], &["2026-11-23T08:20:00"]].concat();
     // Nobody has touched the data yet.
     let (code, text) = said(folder.path(), &amend);
-    assert!(code == 2 && text.contains("are those that the job has"), "{text}");
+    assert!(code == 2 && text.contains("are the ones that the job already has"), "{text}");
     let data = fs::read_to_string(&family).unwrap();
     fs::write(&family, data.replace("[low, high]", "[low, middle, high]").replace("36..44", "46..55")).unwrap();
     let other = amend.iter().map(|word| if *word == "eve" { "ann" } else { word }).collect::<Vec<_>>();
@@ -172,5 +172,5 @@ fn texts_of_a_later_plan_are_held_against_those_at_hand() {
     let (_, journals) = audit(&journal, &[]);
     let texts = point(&journals[0], "texts of the plan");
     assert_eq!(texts["verdict"], "not shown", "{}", journals[0]);
-    assert!(texts.to_string().contains("another text than the one at hand"), "{texts}");
+    assert!(texts.to_string().contains("differs from the text at hand"), "{texts}");
 }

@@ -131,7 +131,7 @@ fn texts_that_are_gone_are_said_and_texts_that_are_others_are_found() {
     let mut other = lines.clone();
     other[named]["value"] = "Quarry Parcels".into();
     let (broken, said) = verdict(&other);
-    assert!(broken == "does not hold" && said.contains("not the one that the journal was written with"), "{said}");
+    assert!(broken == "does not hold" && said.contains("not the text that the journal was written with"), "{said}");
     other[named]["token"] = token_of(&other[named]).into();
     let (holds, said) = verdict(&other);
     assert!(holds == "holds" && said.contains("1 of"), "nothing names that one, and the first is gone: {said}");
@@ -204,7 +204,10 @@ fn what_has_the_form_of_a_token_is_not_taken() {
         let output = run.arg(&job).output().unwrap();
         fs::remove_file(&file).unwrap();
         let said = String::from_utf8_lossy(&output.stderr).into_owned();
-        assert!(output.status.code() == Some(2) && said.contains("form of what stands for a text"), "{what}: {said}");
+        assert!(
+            output.status.code() == Some(2) && said.contains("looks like a token that stands for a text"),
+            "{what}: {said}"
+        );
         assert!(!fs::read_to_string(job.join("journal.jsonl")).unwrap().contains(&typed), "{what}");
     }
 }
@@ -285,7 +288,7 @@ fn a_plan_that_says_something_else_with_its_texts_than_without_is_no_plan() {
     let (_, journals) = audit(&job, &[]);
     let decisions = point(&journals[0], "decisions");
     assert_eq!((&journals[0]["verdict"], &decisions["verdict"]), (&"not shown".into(), &"not shown".into()));
-    assert!(decisions.to_string().contains("says something else than without them"), "{decisions}");
+    assert!(decisions.to_string().contains("says something different with the texts"), "{decisions}");
     let output = standpipe().arg("report").arg(&job).output().unwrap();
     assert_eq!(output.status.code(), Some(2));
 }

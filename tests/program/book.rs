@@ -93,14 +93,14 @@ fn every_job_is_entered_and_what_was_done_to_it_afterwards_is_found() {
         forge_all(&jobs.join("plover-pickup"), |lines| lines.into_iter().map(|line| line.replace(&was, &is)).collect());
     });
     let (verdict, findings) = found(&other, "plover-pickup");
-    assert!(verdict == "does not hold" && findings.contains("was exchanged"), "{findings}");
+    assert!(verdict == "does not hold" && findings.contains("was replaced"), "{findings}");
     // Another job in its place.
     case(&|jobs| {
         fs::remove_dir_all(jobs.join("plover-pickup")).unwrap();
         copy_all(&jobs.join("heron-van"), &jobs.join("plover-pickup"));
     });
     let (verdict, findings) = found(&other, "plover-pickup");
-    assert!(verdict == "does not hold" && findings.contains("exchanged"), "{findings}");
+    assert!(verdict == "does not hold" && findings.contains("replaced"), "{findings}");
     // Done once more in a folder that was emptied.
     case(&|jobs| {
         fs::remove_dir_all(jobs.join("plover-pickup")).unwrap();

@@ -112,7 +112,7 @@ fn everything_wrong_is_said_at_its_argument() {
         "in argument 3",
         "`3` has no unit",
         "expected  °C, °F, K",
-        "`x` is no name=value",
+        "`x` is not name=value",
         "`density_15` is given twice",
         "outside 800..1160 kg/m³",
         "needs `to`\n",

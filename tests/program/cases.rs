@@ -165,7 +165,7 @@ fn a_case_that_does_not_hold_shows_expected_found_difference_and_tolerance() {
         assert!(line.contains(part), "{part} in {line}");
     }
     assert!(text.contains("pottery/wrong does not hold: sheet middle-of, pottery/cases/wrong.yaml:1:7"), "{text}");
-    assert!(text.contains("1 of 3 cases do not hold"), "{text}");
+    assert!(text.contains("1 of 3 cases does not hold"), "{text}");
     assert!(!text.contains("pottery/right"), "{text}");
 }
 
@@ -215,7 +215,7 @@ source: arithmetic
     let covered = text(&output);
     assert!(covered.contains("0 of 1 sheets, 3 of 4 steps"), "{covered}");
     assert!(covered.contains("1 of 1 gates met, 0 of 1 gates not met"), "{covered}");
-    assert!(covered.contains("steps, none by any case:\n  never (fire)\n"), "{covered}");
+    assert!(covered.contains("steps, reached by no case:\n  never (fire)\n"), "{covered}");
 
     let other = case
         .replace("finished", "stopped")
@@ -270,6 +270,7 @@ text: |
     - id: look
       pick: { colour: [red, white] }
       gate: { must: 'colour == \"wite\"' }
+  sources: [our own]
 expect: [\"unknown-option:6\"]
 source: our own design
 ";

@@ -10,6 +10,8 @@ use tempfile::TempDir;
 use crate::folders::copy;
 
 const MAKE_SAFE: &str = "automatic-transmissions/procedures/make-safe.yaml";
+const CYCLE: &str = "automatic-transmissions/procedures/cycle.yaml";
+const LEVEL: &str = "automatic-transmissions/procedures/level.yaml";
 const PLOVER: &str = "plover/families/plover.yaml";
 
 /// File, what is written over, what stands there then; the way it goes, and words that say it. Nothing else may be said.
@@ -32,6 +34,17 @@ const EDITS: &[Edit] = &[
         "sump_temperature < 46.degC && tilt_along > 0.deg",
         &[("open", "which of the two")],
     ),
+    // Of a value that only a job shows, what is added to it and taken from it.
+    (CYCLE, "expected.rest.high + 0.3.L", "expected.rest.high + 500.mL", &[("easier", "the gate is loosened")]),
+    (
+        CYCLE,
+        "filled <= expected.rest.high + 0.3.L",
+        "filled + 0.1.L <= expected.rest.high + 0.3.L",
+        &[("harder", "tightened")],
+    ),
+    (CYCLE, "filled <= expected.rest.high + 0.3.L", "filled + 0.1.L <= expected.rest.high + 0.4.L", &[]),
+    (CYCLE, "expected.rest.high + 0.3.L", "expected.rest.low + 0.3.L", &[("open", "which of the two")]),
+    (LEVEL, "- spec.level.far_short", "- 2 * spec.level.far_short", &[("easier", "the gate is loosened")]),
     (MAKE_SAFE, " && pan_looks == \"as the data say\"", "", &[("easier", "the gate is loosened")]),
     (
         MAKE_SAFE,
@@ -61,7 +74,7 @@ const EDITS: &[Edit] = &[
         MAKE_SAFE,
         "stale: [\"20 min\", pause]",
         "stale: [\"1200 s\"]",
-        &[("easier", "an entry ends with `pause` no more")],
+        &[("easier", "an entry ends with `pause` no longer")],
     ),
     (MAKE_SAFE, "    evidence: photo\n\n", "\n", &[("easier", "a photo is taken away")]),
     (
@@ -149,7 +162,7 @@ fn steps_and_files_come_go_and_move_and_the_dangerous_comes_first() {
     let procedure = "procedure make-safe: the step";
     let told = differences(folder.path());
     assert_eq!(told[0], ("easier".into(), "case one-go: the worked example is taken away".into()), "{told:?}");
-    for words in ["`rules-first` is dropped", "`wipe` is added", "`tilt` is moved behind `extraction`"] {
+    for words in ["`rules-first` is dropped", "`wipe` is added", "`tilt` is moved after `extraction`"] {
         assert!(told.contains(&("open".into(), format!("{procedure} {words}"))), "{words}: {told:#?}");
     }
     assert_eq!(told.len(), 4, "{told:#?}");
@@ -175,4 +188,31 @@ fn steps_and_files_come_go_and_move_and_the_dangerous_comes_first() {
     assert!(told.contains("2 differences in 2 plugins, 2 easier to end as shown"), "{told}");
     let (code, _) = compare(folder.path(), &["--format", "csv"]);
     assert_eq!(code, Some(2));
+}
+
+#[test]
+fn the_cases_that_run_what_differs_are_named() {
+    let folder = two_versions();
+    let edit = |file: &str, find: &str, write: &str| {
+        let path = folder.path().join("after").join(file);
+        let before = fs::read_to_string(&path).unwrap();
+        assert!(before.contains(find), "{file} has no {find:?}");
+        fs::write(&path, before.replacen(find, write, 1)).unwrap();
+    };
+    // Words alone make nothing come out otherwise.
+    edit(MAKE_SAFE, "title: Measure how level it stands", "title: Measure its tilt");
+    assert!(!compare(folder.path(), &[]).1.contains("CASES"));
+    edit(MAKE_SAFE, "sump_temperature < 45.degC", "sump_temperature < 46.degC");
+    edit("plover/tables/pan-16.csv", "2,-31,196", "2,-31,195");
+    edit("automatic-transmissions/logs/level-log.yaml", "gap: 3 s", "gap: 4 s");
+    let (_, text) = compare(folder.path(), &[]);
+    let told: Vec<&str> = text.lines().skip_while(|line| *line != "CASES THAT RUN WHAT DIFFERS").skip(1).collect();
+    // Those of plugins that were not named run it as well.
+    assert!(told.contains(&"  heron/deep-pan: procedure make-safe"), "{text}");
+    assert!(told.contains(&"  plover/one-go: procedure make-safe, table pan-16"), "{text}");
+    assert!(told.contains(&"  none: log level-log"), "{text}");
+    assert!(!text.contains("calculations/"), "no calculation differs: {text}");
+    let json: Json = serde_json::from_str(&compare(folder.path(), &["--format", "json"]).1).unwrap();
+    assert_eq!(json["cases"]["plover/one-go"], serde_json::json!(["procedure make-safe", "table pan-16"]));
+    assert_eq!(json["untried"], serde_json::json!(["log level-log"]));
 }

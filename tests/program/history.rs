@@ -140,7 +140,7 @@ fn what_does_not_hold_is_not_finished_or_tells_too_little_is_passed_over_and_sai
     let jobs = TempDir::new().unwrap();
     let folder = jobs.path().display().to_string();
     let said = || card(ESTATE, &["--journals", &folder]).0["text"].as_str().unwrap().to_owned();
-    assert!(said().contains("no finished job of this family lies below"), "{}", said());
+    assert!(said().contains("there is no finished job of this family below"), "{}", said());
     assert!(said().contains("`cooling.constant` in the family file") && said().contains("cooling-fit"), "{}", said());
     // Stopped before it was finished.
     run_van(jobs.path(), "open", |text| text.split_once("  - { step: mark-plugs").unwrap().0.to_owned());
@@ -159,7 +159,7 @@ fn what_does_not_hold_is_not_finished_or_tells_too_little_is_passed_over_and_sai
     assert!(said().contains("its journal does not hold"), "{}", said());
     // Nobody said where.
     let (nowhere, _) = card("heron", &[]);
-    assert!(nowhere["text"].as_str().unwrap().contains("nothing says where finished jobs lie"), "{nowhere}");
+    assert!(nowhere["text"].as_str().unwrap().contains("nothing says where finished jobs are"), "{nowhere}");
     let missing = standpipe().current_dir(root()).args(["card", ESTATE, "--journals", "no/such"]).output().unwrap();
     assert_eq!(missing.status.code(), Some(2));
 }

@@ -87,7 +87,7 @@ fn a_case_does_not_hold_under_other_data_or_another_expectation() {
     let newer = ["--plugins", "examples/newer/dunlin-corrected"];
     let (code, said) =
         run(&[&["new", "case", "then", "--from", &journal, "--into", &into, "--shop", SHOP], &newer[..]].concat());
-    assert!(code == 1 && said.contains("do not hold") && said.contains("change-drain-shut"), "{code} {said}");
+    assert!(code == 1 && said.contains("does not hold") && said.contains("change-drain-shut"), "{code} {said}");
     let case = Path::new(&into).join("cases/then.yaml");
     assert_eq!(run(&["test", &into, "--shop", SHOP]).0, 0, "under the data of the job it holds");
     fs::write(&case, fs::read_to_string(&case).unwrap().replace("2.0199999999999996 L", "2.02001 L")).unwrap();

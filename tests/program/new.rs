@@ -155,7 +155,7 @@ fn a_model_answers_all_that_a_procedure_asks_and_can_be_simulated_as_it_is() {
         let checked = run(here.path(), &["check", "first-bench", "--strict"]);
         let said = String::from_utf8(checked.stdout).unwrap() + &*String::from_utf8(checked.stderr).unwrap();
         assert_eq!(checked.status.code(), Some(0), "{said}");
-        assert_eq!(said.matches("this is yet to be said").count(), 2, "chance and source are marked: {said}");
+        assert_eq!(said.matches("a placeholder is still here").count(), 2, "chance and source are marked: {said}");
         let jobs = ["--model", "first-bench", "--plugins", "first-bench", "--jobs", "40", "--format", "json"];
         let found = well(here.path(), &[&["simulate", procedure, "--family", family][..], &jobs].concat());
         let found: Value = serde_json::from_str(&found).unwrap();

@@ -197,14 +197,14 @@ const ATTACKS: &[Attack] = &[
         },
         ["pack", BROKEN, "or as a link"],
     ),
-    ("doubled", |files| put(files, "job/plan.json", b"{}"), ["pack", BROKEN, "`job/plan.json` stands in it twice"]),
+    ("doubled", |files| put(files, "job/plan.json", b"{}"), ["pack", BROKEN, "`job/plan.json` is in it twice"]),
     (
         "doubled-by-capitals",
         |files| {
             put(files, "job/stream/a.csv", b"1");
             put(files, "job/stream/A.csv", b"2");
         },
-        ["pack", BROKEN, "stands in it twice"],
+        ["pack", BROKEN, "is in it twice"],
     ),
     (
         "bomb",
@@ -245,7 +245,7 @@ const ATTACKS: &[Attack] = &[
         ["pack", BROKEN, "is not what the list"],
     ),
     ("order", |files| files[2..4].reverse(), ["pack", BROKEN, "is not in its place"]),
-    ("no-form", |files| drop(files.remove(0)), ["pack", BROKEN, "it is no pack"]),
+    ("no-form", |files| drop(files.remove(0)), ["pack", BROKEN, "it is not a pack"]),
     (
         "no-journal",
         |files| files.retain(|file| !file.name.contains("journal")),
@@ -272,7 +272,7 @@ const ATTACKS: &[Attack] = &[
         },
         ["chain of hashes", BROKEN, "changed"],
     ),
-    ("journal-forged", |files| forged(files), ["book", BROKEN, "the journal was exchanged"]),
+    ("journal-forged", |files| forged(files), ["book", BROKEN, "the journal was replaced"]),
     (
         "extract-cut",
         |files| {
@@ -335,13 +335,13 @@ fn whatever_is_in_a_pack_is_said_and_ends_nothing() {
     let more: [(&str, Vec<u8>, [&str; 3]); 9] = [
         ("hidden", hidden, ["pack", BROKEN, "bytes that belong to no file"]),
         ("many", zip(&many), ["pack", BROKEN, "and a pack has at most 10000"]),
-        ("empty", Vec::new(), ["pack", BROKEN, "it is no pack"]),
-        ("text", b"not a pack at all, but a long enough text".to_vec(), ["pack", BROKEN, "it is no pack"]),
+        ("empty", Vec::new(), ["pack", BROKEN, "it is not a pack"]),
+        ("text", b"not a pack at all, but a long enough text".to_vec(), ["pack", BROKEN, "it is not a pack"]),
         ("half", whole[..whole.len() / 2].to_vec(), ends),
         ("one-byte-less", whole[..whole.len() - 1].to_vec(), ends),
         ("added-to", [whole.as_slice(), b"x"].concat(), ends),
-        ("before-it", [b"#!", whole.as_slice()].concat(), ["pack", BROKEN, "it is no pack"]),
-        ("flipped", flipped(&whole), ["pack", BROKEN, "its check sum is another"]),
+        ("before-it", [b"#!", whole.as_slice()].concat(), ["pack", BROKEN, "it is not a pack"]),
+        ("flipped", flipped(&whole), ["pack", BROKEN, "its checksum differs"]),
     ];
     for (name, bytes, want) in more {
         put(name, &bytes);
@@ -393,7 +393,7 @@ fn an_extract_is_no_book() {
         assert_eq!((book["looked_at"].as_u64(), &book["verdict"]), (Some(3), &"not shown".into()));
         book["findings"].to_string()
     };
-    let rest = "an extract is no book";
+    let rest = "an extract is not the book";
     let alone = said(&[]);
     assert!(alone.contains(rest) && !alone.contains("proves"), "{alone}");
     let printed = said(&["--book", &hash]);

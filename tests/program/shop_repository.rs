@@ -55,3 +55,34 @@ fn the_script_fails_when_one_file_is_broken() {
         assert!(told.contains(named), "{file} with `{by}`: nobody is told of {named}:\n{told}");
     }
 }
+
+/// What the page says of a change that somebody looks over, in a repository under git.
+#[test]
+fn a_change_is_compared_with_what_is_committed() {
+    let folder = repository();
+    let shop = folder.path().join("shop");
+    fs::create_dir(&shop).unwrap();
+    for part in ["README.md", "workshop"] {
+        fs::rename(folder.path().join(part), shop.join(part)).unwrap();
+    }
+    let run = |script: &str| {
+        let program = Path::new(env!("CARGO_BIN_EXE_standpipe")).parent().unwrap();
+        let path = format!("{}:{}", program.display(), std::env::var("PATH").unwrap_or_default());
+        let mut command = Command::new("bash");
+        command.args(["-c", script]).current_dir(&shop).env("PATH", path).env("HOME", folder.path());
+        let output = command.output().unwrap();
+        String::from_utf8_lossy(&output.stdout).into_owned() + &*String::from_utf8_lossy(&output.stderr)
+    };
+    let who = "-c user.name=Rita -c user.email=rita@ferry-lane.invalid";
+    run(&format!("git init -q -b main && git add . && git {who} commit -q -m Begin"));
+    let overlay = shop.join("workshop/ferry-lane/overlays/ferry-lane-ways.yaml");
+    let text = fs::read_to_string(&overlay).unwrap();
+    fs::write(&overlay, text.replacen("<= 44.degC", "<= 44.5.degC", 1)).unwrap();
+    let page = fs::read_to_string(shop.join("README.md")).unwrap();
+    let block = page.split("```sh review\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
+    let told = run(block);
+    assert!(told.starts_with("EASIER TO END AS SHOWN\n  overlay ferry-lane-ways"), "{told}");
+    assert!(told.contains("- it asks for less: sump_temperature <= 44.degC ->"), "{told}");
+    assert!(told.contains("ferry-lane/too-warm: overlay ferry-lane-ways"), "{told}");
+    assert!(!folder.path().join("before").exists(), "nothing is left behind");
+}

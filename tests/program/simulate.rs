@@ -162,11 +162,11 @@ fn the_same_comes_on_one_core_and_on_two_and_in_parts() {
         let (code, found, _) = merged(more);
         assert!(code == 2 && found["problems"].to_string().contains(words), "{words}: {found}");
     };
-    refused(&[&first, &first], "run 0 stands in two of them");
+    refused(&[&first, &first], "run 0 is in two of them");
     refused(&[&first, &part("other", &["--runs", "123..500", "--seed", "2"])], "other texts, people, seed or settings");
     refused(&[&folder.path().join("none").display().to_string()], "none");
     fs::write(folder.path().join("odd"), "{}").unwrap();
-    refused(&[&folder.path().join("odd").display().to_string()], "no simulation");
+    refused(&[&folder.path().join("odd").display().to_string()], "not a simulation");
     assert_ne!(
         whole["simulation"]["false_shown"],
         kilns(&["--jobs", "500", "--seed", "2", "--people", "clumsy"]).1["simulation"]["false_shown"]

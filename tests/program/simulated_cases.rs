@@ -66,7 +66,7 @@ fn what_is_wrong_with_such_a_case_is_told_at_its_line() {
     for (simulate, expect, words) in [
         (KILNS, "at_most: [craked 0.1]", "did you mean `cracked`"),
         (KILNS, "at_most: [cracked often]", "no harm `cracked often`"),
-        (KILNS, "at_most: [cracked 120 %]", "no share of jobs"),
+        (KILNS, "at_most: [cracked 120 %]", "not a share of jobs"),
         (KILNS, "at_least: [shwon 70 %]", "did you mean `shown`"),
         (KILNS, "noticed_at: { pyrometer-hgih: warm }", "did you mean `pyrometer-high`"),
         (KILNS, "noticed_at: { pyrometer-high: wram }", "did you mean `warm`"),
@@ -81,7 +81,7 @@ fn what_is_wrong_with_such_a_case_is_told_at_its_line() {
             "at_most: [1 %]",
             "there is no model `kiln`",
         ),
-        ("procedure: firing, family: north, people: perfect", "at_most: [1 %]", "2 models serve `firing`"),
+        ("procedure: firing, family: north, people: perfect", "at_most: [1 %]", "2 models answer `firing`"),
     ] {
         let (code, said) = with(simulate, expect);
         assert!(code != 0 && said.contains(words) && said.contains("fired.yaml, line"), "{expect}: {said}");

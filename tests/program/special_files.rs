@@ -191,7 +191,10 @@ fn a_job_does_not_make_us_quote_any_file() {
         for command in ["card", "run", "check"] {
             let (code, said) = standpipe(&[command, "job.yaml"], folder.path());
             assert_ne!(code, 0, "{said}");
-            assert!(!said.contains("secret") && said.contains("no shop file by its name"), "{command} {shop}: {said}");
+            assert!(
+                !said.contains("secret") && said.contains("does not have the name of a shop file"),
+                "{command} {shop}: {said}"
+            );
         }
     }
 }

@@ -105,7 +105,7 @@ fn a_stamp_says_until_when_the_book_is_anchored() {
     assert!(
         point(&stamped(&jobs, &["--authority", &authority.certificate()]).1, "stamps")
             .to_string()
-            .contains("no stamp lies")
+            .contains("no stamp beside the book")
     );
 
     authority.answer(&request, &answer);
@@ -166,7 +166,10 @@ fn changed(jobs: &Path, trusting: &[&str]) {
     assert!(code == 1 && found.to_string().contains("it is not stamped by that authority"), "{found}");
     fs::write(&kept, &bytes[..40]).unwrap();
     let (code, found) = stamped(jobs, trusting);
-    assert!(code == 0 && found["verdict"] == "not shown" && found.to_string().contains("this is no stamp"), "{found}");
+    assert!(
+        code == 0 && found["verdict"] == "not shown" && found.to_string().contains("this is not a stamp"),
+        "{found}"
+    );
     fs::write(&kept, bytes).unwrap();
     assert_eq!(stamped(jobs, trusting).1["verdict"], "holds");
 }
@@ -179,7 +182,7 @@ fn answers_that_are_none(authority: &Authority, folder: &Path, jobs: &Path) {
         json["problems"].to_string()
     };
     fs::write(at("words"), "no answer").unwrap();
-    assert!(said(&at("words")).contains("no answer to a request"));
+    assert!(said(&at("words")).contains("not an answer to a request"));
     assert!(said(&at("missing")).contains("wrong-arguments"));
     // Of something else, and one that was refused.
     let digest = sha256(b"something else");

@@ -277,10 +277,10 @@ fn every_row_of_a_table_comes_out_as_it_would_alone() {
     let lines: Vec<&str> = text.lines().collect();
     assert_eq!((code, lines[0]), (1, format!("temperature [degC],u(temperature) [degC],{heading}").as_str()), "{text}");
     assert_eq!(lines[1], format!("60,2,{},,", alone("60 degC u=2")));
-    assert!(lines[2].ends_with(",,,,,") && lines[3].ends_with("`-1` is no standard uncertainty"), "{text}");
+    assert!(lines[2].ends_with(",,,,,") && lines[3].ends_with("`-1` is not a standard uncertainty"), "{text}");
 
     let (code, text) = table("temperature\n40.0 ± 1.5 degC\n", &["density_15=850 kg/m3"]);
-    assert!(code == 1 && text.contains("ask for --uncertainty"), "{text}");
+    assert!(code == 1 && text.contains("add --uncertainty"), "{text}");
     let (code, text) = table("temperature [degC]\n40\n", &["density_15=850(2) kg/m3"]);
     assert!(code == 0 && text.contains(",u(factor) [1],"), "{text}");
 }

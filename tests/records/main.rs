@@ -292,7 +292,7 @@ steps:
     assert_eq!(said(&job), "NOT SHOWN: shut below 30 °C, because of \"Look at the lid\" (left out).");
     let page = for_customer(&job);
     assert_eq!(page.otherwise, ["Look at the lid: left out"]);
-    assert_eq!(page.done[0].1, "done, but not as it was to go");
+    assert_eq!(page.done[0].1, "done, but not as planned");
 }
 
 #[test]

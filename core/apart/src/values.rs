@@ -85,10 +85,10 @@ impl Values {
             let mut fault = |message: &str| values.faults.push(Fault { line, message: message.to_owned() });
             match serde_json::from_slice::<Line>(raw) {
                 Ok(kept) if kept.fits() => values.lines.push(kept),
-                Ok(_) => fault("this text is not the one that the journal was written with: its token is another"),
+                Ok(_) => fault("this is not the text that the journal was written with: its token differs"),
                 // Behind the last line feed nothing, or a line that was never finished: no chain names it.
                 Err(_) if lines.peek().is_none() => {}
-                Err(_) => fault("this line is none that the program writes"),
+                Err(_) => fault("the program writes no such line"),
             }
         }
         values

@@ -259,7 +259,7 @@ fn look(folder: &Path, source: usize) -> Result<Seen, String> {
         at: String,
     }
     let bytes = standpipe_disk::bytes(&folder.join(LINES), LARGEST_JOURNAL).map_err(|fault| fault.to_string())?;
-    let end = bytes.iter().rposition(|byte| *byte == b'\n').ok_or("it has no whole line")?;
+    let end = bytes.iter().rposition(|byte| *byte == b'\n').ok_or("it has no complete line")?;
     let mut lines = bytes[..end].split(|byte| *byte == b'\n');
     let first = lines.next().unwrap_or_default();
     let last = lines.next_back().unwrap_or(first);

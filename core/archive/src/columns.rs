@@ -40,7 +40,10 @@ pub fn written(table: &Table, rows: &[Row]) -> Result<Vec<u8>> {
         for (index, column) in table.columns().enumerate() {
             let cells = rows.iter().map(|row| row.get(index).unwrap_or(&Cell::Empty));
             let unfit = || {
-                ParquetError::General(format!("`{}` of `{}` has what is no {:?}", column.name, table.name, column.kind))
+                ParquetError::General(format!(
+                    "`{}` of `{}` holds something that is not a {:?}",
+                    column.name, table.name, column.kind
+                ))
             };
             match column.kind {
                 Kind::Text => fill::<ByteArrayType>(&mut group, column, cells, |cell| match cell {

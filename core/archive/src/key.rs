@@ -33,7 +33,7 @@ impl Key {
         let digits = text.trim().as_bytes();
         let mut key = [0; 32];
         if digits.len() != 64 || !digits.iter().all(u8::is_ascii_hexdigit) {
-            return Err(faulty(path, "it is no key of 64 hexadecimal digits"));
+            return Err(faulty(path, "it is not a key of 64 hexadecimal digits"));
         }
         let digit = |byte: u8| char::from(byte).to_digit(16).unwrap_or_default() as u8;
         for (byte, pair) in key.iter_mut().zip(digits.chunks_exact(2)) {
@@ -63,7 +63,8 @@ fn about(path: &Path, code: Code, message: String) -> Diagnostic {
 
 fn faulty(path: &Path, why: &str) -> Box<Diagnostic> {
     let message = format!("the key of this workshop can't be used: {why}");
-    let help = "put the file back from a copy; with another key the same people would have other names in the archive";
+    let help =
+        "put the file back from a copy; with a different key the same people would have different names in the archive";
     Box::new(about(path, Code::UnreadableFile, message).help(help))
 }
 

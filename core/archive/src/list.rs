@@ -82,7 +82,7 @@ impl List {
         }
         let broken = |why: String| {
             let problem = about(&path, Code::UnreadableFile, format!("the list of the archive can't be read: {why}"));
-            Box::new(problem.help("put it back from a copy, or make the archive anew in another folder"))
+            Box::new(problem.help("put it back from a copy, or make a new archive in another folder"))
         };
         let text = standpipe_disk::text(&path, LARGEST).map_err(|fault| broken(fault.to_string()))?;
         #[derive(Deserialize)]

@@ -55,7 +55,7 @@ const JOB: &[Column] = &[
         Text,
         "The first 16 bytes of the hash of the journal's first line: the same job wherever it lies",
     ),
-    always("simulated", Truth, "A model answered the job: it is no job of the real world"),
+    always("simulated", Truth, "A model answered the job: it is not a real one"),
 ];
 
 const EVENT: &[Column] = &[always("seq", Whole, "Number of the event in its journal")];
@@ -81,7 +81,7 @@ const VALUE: &[Column] = &[
     maybe("point", Truth, "A point on a scale, such as a temperature, and no difference"),
     maybe("unit", Text, "The unit it was written in"),
     maybe("written", Number, "The number as it was written, in that unit"),
-    maybe("decimals", Whole, "Digits behind the decimal point, as it was written"),
+    maybe("decimals", Whole, "Digits after the decimal point, as it was written"),
     maybe("text", Text, "The words; of a person a keyed hash"),
 ];
 
@@ -120,14 +120,14 @@ const ENTRIES: &[Column] = &[
     always("origin", Text, "Where it came from: typed, answers, log, page"),
     always("event", Text, "What kind of event it is"),
     maybe("section", Text, "The outermost step around it; of a procedure that was called, its id"),
-    maybe("done", Truth, "Of what was entered: whether it counts, and is no attempt"),
+    maybe("done", Truth, "Of what was entered: whether it counts, rather than being an attempt"),
     maybe("corrects", Whole, "Number of the event that it corrects"),
-    maybe("witness", Text, "A keyed hash of who looked on; `alone` where nobody could"),
+    maybe("witness", Text, "A keyed hash of the witness; `alone` where nobody could be one"),
     maybe("words", Text, "The reason or note; left out unless it is asked for"),
 ];
 
 const READINGS: &[Column] = &[
-    always("name", Text, "What the value is called; parts of lists and records behind dots"),
+    always("name", Text, "What the value is called; parts of lists and records after dots"),
     maybe("instrument", Text, "Id of the instrument that it was read with"),
     maybe("accuracy", Number, "How far that may be off by the shop file, at this value, in base units"),
     maybe("taken_from", Text, "`reader` or `log`, where it was taken from its rows"),
@@ -140,7 +140,7 @@ const VERDICTS: &[Column] = &[
     maybe("likely", Number, "In what share of trials it was met, where the gate asks for that"),
     always("again", Truth, "The step was asked again"),
     always("standing", Truth, "No later verdict took its place"),
-    always("accepted", Truth, "Somebody went on over it, with a reason"),
+    always("accepted", Truth, "Somebody accepted it and went on, with a reason"),
     maybe("supersedes", Whole, "Number of the verdict whose place it took"),
 ];
 
@@ -155,7 +155,7 @@ const COMPUTED: &[Column] = &[
     maybe("gives", Text, "What it is called in the job"),
     maybe("sheet", Text, "Id of the sheet that computed it"),
     always("input", Truth, "It is what went into the sheet, not what came of it"),
-    always("name", Text, "What the value is called; parts of lists and records behind dots"),
+    always("name", Text, "What the value is called; parts of lists and records after dots"),
     maybe("supersedes", Whole, "Number of the event whose place it took"),
 ];
 

@@ -33,7 +33,7 @@ impl Machines {
                 Err(why) => point.find(
                     Verdict::DoesNotHold,
                     Some(later.seq),
-                    format!("the plan that the job went on by is not there: {why}"),
+                    format!("the plan by which the job went on is missing: {why}"),
                 ),
             }
         }
@@ -63,7 +63,7 @@ fn faults(before: &Plan, after: &Plan, contents: &Contents, seq: u64) -> Vec<Str
         return vec!["no event brings these data in".to_owned()];
     };
     if *named != changed(&before.snapshot, &after.snapshot) {
-        faults.push("the files that are said to have changed are not those that differ".to_owned());
+        faults.push("the files said to have changed are not the ones that differ".to_owned());
     }
     if because.trim().is_empty() {
         faults.push("the data were corrected without a reason".to_owned());

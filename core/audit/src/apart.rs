@@ -17,7 +17,7 @@ pub(super) fn point(contents: &Contents, folder: &Path) -> Option<Point> {
     }
     if apart.left_out > 0 {
         let message = format!(
-            "{} of {} texts are left out: what they said is not shown, and everything else was looked at without them",
+            "{} of {} texts are left out: what they said is not shown; everything else was checked without them",
             apart.left_out, point.looked_at
         );
         point.find(Verdict::Holds, None, message);

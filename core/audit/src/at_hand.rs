@@ -43,7 +43,7 @@ pub fn differing(snapshot: &Snapshot, at_hand: &Files) -> Vec<String> {
         for file in kept.of(plugin).filter(|file| file.layer == layer) {
             match of(at_hand, plugin, layer, &file.path) {
                 Some(source) if source.text == file.source.text => {}
-                Some(_) => found.push(format!("`{}` {under} is another text than the one at hand", file.path)),
+                Some(_) => found.push(format!("`{}` {under} differs from the text at hand", file.path)),
                 None => found.push(format!("`{}` {under} is not among the texts at hand", file.path)),
             }
         }

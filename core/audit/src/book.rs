@@ -85,7 +85,7 @@ pub(super) fn compare(point: &mut Point, said: &[Line], due: &[Entry], heads: &[
             )),
             (Some(found), _) if found != head => {
                 fails(format!(
-                    "`{job}` was {words} with event {of}, and that line is another now: the journal was exchanged"
+                    "`{job}` was {words} with event {of}, and that line is different now: the journal was replaced"
                 ));
             }
             (_, Some(first)) if first.job != *job => {

@@ -37,7 +37,7 @@ impl Decided {
             return;
         }
         let Some(input) = input_of(batch) else {
-            self.point.fails(first.seq, format!("no entry leads to {} with other events behind it", what(first)));
+            self.point.fails(first.seq, format!("no entry leads to {} with other events after it", what(first)));
             return;
         };
         let again = match machine.decide(before, &input) {

@@ -37,8 +37,8 @@ pub(super) fn compare(
             let of = format!("the signature of `{act}` in event {}, entered on {},", line.entry.of, line.entry.at);
             let (verdict, message) = match found {
                 None => (Verdict::DoesNotHold, format!("{of} is gone")),
-                Some(_) if renewed => (Verdict::NotShown, format!("{of} is gone, and another was made in its place")),
-                Some(_) => (Verdict::DoesNotHold, format!("{of} is another file now")),
+                Some(_) if renewed => (Verdict::NotShown, format!("{of} is gone, and another was made to replace it")),
+                Some(_) => (Verdict::DoesNotHold, format!("{of} is a different file now")),
             };
             point.find_in(verdict, at(*index), message);
         }

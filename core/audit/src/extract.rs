@@ -51,7 +51,7 @@ pub(super) fn point(
         let message = "no line of the extract has the printed hash: it may be of another job, or this of another book";
         point.find(Verdict::NotShown, None, message);
     }
-    let rest = "an extract is no book: that the book has these lines and no other of this job, the shop's folder shows";
+    let rest = "an extract is not the book: only the shop's folder shows that the book has these lines of this job and no others";
     point.find(Verdict::NotShown, None, rest);
     Some(point)
 }

@@ -51,7 +51,10 @@ impl Instruments {
             self.point.looked_at += 1;
             if !seen.plan.is_end_of(id, end, value) {
                 let value = seen.plan.show(value);
-                self.point.fails(seen.line(), format!("`{name}` is {value}, and the shop file has `{id}` otherwise"));
+                self.point.fails(
+                    seen.line(),
+                    format!("`{name}` is {value}, and the shop file now says something else of `{id}`"),
+                );
             }
         }
         self.looked_at.entry(end.of.value.clone()).or_default().insert(name.to_owned(), id.cloned());
@@ -65,8 +68,10 @@ impl Instruments {
         let mut named: Vec<String> = named.into_iter().map(|id| format!("`{id}`")).collect();
         named.sort();
         named.dedup();
-        let message =
-            format!("`{name}` was read with `{id}`; the scale that was looked at is that of {}", named.join(", "));
+        let message = format!(
+            "`{name}` was read with `{id}`; the scale that was checked against is that of {}",
+            named.join(", ")
+        );
         self.point.unshown(seen.line(), message);
     }
 

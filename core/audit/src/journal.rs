@@ -161,7 +161,7 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
             audited.points.push(point);
             audited.points.extend(asked.seal.iter().map(|_| {
                 let mut seal = Point::new("seal", &lines);
-                seal.find(verdict, None, "there is no journal that could be compared with it");
+                seal.find(verdict, None, "there is no journal to compare it with");
                 seal
             }));
             return audited.settle();
@@ -298,7 +298,7 @@ fn plan_hash(folder: &Path, contents: &Contents) -> Point {
         Some(_) => point.find(
             Verdict::DoesNotHold,
             None,
-            "it is not the plan that the job was begun with: its hash is another than the first event names",
+            "it is not the plan that the job was begun with: the first event names a different hash",
         ),
         None => point.find(Verdict::NotShown, None, "the first event, which names the hash of the plan, can't be read"),
     }
@@ -419,7 +419,7 @@ fn sealed(contents: &Contents, closed: bool, seal: &str, file: &str) -> Point {
     let fault = match (closed, whole) {
         (false, _) => "a seal is printed when a job is closed, and this one is not",
         (true, false) => "the journal is not as it was when it was sealed",
-        (true, true) if *seal != contents.seal => "it is another one than the journal has",
+        (true, true) if *seal != contents.seal => "it is not the one that the journal has",
         (true, true) => return point,
     };
     point.find(Verdict::DoesNotHold, None, fault);

@@ -59,7 +59,7 @@ fn told(signed: &Signed, wanted: bool, listed: bool) -> Option<(Verdict, String)
     Some(match standing {
         Standing::Signed => return None,
         Standing::Unchecked if wanted => {
-            (Verdict::NotShown, format!("{of} is signed, and nobody looked whose key that is"))
+            (Verdict::NotShown, format!("{of} is signed, and nobody checked whose key that is"))
         }
         Standing::Unchecked => return None,
         Standing::Unsigned if wanted => (Verdict::NotShown, format!("{of} is not signed by key, which the shop wants")),
@@ -136,14 +136,14 @@ fn strayed(point: &mut Point, beside: &Beside, signers: Option<&Signers>) -> boo
     match stray {
         Some(stray) if trusted(&stray) => {
             let message = format!(
-                "{} signed a line {} at {} that is not here: the journal was cut off, changed or exchanged (`{name}`)",
+                "{} signed a line {} at {} that is not here: the journal was cut off, changed or replaced (`{name}`)",
                 stray.by, stray.line, stray.at
             );
             point.find(Verdict::DoesNotHold, None, message);
             true
         }
         _ => {
-            point.find(Verdict::NotShown, None, format!("`{name}` is no signature of anything here"));
+            point.find(Verdict::NotShown, None, format!("`{name}` is not a signature of anything here"));
             false
         }
     }

@@ -59,7 +59,7 @@ fn again(
     for check in &judged {
         let mut written = kept.verdicts.iter().filter(|one| one.check == check.id);
         match written.next() {
-            Some(_) if written.next().is_some() => differences.push(format!("\"{}\" stands twice", check.title)),
+            Some(_) if written.next().is_some() => differences.push(format!("\"{}\" appears twice", check.title)),
             Some(one) if one.title != check.title => {
                 differences.push(format!("\"{}\" was written down as \"{}\"", check.title, one.title));
             }

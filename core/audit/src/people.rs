@@ -60,7 +60,7 @@ impl People {
             };
             if same {
                 let who = if other.as_str() == "doer" { "did the work too" } else { other.as_str() };
-                self.signatures.fails(line, format!("{person} has to be another person than who {who}"));
+                self.signatures.fails(line, format!("{person} has to be somebody other than who {who}"));
             }
         }
     }
@@ -72,12 +72,12 @@ impl People {
         self.witnesses.looked_at += 1;
         let line = seen.line();
         match witness {
-            None => self.witnesses.fails(line, format!("nobody looked on at `{}`", step.id.value)),
+            None => self.witnesses.fails(line, format!("nobody witnessed `{}`", step.id.value)),
             Some(Witness::Alone) => {
-                self.witnesses.unshown(line, format!("nobody looked on at `{}`: a one-person shop", step.id.value));
+                self.witnesses.unshown(line, format!("nobody witnessed `{}`: a one-person shop", step.id.value));
             }
             Some(Witness::By(person)) if *person == seen.record.by => {
-                self.witnesses.fails(line, format!("{person} looked on at their own work"));
+                self.witnesses.fails(line, format!("{person} witnessed their own work"));
             }
             Some(Witness::By(person)) if seen.known(person) == Some(false) => {
                 self.witnesses.fails(line, format!("the shop file names nobody called `{person}`"));

@@ -40,7 +40,7 @@ pub(super) fn point(plan: &Plan, records: &[Record], folder: &Path, file: &str) 
         }
         if taken.is_none_or(|taken| taken.is_empty()) && record.origin != Origin::Log && claims(remarks) {
             point.looked_at += 1;
-            point.unshown(record.seq, format!("a remark of `{address}` speaks of rows, and nothing says of which"));
+            point.unshown(record.seq, format!("a remark of `{address}` mentions rows, and nothing says which"));
         }
         let Some(read) = read else { continue };
         for (name, taken) in &read.values {
@@ -135,15 +135,17 @@ fn again(
     let Some(row) = taken.row else {
         let Some(Value::Quantity(held)) = entered.value else { return Ok(Some("no time was held".to_owned())) };
         let (whole, gap) = watch.covers(second - held.si, second);
-        return Ok((!whole).then(|| format!("the rows have a gap of {gap:.0} s in the time that was held")));
+        return Ok((!whole).then(|| format!("the rows have a gap of {gap:.0} s during the time that was held")));
     };
     Ok(match watch.now(second) {
         Err(why) => Some(format!("the rows show nothing then: {why}")),
-        Ok(reading) if reading.at != row => Some(format!("the rows have another one after it, at {} s", reading.at)),
+        Ok(reading) if reading.at != row => {
+            Some(format!("the rows have another reading after it, at {} s", reading.at))
+        }
         Ok(reading) => {
             let shown = as_typed(&plan.units, &scale, &reading, &watch);
             (!entered.typed.is_some_and(|typed| is_same(typed, &shown)))
-                .then(|| format!("the rows show {shown}, entered was {}", entered.typed.unwrap_or("nothing")))
+                .then(|| format!("the rows show {shown}, but {} was entered", entered.typed.unwrap_or("nothing")))
         }
     })
 }
@@ -154,7 +156,7 @@ fn misplaced(read: &ReadFrom, then: &Then, second: f64) -> Option<String> {
     let Some(zero) = read.zero else {
         let newer = then.last.map_or(0.0, |last| last - second);
         let most = then.watch.stale_after();
-        return (newer > most).then(|| format!("the reader had sent rows for {newer:.0} s more by then"));
+        return (newer > most).then(|| format!("by then the reader had sent rows for another {newer:.0} s"));
     };
     match (then.time.form, then.time.day) {
         (TimeForm::Date, Some(day)) if zero.wall() != day.to_datetime(Time::midnight()) => {

@@ -20,7 +20,7 @@ pub struct Anchored {
     pub of: u64,
     /// When it was there at the latest, as the authority says, in UTC.
     pub at: String,
-    /// The signature of the authority was looked at.
+    /// The signature of the authority was checked.
     pub checked: bool,
 }
 
@@ -44,7 +44,7 @@ fn of(folder: &Path, authority: Option<&Path>) -> Option<Audited> {
             }
             point.looked_at = stamps.len() as u64;
             if stamps.is_empty() {
-                point.find(Verdict::NotShown, None, "no stamp lies beside the book");
+                point.find(Verdict::NotShown, None, "there is no stamp beside the book");
             }
             audited.anchored = anchored(&mut point, &stamps, &lines, authority);
         }
@@ -63,7 +63,7 @@ fn anchored(point: &mut Point, stamps: &[Kept], lines: &[Line], authority: Optio
         let stamp = match stamp {
             Ok(stamp) => stamp,
             Err(why) => {
-                point.find_in(Verdict::NotShown, here, format!("this is no stamp: {why}"));
+                point.find_in(Verdict::NotShown, here, format!("this is not a stamp: {why}"));
                 continue;
             }
         };
@@ -103,12 +103,13 @@ fn anchored(point: &mut Point, stamps: &[Kept], lines: &[Line], authority: Optio
 
 /// Certificates are held to the time of the stamp: they end long before what they vouch for.
 fn verify(path: &Path, stamp: &Stamp, authority: &Path) -> Result<(), (Verdict, String)> {
-    let at = stamp.at.parse::<jiff::Timestamp>().map_err(|_| (Verdict::NotShown, "its time is none".to_owned()))?;
+    let at =
+        stamp.at.parse::<jiff::Timestamp>().map_err(|_| (Verdict::NotShown, "its time can't be read".to_owned()))?;
     let mut command = Command::new("openssl");
     command.args(["ts", "-verify", "-digest", &stamp.hash, "-in"]).arg(path).arg("-CAfile").arg(authority);
     command.args(["-attime", &at.as_second().to_string()]).stdin(Stdio::null());
     let output = command.output().map_err(|fault| {
-        (Verdict::NotShown, format!("nobody looked who stamped it: the program openssl can't be started: {fault}"))
+        (Verdict::NotShown, format!("nobody checked who stamped it: the program openssl can't be started: {fault}"))
     })?;
     if output.status.success() {
         return Ok(());

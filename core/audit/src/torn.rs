@@ -23,7 +23,7 @@ pub(super) fn point(records: &[Record], folder: &Path, file: &str) -> Option<Poi
             Ok(_) => {}
         }
         if !record.by.is_empty() {
-            point.fails(record.seq, format!("the journal tells of torn bytes by itself, and never `{}`", record.by));
+            point.fails(record.seq, format!("the journal itself reports torn bytes, and never `{}`", record.by));
         }
     }
     (point.looked_at > 0).then_some(point)

@@ -70,7 +70,7 @@ pub fn alone(bytes: &[u8]) -> Result<Alone, &'static str> {
         #[serde(default = "first")]
         format: u64,
     }
-    const NONE: &str = "is no line of a book";
+    const NONE: &str = "is not a line of a book";
     // First: of a newer format nothing else need be understood.
     match serde_json::from_slice(bytes) {
         Ok(Said { format: ..=FORMAT }) => {}
@@ -98,7 +98,7 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Line>, (u64, &'static str)> {
         lines.push(line);
     }
     match lines.is_empty() {
-        true => Err((1, "is missing: an empty file is no book")),
+        true => Err((1, "is missing: an empty file is not a book")),
         false => Ok(lines),
     }
 }

@@ -54,7 +54,7 @@ pub fn request(hash: &str) -> Option<Vec<u8>> {
 impl Stamp {
     /// Reads an answer. Errors: why there is no stamp in it.
     pub fn read(bytes: &[u8]) -> Result<Self, String> {
-        let form = || "it is no answer to a request for a time stamp, or not in DER".to_owned();
+        let form = || "it is not an answer to a request for a time stamp, or not in DER".to_owned();
         let mut answer = Der(bytes).enter(SEQUENCE).ok_or_else(form)?;
         let mut status = answer.enter(SEQUENCE).ok_or_else(form)?;
         match status.take(INTEGER).ok_or_else(form)? {

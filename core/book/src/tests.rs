@@ -80,7 +80,7 @@ fn a_line_that_is_changed_left_out_doubled_or_moved_is_found() {
     assert!(found(&[lines[0], lines[1], &spaced]).unwrap().contains("not as it was written"));
     let doubled = lines[2].replacen('{', "{\"seq\":9,", 1);
     assert!(found(&[lines[0], lines[1], &doubled]).is_some());
-    assert!(found(&[""]).unwrap().contains("no book"));
+    assert!(found(&[""]).unwrap().contains("not a book"));
 }
 
 fn signed(folder: &str, of: u64) -> Entry {
@@ -113,9 +113,9 @@ fn a_line_of_a_signature_says_its_format() {
         (fault.code, fault.message.split("line 3 ").nth(1).unwrap().to_owned())
     };
     let broken = |why: &str| (Code::BrokenBook, why.to_owned());
-    assert_eq!(found("\"format\":2,", ""), broken("is no line of a book"));
+    assert_eq!(found("\"format\":2,", ""), broken("is not a line of a book"));
     assert_eq!(found("\"format\":2,", "\"format\":1,"), broken("is not as it was written"));
-    assert_eq!(found("\"signed\"", "\"paused\""), broken("is no line of a book"));
+    assert_eq!(found("\"signed\"", "\"paused\""), broken("is not a line of a book"));
     let newer = (Code::NewerVersion, "was written by a newer version of this program".to_owned());
     assert_eq!(found("\"format\":2,", "\"format\":3,\"more\":[],"), newer);
 }
@@ -164,7 +164,7 @@ fn what_is_no_book_is_not_written_to() {
     let folder = TempDir::new().unwrap();
     fs::write(folder.path().join(FILE), "a shopping list\n").unwrap();
     let book = Book::of(folder.path()).unwrap();
-    assert!(book.hold().unwrap_err().message.contains("no line of a book"));
+    assert!(book.hold().unwrap_err().message.contains("not a line of a book"));
     assert_eq!(fs::read_to_string(book.path()).unwrap(), "a shopping list\n");
     fs::remove_file(book.path()).unwrap();
     fs::create_dir(book.path()).unwrap();
@@ -199,7 +199,7 @@ fn an_extract_has_the_lines_of_one_folder_and_holds_them_together() {
     let other = format!("{}\n{}\n", kept[0], kept[1].replace("job-2", "job-3"));
     assert_eq!(found(&other).as_deref(), Some("2 concerns another job's folder"));
     assert!(found(&text[..text.len() - 1]).unwrap().contains("cut off"));
-    assert_eq!(found(&format!("{text}\n")).as_deref(), Some("4 is no line of a book"));
+    assert_eq!(found(&format!("{text}\n")).as_deref(), Some("4 is not a line of a book"));
     assert_eq!(found(&text.replacen("\n", "\r\n", 1)).as_deref(), Some("1 is not as it was written"));
     // A book that does not hold gives none.
     fs::write(book.path(), &text).unwrap();

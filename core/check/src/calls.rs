@@ -83,7 +83,7 @@ pub fn order(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
         |message: String| Diagnostic::error(Code::FaultyInput, &named.place, message).also(&sheet.place, "this sheet");
     if !sheet.inputs.contains_key("count") {
         problems.push(
-            wrong(format!("`{}` can't say an order: it has no input `count`", sheet.id))
+            wrong(format!("`{}` can't give an order: it has no input `count`", sheet.id))
                 .expected("a sheet that takes `count` and may take `pattern`"),
         );
     }
@@ -96,13 +96,13 @@ pub fn order(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
         .collect();
     if !more.is_empty() {
         problems.push(
-            wrong(format!("`{}` can't say an order: it also needs {}", sheet.id, more.join(", ")))
+            wrong(format!("`{}` can't give an order: it also needs {}", sheet.id, more.join(", ")))
                 .expected("a sheet that takes `count` and may take `pattern`"),
         );
     }
     if !sheet.outputs.contains_key("order") {
         problems.push(
-            wrong(format!("`{}` can't say an order: it has no output `order`", sheet.id))
+            wrong(format!("`{}` can't give an order: it has no output `order`", sheet.id))
                 .expected("a list `order` of numbers, counted from 1"),
         );
     }
@@ -114,7 +114,7 @@ pub fn takes_readings(sheet: &Sheet, named: &At<String>, problems: &mut Problems
     let pairs = readings
         .is_some_and(|input| matches!(&input.shape, sheet::Shape::Record(parts) if input.list && parts.len() == 2));
     if !pairs {
-        let message = format!("`{}` can't tell from readings: it has no such input `{READINGS}`", sheet.id);
+        let message = format!("`{}` can't forecast from readings: it has no such input `{READINGS}`", sheet.id);
         problems.push(
             Diagnostic::error(Code::FaultyInput, &named.place, message)
                 .also(&sheet.place, "this sheet")
@@ -132,7 +132,10 @@ pub fn forecast(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
     };
     let handed = [READINGS, "low", "high"];
     for name in handed.into_iter().filter(|name| !sheet.inputs.contains_key(*name)) {
-        wrong(format!("`{}` tells no range: it has no input `{name}`", sheet.id), "the inputs `low` and `high`");
+        wrong(
+            format!("`{}` can't forecast for a range: it has no input `{name}`", sheet.id),
+            "the inputs `low` and `high`",
+        );
     }
     let more: Vec<&str> = sheet.inputs.keys().map(String::as_str).collect();
     for name in more.into_iter().filter(|name| !sheet.is_optional(name) && !handed.contains(name)) {
@@ -143,7 +146,7 @@ pub fn forecast(sheet: &Sheet, named: &At<String>, problems: &mut Problems) {
     }
     for name in ["verdict", "opens", "closes", "rate"].into_iter().filter(|name| !sheet.outputs.contains_key(*name)) {
         wrong(
-            format!("`{}` tells no `{name}`", sheet.id),
+            format!("`{}` gives no `{name}`", sheet.id),
             "a text `verdict`, records `opens` and `closes` with earliest, likely and latest, and a `rate`",
         );
     }

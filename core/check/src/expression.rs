@@ -38,6 +38,10 @@ pub fn contradiction<'a>(expr: &'a Expr, scripts: &Scripts, shapes: &dyn Shapes)
     Some((against.copied().unwrap_or(parts[0]), parts[at]))
 }
 
+fn speaks_of_round(of: &Expression) -> bool {
+    of.names().iter().any(|name| name.path.first().is_some_and(|first| first == "round"))
+}
+
 impl Walk<'_, '_> {
     /// What it gives, and all that is wrong with it; of several conditions each by itself, and then all together.
     pub fn expression(&mut self, expr: &Expr, purpose: Use) -> Shape {
@@ -67,11 +71,25 @@ impl Walk<'_, '_> {
                 parts[..at].iter().filter_map(|one| one.compiled(&stock.scripts).ok()).collect();
             let Ok(part) = parts[at].compiled(&stock.scripts) else { continue };
             let held = stock.scripts.infer_among(&others, part, &self.view(), &mut Problems::new());
+            // The gate lets later rounds pass in another way, and this one does not.
+            if parts[0].text().contains("||")
+                && others.first().is_some_and(|gate| speaks_of_round(gate))
+                && !speaks_of_round(part)
+            {
+                let note = Diagnostic::warning(
+                    Code::UnfitChange,
+                    parts[at].place(),
+                    "this has to hold in every round, and the gate has another way to be met in later ones",
+                )
+                .also(parts[0].place(), "which has to hold as well")
+                .help("write `round > 1 || ...` in front if only the first round is meant");
+                self.problems.push(Diagnostic { severity: Severity::Note, ..note });
+            }
             if held == Shape::Truth(Some(true)) {
                 let problem = Diagnostic::warning(
                     Code::UnfitChange,
                     parts[at].place(),
-                    "this tightens nothing: the gate asks for as much",
+                    "this tightens nothing: the gate already asks for as much",
                 )
                 .also(parts[0].place(), "which has to hold as well")
                 .help("write a limit that is stricter than this one, or leave the change out");
@@ -215,7 +233,7 @@ impl Walk<'_, '_> {
                 Some(
                     Diagnostic::error(Code::UsedTooEarly, place, message)
                         .also(&given, "given here")
-                        .help("move this behind it; `all(name)` is empty as long as there is none"),
+                        .help("move this after it; `all(name)` is empty as long as there is none"),
                 )
             }
             Lost::NoField { form, path, near } => {
@@ -248,7 +266,7 @@ impl Walk<'_, '_> {
                     let message = format!("`{{{written}}}` is shown before the step that gives it");
                     Diagnostic::warning(Code::UsedTooEarly, &place, message)
                         .also(&given, "given here")
-                        .help("move this behind it, or leave the placeholder out")
+                        .help("move this after it, or leave the placeholder out")
                 }
                 Err(Lost::Unknown { near }) => {
                     if self.may_be_elsewhere(&path[0], near.as_ref()) {

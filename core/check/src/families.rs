@@ -62,7 +62,7 @@ fn of_family(never: &Never<'_>, family: &Family) -> Diagnostic {
         Never::Against(place, against) => {
             problem(place).also(against, "not together with this, which has to hold as well")
         }
-        Never::Unread(place, name) => problem(place).label(format!("no step gives `{name}` that is done for it")),
+        Never::Unread(place, name) => problem(place).label(format!("no step that is done for it gives `{name}`")),
     };
     problem
         .also(&family.place, "by what this family says")
@@ -92,9 +92,9 @@ impl Steps {
             if problems.iter().any(inside) {
                 continue;
             }
-            let message = format!("no family comes to the step `{id}`");
+            let message = format!("no family reaches the step `{id}`");
             let note = Diagnostic::warning(Code::NeverRuns, place, message)
-                .help("if it is for a family that is still to come, leave it; else correct the condition, or take the step out");
+                .help("if it is for a family that is yet to be written, leave it; otherwise correct the condition, or take the step out");
             problems.push(Diagnostic { severity: Severity::Note, ..note });
         }
     }

@@ -33,6 +33,7 @@ use standpipe_job::plan::Parsed;
 use standpipe_library::{Kind, Layer, Shop};
 use standpipe_overlay::Overlay;
 use standpipe_procedure::Procedure;
+use standpipe_yaml as yaml;
 use tree::Tree;
 
 /// Everything that plugins contribute. `shop` comes with the ids of the procedures that its jobs name: of those built into
@@ -52,6 +53,7 @@ pub fn library(parsed: &Parsed, shop: Option<(&Shop, &[String])>, problems: &mut
         named_by(overlay, parsed, problems);
     }
     placeholders(parsed, problems);
+    without_source(parsed, problems);
     // Those that no shop here makes use of, each by itself.
     for document in parsed.library.documents(Kind::Overlay).filter(|document| !listed.contains(&document.id)) {
         let mut found = Problems::new();
@@ -119,9 +121,25 @@ fn placeholders(parsed: &Parsed, problems: &mut Problems) {
             let end = text[at..].find(['"', '\n', ',', '}']).map_or(text.len(), |length| at + length);
             let place = Place::new(&document.source, at..end);
             let note =
-                Diagnostic::warning(Code::MissingSource, &place, "this is yet to be said: no source stands here")
+                Diagnostic::warning(Code::MissingSource, &place, "a placeholder is still here instead of a source")
                     .help("write where it is from; `own design, no source` is an answer too");
             problems.push(Diagnostic { severity: Severity::Note, ..note });
+        }
+    }
+}
+
+/// Units and orders of work without a word of where they are from; a family says so by itself.
+fn without_source(parsed: &Parsed, problems: &mut Problems) {
+    for (kind, what) in [(Kind::Units, "these factors are"), (Kind::Procedure, "this order of work is")] {
+        for document in parsed.library.documents(kind) {
+            let mut faults = Problems::new();
+            let root = yaml::parse(&document.source, &mut faults);
+            if faults.is_empty() && root.is_some_and(|root| root.get("sources").is_none()) {
+                let message = format!("nothing says where {what} from: there are no `sources:`");
+                let note = Diagnostic::warning(Code::MissingSource, &document.place(), message)
+                    .help("add `sources: [{ covers: all, from: ... }]`; `own design, no source` is an answer too");
+                problems.push(Diagnostic { severity: Severity::Note, ..note });
+            }
         }
     }
 }

@@ -172,7 +172,7 @@ impl<'a> Tree<'a> {
         for field in fields.iter().filter(|field| !matches!(field.kind, FieldKind::Sign(_))) {
             let name = field.name.as_str();
             if form.signs.contains_key(name) && !asked.contains(&name) {
-                let message = format!("`{name}` is read, and no variant is told by it");
+                let message = format!("`{name}` is read, and no variant is recognised by it");
                 problems.push(
                     Diagnostic::warning(Code::VariantWithoutSign, &field.name.place, message)
                         .help(format!("it is a sign of the form: write `{name}: {{ recognise: {name} }}`")),
@@ -209,7 +209,7 @@ impl<'a> Tree<'a> {
         for step in &steps {
             let ends = step.stale.events.iter().chain(&step.starts_over);
             for event in ends.filter(|event| !known.contains(event.as_str())) {
-                let message = format!("no step raises `{event}`, by which `{}` would grow stale", step.id.value);
+                let message = format!("no step raises `{event}`, `{}` would grow stale", step.id.value);
                 let place = step.stale.place.as_ref().unwrap_or(&step.id.place);
                 let problem = Diagnostic::warning(Code::UnraisedEvent, place, message);
                 problems.push(problem.nearest(

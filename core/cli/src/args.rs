@@ -19,7 +19,7 @@ pub struct Args {
 
 #[derive(Clone, Debug, Default, ClapArgs)]
 pub struct Common {
-    /// A folder of plugins, or one plugin; later ones lie over earlier ones
+    /// A folder of plugins, or one plugin; later ones override earlier ones
     #[arg(long, global = true, value_name = "DIR")]
     pub plugins: Vec<PathBuf>,
     /// The workshop's own settings
@@ -31,7 +31,7 @@ pub struct Common {
     /// When to use colour; NO_COLOR is honoured too
     #[arg(long, global = true, value_enum, default_value_t = Color::Auto)]
     pub color: Color,
-    /// How scripts are worked out, for comparing: both give the same; by default whichever is quicker
+    /// How scripts are run, for comparison: both give the same; by default whichever is quicker
     #[arg(long, global = true, value_enum, value_name = "WAY", hide_short_help = true)]
     pub scripts: Option<By>,
 }
@@ -79,9 +79,9 @@ pub enum Command {
     Jobs(Jobs),
     /// The record of a job, finished or so far
     Report(Report),
-    /// What finished jobs say of the values of their family, for whoever keeps them
+    /// What finished jobs say about the values of their family, for whoever keeps those
     Propose(super::propose::Args),
-    /// Let a job that is under way go on by corrected data
+    /// Let a job that is under way go on with corrected data
     Amend(Amend),
     /// Replay records and say what in them does not hold
     Audit(Audit),
@@ -105,7 +105,7 @@ pub enum Command {
     Show(Show),
     /// One calculation, or a table of them
     Calc(Calc),
-    /// What a log of readings shows: how it is understood, what of it is met
+    /// What a log of readings shows: how it is read, and which checks it meets
     Log(Box<Log>),
     /// A procedure over invented units and people: what its records claim, and what is true
     Simulate(super::simulate::Simulate),
@@ -132,7 +132,7 @@ pub struct Card {
     /// The procedure, where no job names it
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
-    /// Where finished jobs lie, for what they tell of this family; by default `journals:` of the shop file, or beside the
+    /// Where finished jobs are, for what they say about this family; by default `journals:` of the shop file, or beside the
     /// job file
     #[arg(long, value_name = "DIR")]
     pub journals: Option<PathBuf>,
@@ -177,10 +177,10 @@ pub struct Serve {
     /// Print a code for one more device that lets others in
     #[arg(long)]
     pub pair: bool,
-    /// Serve by TLS, with a certificate that is made once and kept beside the list of paired devices
+    /// Serve over TLS, with a certificate that is made once and kept beside the list of paired devices
     #[arg(long)]
     pub tls: bool,
-    /// Serve by TLS with this certificate, in PEM, with all that lead to it
+    /// Serve over TLS with this certificate, in PEM, with its chain
     #[arg(long, value_name = "FILE", requires = "key")]
     pub certificate: Option<PathBuf>,
     /// The private key of that certificate, in PEM
@@ -238,7 +238,7 @@ pub struct Amend {
     /// What was wrong with the data
     #[arg(long, value_name = "TEXT")]
     pub because: String,
-    /// When it was decided, where that is not now
+    /// When it was decided; by default now
     #[arg(long, value_name = "TIME")]
     pub at: Option<String>,
 }
@@ -248,7 +248,7 @@ pub struct Audit {
     /// Journals, packs, or folders that have journals somewhere below them
     #[arg(value_name = "PATH", required_unless_present = "files_from")]
     pub paths: Vec<PathBuf>,
-    /// Answer a list line by line, each with a line of JSON: `{"key": ..., "folder": ...}`; `-` for the standard input
+    /// Answer a list line by line, each with a line of JSON: `{"key": ..., "folder": ...}`; `-` for standard input
     #[arg(long, value_name = "FILE", conflicts_with_all = ["paths", "seal", "book"])]
     pub files_from: Option<PathBuf>,
     /// The seal as it was printed when the job was closed; for one journal
@@ -260,7 +260,7 @@ pub struct Audit {
     /// Who may sign by which key: an ALLOWED SIGNERS file of ssh-keygen(1)
     #[arg(long, value_name = "FILE")]
     pub signers: Option<PathBuf>,
-    /// Certificates, in PEM, of authorities that are trusted to stamp the book beside the jobs; OpenSSL looks at it
+    /// Certificates, in PEM, of authorities trusted to stamp the book beside the jobs; OpenSSL checks the stamps
     #[arg(long, value_name = "FILE.pem", conflicts_with = "files_from")]
     pub authority: Option<PathBuf>,
     /// Judge the entries of finished jobs again under the plugins in this folder
@@ -279,14 +279,14 @@ pub struct Audit {
 
 #[derive(Debug, ClapArgs)]
 pub struct Check {
-    /// Plugins, folders of plugins, shop, job and answers files; all that is in force without any
+    /// Plugins, folders of plugins, shop, job and answers files; without any, all that is in force
     #[arg(value_name = "PATH")]
     pub paths: Vec<PathBuf>,
     /// Warnings count as errors
     #[arg(long)]
     pub strict: bool,
-    /// Mend what is certain in the files of PATH, and in plugins of a shop among them, and say what changed; `--fix=show` says
-    /// it and writes nothing
+    /// Fix what is certain in the files of PATH, and in plugins of a shop among them, and say what changed; `--fix=show` says
+    /// so and writes nothing
     #[arg(long, value_name = "HOW", num_args = 0..=1, require_equals = true, default_missing_value = "write", requires = "paths")]
     pub fix: Option<Fix>,
 }
@@ -311,16 +311,16 @@ pub struct Compare {
 
 #[derive(Debug, ClapArgs)]
 pub struct Test {
-    /// Plugins or folders of plugins whose cases are run; all that are in force without any
+    /// Plugins or folders of plugins whose cases are run; without any, all that are in force
     #[arg(value_name = "PATH")]
     pub paths: Vec<PathBuf>,
-    /// Only cases whose `plugin/id`, or whose sheet or procedure, has this in it
+    /// Only cases with this in their `plugin/id`, their sheet or their procedure
     #[arg(long, value_name = "TEXT")]
     pub filter: Option<String>,
     /// Every case in full, not only those that do not hold
     #[arg(long)]
     pub verbose: bool,
-    /// List the sheets, steps and gates that no case came to
+    /// List the sheets, steps and gates that no case reached
     #[arg(long)]
     pub coverage: bool,
     /// Warnings count as failures
@@ -358,15 +358,15 @@ pub struct Calc {
     /// The steps in between, as one would check them by hand
     #[arg(long)]
     pub explain: bool,
-    /// Compute every row of a CSV file, `-` for standard input: columns are `name [unit]`, inputs given besides hold for
-    /// all rows
+    /// Compute every row of a CSV file, `-` for standard input: columns are `name [unit]`, inputs given as well apply
+    /// to all rows
     #[arg(long, value_name = "FILE.csv", conflicts_with = "explain")]
     pub table: Option<PathBuf>,
     /// Read cells such as `38.2 ± 1.5 degC` in a table, and say by how much every result may be off; a column
     /// `u(NAME) [unit]` of standard uncertainties asks for the same
     #[arg(long, requires = "table")]
     pub uncertainty: bool,
-    /// Start of the random numbers, where an input is uncertain: `at="38.2 ± 1.5 degC"`, `at="38.2(5) degC"`,
+    /// Seed of the random numbers, where an input is uncertain: `at="38.2 ± 1.5 degC"`, `at="38.2(5) degC"`,
     /// `at="38.2 degC u=0.5"` or `at=38.2@reader` with an instrument of the shop
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
     pub seed: u64,
@@ -392,7 +392,7 @@ pub struct Log {
     /// Time of day at which a log that counts from its start began
     #[arg(long, value_name = "TIME")]
     pub starts: Option<String>,
-    /// Which readings are looked for, where there are several descriptions; `standpipe show log` lists them
+    /// Which description of logs to read it by, where several fit; `standpipe show log` lists them
     #[arg(long, value_name = "ID")]
     pub description: Option<String>,
     #[command(flatten)]
@@ -403,7 +403,7 @@ pub struct Log {
     /// Who keeps it, as the shop knows them
     #[arg(long, value_name = "PERSON", requires = "keep")]
     pub by: Option<String>,
-    /// When it was kept; now, without it
+    /// When it was kept; by default now
     #[arg(long, value_name = "DATE-TIME", requires = "keep")]
     pub at: Option<String>,
 }
@@ -427,13 +427,13 @@ pub struct Said {
     /// The decimal sign
     #[arg(long, value_name = "point|comma")]
     pub decimal: Option<String>,
-    /// What stands between cells
+    /// What separates cells
     #[arg(long, value_name = "comma|semicolon|tab")]
     pub delimiter: Option<String>,
-    /// The encoding, where it is not told by the text: utf-8, utf-16-le, utf-16-be or latin-1
+    /// The encoding, where the text does not show it: utf-8, utf-16-le, utf-16-be or latin-1
     #[arg(long, value_name = "NAME")]
     pub encoding: Option<String>,
-    /// How its times are meant
+    /// What its times mean
     #[arg(long, value_name = "clock|elapsed|date")]
     pub time: Option<String>,
 }
@@ -443,7 +443,7 @@ pub struct Convert {
     /// A number with its unit, such as "7 lbf·ft"
     #[arg(value_name = "QUANTITY", allow_hyphen_values = true)]
     pub quantity: String,
-    /// The unit wanted; all of its kind without it
+    /// The unit wanted; by default every unit of its kind
     #[arg(value_name = "UNIT")]
     pub unit: Option<String>,
 }

@@ -20,7 +20,7 @@ const SCHEMA: &str = "standpipe.book/1";
 
 #[derive(Debug, ClapArgs)]
 pub struct Args {
-    /// The folder in which the jobs' folders lie
+    /// The folder that holds the jobs' folders
     #[arg(value_name = "JOBS", default_value = ".")]
     pub jobs: PathBuf,
     /// Begin a book there: from then on every job beside it is entered when it is opened, paused and closed
@@ -115,7 +115,7 @@ fn ask(args: &Args, book: &Book) -> Result<Stamped, Box<Diagnostic>> {
 fn keep(args: &Args, book: &Book) -> Result<Stamped, Box<Diagnostic>> {
     let answer = args.stamp.as_deref().unwrap_or(Path::new(""));
     let found = stamp::read(answer).map_err(|why| {
-        let problem = about(answer, Code::WrongArguments, format!("`{}` is no stamp: {why}", answer.display()));
+        let problem = about(answer, Code::WrongArguments, format!("`{}` is not a stamp: {why}", answer.display()));
         Box::new(problem.expected("the answer of an authority to a request, by RFC 3161"))
     })?;
     let Some(line) = book.read()?.into_iter().find(|line| line.hash == found.hash) else {

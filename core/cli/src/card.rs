@@ -61,7 +61,7 @@ fn journals(args: &Card, context: &Context, plan: &Plan, has_job: bool) -> Resul
             return Ok(Some(folder.clone()));
         }
         let problem = about(folder, Code::UnreadableFile, format!("there is no folder {}", folder.display()));
-        return Err(Box::new(problem.help("name the folder that the journals of finished jobs lie in")));
+        return Err(Box::new(problem.help("name the folder with the journals of finished jobs")));
     }
     let job = Path::new(&args.of);
     let beside = |path: &Path| match path.parent() {

@@ -216,7 +216,7 @@ impl<'a> Run<'a> {
                     &answers.id.place,
                     "nothing says for which job these answers are",
                 )
-                .help("add `for:` with the path of the job file, so that they can be held against its steps"),
+                .help("add `for:` with the path of the job file, so that they can be checked against its steps"),
             );
             return None;
         };
@@ -246,7 +246,7 @@ impl<'a> Run<'a> {
         let place = answers.job.as_ref().map_or(&answers.id.place, |job| &job.place);
         self.problems.push(
             Diagnostic::warning(Code::FaultyJob, place, format!("the job in {} has faults of its own", job.display()))
-                .help("mend these first; then the answers can be held against its steps"),
+                .help("fix these first; then the answers can be checked against its steps"),
         );
     }
 }
@@ -301,7 +301,7 @@ fn show(problems: &Problems, counts: &Counts, fixed: Option<(Fix, &[Fixed])>, co
                 context.out(&file.words());
             }
             match fixed {
-                Some((_, [])) => context.out("nothing is certain enough to be mended\n\n"),
+                Some((_, [])) => context.out("nothing is certain enough to be fixed\n\n"),
                 Some((Fix::Show, _)) => context.out("shown only; `--fix` writes it\n\n"),
                 Some((Fix::Write, _)) => context.out("written; what is left:\n\n"),
                 None => {}
@@ -326,7 +326,7 @@ fn show(problems: &Problems, counts: &Counts, fixed: Option<(Fix, &[Fixed])>, co
             context.out(&format!("{verdict} in {checked}\n"));
             let certain = problems.iter().filter(|problem| problem.mend.is_some()).count();
             if certain > 0 && fixed.is_none() {
-                context.out(&format!("{certain} of these can be mended with `--fix`, `--fix=show` tells how\n"));
+                context.out(&format!("{certain} of these can be fixed with `--fix`; `--fix=show` shows how\n"));
             }
             if let Some(first) = problems.first() {
                 context.out(&format!("`standpipe show code {}` says more about a code\n", first.code));

@@ -10,7 +10,7 @@ use super::args::Compare;
 use super::context::Context;
 use super::on_disk::OnDisk;
 use super::target::Targets;
-use standpipe_check::versions::{Difference, Version, Way, compare};
+use standpipe_check::versions::{Difference, Tried, Version, Way, compare, tried};
 use standpipe_diagnostic::columns::hang;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, json as problems_json};
 use standpipe_job::plan::{Parsed, typed};
@@ -27,6 +27,7 @@ pub fn run(args: &Compare, context: &Context) -> Exit {
     };
     let plugins: IndexSet<String> = was.into_iter().chain(is).collect();
     let mut differences = compare(&old, &new, &plugins);
+    let tried = tried(&differences, &new);
     for (version, old) in [(&old, true), (&new, false)] {
         let mut on_disk = OnDisk::new(&version.parsed.library);
         for difference in &mut differences {
@@ -38,11 +39,11 @@ pub fn run(args: &Compare, context: &Context) -> Exit {
     if context.json() {
         context.out_json(&json!({
             "schema": SCHEMA, "ok": differences.is_empty(), "differences": differences,
-            "problems": problems_json(&problems),
+            "cases": tried.cases, "untried": tried.untried, "problems": problems_json(&problems),
         }));
     } else {
         context.report(&problems);
-        context.out(&text(&differences, plugins.len(), context.width()));
+        context.out(&text(&differences, &tried, plugins.len(), context.width()));
     }
     if differences.is_empty() { Exit::Well } else { Exit::NotMet }
 }
@@ -79,7 +80,7 @@ fn version(path: &PathBuf, name: &str, context: &Context, problems: &mut Problem
     Some((version, folders.into_iter().collect()))
 }
 
-fn text(differences: &[Difference], plugins: usize, width: usize) -> String {
+fn text(differences: &[Difference], tried: &Tried, plugins: usize, width: usize) -> String {
     let mut lines: Vec<String> = Vec::new();
     for (way, heading) in [
         (Way::Easier, "EASIER TO END AS SHOWN"),
@@ -103,6 +104,16 @@ fn text(differences: &[Difference], plugins: usize, width: usize) -> String {
             if let Some(place) = one.is.as_ref().or(one.was.as_ref()) {
                 lines.push(format!("      {}:{}", place.name(), place.line()));
             }
+        }
+        lines.push(String::new());
+    }
+    if !tried.cases.is_empty() || !tried.untried.is_empty() {
+        lines.push("CASES THAT RUN WHAT DIFFERS".to_owned());
+        for (case, of) in &tried.cases {
+            lines.extend(hang(&format!("  {case}: "), &of.join(", "), width));
+        }
+        if !tried.untried.is_empty() {
+            lines.extend(hang("  none: ", &tried.untried.join(", "), width));
         }
         lines.push(String::new());
     }

@@ -243,7 +243,7 @@ fn read_shop(path: &Path, problems: &mut Problems) -> Option<Arc<Source>> {
     if is_yaml(path) && is_yaml(&real) {
         return read_file(path, problems);
     }
-    let message = format!("`{}` is no shop file by its name", path.display());
+    let message = format!("`{}` does not have the name of a shop file", path.display());
     problems.push(
         about(path, Code::UnreadableFile, message)
             .expected("a file that ends in `.yaml`, or a link to one")

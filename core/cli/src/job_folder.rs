@@ -92,7 +92,7 @@ pub fn journals(paths: &[PathBuf], problems: &mut Problems) -> Vec<PathBuf> {
 fn found(path: &Path, problems: &mut Problems) -> Vec<PathBuf> {
     if !path.exists() {
         let problem = about(path, Code::UnreadableFile, format!("there is no {}", path.display()));
-        problems.push(problem.help("name a journal, or a folder that journals lie in"));
+        problems.push(problem.help("name a journal, or a folder with journals in it"));
         return Vec::new();
     }
     if is_pack(path) {

@@ -21,7 +21,7 @@ const SCHEMA: &str = "standpipe.jobs/1";
 pub fn run(args: &Jobs, context: &Context) -> Exit {
     if !args.path.exists() {
         let problem = about(&args.path, Code::UnreadableFile, format!("there is no {}", args.path.display()));
-        context.failed(SCHEMA, &[problem.help("name the folder where the job files lie")]);
+        context.failed(SCHEMA, &[problem.help("name the folder with the job files")]);
         return Exit::Usage;
     }
     let mut problems = Problems::new();

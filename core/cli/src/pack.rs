@@ -19,10 +19,10 @@ pub struct Args {
     /// Folder of a job, or its journal file
     #[arg(value_name = "JOB")]
     pub job: PathBuf,
-    /// The file to make, a zip that any program opens; one that is there stays
+    /// The file to make, a zip that any program opens; nothing is overwritten
     #[arg(long, short, value_name = "FILE.zip")]
     pub out: PathBuf,
-    /// For whom it is: an auditor gets nothing of what the job was taken in with, a stranger no text of a person and no evidence;
+    /// Who it is for: an auditor gets nothing that was told at intake, a stranger nobody's texts and no evidence;
     /// what is left still verifies
     #[arg(long = "for", value_name = "WHOM", value_enum, default_value_t = For::Workshop)]
     pub whom: For,

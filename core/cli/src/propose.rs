@@ -21,7 +21,7 @@ pub struct Args {
     /// The family, or `FAMILY/VARIANT`
     #[arg(value_name = "FAMILY")]
     pub of: String,
-    /// Where finished jobs lie
+    /// Where finished jobs are
     #[arg(value_name = "JOBS")]
     pub jobs: PathBuf,
     /// The procedure by which they were done; needed where the family can have several
@@ -73,7 +73,7 @@ fn done(args: &Args, context: &Context, problems: &mut Problems) -> Option<(Prop
 fn gathered(args: &Args, context: &Context, problems: &mut Problems) -> Option<(Proposals, Plan)> {
     if !args.jobs.is_dir() {
         let problem = about(&args.jobs, Code::UnreadableFile, format!("there is no folder {}", args.jobs.display()));
-        problems.push(problem.help("name the folder that the journals of finished jobs lie in"));
+        problems.push(problem.help("name the folder with the journals of finished jobs"));
         return None;
     }
     let (files, shop) = context.files(None, problems);
@@ -100,7 +100,7 @@ fn gathered(args: &Args, context: &Context, problems: &mut Problems) -> Option<(
     let all = proposal::gather(&plan, &args.jobs);
     if all.jobs == 0 {
         let message =
-            format!("no finished job of `{}` by `{}` lies below {}", args.of, plan.procedure, args.jobs.display());
+            format!("there is no finished job of `{}` by `{}` below {}", args.of, plan.procedure, args.jobs.display());
         let why = all.aside.first().map(|aside| format!("; {}: {}", aside.job, aside.why)).unwrap_or_default();
         let problem = about(&args.jobs, Code::WrongArguments, format!("{message}{why}"));
         problems.push(problem.help("`standpipe jobs FOLDER --all` lists the jobs below a folder"));

@@ -151,7 +151,7 @@ fn from_answers(
     };
     let outcome = headless::run(&mut job, answers, &folder, feed.as_mut());
     if outcome.skipped > 0 && !context.json() {
-        context.note(&format!("{} answers stand in the journal already", outcome.skipped));
+        context.note(&format!("{} answers are in the journal already", outcome.skipped));
     }
     context.report(&outcome.problems);
     let exit = match outcome.code() {

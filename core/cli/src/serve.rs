@@ -22,7 +22,7 @@ pub fn run(args: &Serve, context: &Context) -> Exit {
     }
     if !args.jobs.is_dir() {
         let problem = about(&args.jobs, Code::UnreadableFile, format!("there is no folder {}", args.jobs.display()));
-        context.failed(SCHEMA, &[problem.help("name the folder that the job files lie in")]);
+        context.failed(SCHEMA, &[problem.help("name the folder with the job files")]);
         return Exit::Usage;
     }
     let mut problems = Problems::new();

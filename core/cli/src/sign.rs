@@ -33,7 +33,7 @@ pub struct Args {
     /// Their key: the file of a private one, or of a public one whose private half an agent holds
     #[arg(long, value_name = "FILE")]
     pub key: PathBuf,
-    /// When it is signed, where that is not now
+    /// When it is signed; by default now
     #[arg(long, value_name = "TIME")]
     pub at: Option<String>,
 }

@@ -41,8 +41,8 @@ fn message(problem: &Diagnostic, look: Look) -> String {
     lines.extend(excerpt(problem, look, colour));
     let besides = match problem.follow {
         0 => String::new(),
-        1 => "one more message may follow from this: mend it and look again".to_owned(),
-        many => format!("{many} more messages may follow from this: mend it and look again"),
+        1 => "one more message may follow from this: fix it and check again".to_owned(),
+        many => format!("{many} more messages may follow from this: fix it and check again"),
     };
     for (name, text) in [
         ("expected", problem.expected.as_deref().filter(|expected| !problem.message.contains(expected))),

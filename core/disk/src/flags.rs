@@ -33,7 +33,7 @@ pub(crate) fn ordinary(file: File) -> io::Result<File> {
 }
 
 pub(crate) fn special() -> io::Error {
-    io::Error::new(io::ErrorKind::InvalidInput, "it is no ordinary file, but a folder, a pipe or a device")
+    io::Error::new(io::ErrorKind::InvalidInput, "it is not an ordinary file, but a folder, a pipe or a device")
 }
 
 /// For systems without a flag for it; elsewhere a second look costs nothing.

@@ -27,12 +27,12 @@ pub(super) struct RawField {
     ///
     /// Example: `one_of: [wet, dry]`
     pub one_of: Option<Vec<At<String>>>,
-    /// It must be said, if only that it is `unknown`.
+    /// It must be given, if only as `unknown`.
     ///
     /// Example: `required: true`
     #[serde(default)]
     pub required: bool,
-    /// From where to where values are usual; beyond, `check` warns and a person is asked again.
+    /// The usual range of values; outside it, `check` warns and a person is asked again.
     ///
     /// Example: `plausible: 2..14 L`
     #[schemars(with = "Option<standpipe_yaml::told::Span>")]

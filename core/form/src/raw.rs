@@ -36,7 +36,7 @@ pub(super) struct RawForm {
     /// Example: `invented: true`
     #[serde(default)]
     invented: bool,
-    /// It stands in for the document of the same id in a plugin before it.
+    /// Replaces the document with the same id in an earlier plugin.
     ///
     /// Example: `override: true`
     #[serde(default, rename = "override")]
@@ -221,7 +221,7 @@ impl Check<'_> {
             part == "*" || (letters && usable_name(part))
         };
         if let Some(part) = path.split('.').find(|part| !sound(part)) {
-            let message = format!("`{part}` in `{}` is no name that a script can use", name.value);
+            let message = format!("`{part}` in `{}` can't be used as a name in scripts", name.value);
             self.problems.push(
                 Diagnostic::error(Code::ReservedName, &name.place, message)
                     .expected("lower-case letters, digits and `_`, a letter first")
@@ -266,7 +266,7 @@ impl Check<'_> {
         }
         for option in options {
             if option.value == "unknown" {
-                self.faulty(option, "is understood everywhere and is no choice of its own", "remove it from the list");
+                self.faulty(option, "is understood everywhere and can't be a choice", "remove it from the list");
             } else if !seen.insert(option.to_lowercase()) {
                 self.faulty(option, "appears twice in the list", "remove it");
             }
@@ -284,7 +284,7 @@ impl Check<'_> {
             Kind::List(inner) => return self.plausible(inner, text),
             Kind::Count | Kind::Number => None,
             _ => {
-                self.faulty(text, "says what is plausible of something that is no number", "remove `plausible:`");
+                self.faulty(text, "says what is plausible of something that is not a number", "remove `plausible:`");
                 return None;
             }
         };

@@ -29,7 +29,7 @@ pub(super) const TOLD: [&str; 7] = [
     "The form that it fills.\n\nExample: `form: plug-or-stick`",
     "What people read as its name.\n\nExample: `title: Heron, six-speed transverse`",
     "No such unit exists; card and record say so.\n\nExample: `invented: true`",
-    "It stands in for the family of the same id in a plugin before it.\n\nExample: `override: true`",
+    "Replaces the family with the same id in an earlier plugin.\n\nExample: `override: true`",
     "Where its values are from, who typed them and who checked them.\n\nExample: `sources: [{ covers: all, from: service sheet 4, entered_by: RM }]`",
     "What differs within the family, each with the signs that it is told by.\n\nExample: `variants: { deep: { recognised_by: { screws: 12 } } }`",
 ];

@@ -6,8 +6,8 @@ use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::{Family, Form, Origin, Variant};
-use standpipe_diagnostic::{Code, Diagnostic, Problems, nearest};
+use super::{Facts, Family, Form, Origin, Variant};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, nearest};
 use standpipe_quantity::Kind;
 use standpipe_quantity::value::Value;
 use standpipe_script::{Expression, Fault, Names, Scripts};
@@ -67,7 +67,15 @@ impl Form {
                 for (path, one) in ones {
                     let names = Known { spec: &facts.values, sign: signs(*variant), one };
                     let fault = match scripts.evaluate(&compiled, &names) {
-                        Ok(Value::Truth(true)) | Err(Fault::NotShown(_)) => continue,
+                        Ok(Value::Truth(true)) => continue,
+                        Err(Fault::NotShown(missing)) => {
+                            if let Some(note) = relation.open(family, facts, &compiled, &path, one, &missing)
+                                && !known(problems, &note)
+                            {
+                                problems.push(note);
+                            }
+                            continue;
+                        }
                         Ok(_) => None,
                         Err(Fault::Failed(fault)) => Some(fault.message),
                     };
@@ -156,6 +164,37 @@ fn known(problems: &Problems, new: &Diagnostic) -> bool {
 }
 
 impl Relation {
+    /// What the family itself leaves open has a note of its own; a table that says nothing there has none.
+    fn open(
+        &self,
+        family: &Family,
+        facts: &Facts,
+        compiled: &Expression,
+        path: &str,
+        one: &Value,
+        missing: &[String],
+    ) -> Option<Diagnostic> {
+        let known = |name: &[String]| {
+            let name: Vec<&str> = name.iter().map(String::as_str).collect();
+            let value = match name.split_first() {
+                Some((&"spec", rest)) => facts.values.at(rest),
+                Some((&"one", rest)) => one.at(rest),
+                _ => None,
+            };
+            value.is_some_and(|value| !value.is_unknown())
+        };
+        if path.is_empty() || !compiled.names().iter().all(|name| known(&name.path)) {
+            return None;
+        }
+        let at = facts.origins.iter().find(|(origin, _)| *origin == path || origin.starts_with(&format!("{path}.")));
+        let place = at.map_or(&family.place, |(_, at)| &at.place);
+        let message = format!("`{path}` of `{}` can't be checked: nobody knows {}", family.id, missing.join(", "));
+        let note = Diagnostic::warning(Code::ResultNotShown, place, message)
+            .also(&self.must.place, "the form asks for this")
+            .help("fill in what is empty; a step that needs it is not shown");
+        Some(Diagnostic { severity: Severity::Note, ..note })
+    }
+
     fn broken(
         &self,
         family: &Family,

@@ -314,12 +314,12 @@ fn faults_of_a_form_are_told_at_their_place() {
         (
             "{ is: truth }",
             "{ is: truth, plausible: 1..2 }",
-            "8:41: error, faulty-form: `1..2` says what is plausible of something that is no number",
+            "8:41: error, faulty-form: `1..2` says what is plausible of something that is not a number",
         ),
         (
             "teeth-count",
             "teeth count",
-            "9:3: error, reserved-name: `teeth count` in `teeth count` is no name that a script can use",
+            "9:3: error, reserved-name: `teeth count` in `teeth count` can't be used as a name in scripts",
         ),
         ("notes:", "body:", "6:3: error, faulty-form: `body.wood` lies inside the field `body`"),
         ("weights.*:", "*.weights:", "11:3: error, tag-or-anchor"),

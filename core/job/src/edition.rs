@@ -74,7 +74,7 @@ pub fn computed_by(tool: &str, interpreter: &str) -> Computed {
     if let Some((_, runs)) = RELEASED.iter().find(|(version, _)| *version == tool) {
         return match *runs == interpreter {
             true => Computed::Alike,
-            false => Computed::ByNone(format!("version {tool} of the program runs `{runs}`, never `{interpreter}`")),
+            false => Computed::ByNone(format!("version {tool} of the program runs `{runs}`, not `{interpreter}`")),
         };
     }
     match (numbers(tool), numbers(env!("CARGO_PKG_VERSION"))) {

@@ -104,7 +104,7 @@ impl StreamStatus {
 #[serde(rename_all = "snake_case")]
 pub enum Witness {
     By(String),
-    /// Nobody looked on: one person is the whole shop.
+    /// Nobody could witness it: one person is the whole shop.
     Alone,
 }
 
@@ -307,7 +307,7 @@ pub enum Event {
         typed: String,
         source: String,
     },
-    /// The job goes on by corrected data: another plan, kept beside the first.
+    /// The job goes on with corrected data: another plan, kept beside the first.
     Amended {
         /// Hash of the plan's text.
         plan: String,

@@ -122,7 +122,7 @@ impl FromStr for Moment {
 
     /// A date, a time of day and a distance from UTC in whole minutes; nothing of it may be left out.
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let wanted = || format!("`{text}` is no date and time with their distance from UTC");
+        let wanted = || format!("`{text}` is not a date and time with an offset from UTC");
         let pieces = Pieces::parse(text).map_err(|_| wanted())?;
         let (time, offset) = (pieces.time().ok_or_else(wanted)?, pieces.to_numeric_offset().ok_or_else(wanted)?);
         if pieces.time_zone_annotation().is_some() {

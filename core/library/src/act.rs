@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 pub enum Act {
     /// Signing the work, as a step asks for it.
     Sign,
-    /// Looking on as second person.
+    /// Witnessing as second person.
     Witness,
     /// Accepting what turned out otherwise.
     Accept,

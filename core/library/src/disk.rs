@@ -188,7 +188,7 @@ impl PluginFolder<'_> {
                 Diagnostic::error(
                     Code::OutsidePlugin,
                     &place,
-                    format!("`{name}` leads out of the folder of its plugin"),
+                    format!("`{name}` points outside the folder of its plugin"),
                 )
                 .help("put a copy of the file into the plugin"),
             ),

@@ -118,11 +118,11 @@ pub struct LogMapping {
     ///
     /// Example: `decimal: comma`
     pub decimal: Option<At<String>>,
-    /// What stands between cells.
+    /// What separates cells.
     ///
     /// Example: `delimiter: semicolon`
     pub delimiter: Option<At<String>>,
-    /// How its letters are written.
+    /// Its text encoding.
     ///
     /// Example: `encoding: latin1`
     pub encoding: Option<At<String>>,
@@ -274,9 +274,13 @@ impl Check<'_> {
             Ok(Value::Quantity(step)) if step.si > 0.0 => Some(step),
             Ok(_) => {
                 self.problems.push(
-                    Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is no step of a scale", text.value))
-                        .expected("a quantity above 0, in a unit of what the instrument measures")
-                        .help("write number and unit"),
+                    Diagnostic::error(
+                        Code::FaultyShop,
+                        &text.place,
+                        format!("`{}` is not a step of a scale", text.value),
+                    )
+                    .expected("a quantity above 0, in a unit of what the instrument measures")
+                    .help("write number and unit"),
                 );
                 None
             }
@@ -308,7 +312,7 @@ impl Check<'_> {
             Ok(percent) if percent > 0.0 && percent < 100.0 => Some(Accuracy::OfReading(percent / 100.0)),
             _ => {
                 self.problems.push(
-                    Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is no accuracy", text.value))
+                    Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is not an accuracy", text.value))
                         .expected("a share of the reading such as `4 %`, or a quantity")
                         .help("write number and unit"),
                 );
@@ -323,7 +327,7 @@ impl Check<'_> {
             Ok(Value::Quantity(time)) if time.si > 0.0 => Some(time.si),
             Ok(_) => {
                 self.problems.push(
-                    Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is no time to wait", text.value))
+                    Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is not a time to wait", text.value))
                         .expected("a time above 0")
                         .help("write it as in 10 s"),
                 );
@@ -346,7 +350,7 @@ impl Check<'_> {
                 _ => "2026-11-25".to_owned(),
             };
             self.problems.push(
-                Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is no date", text.value))
+                Diagnostic::error(Code::FaultyShop, &text.place, format!("`{}` is not a date", text.value))
                     .expected("year-month-day")
                     .help(format!("write year, month and day: {padded}")),
             );

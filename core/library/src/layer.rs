@@ -40,7 +40,7 @@ impl<'de> Deserialize<'de> for Layer {
             ("built in", _, _) => Ok(Layer::BuiltIn),
             (_, Some(nth), _) => Ok(Layer::Given(nth)),
             (_, _, Some(nth)) => Ok(Layer::Shop(nth)),
-            _ => Err(D::Error::custom(format!("`{text}` is no layer of plugins"))),
+            _ => Err(D::Error::custom(format!("`{text}` is not a layer of plugins"))),
         }
     }
 }

@@ -27,7 +27,7 @@ struct Raw {
     ///
     /// Example: `title: Fluid of the transfer case`
     title: Option<String>,
-    /// Ids of the plugins that it leans on; what these have can be named in it.
+    /// Ids of the plugins that it builds on; what these have can be named in it.
     ///
     /// Example: `plugins: [units, calculations]`
     #[serde(default)]
@@ -100,9 +100,13 @@ pub(super) fn read(source: &Arc<Source>, folder: &str, layer: Layer, problems: &
     let numbers: Vec<&str> = raw.version.split('.').collect();
     if numbers.len() != 3 || numbers.iter().any(|number| number.parse::<u32>().is_err()) {
         problems.push(
-            Diagnostic::error(Code::NoManifest, &raw.version.place, format!("`{}` is no version", raw.version.value))
-                .expected("three numbers, such as 1.0.0")
-                .help("write e.g. `version: \"1.0.0\"`"),
+            Diagnostic::error(
+                Code::NoManifest,
+                &raw.version.place,
+                format!("`{}` is not a version", raw.version.value),
+            )
+            .expected("three numbers, such as 1.0.0")
+            .help("write e.g. `version: \"1.0.0\"`"),
         );
     }
     if problems[before..].iter().any(Diagnostic::is_error) {

@@ -39,7 +39,7 @@ fn first_without(known: &IndexMap<String, Plugin>, left_out: &[String]) -> Optio
         let Some(need) = plugin.plugins.iter().find(|need| !known.contains_key(&need.value)) else { continue };
         let problem = if left_out.contains(&need.value) {
             let message = format!("the plugin `{}` needs `{}`, which can't be used", plugin.id, need.value);
-            Diagnostic::error(Code::MissingPlugin, &need.place, message).help(format!("mend `{}` first", need.value))
+            Diagnostic::error(Code::MissingPlugin, &need.place, message).help(format!("fix `{}` first", need.value))
         } else {
             let message = format!("the plugin `{}` needs `{}`, which is not there", plugin.id, need.value);
             Diagnostic::error(Code::MissingPlugin, &need.place, message).nearest(

@@ -53,13 +53,13 @@ struct RawShop {
     #[serde(default)]
     #[schemars(transform = standpipe_yaml::told::ids)]
     people: IndexMap<At<String>, RawPerson>,
-    /// What is measured with, by id.
+    /// Measuring instruments, by id.
     ///
     /// Example: `instruments: { jug: { kind: jug, range: 0..6 L, unit: L } }`
     #[serde(default)]
     #[schemars(transform = standpipe_yaml::told::ids)]
     instruments: IndexMap<At<String>, RawInstrument>,
-    /// Folders of the shop's own plugins, relative to this file; later ones lie over earlier ones.
+    /// Folders of the shop's own plugins, relative to this file; later ones override earlier ones.
     ///
     /// Example: `plugins: [ferry-lane]`
     #[serde(default)]
@@ -333,7 +333,7 @@ fn facts(written: IndexMap<At<String>, Node>, units: &Units, problems: &mut Prob
                 Diagnostic::error(
                     Code::ReservedName,
                     &name.place,
-                    format!("`{}` is no name that a script can use", name.value),
+                    format!("`{}` can't be used as a name in scripts", name.value),
                 )
                 .expected("lower-case letters, digits and `_`, a letter first")
                 .help("rename it; words of the script language can't be names"),

@@ -346,8 +346,8 @@ fn faults_of_a_shop_file_are_told_at_their_place() {
         ("0..30 kg", "0..30 m", "10:40: error, wrong-quantity: `m` is a unit of length"),
         ("0..30 kg", "30..0 kg", "10:34: error, reversed-range"),
         ("accuracy: 20 g", "accuracy: 20 mm", "10:57: error, wrong-quantity: `mm` is a unit of length"),
-        ("accuracy: 20 g", "accuracy: 200 %", "10:54: error, faulty-shop: `200 %` is no accuracy"),
-        ("resolution: 10 g", "resolution: 0 g", "10:72: error, faulty-shop: `0 g` is no step of a scale"),
+        ("accuracy: 20 g", "accuracy: 200 %", "10:54: error, faulty-shop: `200 %` is not an accuracy"),
+        ("resolution: 10 g", "resolution: 0 g", "10:72: error, faulty-shop: `0 g` is not a step of a scale"),
         ("unit: kg", "unit: kgs m", "10:84: error, unknown-unit"),
         ("\"-40..150 degC\"", "\"-400..150 degC\"", "11:33: error, not-a-quantity: `-400 °C` is below"),
         (
@@ -355,11 +355,11 @@ fn faults_of_a_shop_file_are_told_at_their_place() {
             "due: 2025-05-04",
             "10:117: error, faulty-shop: the calibration of 2026-05-04 ran out before it was made",
         ),
-        ("due: 2027-05-04", "due: next May", "10:117: error, faulty-shop: `next May` is no date"),
+        ("due: 2027-05-04", "due: next May", "10:117: error, faulty-shop: `next May` is not a date"),
         ("82 ¤/h", "82", "14:18: error, faulty-shop: the rate `labour` has no unit"),
         ("4.2 m", "4.2 metres high", "15:"),
         ("posts: 2", "posts: [2]", "15:83: error, faulty-shop: expected one value, found a list"),
-        ("posts: 2", "in: 2", "15:76: error, reserved-name: `in` is no name that a script can use"),
+        ("posts: 2", "in: 2", "15:76: error, reserved-name: `in` can't be used as a name in scripts"),
         ("currency: EUR", "curency: EUR", "5:1: error, unknown-key: unknown key `curency` (did you mean `currency`?)"),
     ];
     let mut failures = Vec::new();

@@ -56,7 +56,7 @@ pub fn around(
                 Diagnostic::error(
                     Code::WrongArguments,
                     &typed("--window", text).place,
-                    format!("`{text}` is no range"),
+                    format!("`{text}` is not a range"),
                 )
                 .help("write e.g. `--window 35..45degC`"),
             ),
@@ -107,7 +107,7 @@ pub fn around(
                     .help("say on which of its days it was"),
             ),
             [] => problems.push(
-                Diagnostic::error(Code::WrongArguments, &at.place, format!("`{moment}` is no time on the clock of this log"))
+                Diagnostic::error(Code::WrongArguments, &at.place, format!("`{moment}` is not a time on the clock of this log"))
                     .expected("a time of day such as 08:41:10, a time since the start such as \"125 s\", or a date with a time")
                     .help("a time of day in a log that counts from its start needs `--starts TIME`; a date needs one in the log"),
             ),

@@ -41,7 +41,7 @@ struct RawDescription {
     /// Example: `invented: true`
     #[serde(default)]
     invented: bool,
-    /// It stands in for the document of the same id in a plugin before it.
+    /// Replaces the document with the same id in an earlier plugin.
     ///
     /// Example: `override: true`
     #[serde(default, rename = "override")]
@@ -66,7 +66,7 @@ struct RawDescription {
     /// Example: `gap: 3 s`
     #[schemars(with = "standpipe_yaml::told::Amount")]
     gap: At<String>,
-    /// Of a reader that writes regularly, if more slowly, up to this, one and a half of its own intervals do.
+    /// A reader that writes regularly, but more slowly, may take one and a half of its own intervals, up to this.
     ///
     /// Example: `slowest: 10 s`
     #[serde(default)]
@@ -114,11 +114,11 @@ struct RawColumn {
     /// Example: `one_of: { park: [p], drive: [d] }`
     #[serde(default)]
     one_of: IndexMap<At<String>, Vec<At<String>>>,
-    /// Words of headings by which it is told.
+    /// Words in headings by which it is recognised.
     ///
     /// Example: `words: [sump temp, fluid temp]`
     words: Vec<At<String>>,
-    /// Words of headings that say it is something else.
+    /// Words in headings that say it is something else.
     ///
     /// Example: `not: [limit, target]`
     #[serde(default)]
@@ -336,7 +336,7 @@ impl Description {
                 }
                 let all = self.wanted.columns.keys().chain(self.moments.keys()).map(String::as_str).chain(NAMES);
                 let mut problem =
-                    Diagnostic::error(Code::FaultyLogDescription, &name.place, format!("there is no `{}` for a check of a log", name.written()))
+                    Diagnostic::error(Code::FaultyLogDescription, &name.place, format!("a check of a log knows no `{}`", name.written()))
                         .expected("a column, `event.` and an event, `log.` and what is counted, `spec.` and a field, `apart.` and a column, a moment, `window`, `gap` or `job_time`");
                 let whole = name.path.join(".");
                 let field = (1..=name.path.len()).any(|length| is_fact(&name.path[..length].join(".")));
@@ -388,7 +388,7 @@ fn column(name: &At<String>, raw: &RawColumn, units: &Units, problems: &mut Prob
     let kind = raw.is.as_ref().map(|is| (is, Kind::parse(is, &[], units)));
     let quantity = match kind {
         Some((is, _)) if !raw.one_of.is_empty() => {
-            fault(problems, is, format!("`{}` says twice what it is", name.value), "leave out `is:` or `one_of:`");
+            fault(problems, is, format!("`{}` says what it is twice", name.value), "leave out `is:` or `one_of:`");
             None
         }
         Some((_, Ok(Kind::Quantity(quantity)))) => Some(quantity.to_string()),
@@ -398,7 +398,7 @@ fn column(name: &At<String>, raw: &RawColumn, units: &Units, problems: &mut Prob
             fault(
                 problems,
                 is,
-                format!("no column of a log is a `{}`", is.value),
+                format!("a column of a log can't be a `{}`", is.value),
                 "name a quantity, or list words under `one_of:`",
             );
             None
@@ -435,7 +435,7 @@ fn entered(quantity: Option<&str>, raw: &RawEntered, units: &Units, problems: &m
     match units.read(&raw.within, Some(asked), None) {
         Ok(Value::Quantity(within)) => Some(Entered { names: raw.names.clone(), within: within.si }),
         Ok(_) => {
-            fault(problems, &raw.within, "this is no quantity".to_owned(), "write a number with its unit");
+            fault(problems, &raw.within, "this is not a quantity".to_owned(), "write a number with its unit");
             None
         }
         Err(fault) => {

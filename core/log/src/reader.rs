@@ -142,7 +142,7 @@ impl LogReader {
         if head.contains(&0) {
             return Err(Trouble::unusable(
                 1,
-                "it is no text",
+                "it is not text",
                 "export it as text with rows of readings; `--encoding` says which encoding, where that is the trouble",
             ));
         }
@@ -205,7 +205,11 @@ impl Running {
     fn take(&mut self, mut text: &[u8], each: &mut dyn FnMut(Row<'_>)) -> Result<(), Trouble> {
         while !text.is_empty() {
             let (complete, taken) = self.rows.next(text).map_err(|TooLong { line }| {
-                Trouble::unusable(line, "a line is too long for a row of readings", "is a quotation mark never closed?")
+                Trouble::unusable(
+                    line,
+                    "a line is too long for a row of readings",
+                    "is there a quotation mark that is never closed?",
+                )
             })?;
             if !complete {
                 return Ok(());

@@ -59,7 +59,7 @@ pub(super) fn sniff(
         return Err(Trouble::unusable(
             1,
             "there are no rows of readings in it",
-            "wanted are rows of cells between commas, semicolons or tabs, one cell the time",
+            "rows of cells between commas, semicolons or tabs are needed, one cell the time",
         ));
     };
     if let Some((other_score, other, ..)) = ranked.next()
@@ -67,7 +67,7 @@ pub(super) fn sniff(
     {
         return Err(Trouble::Asked(vec![Question {
             message: format!(
-                "Between the cells may stand a {} or a {}",
+                "The cells may be separated by a {} or a {}",
                 delimiter_words(delimiter),
                 delimiter_words(other)
             ),
@@ -103,7 +103,7 @@ fn shape(
         return Err(Trouble::unusable(
             records[start].line,
             format!("the rows have {width} cells, their heading {}", last.cells.len()),
-            "a comma stands between cells and within numbers; export it with semicolons, or with a decimal point",
+            "commas are used both between cells and within numbers; export it with semicolons, or with a decimal point",
         ));
     }
     let mut headings: Vec<String> =
@@ -215,7 +215,7 @@ fn decimal(rows: &[Record], delimiter: u8) -> Result<Option<DecimalSign>, Troubl
         ([], Some((_, cell))) if delimiter == b',' && cell.contains('.') => Ok(Some(DecimalSign::Point)),
         ([], Some((line, cell))) => Err(Trouble::Asked(vec![Question::decimal(cell, line)])),
         ([(_, _, one), (_, line, other), ..], _) => {
-            let message = format!("Both `{one}` and `{other}` stand in it: which is the decimal sign?");
+            let message = format!("It contains both `{one}` and `{other}`: which is the decimal sign?");
             Err(Trouble::Asked(vec![Question { message, ..Question::decimal(one, *line) }]))
         }
     }

@@ -30,7 +30,7 @@ struct RawOverlay {
     /// Example: `invented: true`
     #[serde(default)]
     invented: bool,
-    /// It stands in for the document of the same id in a plugin before it.
+    /// Replaces the document with the same id in an earlier plugin.
     ///
     /// Example: `override: true`
     #[serde(default, rename = "override")]
@@ -71,7 +71,7 @@ fn belong_together(schema: &mut Schema) {
 #[serde(deny_unknown_fields)]
 #[schemars(transform = belong_together)]
 struct RawChange {
-    /// The step behind which steps are added.
+    /// The step after which steps are added.
     ///
     /// Example: `after: leaks-before`
     #[serde(default)]

@@ -115,7 +115,7 @@ fn entries(file: &mut File) -> Result<(Vec<Entry>, u64), Fault> {
         }
         // Systems that do not tell capitals apart would write one over the other.
         if !names.insert(entry.name.to_lowercase()) {
-            return Err(broken(format!("`{shown}` stands in it twice")));
+            return Err(broken(format!("`{shown}` is in it twice")));
         }
         let first = entries.is_empty();
         if first != (entry.name == ABOUT)
@@ -145,7 +145,7 @@ fn listed(bytes: &[u8], number: u16) -> Result<Entry, Fault> {
 fn format(file: &mut File) -> Result<u64, Fault> {
     let mut head = Vec::new();
     file.rewind().and_then(|()| Read::take(&mut *file, 200).read_to_end(&mut head)).map_err(unread)?;
-    let no_pack = || broken("it is no pack: `standpipe pack` makes them");
+    let no_pack = || broken("it is not a pack: `standpipe pack` makes them");
     let rest = head.get(LOCAL..).and_then(|rest| rest.strip_prefix(ABOUT.as_bytes())).ok_or_else(no_pack)?;
     let about = rest.get(..u32_at(&head, 22) as usize).ok_or_else(no_pack)?;
     let about: serde_json::Value = serde_json::from_slice(about).map_err(|_| no_pack())?;
@@ -172,11 +172,7 @@ fn take(file: &mut File, entry: &Entry, mut out: impl Write) -> Result<(), Fault
         out.write_all(&buffer[..some]).map_err(|fault| Fault::Disk(format!("it can't be taken out: {fault}")))?;
         left -= some;
     }
-    if crc.sum() == entry.crc {
-        Ok(())
-    } else {
-        Err(broken(format!("`{shown}` was damaged: its check sum is another")))
-    }
+    if crc.sum() == entry.crc { Ok(()) } else { Err(broken(format!("`{shown}` was damaged: its checksum differs"))) }
 }
 
 fn part(file: &mut File, at: u64, length: usize) -> Result<Vec<u8>, Fault> {

@@ -43,7 +43,7 @@ pub struct Packed {
 /// or one that can't be written.
 pub fn pack(dir: &Path, to: &Path, whom: Whom) -> Result<Packed, Box<Diagnostic>> {
     if !is_pack(to) {
-        let problem = fault(to, Code::WrongArguments, format!("`{}` is no name of a pack", to.display()));
+        let problem = fault(to, Code::WrongArguments, format!("`{}` can't be the name of a pack", to.display()));
         return Err(Box::new(problem.expected("a file whose name ends in `.zip`")));
     }
     // In this order, as all of them may grow meanwhile: a line of the book and a signature tell of a journal that is there, and an

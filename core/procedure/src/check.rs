@@ -173,7 +173,7 @@ impl Checker<'_> {
             RawOtherwise::Ask(roles) => Otherwise::Ask(roles.iter().map(|role| role.value.clone()).collect()),
             RawOtherwise::Again(steps) if of_gate => Otherwise::Wait(steps.clone()),
             RawOtherwise::Again(_) => {
-                let message = "rounds that are used up have nothing before them that could be done again";
+                let message = "when rounds are used up, no earlier step can be done again";
                 self.report(
                     Diagnostic::error(Code::UnfitStep, &written.place, message).expected("stop, or `{ ask: [roles] }`"),
                 );
@@ -275,10 +275,10 @@ impl Checker<'_> {
         };
         let key = if highest { "highest_of" } else { "lowest_of" };
         let fault = match kind {
-            _ if both => Some("one value is not both ends of a scale"),
+            _ if both => Some("one value can't be both ends of a scale"),
             _ if measured => Some("an end of a scale is read off the instrument, not with it"),
             FieldKind::Quantity(_) => None,
-            _ => Some("only a quantity is an end of a scale"),
+            _ => Some("only a quantity can be an end of a scale"),
         };
         if let Some(fault) = fault {
             self.report(
@@ -403,7 +403,7 @@ impl Checker<'_> {
                 Diagnostic::error(
                     Code::UnfitStep,
                     &stray.place,
-                    format!("steps under `{}`, which is no `repeat`", id.value),
+                    format!("steps under `{}`, which is not a `repeat`", id.value),
                 )
                 .help("only a `repeat` has steps of its own"),
             );
@@ -459,7 +459,7 @@ impl Checker<'_> {
         let found = confidence_in(text);
         if found.is_none() {
             self.report(
-                Diagnostic::error(Code::UnfitStep, &text.place, format!("`{}` is no confidence", text.value))
+                Diagnostic::error(Code::UnfitStep, &text.place, format!("`{}` is not a confidence", text.value))
                     .expected("a share of at least 50 % and below 100 %, such as `95 %`"),
             );
         }
@@ -488,7 +488,7 @@ impl Checker<'_> {
         kind: &dyn crate::Kind,
     ) -> Vec<String> {
         if !kind.counts_only_when_complete() {
-            let message = format!("`{}` has no items of which some could be done and others not", id.value);
+            let message = format!("`{}` has no items, so it can't be half done", id.value);
             self.report(
                 Diagnostic::error(Code::UnfitStep, &events.place, message)
                     .expected("`starts_over` at an `each`")

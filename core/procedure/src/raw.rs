@@ -36,7 +36,7 @@ pub struct RawProcedure {
     /// Example: `invented: true`
     #[serde(default)]
     pub invented: bool,
-    /// It stands in for the document of the same id in a plugin before it.
+    /// Replaces the document with the same id in an earlier plugin.
     ///
     /// Example: `override: true`
     #[serde(default, rename = "override")]
@@ -262,12 +262,12 @@ pub struct RawField {
     /// Example: `at_most: 100 mm`
     #[serde(default)]
     pub at_most: Option<At<String>>,
-    /// Somebody else than this: `doer`, or a name that was read.
+    /// Somebody other than this: `doer`, or a name that was read.
     ///
     /// Example: `other_than: beneath`
     #[serde(default)]
     pub other_than: Option<At<String>>,
-    /// It may be left empty; it is unknown then.
+    /// It may be left empty, and is then unknown.
     ///
     /// Example: `optional: true`
     #[serde(default)]

@@ -57,7 +57,7 @@ pub(super) fn done_again(steps: &[Step], problems: &mut Problems) {
         }
         let asked = matches!(step.kind.next(&Progress::default()), Next::Ask(_) | Next::Settle { .. });
         if let Some(first) = anew.first().filter(|_| !asked) {
-            let message = format!("`{}` asks nothing: it can't be asked again", step.id.value);
+            let message = format!("`{}` asks nothing, so it can't be asked again", step.id.value);
             problems.push(
                 Diagnostic::error(Code::UnfitStep, &first.place, message)
                     .help("put the gate on the step whose answer decides it"),

@@ -103,7 +103,7 @@ impl Units {
         let Some(dimension) = a.dimension.pow(power) else {
             return Err(DimensionFault::new(
                 Code::DimensionClash,
-                format!("{} has no power {power}", self.describe(a)),
+                format!("{} can't be raised to the power {power}", self.describe(a)),
             ));
         };
         let of = if power == 1.0 { a.of } else { None };
@@ -204,7 +204,7 @@ impl Units {
             Code::DimensionClash,
             format!("{} is a point on a scale and can't be {done}", self.describe(a)),
         )
-        .help("take another point from it first: a difference can"))
+        .help("subtract another point from it first: a difference can"))
     }
 
     fn difference_of(&self, point: &Quantity) -> Option<Name> {

@@ -67,7 +67,7 @@ pub struct UnitFamily {
     pub plain: bool,
     /// Whole numbers only.
     pub whole: bool,
-    /// Nothing lies below, in base units.
+    /// The lowest possible value, in base units.
     pub lowest: Option<f64>,
     /// Families of the same dimension that are something else.
     pub distinct_from: Vec<Name>,

@@ -35,7 +35,7 @@ pub struct UnitsFile {
     /// Example: `sources: [{ covers: all, from: definitions }]`
     #[serde(default)]
     pub sources: Vec<serde_json::Value>,
-    /// Its units stand in for those of the same symbol in a plugin before it.
+    /// Its units replace those with the same symbol in an earlier plugin.
     ///
     /// Example: `override: true`
     #[serde(default, rename = "override")]
@@ -69,7 +69,7 @@ pub struct RawFamily {
     /// Example: `difference: temperature-difference`
     #[serde(default)]
     pub difference: Option<At<String>>,
-    /// Something times this stays what it is: a share, a count.
+    /// Multiplying by it leaves the quantity as it is: a share, a count.
     ///
     /// Example: `plain: true`
     #[serde(default)]
@@ -79,7 +79,7 @@ pub struct RawFamily {
     /// Example: `whole: true`
     #[serde(default)]
     pub whole: bool,
-    /// Nothing lies below, in base units.
+    /// The lowest possible value, in base units.
     ///
     /// Example: `lowest: 0`
     #[serde(default)]

@@ -71,7 +71,7 @@ impl Kind {
         if let Some(rest) = text.strip_prefix("list of ") {
             return match Self::parse(rest, records, units)? {
                 Kind::List(_) => Err(UnknownKind {
-                    message: "a list of lists is no kind of value".into(),
+                    message: "a list of lists is not a kind of value".into(),
                     help: "make the inner list a record, or the outer one".into(),
                     mend: None,
                 }),

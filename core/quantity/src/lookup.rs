@@ -168,7 +168,7 @@ impl Units {
             return fault.help(format!("money is written with `¤`, whatever the currency: `{meant}`")).mend(meant);
         }
         if text.contains(',') {
-            return fault.help("of several values each stands by itself: `[5 min, pause]`");
+            return fault.help("write several values as a list: `[5 min, pause]`");
         }
         let units = self
             .families

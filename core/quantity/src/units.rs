@@ -78,7 +78,7 @@ impl Units {
     }
 
     /// Adds the files of one plugin. What is faulty is reported and left out, the rest is usable.
-    #[must_use = "what is faulty was left out"]
+    #[must_use = "the faulty parts were left out"]
     pub fn extend(&mut self, files: &[(UnitsFile, Place)]) -> Problems {
         let mut problems = Problems::new();
         for (file, place) in files {

@@ -62,7 +62,7 @@ pub(super) fn order(run: &Run, left: &Dynamic, right: &Dynamic) -> Result<Orderi
 
 pub(super) fn equal(run: &Run, left: &Dynamic, right: &Dynamic, depth: usize) -> Result<bool, Stop> {
     if depth > NESTING {
-        return Err(stop(Code::ScriptLimit, "lists or records that lie too deep in one another to be compared"));
+        return Err(stop(Code::ScriptLimit, "lists or records nested too deeply to be compared"));
     }
     let (a, b) = (Operand::of(left), Operand::of(right));
     match (&a, &b) {

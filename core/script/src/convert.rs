@@ -41,7 +41,7 @@ pub(super) fn from_script(run: &Run, value: &Dynamic, name: &str) -> Result<Valu
 
 fn convert(run: &Run, value: &Dynamic, name: &str, depth: usize) -> Result<Value, Stop> {
     if depth > NESTING {
-        return Err(stop(Code::ScriptLimit, "the result lies too deep in lists or records"));
+        return Err(stop(Code::ScriptLimit, "the result is nested too deeply in lists or records"));
     }
     match Operand::of(value) {
         Operand::Absent(_) => Ok(Value::Unknown),

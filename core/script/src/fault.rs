@@ -86,7 +86,7 @@ fn complaint(texts: &dyn Texts, error: EvalAltResult) -> Complaint {
         EvalAltResult::ErrorIndexNotFound(..) => plain(Code::UnknownName, "there is nothing under this index".into()),
         EvalAltResult::ErrorFunctionNotFound(signature, _) => no_function(texts, &signature),
         EvalAltResult::ErrorModuleNotFound(name, _) => plain(Code::UnknownName, format!("there is no script `{name}`")),
-        EvalAltResult::ErrorUnboundThis(_) => plain(Code::ForbiddenInScript, "`this` stands for nothing here".into()),
+        EvalAltResult::ErrorUnboundThis(_) => plain(Code::ForbiddenInScript, "`this` means nothing here".into()),
         EvalAltResult::ErrorMismatchDataType(wanted, found, _)
         | EvalAltResult::ErrorMismatchOutputType(wanted, found, _) => {
             plain(Code::DimensionClash, format!("expected {}, found {}", kind(&wanted), kind(&found)))

@@ -138,7 +138,7 @@ impl Inference<'_> {
                 Shape::Truth(Some(_)) => {}
                 Shape::Truth(None) | Shape::Any => all = all.filter(|truth| *truth == decides),
                 other => {
-                    let message = format!("`{word}` joins true and false, and this is {}", other.described(self.units));
+                    let message = format!("`{word}` joins conditions, and this is {}", other.described(self.units));
                     let position = if part.start_position().is_none() { position } else { part.start_position() };
                     self.report(position, Code::DimensionClash, message, Some("compare it with something".to_owned()));
                     self.narrowed.truncate(before);
@@ -332,7 +332,7 @@ impl Inference<'_> {
         let message = format!("{} can't be compared with {}", a.described(self.units), b.described(self.units));
         // `a < b < c` compares the outcome of the first with the third.
         let chained = matches!(a, Shape::Truth(_)) && matches!(b, Shape::Quantity(_));
-        let help = chained.then(|| "two comparisons are joined: `a <= b && b <= c`".to_owned());
+        let help = chained.then(|| "join two comparisons: `a <= b && b <= c`".to_owned());
         self.report(position, Code::DimensionClash, message, help);
         None
     }

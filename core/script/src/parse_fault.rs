@@ -60,7 +60,7 @@ pub(super) fn diagnostic(text: &Text, error: &ParseError, code: Code) -> Diagnos
         ParseErrorType::MismatchedType(..) => plain("a value of another kind is expected here".into()),
         ParseErrorType::ExprExpected(_) => plain("a value is expected here".into()),
         ParseErrorType::WrongDocComment => match other_word_for_fn(&place) {
-            Some(word) => Diagnostic::error(code, &word, format!("`{}` begins no function here", word.text()))
+            Some(word) => Diagnostic::error(code, &word, format!("`{}` does not begin a function here", word.text()))
                 .help("a function begins with `fn`: `fn name(input) { ... }`"),
             None => plain("a `///` comment belongs above a function".into()),
         },

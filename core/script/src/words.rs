@@ -6,7 +6,7 @@ use super::interpreter::Interpreter;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic};
 
-const GUEST: &str = "scripts are guests: they reach nothing but their inputs";
+const GUEST: &str = "scripts can reach nothing but their inputs";
 const STATIC: &str = "what a script calls must be readable from its text";
 const STRICT: &str = "errors and missing values must not be hidden";
 
@@ -17,7 +17,7 @@ const REFUSED: [(&str, &str, &str); 19] = [
     ("export", STATIC, "other scripts can call every function that is not `private`"),
     ("Fn", STATIC, "write the function in place: `|x| x + 1`"),
     ("is_def_fn", STATIC, "call the function"),
-    ("is_def_var", STRICT, "leave the check to the tool: a missing value is \"not shown\""),
+    ("is_def_var", STRICT, "leave that check to the program: a missing value is \"not shown\""),
     ("is_shared", STATIC, "leave it out"),
     ("type_of", STATIC, "leave it out"),
     ("this", STATIC, "pass the value to the function"),
@@ -25,7 +25,7 @@ const REFUSED: [(&str, &str, &str); 19] = [
     ("debug", GUEST, "return the value"),
     ("try", STRICT, "make sure beforehand that the calculation can be done"),
     ("catch", STRICT, "make sure beforehand that the calculation can be done"),
-    ("switch", "it matches 5 but not 5.0, without a word", "write `if ... else if ...`"),
+    ("switch", "it matches 5 but silently not 5.0", "write `if ... else if ...`"),
     ("??", STRICT, "use `get(record, \"name\", otherwise)` for what may be left out"),
     ("?.", STRICT, "use `get(record, \"name\", otherwise)` for what may be left out"),
     ("?[", STRICT, "use `len(list)` first"),
@@ -55,7 +55,8 @@ pub(super) fn refused(word: &str, place: &Place) -> Diagnostic {
         )
         .help("choose another name");
     }
-    let found = Diagnostic::error(Code::FaultyScript, place, format!("`{word}` is no operator of the script language"));
+    let found =
+        Diagnostic::error(Code::FaultyScript, place, format!("`{word}` is not an operator of the script language"));
     match word {
         "=" if place.text() == "=" => found.help("to compare, write `==`").mend("=="),
         "=" => found.help("to compare, write `==`"),

@@ -68,7 +68,9 @@ pub fn compose(
 fn prompt(asked: &Asked) -> Result<&Prompt, Refusal> {
     match &asked.pending {
         Pending::Entry(prompt) => Ok(prompt),
-        _ => Err(Refusal::new(Code::UnfitAnswer, "no entry is asked now").help("look what the job waits for")),
+        _ => {
+            Err(Refusal::new(Code::UnfitAnswer, "nothing is to be entered now").help("see what the job is waiting for"))
+        }
     }
 }
 
@@ -124,7 +126,7 @@ fn held_text(seconds: f64, passed: f64, whole: bool) -> Result<String, Refusal> 
     if whole {
         let left = (seconds - passed).ceil();
         return Err(Refusal::new(Code::UnfitAnswer, format!("{left} s of {seconds} s are still to go"))
-            .help("hold it to the end, or say that it was broken off"));
+            .help("hold it to the end, or say that it was cut short"));
     }
     Ok(format!("{} s", (passed * 10.0).floor() / 10.0))
 }

@@ -94,7 +94,7 @@ fn refuse(app: &App, request: &Request) -> Option<(StatusCode, &'static str)> {
             let ours = origin.and_then(|origin| origin.split_once("://")) == Some((app.scheme(), host));
             (!ours).then_some((StatusCode::FORBIDDEN, "the form comes from another page"))
         }
-        _ => Some((StatusCode::METHOD_NOT_ALLOWED, "pages are looked at and answered, nothing else")),
+        _ => Some((StatusCode::METHOD_NOT_ALLOWED, "pages can be read and answered, nothing else")),
     }
 }
 

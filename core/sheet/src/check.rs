@@ -116,7 +116,7 @@ impl Checker<'_> {
             (_, Some(_)) => {
                 self.fault(
                     &name.place,
-                    format!("`{}` has fields but is no record", name.value),
+                    format!("`{}` has fields but is not a record", name.value),
                     Some("write `is: record` or `is: list of record`"),
                 );
                 return None;
@@ -214,7 +214,11 @@ impl Checker<'_> {
             None | Some(("warn", _)) => false,
             Some(("refuse", _)) => true,
             Some((other, outside)) => {
-                self.fault(&outside.place, format!("`{other}` is no answer"), Some("write `warn` or `refuse`"));
+                self.fault(
+                    &outside.place,
+                    format!("`{other}` is not an answer here"),
+                    Some("write `warn` or `refuse`"),
+                );
                 false
             }
         };
@@ -303,7 +307,7 @@ impl Checker<'_> {
                 Ok(_) => Some(unit.value.as_str().into()),
                 Err(_) => {
                     let symbols = family.symbols().collect::<Vec<_>>().join(", ");
-                    let message = format!("`{}` is no unit of {}", unit.value, family.title());
+                    let message = format!("`{}` is not a unit of {}", unit.value, family.title());
                     self.problems.push(Diagnostic::error(Code::UnknownUnit, &unit.place, message).expected(symbols));
                     None
                 }

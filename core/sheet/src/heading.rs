@@ -21,7 +21,7 @@ impl Heading {
     }
 }
 
-/// What stands between cells, judged by the first line: where a comma is the decimal sign, spreadsheets write `;`.
+/// What separates cells, judged by the first line: where a comma is the decimal sign, spreadsheets write `;`.
 pub fn separator(text: &str) -> u8 {
     let line = text.lines().next().unwrap_or_default();
     let mut outside = 0;

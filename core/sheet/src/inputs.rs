@@ -112,19 +112,18 @@ impl Sheet {
         let first = &self.inputs[*missing.first()?];
         let names = missing.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
         let message = format!("sheet `{}` needs {names}", self.id);
-        let mut problem = match &places.whole {
+        let problem = match &places.whole {
             Some(place) => Diagnostic::error(Code::FaultyInput, place, message).also(&first.place, "declared here"),
             None => Diagnostic::error(Code::FaultyInput, &first.place, message),
         }
         .expected(match missing {
-            [_] => first.described(),
+            [_] => first.with_help(),
             all => all
                 .iter()
-                .map(|name| format!("{name}: {}", self.inputs[*name].described()))
+                .map(|name| format!("{name}: {}", self.inputs[*name].with_help()))
                 .collect::<Vec<_>>()
                 .join("; "),
         });
-        problem.help = first.help.clone();
         Some(problem)
     }
 }
@@ -133,6 +132,13 @@ impl Input {
     /// What it takes, in words.
     pub fn described(&self) -> String {
         if self.list { format!("a list, each {}", self.shape.described()) } else { self.shape.described() }
+    }
+
+    fn with_help(&self) -> String {
+        match &self.help {
+            Some(help) => format!("{} ({help})", self.described()),
+            None => self.described(),
+        }
     }
 
     /// Limits are refused, the valid range as the sheet says. Both ends belong to a range.

@@ -47,7 +47,7 @@ pub struct RawSheet {
     /// Example: `invented: true`
     #[serde(default)]
     pub invented: bool,
-    /// It stands in for the document of the same id in a plugin before it.
+    /// Replaces the document with the same id in an earlier plugin.
     ///
     /// Example: `override: true`
     #[serde(default, rename = "override")]

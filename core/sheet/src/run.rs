@@ -82,7 +82,7 @@ impl Sheet {
             .into_iter()
             .map(|text| match text {
                 Value::Text(text) => Ok(text),
-                _ => Err(self.faulty("its function gives warnings that are no texts".to_owned())),
+                _ => Err(self.faulty("its function gives warnings that are not texts".to_owned())),
             })
             .collect()
     }

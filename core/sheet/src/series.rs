@@ -76,7 +76,7 @@ impl Input {
                 }
                 found.push((key, part, index));
             } else if let Some(near) = nearest(&heading.name, parts.keys().map(String::as_str)) {
-                let message = format!("the column `{}` is no entry of `{name}`", heading.name);
+                let message = format!("the column `{}` is not an entry of `{name}`", heading.name);
                 let problem = Diagnostic::error(Code::FaultyInput, &first_line, message);
                 return Err(Box::new(problem.help(format!("did you mean `{near}`?"))));
             }

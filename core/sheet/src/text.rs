@@ -152,7 +152,7 @@ fn record(parts: &IndexMap<String, Part>, text: &str, units: &Units, place: &Pla
             continue;
         }
         let Some((name, value)) = entry.split_once('=') else {
-            let message = format!("`{}` says not which entry it is", entry.trim());
+            let message = format!("`{}` does not say which entry it is", entry.trim());
             return Err(Box::new(
                 Diagnostic::error(Code::FaultyInput, &place, message).help("write e.g. `volume=6.35 L, at=40 degC`"),
             ));

@@ -151,7 +151,7 @@ fn one(
         return told(Standing::Broken(why));
     }
     if !signature.holds(said.as_bytes(), NAMESPACE) {
-        return told(Standing::Broken("it is no signature of what stands in it".to_owned()));
+        return told(Standing::Broken("it does not sign what it says".to_owned()));
     }
     let standing = match signers {
         None => Standing::Unchecked,

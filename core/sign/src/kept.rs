@@ -36,12 +36,12 @@ pub fn kept(job: &Path, statement: &Statement<'_>, armour: &str, entered_at: Mom
     let bytes = format!("{text}{armour}").into_bytes();
     // What can't be entered is not kept either.
     let held = Book::beside(job).map(|book| book.hold()).transpose();
-    let held = held.map_err(|fault| unentered(*fault, "nothing was signed: mend the book, or try again"))?;
+    let held = held.map_err(|fault| unentered(*fault, "nothing was signed: repair the book, or try again"))?;
     folder::keep(job, &name, &bytes).map_err(|fault| {
         let path = job.join(folder::FOLDER).join(&name);
         let message = format!("the signature can't be kept as `{}`: {fault}", path.display());
         let taken = fault.kind() == io::ErrorKind::AlreadyExists;
-        let help = if taken { "if that one does not hold, take it away first" } else { "make the folder writable" };
+        let help = if taken { "if that one does not hold, remove it first" } else { "make the folder writable" };
         Unsigned { message, help }
     })?;
     if let Some(held) = held {
@@ -58,7 +58,7 @@ fn unentered(fault: Diagnostic, help: &'static str) -> Unsigned {
 
 pub(crate) fn untaken(why: &str) -> Unsigned {
     Unsigned {
-        message: format!("what was made by this key is not taken: {why}"),
-        help: "take a key that was made by `ssh-keygen -t ed25519`, or on a page",
+        message: format!("what this key signs is not accepted: {why}"),
+        help: "use a key made with `ssh-keygen -t ed25519`, or on a page",
     }
 }

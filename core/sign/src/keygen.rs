@@ -27,7 +27,7 @@ pub fn probe(key: &Path) -> Result<Key, Unsigned> {
 
 fn by_program(key: &Path, namespace: &str, message: &[u8]) -> Result<String, Unsigned> {
     let failed = |why: String| Unsigned {
-        message: format!("ssh-keygen did not sign by `{}`: {why}", key.display()),
+        message: format!("ssh-keygen did not sign with `{}`: {why}", key.display()),
         help: "name the file of a private key, or of a public one whose private half an agent holds",
     };
     let mut command = Command::new("ssh-keygen");
@@ -46,5 +46,5 @@ fn by_program(key: &Path, namespace: &str, message: &[u8]) -> Result<String, Uns
             said.lines().map(str::trim).filter(|line| !line.is_empty() && !line.starts_with("Signing data"));
         return Err(failed(lines.next_back().unwrap_or("it says nothing").to_owned()));
     }
-    String::from_utf8(output.stdout).map_err(|_| failed("what it wrote is no text".to_owned()))
+    String::from_utf8(output.stdout).map_err(|_| failed("what it wrote is not text".to_owned()))
 }

@@ -170,16 +170,16 @@ impl Line<'_> {
     fn key(&mut self, kind: Range<usize>, key: Option<Range<usize>>) -> Option<Key> {
         let found = &self.text[kind.clone()];
         if found != KIND {
-            let message = format!("keys of the kind `{found}` are not taken");
-            return self.fault(kind, message, "let the person make one by `ssh-keygen -t ed25519`");
+            let message = format!("keys of the kind `{found}` are not accepted");
+            return self.fault(kind, message, "let the person make one with `ssh-keygen -t ed25519`");
         }
         let Some(range) = key else {
-            return self.fault(kind, "the key is missing behind its kind", "copy all of the file `.pub` of the key");
+            return self.fault(kind, "the key is missing after its kind", "copy all of the file `.pub` of the key");
         };
         match Key::read(&self.text[range.clone()]) {
             Ok(key) => Some(key),
             Err(why) => {
-                let message = format!("this is no key: {why}");
+                let message = format!("this is not a key: {why}");
                 self.fault(range, message, "copy all of the file `.pub` of the key")
             }
         }
@@ -193,13 +193,13 @@ impl Line<'_> {
             let (name, value) = whole.split_once('=').map_or((whole, None), |(name, value)| (name, Some(value)));
             let lower = name.to_ascii_lowercase();
             if seen.contains(&lower) {
-                return self.fault(part, format!("`{name}` stands here twice"), "leave one of them");
+                return self.fault(part, format!("`{name}` is here twice"), "leave one of them");
             }
             let quoted = value.map(|value| value.strip_prefix('"').and_then(|value| value.strip_suffix('"')));
             match (lower.as_str(), quoted) {
                 ("cert-authority", _) => {
                     let help = "write a line for each person, with the key of that person";
-                    return self.fault(part, "authorities that vouch for keys are not taken", help);
+                    return self.fault(part, "authorities that vouch for keys are not accepted", help);
                 }
                 ("namespaces" | "valid-after" | "valid-before", None) => {
                     return self.fault(
@@ -232,7 +232,7 @@ impl Line<'_> {
             && before < after
         {
             let line = 0..self.text.len();
-            return self.fault(line, "this key ends to count before it begins", "exchange the times, or correct them");
+            return self.fault(line, "this key stops counting before it starts", "swap the times, or correct them");
         }
         Some(options)
     }
@@ -241,7 +241,7 @@ impl Line<'_> {
         match timestamp::read(text, self.zone) {
             Some((at, utc)) => {
                 if !utc {
-                    let message = format!("`{text}` counts by the clock of whichever computer reads it");
+                    let message = format!("`{text}` depends on the clock of whichever computer reads it");
                     let warning = Diagnostic::warning(Code::FaultySigners, &self.place(part), message);
                     self.problems.push(warning.help(format!("write `{text}Z`, which is UTC everywhere")));
                 }
@@ -249,7 +249,7 @@ impl Line<'_> {
             }
             None => {
                 let help = "write the year, month and day, and hour, minute and second if need be: `20271231Z`, `20271231180000Z`";
-                self.fault(part, format!("`{text}` is no time"), help)
+                self.fault(part, format!("`{text}` is not a time"), help)
             }
         }
     }

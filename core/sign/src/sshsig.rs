@@ -99,7 +99,7 @@ impl Signature {
 
     fn of_blob(blob: &[u8]) -> Result<Self, String> {
         let cut = || "it was cut off".to_owned();
-        let mut wire = Wire(blob.strip_prefix(MAGIC).ok_or("it is no signature of OpenSSH")?);
+        let mut wire = Wire(blob.strip_prefix(MAGIC).ok_or("it is not an OpenSSH signature")?);
         match wire.number().ok_or_else(cut)? {
             VERSION => {}
             other => return Err(format!("it has the version {other}, and {VERSION} is known")),

@@ -36,7 +36,7 @@ impl Statement<'_> {
 ///
 /// Errors: what is wrong with its form.
 pub fn read(bytes: &[u8]) -> Result<(&str, Moment, Signature), String> {
-    let text = std::str::from_utf8(bytes).map_err(|_| "it is no text".to_owned())?;
+    let text = std::str::from_utf8(bytes).map_err(|_| "it is not text".to_owned())?;
     let (said, armour) = text.find(BEGIN).map(|at| text.split_at(at)).ok_or("it has no signature")?;
     let last = said.lines().last().and_then(|line| line.strip_prefix("at: ")).ok_or("it does not say when")?;
     let at: Moment = last.parse().map_err(|_| "it does not say when".to_owned())?;

@@ -114,20 +114,20 @@ fn every_bad_line_is_told_at_its_place() {
         ("jo ssh-ed25519".to_owned(), 4, "the key is missing"),
         (format!("jo ssh-ed25519 {}", &KEY[..KEY.len() - 1]), 16, "not base64, or was cut off"),
         (format!("jo ssh-ed25519 {}", &KEY[..64]), 16, "not 32 bytes"),
-        (format!("jo ssh-rsa {KEY}"), 4, "kind `ssh-rsa` are not taken"),
-        (format!("jo sk-ssh-ed25519@openssh.com {KEY}"), 4, "are not taken"),
-        (format!("jo ssh-ed25519-cert-v01@openssh.com {KEY}"), 4, "are not taken"),
+        (format!("jo ssh-rsa {KEY}"), 4, "kind `ssh-rsa` are not accepted"),
+        (format!("jo sk-ssh-ed25519@openssh.com {KEY}"), 4, "are not accepted"),
+        (format!("jo ssh-ed25519-cert-v01@openssh.com {KEY}"), 4, "are not accepted"),
         ("jo ssh-ed25519 AAAAB3NzaC1yc2EAAAABAw==".to_owned(), 16, "key of the kind `ssh-rsa`"),
         (format!("jo cert-authority {key}"), 4, "authorities"),
         (format!("jo valid-before=20270101 {key}"), 4, "no quotes"),
         (format!("jo namespaces {key}"), 4, "no value"),
         (format!("jo namespaces=\"\" {key}"), 4, "names no purpose"),
         (format!("jo namespaces=\"act@standpipe\",valid-befor=\"20270101Z\" {key}"), 31, "no option `valid-befor`"),
-        (format!("jo valid-after=\"20270101Z\",valid-after=\"20270101Z\" {key}"), 28, "stands here twice"),
-        (format!("jo valid-after=\"2027-01-01\" {key}"), 4, "is no time"),
-        (format!("jo valid-after=\"20271301Z\" {key}"), 4, "is no time"),
-        (format!("jo valid-after=\"2027010112Z\" {key}"), 4, "is no time"),
-        (format!("jo valid-after=\"20270101Z\",valid-before=\"20260101Z\" {key}"), 1, "before it begins"),
+        (format!("jo valid-after=\"20270101Z\",valid-after=\"20270101Z\" {key}"), 28, "is here twice"),
+        (format!("jo valid-after=\"2027-01-01\" {key}"), 4, "is not a time"),
+        (format!("jo valid-after=\"20271301Z\" {key}"), 4, "is not a time"),
+        (format!("jo valid-after=\"2027010112Z\" {key}"), 4, "is not a time"),
+        (format!("jo valid-after=\"20270101Z\",valid-before=\"20260101Z\" {key}"), 1, "before it starts"),
         (format!("jo,, {key}"), 1, "names nobody"),
         (format!("jo namespaces=\"file {key}"), 1, "a quote is not closed"),
     ] {
@@ -186,7 +186,7 @@ fn a_signature_fits_one_act_of_one_job() {
         other => panic!("{other:?}"),
     };
     // HELLO was made of something else, which is the last thing that is found.
-    assert!(why(judged("7\nact: close", &deed)).contains("no signature of what stands in it"));
+    assert!(why(judged("7\nact: close", &deed)).contains("does not sign what it says"));
     assert!(why(judged("8", &deed)).contains("`job: "));
     let other = |deed: Deed| why(judged("7\nact: close", &deed));
     assert!(other(Deed { by: "rita".to_owned(), ..deed.clone() }).contains("by: "));

@@ -13,7 +13,7 @@ pub fn limit(text: &At<String>, model: &Model) -> Result<(Option<usize>, f64), B
         None | Some("any") => None,
         Some(word) => Some(model.harms.get_index_of(word).ok_or_else(|| unknown(text, word, model))?),
     };
-    Ok((harm, share(text, rest, "behind a harm or `any`")?))
+    Ok((harm, share(text, rest, "after a harm or `any`")?))
 }
 
 /// What stands before a share, if anything does.
@@ -40,7 +40,7 @@ pub fn share(text: &At<String>, written: &str, behind: &str) -> Result<f64, Box<
         }
     };
     read().filter(|share| (0.0..=1.0).contains(share)).ok_or_else(|| {
-        let message = format!("`{}` is no share of jobs", written.trim());
+        let message = format!("`{}` is not a share of jobs", written.trim());
         let problem = Diagnostic::error(Code::WrongArguments, &text.place, message);
         Box::new(problem.expected(format!("such as `1 in 1000`, `0.1 %` or `0.001`, {behind}")))
     })

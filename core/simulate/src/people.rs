@@ -32,7 +32,7 @@ struct RawPeople {
     /// Example: `pace: 1.2`
     #[serde(default)]
     pace: Option<At<f64>>,
-    /// In what share of cases someone allowed to accept a verdict does so.
+    /// How often someone allowed to accept a verdict does so, as a share.
     ///
     /// Example: `accepts: 0.3`
     #[serde(default)]
@@ -51,7 +51,7 @@ struct RawSlip {
     ///
     /// Example: `chance: 0.003`
     chance: At<f64>,
-    /// So many times more often for one in twenty; 1 for all alike.
+    /// This many times more often for one in twenty; 1 for all alike.
     ///
     /// Example: `factor: 5`
     #[serde(default)]
@@ -72,13 +72,13 @@ pub enum Slip {
     ItemLeftOut,
     /// A digit is misread.
     Digit,
-    /// The number is right and the unit another.
+    /// The number is right and the unit wrong.
     Unit,
     /// Read with another instrument of the kind.
     Instrument,
     /// A time to hold is cut short.
     CutShort,
-    /// Another option than what is seen.
+    /// An option other than the one seen.
     Option,
     /// What should be there is entered, and nobody looked.
     NotLooked,
@@ -145,7 +145,7 @@ impl People {
         let before = problems.len();
         let mut share = |value: &At<f64>| {
             if !(0.0..=1.0).contains(&value.value) {
-                let message = format!("{} is no chance", value.value);
+                let message = format!("{} is not a probability", value.value);
                 problems.push(Diagnostic::error(Code::FaultyModel, &value.place, message).expected("from 0 to 1"));
             }
             value.value
@@ -157,7 +157,7 @@ impl People {
             let factor = slip.factor.as_ref().map_or(1.0, |factor| factor.value);
             if !(factor.is_finite() && factor >= 1.0) {
                 let place = slip.factor.as_ref().map_or(&name.place, |factor| &factor.place);
-                let message = format!("{factor} is no factor between people");
+                let message = format!("{factor} is not a factor between people");
                 problems.push(Diagnostic::error(Code::FaultyModel, place, message).expected("at least 1"));
                 continue;
             }
@@ -171,7 +171,7 @@ impl People {
                     let problem = Diagnostic::error(
                         Code::FaultyModel,
                         &name.place,
-                        format!("nobody can do `{}` wrong", name.value),
+                        format!("there is no way to do `{}` wrong", name.value),
                     )
                     .expected(names.join(", "));
                     problems.push(problem.near(name, names));
@@ -180,7 +180,7 @@ impl People {
         }
         let pace = raw.pace.as_ref().map_or(1.0, |pace| pace.value);
         if let Some(at) = raw.pace.as_ref().filter(|pace| !(pace.value.is_finite() && pace.value > 0.0)) {
-            problems.push(Diagnostic::error(Code::FaultyModel, &at.place, "no pace above 0"));
+            problems.push(Diagnostic::error(Code::FaultyModel, &at.place, "this is not a pace above 0"));
         }
         (problems.len() == before).then(|| Self {
             title: raw.title.map_or_else(|| raw.people.value.clone(), |title| title.value),

@@ -49,8 +49,8 @@ impl Question {
         }
         let known: Vec<&str> = found.iter().map(|model| model.id.as_str()).collect();
         let message = match found.len() {
-            0 => format!("no model serves `{}`", procedure.value),
-            count => format!("{count} models serve `{}`: {}", procedure.value, known.join(", ")),
+            0 => format!("no model answers `{}`", procedure.value),
+            count => format!("{count} models answer `{}`: {}", procedure.value, known.join(", ")),
         };
         problems.push(
             Diagnostic::error(Code::UnknownReference, &procedure.place, message)

@@ -171,7 +171,7 @@ impl<'s> Builder<'s> {
                                 &place,
                                 format!("more than {MOST} faults before here"),
                             )
-                            .help("mend these first; what follows was not looked at"),
+                            .help("fix these first; what follows was not checked"),
                         ));
                     }
                 }
@@ -241,7 +241,7 @@ impl<'s> Builder<'s> {
                     &place,
                     format!("more than {DEEPEST} lists and maps within one another"),
                 )
-                .help("write it flatter"),
+                .help("nest it less deeply"),
             ));
         }
         self.scan.opened(start, flow);
@@ -346,7 +346,7 @@ fn as_key(node: Node, problems: &mut Problems) -> Key {
         Kind::Scalar(scalar) => Key::Sound(At::new(scalar.text, node.place)),
         _ => {
             problems.push(
-                Diagnostic::error(Code::WrongShape, &node.place, format!("{} stands as a key", node.described()))
+                Diagnostic::error(Code::WrongShape, &node.place, format!("{} is used as a key", node.described()))
                     .expected("a word as the key")
                     .help("write a word before the colon; text that begins with `{` or `[` needs quotes"),
             );

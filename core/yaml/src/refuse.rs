@@ -42,7 +42,7 @@ pub(super) fn merge(place: &Place) -> Diagnostic {
 
 pub(super) fn merge_key(place: &Place, problems: &mut Problems) {
     problems.push(
-        Diagnostic::error(Code::TagOrAnchor, place, "`<<` merges nothing here")
+        Diagnostic::error(Code::TagOrAnchor, place, "`<<` does not merge here")
             .help("write the keys out where they are needed"),
     );
 }
@@ -75,13 +75,13 @@ fn number_with_comma(key: &At<String>, source: &Source) -> Option<String> {
     }
     let thousands =
         if part.len() == 3 { format!(", and thousands without a mark: `{whole}{part}`") } else { String::new() };
-    Some(format!("in brackets a comma parts two values; a decimal mark is a point: `{whole}.{part}`{thousands}"))
+    Some(format!("in brackets a comma separates two values; a decimal mark is a point: `{whole}.{part}`{thousands}"))
 }
 
 pub(super) fn nothing_after(key: &At<String>, value: &Place, source: &Arc<Source>, problems: &mut Problems) {
     let followed = source.text[key.place.range().end..].trim_start().starts_with(':');
     let both = key.place.to(value);
-    let problem = Diagnostic::error(Code::WrongShape, &both, format!("nothing stands after `{}:`", key.value));
+    let problem = Diagnostic::error(Code::WrongShape, &both, format!("there is nothing after `{}:`", key.value));
     // `{a:1}` is one word to YAML, and no colon follows it.
     problems.push(match (followed, key.value.split_once(':')) {
         (false, Some((name, value))) => {

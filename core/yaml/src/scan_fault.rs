@@ -100,7 +100,7 @@ impl<'s> Scan<'s> {
         }
         if info.contains("quoted scalar") && (info.contains("indentation") || info.contains("end of stream")) {
             return self
-                .y001(&here, "the text in quotes that begins here does not end")
+                .y001(&here, "the text in quotes that begins here is never closed")
                 .help("close the quotes; within '...' write '' for one quote, within \"...\" write \\\"");
         }
         self.other(info, at)
@@ -151,7 +151,7 @@ impl<'s> Scan<'s> {
                  `|` or `>` goes in quotes",
             )
         } else if info.contains("recursion limit") {
-            ("too many brackets within one another", "write it flatter")
+            ("too many brackets within one another", "nest it less deeply")
         } else if info.contains("document") || info.contains("directive") || info.contains("DIRECTIVE") {
             ("a line that YAML reads as the mark of a document", "remove it, or put the text in quotes")
         } else if info.contains("comment") {
@@ -178,14 +178,14 @@ impl<'s> Scan<'s> {
             }
             start += line.len();
         }
-        self.y001(&self.place(at, 1), "a tab where YAML allows none").help("replace it by spaces")
+        self.y001(&self.place(at, 1), "a tab where YAML does not allow one").help("replace it by spaces")
     }
 
     fn unclosed(&self, open: usize, at: usize) -> Diagnostic {
         let bracket = &self.source.text[open..=open];
         let closing = if bracket == "[" { "]" } else { "}" };
         self.y001(&self.place(open, 1), format!("the `{bracket}` that begins here is not closed"))
-            .also(&self.place(at, self.word_length(at)), "here it can't go on")
+            .also(&self.place(at, self.word_length(at)), "it can't go on here")
             .help(format!("add `{closing}`; text with brackets or commas in it needs quotes"))
     }
 
@@ -283,7 +283,7 @@ impl<'s> Scan<'s> {
             if place.text().starts_with(',') {
                 let problem = self
                     .y001(&place, "a comma after the end of a value")
-                    .help("take it out: commas part values in brackets, not lines, nor the words of one line");
+                    .help("take it out: commas separate values in brackets, not lines or the words of a line");
                 return if place.text() == "," { problem.mend("") } else { problem };
             }
             return self

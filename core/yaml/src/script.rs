@@ -140,7 +140,7 @@ pub(super) fn from_node(node: &Node) -> Result<Script, Box<Diagnostic>> {
         Ok(script)
     } else {
         refused(
-            "an expression in a block whose lines can't be found again",
+            "an expression in a block whose lines can't be traced back to the file",
             "write it on one line, or in a plain `|` block",
         )
     }

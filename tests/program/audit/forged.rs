@@ -133,7 +133,7 @@ fn another_wrench_than_the_one_whose_scale_was_looked_at_is_not_shown_to_suit() 
     };
     let found = other("\"plug_dial\":\"small-wrench\"");
     assert_eq!(found["verdict"], "not shown");
-    let said = "`plug_dial` was read with `large-wrench`; the scale that was looked at is that of `small-wrench`";
+    let said = "`plug_dial` was read with `large-wrench`; the scale that was checked against is that of `small-wrench`";
     assert_eq!(found["findings"][0]["message"], said, "{found}");
 }
 

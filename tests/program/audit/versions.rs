@@ -80,11 +80,11 @@ fn an_interpreter_that_a_known_version_never_ran_excuses_nothing() {
 #[test]
 fn what_a_known_format_does_not_have_does_not_hold() {
     let changes: [(&str, &str, &str); 5] = [
-        ("\"event\":\"entered\"", "\"event\":\"dreamt\"", "no event of the format"),
+        ("\"event\":\"entered\"", "\"event\":\"dreamt\"", "not an event in the format"),
         ("\"event\":\"entered\"", "\"event\":\"entered\",\"mood\":\"good\"", "`mood` is not known"),
-        ("\"done\":true", "\"done\":true,\"done\":true", "no event of the format"),
+        ("\"done\":true", "\"done\":true,\"done\":true", "not an event in the format"),
         ("\"written\":{", "\"written\":{\"seen\":1,", "`seen` is not known"),
-        ("\"at\":\"2026-", "\"at\":\"-009999-", "no event of the format"),
+        ("\"at\":\"2026-", "\"at\":\"-009999-", "not an event in the format"),
     ];
     for (what, by, told) in changes {
         let folder = TempDir::new().unwrap();

@@ -23,10 +23,10 @@ struct Attack {
     printed: [&'static str; 3],
 }
 
-const UNCHECKED: [&str; 3] = ["keys", UNSHOWN, "nobody looked whose key that is"];
-const EXCHANGED: [&str; 3] = ["book", BROKEN, "the journal was exchanged"];
+const UNCHECKED: [&str; 3] = ["keys", UNSHOWN, "nobody checked whose key that is"];
+const EXCHANGED: [&str; 3] = ["book", BROKEN, "the journal was replaced"];
 const GONE: [&str; 3] = ["book", BROKEN, "is gone"];
-const OTHER_FILE: [&str; 3] = ["book", BROKEN, "is another file now"];
+const OTHER_FILE: [&str; 3] = ["book", BROKEN, "is a different file now"];
 const UNKNOWN: [&str; 3] = ["book", UNSHOWN, "the book does not know of this signature"];
 const OTHER_BOOK: [&str; 3] = ["book", BROKEN, "no line has the hash that was printed"];
 
@@ -252,9 +252,9 @@ const ATTACKS: &[Attack] = &[
             let text = fs::read_to_string(&file).unwrap();
             fs::write(&file, text.replace("at: 2026-11-24", "at: 2026-11-25")).unwrap();
         },
-        alone: ["keys", BROKEN, "it is no signature of what stands in it"],
-        listed: ["keys", BROKEN, "it is no signature of what stands in it"],
-        printed: ["keys", BROKEN, "it is no signature of what stands in it"],
+        alone: ["keys", BROKEN, "it does not sign what it says"],
+        listed: ["keys", BROKEN, "it does not sign what it says"],
+        printed: ["keys", BROKEN, "it does not sign what it says"],
     },
     Attack {
         name: "a signature for another purpose",
@@ -360,7 +360,7 @@ const ATTACKS: &[Attack] = &[
             book::enter(&shop.jobs, &shop.job, &others, AFTERWARDS, true);
             back_dated(shop);
         },
-        alone: ["keys", UNSHOWN, "nobody looked"],
+        alone: ["keys", UNSHOWN, "nobody checked"],
         listed: ["keys", BROKEN, "entered not before 2026-12-02T08:00:00+01:00 by line 12 of the book"],
         printed: OTHER_BOOK,
     },
@@ -408,7 +408,7 @@ const ATTACKS: &[Attack] = &[
             fs::write(shop.act("close", "marek").file(&shop.job), [0xff; 40_000]).unwrap();
         },
         alone: ["keys", BROKEN, "it has more than 16384 bytes"],
-        listed: ["keys", BROKEN, "is no signature of anything here"],
+        listed: ["keys", BROKEN, "is not a signature of anything here"],
         printed: ["keys", BROKEN, "it has more than 16384 bytes"],
     },
 ];

@@ -187,7 +187,7 @@ fn a_signature_that_was_made_anew_is_said() {
     book::enter(&shop.jobs, &shop.job, &close, &close.at, false);
     let (_, journals) = audit(&shop.job, &["--signers", shop.signers.to_str().unwrap()]);
     let found = point(&journals[0], "book");
-    assert!(found["verdict"] == "not shown" && found.to_string().contains("another was made in its place"), "{found}");
+    assert!(found["verdict"] == "not shown" && found.to_string().contains("another was made to replace it"), "{found}");
     assert_eq!(point(&journals[0], "keys")["verdict"], "holds");
 }
 

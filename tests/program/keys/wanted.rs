@@ -59,13 +59,13 @@ fn the_record_lists_who_did_what_and_how_that_is_shown() {
     let jo = |how: &str| format!("- Jo O. ({how}): witness 2026-11-23 13:58, 16:07, 16:43, 17:03, 17:07\n");
     let marek = |how: &str| format!("- Marek T. ({how}): sign 2026-11-24 09:55, close 09:55");
     let unchecked = said(&[]);
-    assert!(unchecked.starts_with("- No list of signers was looked at:"), "{unchecked}");
+    assert!(unchecked.starts_with("- No list of signers was checked:"), "{unchecked}");
     assert!(unchecked.contains(&jo("signed, unchecked")) && unchecked.contains(&marek("signed, unchecked")));
     fs::remove_file(shop.act("close", "marek").file(&shop.job)).unwrap();
     shop.act("sign", "marek").sign(&shop.job, &pair("jo", 0));
     let checked = said(&list);
     assert!(
-        checked.starts_with("- Keys were held against a list") && checked.contains(&jo("signed by key")),
+        checked.starts_with("- Keys were checked against a list") && checked.contains(&jo("signed by key")),
         "{checked}"
     );
     assert!(
@@ -83,7 +83,7 @@ fn the_record_lists_who_did_what_and_how_that_is_shown() {
     );
     fs::remove_dir_all(shop.job.join("signatures")).unwrap();
     let only = said(&[]);
-    assert!(only.starts_with("- Nothing is signed by key: names are what was typed.\n"), "{only}");
+    assert!(only.starts_with("- Nothing is signed by key: names are as they were typed.\n"), "{only}");
     assert!(only.contains(&jo("only said")) && only.contains(&marek("only said")), "{only}");
 }
 

@@ -151,7 +151,7 @@ fn every_page_is_sound_and_stands_by_itself() {
     // A job that stopped before its end has fewer, and says why.
     assert!(drawn("record of heron-taxi") < 5);
     let taxi = pages.iter().find(|page| page.name == "record of heron-taxi").unwrap();
-    assert!(taxi.html.contains("not drawn, for want of"));
+    assert!(taxi.html.contains("not drawn, needs"));
     // How jobs ended, which harm, which faults, two questions about the kiln, and how its numbers are spread.
     assert!(drawn("simulation of kilns") >= 7 && drawn("simulation of pans") >= 9);
     for page in pages.iter().filter(|page| page.name.starts_with("customer")) {

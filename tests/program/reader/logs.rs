@@ -181,7 +181,7 @@ fn a_log_forged_after_the_fact_is_found() {
     fs::write(&kept, text).unwrap();
     let readings = readings(&bench, "j");
     assert_eq!(readings["verdict"], "does not hold");
-    assert!(readings.to_string().contains("the rows show 38.9 °C, entered was 39.0 °C"), "{readings:#}");
+    assert!(readings.to_string().contains("the rows show 38.9 °C, but 39.0 °C was entered"), "{readings:#}");
 }
 
 /// What was held is held by the rows before its end, and by no others.
@@ -201,7 +201,7 @@ fn a_gap_in_a_time_that_was_held_is_found_in_the_rows_again() {
     let kept = fs::read_dir(bench.path("j/evidence")).unwrap().next().unwrap().unwrap().path();
     for (without, found) in [(340..385, true), (395..440, false)] {
         fs::write(&kept, log(without.clone())).unwrap();
-        let gap = readings(&bench, "j").to_string().contains("s in the time that was held");
+        let gap = readings(&bench, "j").to_string().contains("s during the time that was held");
         assert_eq!(gap, found, "without the seconds {without:?}");
     }
 }

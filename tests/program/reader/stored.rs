@@ -83,7 +83,7 @@ fn what_an_entry_saw_is_proved_by_the_rows_and_by_nothing_else() {
     assert_eq!(code, 1);
     let found = point(&audited, "readings");
     assert_eq!(found["verdict"], "does not hold", "{found:#}");
-    assert!(found.to_string().contains("the rows show 37.7 °C, entered was 37.9 °C"), "{found:#}");
+    assert!(found.to_string().contains("the rows show 37.7 °C, but 37.9 °C was entered"), "{found:#}");
 }
 
 #[test]

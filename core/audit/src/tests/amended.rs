@@ -82,13 +82,13 @@ fn data_are_corrected_by_an_event_of_somebody_who_may_with_a_reason_and_as_they_
     type Case<'a> = (&'a str, &'a dyn Fn(&mut Contents));
     let cases: [Case<'_>; 5] = [
         ("corrected without a reason", &|contents| event(contents, &|_, because| *because = " ".to_owned())),
-        ("are not those that differ", &|contents| event(contents, &|changed, _| changed.clear())),
+        ("are not the ones that differ", &|contents| event(contents, &|changed, _| changed.clear())),
         ("`ann` may not decide which data", &|contents| by(contents, "ann")),
         ("no event brings these data in", &|contents| {
             let seq = contents.later[0].seq;
             contents.records.retain(|record| record.seq < seq);
         }),
-        ("the plan that the job went on by is not there", &|contents| {
+        ("the plan by which the job went on is missing", &|contents| {
             let gone = standpipe_diagnostic::source::Source::new("plan.json", "");
             let place = standpipe_diagnostic::source::Place::whole(&gone);
             let gone =

@@ -51,7 +51,7 @@ fn each_line_of_the_book_is_held_against_the_journal() {
         said.to_vec()
     };
     for (said, found) in [
-        (other(&|entry| entry.head = "hash of 6".to_owned()), "that line is another now: the journal was exchanged"),
+        (other(&|entry| entry.head = "hash of 6".to_owned()), "that line is different now: the journal was replaced"),
         (other(&|entry| entry.job = "T-2".to_owned()), "this folder was that of `T-2`, and holds `T-1`"),
     ] {
         let (verdict, findings) = compared(said);

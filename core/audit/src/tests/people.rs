@@ -30,7 +30,7 @@ fn who_signed_is_known_has_the_role_signs_for_themselves_and_did_not_do_the_work
         ("zoe", "zoe", None, "nobody called `zoe`"),
         ("bob", "bob", None, "bob signed as checker and has no such role"),
         ("eve", "bob", None, "bob signed for eve"),
-        ("ann", "ann", Some("checker"), "ann has to be another person than who did the work too"),
+        ("ann", "ann", Some("checker"), "ann has to be somebody other than who did the work too"),
     ] {
         let mut job = work();
         let second = entry(&mut job.records, "second");
@@ -47,8 +47,8 @@ fn who_signed_is_known_has_the_role_signs_for_themselves_and_did_not_do_the_work
 #[test]
 fn who_has_to_be_another_is_another_than_in_this_entry_and_in_an_earlier_one() {
     for (step, name, person, found) in [
-        ("who", "below", "ann", "ann has to be another person than who above"),
-        ("aside", "aside", "ann", "ann has to be another person than who above"),
+        ("who", "below", "ann", "ann has to be somebody other than who above"),
+        ("aside", "aside", "ann", "ann has to be somebody other than who above"),
         ("who", "below", "zoe", "nobody called `zoe`"),
     ] {
         let points = forged(work(), |records| value(entry(records, step), name, person));
@@ -61,9 +61,9 @@ fn a_witness_is_there_is_known_and_is_another() {
     let by = |person: &str| Some(Witness::By(person.to_owned()));
     for (witness, verdict, found) in [
         (by("eve"), Holds, ""),
-        (None, DoesNotHold, "nobody looked on at `faces`"),
+        (None, DoesNotHold, "nobody witnessed `faces`"),
         (Some(Witness::Alone), NotShown, "a one-person shop"),
-        (by("ann"), DoesNotHold, "ann looked on at their own work"),
+        (by("ann"), DoesNotHold, "ann witnessed their own work"),
         (by("zoe"), DoesNotHold, "nobody called `zoe`"),
     ] {
         let points = forged(work(), |records| witnessed(entry(records, "faces"), witness));

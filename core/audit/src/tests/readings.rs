@@ -66,6 +66,6 @@ fn a_claim_of_rows_that_names_none_is_not_shown() {
         });
         let point = point.unwrap();
         assert_eq!((point.verdict, point.looked_at, point.findings.len()), (NotShown, 1, 1));
-        assert!(point.findings[0].message.contains("speaks of rows"), "{:?}", point.findings);
+        assert!(point.findings[0].message.contains("mentions rows"), "{:?}", point.findings);
     }
 }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::compare::{self, Tolerance};
-use super::written::{JobCase, beside};
+use super::written::{JobCase, What, beside};
 use super::{Bench, Case, Line, Report};
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
@@ -14,7 +14,7 @@ use standpipe_drivers::answers::Answers;
 use standpipe_drivers::headless::{self, End, Outcome};
 use standpipe_job::plan::{Inputs, Plan, build};
 use standpipe_job::{Hold, Machine, OpenJob, State, Verdict};
-use standpipe_library::Kind;
+use standpipe_library::{Kind, Library};
 use standpipe_quantity::value::Value;
 use standpipe_yaml::{self as yaml, At, Node};
 
@@ -47,6 +47,19 @@ pub fn run(job: &JobCase, case: &Case, bench: &Bench<'_>, report: &mut Report) {
         }
         Err(problems) => report.problems.extend(problems),
     }
+}
+
+/// The case with its job and its shop, which name all that is not the procedure's own.
+pub fn texts(case: &Case, library: &Library) -> Vec<Arc<Source>> {
+    let mut texts = vec![case.id.place.source().clone()];
+    if let What::Job(job) = &case.what
+        && let Some(file) = beside(library, &case.plugin, &job.job)
+    {
+        texts.push(file.source.clone());
+        let shop = shop_of(&file.source).and_then(|shop| beside(library, &case.plugin, &shop));
+        texts.extend(shop.map(|file| file.source.clone()));
+    }
+    texts
 }
 
 pub(super) fn shop_of(job: &Arc<Source>) -> Option<String> {

@@ -14,6 +14,7 @@ mod simulation;
 mod written;
 
 pub use coverage::{Coverage, Reached};
+pub use job::texts;
 pub use raw::schema;
 pub use written::{Case, What, uncovered};
 

@@ -103,12 +103,12 @@ pub struct RawSimulation {
     #[serde(default)]
     #[schemars(with = "Option<standpipe_yaml::told::Id>")]
     pub people: Option<At<String>>,
-    /// How many jobs; 200 if not said.
+    /// How many jobs; 200 by default.
     ///
     /// Example: `jobs: 500`
     #[serde(default)]
     pub jobs: Option<At<u32>>,
-    /// What all draws follow from; 1 if not said.
+    /// The seed of all draws; 1 by default.
     ///
     /// Example: `seed: 7`
     #[serde(default)]

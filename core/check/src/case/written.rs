@@ -307,7 +307,7 @@ fn of_job(
         let root = source.and_then(|source| yaml::parse(source, &mut Problems::new()));
         if root.is_some_and(|root| root.get(key).is_none() || root.get("case").is_some()) {
             problems.push(
-                faulty(file, format!("`{}` is no file of {key}", file.value))
+                faulty(file, format!("`{}` is not a file of {key}", file.value))
                     .expected(format!("a file with the key `{key}:` at its head"))
                     .help(format!("name the file that has the {key} of this case")),
             );
@@ -325,7 +325,7 @@ fn of_job(
         && beside(&parsed.library, &document.plugin, &shop).is_none()
     {
         problems.push(
-            faulty(&job, format!("the job names the shop `{shop}`, and none of that name lies beside it"))
+            faulty(&job, format!("the job names the shop `{shop}`, and there is none of that name beside it"))
                 .expected("a shop file in the same folder `cases/`, named without any folder")
                 .help("copy it there, or take the line `shop:` out of the job"),
         );

@@ -80,7 +80,7 @@ fn pair(old: &str, new: &str, version: &Version) -> Change {
         };
     }
     if let (Some(old), Some(new)) = (comparison(old), comparison(new))
-        && let Some(change) = compared(&old, &new, version)
+        && let Some(change) = compared(&old, &new, version).or_else(|| shifted(&old, &new, version))
     {
         return change;
     }
@@ -178,6 +178,57 @@ fn compared(old: &Comparison, new: &Comparison, version: &Version) -> Option<Cha
         change = change.and(one);
     }
     told.then_some(change)
+}
+
+/// Where a name has no value before the job, and both sides say the same of it: only what is added to it or taken from it.
+fn shifted(old: &Comparison, new: &Comparison, version: &Version) -> Option<Change> {
+    let less = |of: &Comparison| of.operator.starts_with('<');
+    let is_limit = |of: &Comparison| matches!(of.operator, "<" | "<=" | ">" | ">=");
+    if !is_limit(old) || !is_limit(new) || less(old) != less(new) {
+        return None;
+    }
+    let units = &version.stock.units;
+    let (mut before, mut after) = (terms(old), terms(new));
+    before.retain(|(plus, one)| match after.iter().position(|(sign, other)| sign == plus && same(one, other, units)) {
+        Some(at) => {
+            after.remove(at);
+            false
+        }
+        None => true,
+    });
+    let (mut change, mut told) = (Change::Same, false);
+    for facts in facts(version) {
+        let sum = |terms: &[(bool, String)]| -> Option<f64> {
+            terms
+                .iter()
+                .map(|(plus, term)| value(term, facts, version).map(|(one, _)| if *plus { one } else { -one }))
+                .sum()
+        };
+        let (Some(was), Some(is)) = (sum(&before), sum(&after)) else { continue };
+        told = true;
+        change = change.and(match close(was, is) {
+            true if old.operator.len() == new.operator.len() => Change::Same,
+            true if new.operator.len() > old.operator.len() => Change::Loosened,
+            true => Change::Tightened,
+            // What stands on the left, less what stands on the right, has to be below zero, or above.
+            false if (is < was) == less(old) => Change::Loosened,
+            false => Change::Tightened,
+        });
+    }
+    told.then_some(change)
+}
+
+/// What is added up on the left, less what is on the right: whether each counts as it stands, and its text.
+fn terms(of: &Comparison) -> Vec<(bool, String)> {
+    let side = |text: &str, counts: bool| -> Vec<(bool, String)> {
+        let sum = |part: &str, counts: bool| -> Vec<(bool, String)> {
+            let mut taken = parts(part, " - ").into_iter();
+            let first = taken.next().map(|one| (counts, one));
+            first.into_iter().chain(taken.map(|one| (!counts, one))).collect()
+        };
+        parts(text, " + ").iter().flat_map(|part| sum(part, counts)).collect()
+    };
+    side(&of.left, true).into_iter().chain(side(&of.right, false)).collect()
 }
 
 /// Facts of all families, each variant by itself; none at all where there is no family.

@@ -27,7 +27,7 @@ impl Found<'_> {
         };
         match before.kind {
             Kind::Procedure => self.procedure(&was, &is, new),
-            Kind::Overlay => self.overlay(&was, &is),
+            Kind::Overlay => self.overlay(&was, &is, new),
             Kind::Family => match (old.stock.families.get(&before.id), new.stock.families.get(&after.id)) {
                 (Some(before), Some(after)) => self.family(before, after),
                 _ => self.unread(before, after),
@@ -37,7 +37,7 @@ impl Found<'_> {
     }
 
     fn unread(&mut self, before: &Document, after: &Document) {
-        let what = "it can't be read in both versions: what differs is not known";
+        let what = "it can't be read in both versions, so what differs is not known";
         self.add(Way::Open, what, Some(&before.place()), Some(&after.place()));
     }
 
@@ -77,7 +77,7 @@ impl Found<'_> {
             match is.iter().find(|(other, ..)| other == name) {
                 Some((_, other, _)) if other == text => {}
                 Some((_, _, now)) => {
-                    let what = format!("{name} works out otherwise");
+                    let what = format!("{name} works something out differently");
                     self.add(Way::Open, what, Some(place), Some(now));
                 }
                 None => self.add(Way::Open, format!("{name} is gone"), Some(place), None),
@@ -88,7 +88,7 @@ impl Found<'_> {
         }
     }
 
-    fn overlay(&mut self, was: &Node, is: &Node) {
+    fn overlay(&mut self, was: &Node, is: &Node, version: &Version) {
         let changes = |of: &'_ Node| -> Vec<Node> {
             of.get("changes").and_then(Node::as_list).map(<[Node]>::to_vec).unwrap_or_default()
         };
@@ -102,7 +102,7 @@ impl Found<'_> {
             match before.iter().find(|other| head(other) == head(change)) {
                 Some(other) => {
                     let path = head(change);
-                    self.within(&path, |found| found.nodes("", "", other, change));
+                    self.within(&path, |found| found.every_key(other, change, version));
                 }
                 None => {
                     let way = match change.get("leave_out").is_some() {

@@ -23,7 +23,7 @@ impl Found<'_> {
             };
             let (was, is) = (signs(before).join(", "), signs(variant).join(", "));
             if was != is {
-                let what = format!("the variant `{id}` is told by other signs: {was} -> {is}");
+                let what = format!("the variant `{id}` is recognised by other signs: {was} -> {is}");
                 self.add(Way::Open, what, Some(&before.place), Some(&variant.place));
             }
         }

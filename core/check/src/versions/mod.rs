@@ -1,6 +1,7 @@
 //! Two versions of plugins held against one another, in words. What makes it easier for a job to end as shown comes first: a gate
 //! that is loosened, a second person who need not look any more, an example that is gone.
 
+mod cases;
 mod condition;
 mod documents;
 mod family;
@@ -8,6 +9,8 @@ mod procedure;
 mod step;
 mod table;
 mod value;
+
+pub use cases::{Tried, tried};
 
 use indexmap::IndexSet;
 use serde::Serialize;

@@ -96,7 +96,7 @@ impl Found<'_> {
                 ("points", Some((_, other))) => {
                     for (name, point) in value.as_map().unwrap_or_default() {
                         if other.get(name).is_none() {
-                            let what = format!("an audit asks no more: `{}`", name.value);
+                            let what = format!("audits no longer ask: `{}`", name.value);
                             self.add(Way::Easier, what, Some(&point.head()), None);
                         }
                     }
@@ -140,9 +140,8 @@ impl Found<'_> {
             let Some(other) = after.iter().find(|other| other.id == one.id) else { continue };
             let around = one.around != other.around;
             if around || !kept.contains(&index) {
-                let before_it = after[..at(one.id)]
-                    .last()
-                    .map_or("to the beginning".to_owned(), |it| format!("behind `{}`", it.id));
+                let before_it =
+                    after[..at(one.id)].last().map_or("to the beginning".to_owned(), |it| format!("after `{}`", it.id));
                 let what = format!("the step `{}` is moved {before_it}", one.id);
                 self.add(Way::Open, what, Some(&one.node.head()), Some(&other.node.head()));
             }

@@ -1,5 +1,7 @@
 //! One step: its gate, who looks, what ends an entry, and what it asks.
 
+use indexmap::IndexSet;
+
 use super::condition::{self, Change};
 use super::value::{same, short, shown};
 use super::{Found, Version, Way};
@@ -39,6 +41,13 @@ impl Found<'_> {
         }
     }
 
+    /// A change of an overlay has the same keys, one by one.
+    pub(super) fn every_key(&mut self, old: &Node, new: &Node, version: &Version) {
+        let keys = old.as_map().unwrap_or_default().iter().chain(new.as_map().unwrap_or_default());
+        let keys: IndexSet<&str> = keys.map(|(key, _)| key.as_str()).collect();
+        keys.into_iter().for_each(|key| self.key(key, old, new, version));
+    }
+
     fn key(&mut self, key: &str, old: &Node, new: &Node, version: &Version) {
         let (was, is) = (old.get(key), new.get(key));
         let places = (old.entry(key).map(|(key, _)| &key.place), new.entry(key).map(|(key, _)| &key.place));
@@ -48,13 +57,23 @@ impl Found<'_> {
                 self.add(Way::Easier, format!("the gate is taken away: {}", must(was)), places.0, None)
             }
             ("gate", None, Some(is)) => self.add(Way::Harder, format!("a gate is added: {}", must(is)), None, places.1),
+            ("must", Some(was), Some(is)) => {
+                let (before, after) = (shown_whole(was), shown_whole(is));
+                let (way, word) = match condition::change(&before, &after, version) {
+                    Change::Same => return,
+                    Change::Loosened => (Way::Easier, "it asks for less"),
+                    Change::Tightened => (Way::Harder, "it asks for more"),
+                    Change::Other => (Way::Open, "it asks for something else"),
+                };
+                self.add(way, format!("{word}: {} -> {}", short(&before), short(&after)), places.0, places.1);
+            }
             ("when", was, is) => self.when(was, is, version),
             ("keep", was, is) => {
                 let kept = |of: Option<&Node>| of.and_then(Node::as_text) == Some("true");
                 match (kept(was), kept(is)) {
-                    (true, false) => self.add(Way::Easier, "overlays may remove or loosen it now", places.0, places.1),
+                    (true, false) => self.add(Way::Easier, "overlays may now remove or loosen it", places.0, places.1),
                     (false, true) => {
-                        self.add(Way::Harder, "no overlay may remove or loosen it any more", places.0, places.1)
+                        self.add(Way::Harder, "overlays may no longer remove or loosen it", places.0, places.1)
                     }
                     _ => {}
                 }
@@ -101,7 +120,7 @@ impl Found<'_> {
         let (was, is) = (items(old), items(new));
         let place = |node: &Node| (!node.place.name().starts_with('<')).then(|| node.head());
         for item in was.iter().filter(|item| !item.is_empty() && !is.iter().any(|it| same(it, item, self.units))) {
-            let what = format!("{words} `{item}` no more");
+            let what = format!("{words} `{item}` no longer");
             self.list.push(self.one(gone, what, place(old), place(new)));
         }
         for item in is.iter().filter(|item| !item.is_empty() && !was.iter().any(|it| same(it, item, self.units))) {
@@ -117,7 +136,7 @@ impl Found<'_> {
             Change::Same => (Way::Words, ""),
             Change::Loosened => (Way::Easier, "the gate is loosened"),
             Change::Tightened => (Way::Harder, "the gate is tightened"),
-            Change::Other => (Way::Open, "the gate is another, and which of the two lets more through is not known"),
+            Change::Other => (Way::Open, "the gate changed, and which of the two lets more through is not known"),
         };
         if change != Change::Same {
             self.add(way, format!("{word}: {} -> {}", short(&was), short(&is)), Some(&old.head()), Some(&new.head()));
@@ -180,7 +199,7 @@ impl Found<'_> {
             Change::Other => Way::Open,
         };
         if change != Change::Same {
-            let what = format!("it ends otherwise: {} -> {}", short(&text(old, "until")), short(&text(new, "until")));
+            let what = format!("it ends differently: {} -> {}", short(&text(old, "until")), short(&text(new, "until")));
             self.add(way, what, Some(&old.head()), Some(&new.head()));
         }
         for key in ["at_most", "otherwise"] {

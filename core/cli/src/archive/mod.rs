@@ -12,13 +12,13 @@ pub use adding::run;
 
 #[derive(Debug, ClapArgs)]
 pub struct Args {
-    /// Folders that jobs lie in, or single jobs; those that are there already are passed over
+    /// Folders with jobs in them, or single jobs; those already in the archive are skipped
     #[arg(value_name = "JOBS", required = true)]
     pub jobs: Vec<PathBuf>,
-    /// The folder of the archive: a new one, or one that is to grow
+    /// The folder of the archive: a new one, or one to add to
     #[arg(long, value_name = "FOLDER")]
     pub into: PathBuf,
-    /// Notes, reasons and whatever else somebody wrote in words of their own, too: names may stand in them
+    /// Add notes, reasons and other free text, too: there may be names in it
     #[arg(long)]
     pub words: bool,
 }

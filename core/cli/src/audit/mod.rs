@@ -144,7 +144,7 @@ fn seal_of(typed: &str, journals: usize, problems: &mut Problems) -> Option<Stri
     }
     if seal.len() != 64 || !seal.bytes().all(|byte| byte.is_ascii_hexdigit()) {
         problems.push(
-            Diagnostic::error(Code::BrokenJournal, &argument.place, "this is no seal")
+            Diagnostic::error(Code::BrokenJournal, &argument.place, "this is not a seal")
                 .label(format!("found {} characters", seal.chars().count()))
                 .expected("64 digits from 0 to 9 and a to f, as the record of the closed job prints them")
                 .help("copy all of it"),

@@ -48,7 +48,7 @@ fn one(
     let (sheet, units) = (&desk.sheet, &*desk.units);
     let Some((name, value)) = text.split_once('=') else {
         return Err(Box::new(
-            Diagnostic::error(Code::WrongArguments, whole, format!("`{text}` is no name=value"))
+            Diagnostic::error(Code::WrongArguments, whole, format!("`{text}` is not name=value"))
                 .expected("an input with its value, such as volume=\"7 L\"")
                 .help("put quotes around a value with a space in it"),
         ));

@@ -67,7 +67,7 @@ fn uncertain(lines: &mut Vec<String>, done: &Done, found: &Propagated, desk: &De
         found.trials, done.seed
     );
     if !found.settled {
-        note.push_str("; its second digit does not stand yet");
+        note.push_str("; its second digit is not settled yet");
     }
     lines.extend(hang("  ", note.trim_start(), columns));
     for name in desk.sheet.outputs.keys() {

@@ -55,7 +55,7 @@ fn open(args: &Log, context: &Context, problems: &mut Problems) -> Option<Exit> 
                     Diagnostic::error(
                         Code::WrongArguments,
                         &typed("--starts", text).place,
-                        format!("`{text}` is no time of day"),
+                        format!("`{text}` is not a time of day"),
                     )
                     .help("write e.g. `--starts 08:15:00`"),
                 );

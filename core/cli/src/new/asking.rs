@@ -33,8 +33,8 @@ pub fn ask(context: &Context, field: &Field, units: &Units) -> Option<String> {
                 None => return Some(value),
                 Some((low, high)) => {
                     let usual = units.show_range(low, high, &Style::default());
-                    context.note(&format!("  That is far from the usual, which is {usual}."));
-                    context.note("  Enter it once more to keep it.");
+                    context.note(&format!("  That is far from the usual {usual}."));
+                    context.note("  Enter it again to keep it.");
                     if read_line("  ")? == value {
                         return Some(value);
                     }
@@ -64,7 +64,7 @@ pub fn choose(context: &Context, kind: Kind, parsed: &Parsed, ids: &[&str]) -> O
         let chosen = typed.parse::<usize>().ok().and_then(|number| ids.get(number.checked_sub(1)?).copied());
         match chosen.or_else(|| ids.iter().copied().find(|id| *id == typed)) {
             Some(id) => return Some(id.to_owned()),
-            None => context.note(&format!("  `{typed}` is none of them")),
+            None => context.note(&format!("  `{typed}` is not one of them")),
         }
     }
 }

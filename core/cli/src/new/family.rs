@@ -116,7 +116,9 @@ impl Writer<'_> {
             context.note("");
             context.note(&format!("{}: each has a name.", group.replace(['.', '_'], " ")));
             for name in &named {
-                match read_line(&format!("  {name}: y asks for it, n if there is none, Enter leaves it unknown ")) {
+                match read_line(&format!(
+                    "  {name}: y to be asked for it, n if there is none, Enter leaves it unknown "
+                )) {
                     Some(said) if said.starts_with('n') => continue,
                     Some(said) if said.starts_with('y') => self.one(group, name, kind),
                     _ => self.unasked(group, name, kind),
@@ -193,7 +195,7 @@ impl Writer<'_> {
                     }
                 }
                 if signs.is_empty() {
-                    context.note("  Nothing tells it from the others: left out.");
+                    context.note("  Nothing tells it apart from the others: left out.");
                     continue;
                 }
                 let signs = IndexMap::from([("recognised_by".to_owned(), Tree::Group(signs))]);

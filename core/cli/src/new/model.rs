@@ -48,7 +48,7 @@ pub fn model(own: &[(&str, &str)], name: &str, document: &Document, of: &JobKind
         unknown.push(format!("truth.{path}"));
     }
     if truth.is_empty() {
-        truth = "  {}   # it asks for nothing that could be true or not\n".to_owned();
+        truth = "  {}   # it asks for nothing that could be true or false\n".to_owned();
     }
     let done = steps.iter().find(|step| step.kind.word() == "do").or(steps.first())?;
     let (job, roles, instruments) = (job(&likely), roles(&steps), instruments(&steps, &likely));

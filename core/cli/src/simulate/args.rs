@@ -25,13 +25,13 @@ pub struct Simulate {
     /// How many jobs
     #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u32).range(1..))]
     pub jobs: u32,
-    /// What all draws follow from
+    /// The seed of all draws
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub seed: u64,
     /// Only these jobs, by number: the first, and the one after the last
     #[arg(long, value_name = "A..B", value_parser = runs, conflicts_with = "jobs")]
     pub runs: Option<std::ops::Range<u32>>,
-    /// All chances, of faults and of people, so many times
+    /// Multiply all chances, of faults and of people, by this
     #[arg(long, value_name = "FACTOR", default_value_t = 1.0)]
     pub rates: f64,
     /// A fault that every job has, and no others; may be given more than once
@@ -43,7 +43,7 @@ pub struct Simulate {
     /// Without the gate of this step; may be given more than once
     #[arg(long, value_name = "STEP")]
     pub without: Vec<String>,
-    /// Without the second pair of eyes at this step
+    /// Without the witness at this step
     #[arg(long, value_name = "STEP")]
     pub without_witness: Vec<String>,
     /// Without this step
@@ -56,29 +56,29 @@ pub struct Simulate {
     /// `level-rounds.repeat.at_most=3`; may be given more than once
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
-    /// Do no job, but add up what the same command with `--runs` and `--format json` wrote, here or on other machines
+    /// Simulate nothing, but add up what the same command with `--runs` and `--format json` wrote, here or on other machines
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["runs", "jobs", "gates", "inputs", "keep"])]
     pub merge: Vec<PathBuf>,
-    /// What each gate and witness is worth: all jobs once more without each of them
+    /// What each gate and witness is worth: all jobs again without each of them
     #[arg(long)]
     pub gates: bool,
-    /// What moves the number that the model says matters: each job once more with each quantity of another unit
+    /// What moves the number that the model says matters: each job again with each quantity of another unit
     #[arg(long)]
     pub inputs: bool,
-    /// Do not do jobs with a fault once more without it: nothing then tells what stopped a fault
+    /// Don't run jobs with a fault again without it: nothing then shows what stopped a fault
     #[arg(long)]
     pub unpaired: bool,
     /// A harm, or `any`, and the share of jobs that may be harmed though their record claims that all is shown; exit code 1
     /// unless that is shown
     #[arg(long, value_name = "HARM SHARE")]
     pub at_most: Option<String>,
-    /// Keep so many jobs with their journal, those first that are harmed though shown
+    /// Keep this many jobs with their journals, first those that are harmed though shown
     #[arg(long, value_name = "N", requires = "into")]
     pub keep: Option<usize>,
     /// Where they are kept, each in a folder of its own
     #[arg(long, value_name = "DIR", requires = "keep")]
     pub into: Option<PathBuf>,
-    /// On so many threads; by default as many as there are cores
+    /// How many threads; by default as many as there are cores
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub threads: Option<u16>,
 }

@@ -43,7 +43,7 @@ pub fn merged(paths: &[PathBuf], of: &str, tally: &mut Tally, problems: &mut Pro
         let read = standpipe_disk::text(path, standpipe_disk::TEXT).map_err(|fault| faulty(fault.to_string()));
         let one = read.and_then(|text| {
             let kept: Kept = serde_json::from_str(&text)
-                .map_err(|fault| faulty(format!("this is no simulation as `--format json` writes it: {fault}")))?;
+                .map_err(|fault| faulty(format!("this is not a simulation as `--format json` writes it: {fault}")))?;
             fits(kept.simulation, of, tally, &faulty)
         });
         match one {
@@ -58,7 +58,7 @@ pub fn merged(paths: &[PathBuf], of: &str, tally: &mut Tally, problems: &mut Pro
     for pair in ranges.windows(2) {
         let ((one, _), (other, path)) = (&pair[0], &pair[1]);
         if other.start < one.end {
-            let message = format!("run {} stands in two of them", other.start);
+            let message = format!("run {} is in two of them", other.start);
             problems.push(about(path, Code::WrongArguments, message).help("name each part once"));
         }
     }
@@ -75,17 +75,15 @@ fn fits(
     faulty: &dyn Fn(String) -> Box<Diagnostic>,
 ) -> Result<Simulation, Box<Diagnostic>> {
     if one.of != of {
-        let message = "this is of other texts, people, seed or settings".to_owned();
-        return Err(Box::new(
-            faulty(message).help("merge with the command that the parts were made with, but for `--runs`"),
-        ));
+        let message = "this was made with other texts, people, seed or settings".to_owned();
+        return Err(Box::new(faulty(message).help("merge with the command that made the parts, except for `--runs`")));
     }
     if one.partial {
-        return Err(faulty("this was broken off: which of its runs are in it is not known".to_owned()));
+        return Err(faulty("this was interrupted: nobody can tell which of its runs are in it".to_owned()));
     }
     let runs: u64 = one.runs.iter().map(|(first, end)| u64::from(end.saturating_sub(*first))).sum();
     if !one.counts.is_like(tally) || one.counts.jobs != runs {
-        return Err(faulty("its counts do not belong to its runs".to_owned()));
+        return Err(faulty("its counts do not match its runs".to_owned()));
     }
     Ok(one)
 }

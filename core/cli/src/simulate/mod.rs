@@ -50,7 +50,7 @@ pub fn run(args: &Simulate, context: &Context) -> Exit {
 fn stand(args: &Simulate, context: &Context, problems: &mut Problems) -> Option<Stand> {
     if !(args.rates.is_finite() && args.rates >= 0.0) {
         let at = typed("--rates", &args.rates.to_string());
-        problems.push(Diagnostic::error(Code::WrongArguments, &at.place, "no factor of 0 or more"));
+        problems.push(Diagnostic::error(Code::WrongArguments, &at.place, "this is not a factor of 0 or more"));
         return None;
     }
     let (files, shop) = context.files(None, problems);

@@ -5,6 +5,7 @@ use crate::args::Test;
 use standpipe_check::case::{Line, Report};
 use standpipe_diagnostic::columns::{pad, width};
 use standpipe_diagnostic::short;
+use standpipe_report::count;
 
 const RED: &str = "\u{1b}[1;31m";
 const PLAIN: &str = "\u{1b}[0m";
@@ -20,7 +21,8 @@ pub fn text(results: &Results, args: &Test, color: bool) -> String {
         0 if all == 0 => "no case was run".to_owned(),
         0 if all == 1 => "1 case holds".to_owned(),
         0 => format!("{all} cases hold"),
-        _ => format!("{failed} of {all} cases do not hold"),
+        1 => format!("1 of {} does not hold", count(all, "case")),
+        _ => format!("{failed} of {} do not hold", count(all, "case")),
     });
     if results.left_out > 0 {
         out.push_str(&format!(", {} left out by the filter", results.left_out));
@@ -30,11 +32,11 @@ pub fn text(results: &Results, args: &Test, color: bool) -> String {
         results.coverage.0.iter().map(|(what, part)| format!("{} of {} {what}", part.reached, part.all)).collect();
     // With a filter most of it is not tried, and that says nothing.
     if !parts.is_empty() && (args.filter.is_none() || args.coverage) {
-        out.push_str(&format!("they came to {}\n", parts.join(", ")));
+        out.push_str(&format!("they reached {}\n", parts.join(", ")));
     }
     if args.coverage {
         for (what, part) in results.coverage.0.iter().filter(|(_, part)| !part.missing.is_empty()) {
-            out.push_str(&format!("\n{what}, none by any case:\n"));
+            out.push_str(&format!("\n{what}, reached by no case:\n"));
             part.missing.iter().for_each(|name| out.push_str(&format!("  {name}\n")));
         }
     }

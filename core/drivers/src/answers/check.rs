@@ -184,7 +184,7 @@ fn from_log(raw: RawFromLog, problems: &mut Problems) -> FromLog {
         let time = text.contains(':').then(|| text.parse().ok()).flatten();
         if time.is_none() {
             problems.push(
-                Diagnostic::error(Code::UnfitAnswer, &text.place, format!("`{}` is no time of day", text.value))
+                Diagnostic::error(Code::UnfitAnswer, &text.place, format!("`{}` is not a time of day", text.value))
                     .help("write e.g. `starts: \"08:15:00\"`"),
             );
         }

@@ -198,12 +198,12 @@ pub struct RawFromLog {
     /// Example: `decimal: comma`
     #[serde(default)]
     pub decimal: Option<At<String>>,
-    /// What stands between cells.
+    /// What separates cells.
     ///
     /// Example: `delimiter: semicolon`
     #[serde(default)]
     pub delimiter: Option<At<String>>,
-    /// How its letters are written.
+    /// Its text encoding.
     ///
     /// Example: `encoding: latin1`
     #[serde(default)]

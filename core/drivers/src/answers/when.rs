@@ -44,7 +44,7 @@ impl When {
             Box::new(
                 Diagnostic::error(Code::UnfitAnswer, &written.place, format!("`{text}` is not a time"))
                     .expected("a date and a time of day, such as 2026-11-23T08:05:00, or a time after the answer before, such as \"+2 min\"")
-                    .help("`+01:00` behind a time says how far the clock is ahead of UTC, and holds until another does; s, min, h and d after a `+`"),
+                    .help("`+01:00` after a time says how far the clock is ahead of UTC, and holds until another does; s, min, h and d after a `+`"),
             )
         })
     }

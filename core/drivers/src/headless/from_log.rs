@@ -19,7 +19,7 @@ impl Run<'_> {
         }
         let place = &log.file.place;
         if let (Some(item), None) = (&prompt.item, &entry.item) {
-            let message = format!("`{}` goes on item by item, and the log is looked at for one", entry.step);
+            let message = format!("`{}` goes on item by item, and the log is read for one", entry.step);
             return Err(Box::new(
                 Diagnostic::error(Code::UnfitAnswer, place, message).help(format!("name it: `item: {item}`")),
             ));

@@ -375,7 +375,7 @@ impl<'a> Run<'a> {
             _ if bare.value == "done" && !is_option(&prompt, "done") => {}
             [field] => entry.typed = IndexMap::from([(field.name.clone(), bare.value.clone())]),
             [] => {
-                let message = format!("`{}` is confirmed, and nothing is entered", entry.step);
+                let message = format!("`{}` is only confirmed, and takes no values", entry.step);
                 return Err(Diagnostic::error(Code::UnfitAnswer, &bare.place, message)
                     .expected("`enter: done`")
                     .into());

@@ -59,7 +59,7 @@ impl Session<'_> {
             Ok(None) => return Ok(Flow::Go),
             Ok(Some(because)) => because,
         };
-        let facts = vec![format!("Because: {because}"), "It can't be gone on with afterwards.".to_owned()];
+        let facts = vec![format!("Because: {because}"), "It can't be resumed afterwards.".to_owned()];
         let mut page = self.page(title, facts, &[Command::Back]);
         page.choices = ["go on with the job", "end it for good"]
             .map(|name| Choice { name: name.to_owned(), meaning: None })

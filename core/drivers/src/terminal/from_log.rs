@@ -113,7 +113,8 @@ impl Session<'_> {
             match begun.parse::<Time>() {
                 Ok(time) if begun.contains(':') => return Ok(Ok(Some(time))),
                 _ => {
-                    self.refusal = vec![format!("`{begun}` is no time of day"), "Expected: such as 14:05:30".to_owned()]
+                    self.refusal =
+                        vec![format!("`{begun}` is not a time of day"), "Expected: such as 14:05:30".to_owned()]
                 }
             }
         }

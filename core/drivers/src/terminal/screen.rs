@@ -36,13 +36,13 @@ pub fn step_page(prompt: &Prompt, header: &Header) -> Page {
         facts.push(format!("Asked again: the last answer was ended by {by}."));
     } else if prompt.attempts > 0 {
         facts.push(match &prompt.last {
-            Some(last) => format!("Asked again: {last} did not do."),
+            Some(last) => format!("Asked again: {last} did not count."),
             None => format!("Asked again: {} so far without success.", times(prompt.attempts)),
         });
     }
     let mut commands = Command::STEP.to_vec();
     if prompt.spared {
-        facts.push("As things stand now this is not called for: s leaves it out.".to_owned());
+        facts.push("As things stand now this is not needed: s leaves it out.".to_owned());
         commands.push(Command::Skip);
     }
     facts.extend(prompt.show.iter().cloned());

@@ -341,7 +341,7 @@ impl Decision<'_> {
         let shop = &self.plan.shop;
         match &entry.witness {
             Some(name) if *name == self.input.by => {
-                Err(Refusal::new(Code::UnknownPerson, "nobody witnesses their own work").expected("another person"))
+                Err(Refusal::new(Code::UnknownPerson, "nobody can witness their own work").expected("another person"))
             }
             Some(name) if !shop.people.is_empty() && !shop.people.contains_key(name) => {
                 Err(Refusal::new(Code::UnknownPerson, format!("the shop file names nobody called `{name}`")))

@@ -334,7 +334,7 @@ impl<'a> Decision<'a> {
     /// A call that somebody pressed by mistake, as long as nothing has been done in it.
     fn take_back(&mut self) -> Result<(), Refusal> {
         let Some(call) = self.state.calls.last().cloned() else {
-            return Err(Refusal::new(Code::UnfitAnswer, "nothing has been called that could be taken back"));
+            return Err(Refusal::new(Code::UnfitAnswer, "no procedure has been called that could be taken back"));
         };
         if !untouched(self.plan, &self.state, &call) {
             let message = format!("something has been entered in `{}` already", call.procedure);

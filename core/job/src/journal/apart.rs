@@ -130,11 +130,14 @@ pub(super) fn as_read(record: &mut Record, private: &Private) {
 pub(super) fn seal(record: &mut Record, private: Option<&Private>, sealer: &mut Sealer) -> io::Result<()> {
     let open = serde_json::to_string(record).unwrap_or_default();
     if standpipe_apart::is_in(&open) {
-        return Err(io::Error::new(io::ErrorKind::InvalidInput, "a text of it has the form of what stands for a text"));
+        return Err(io::Error::new(
+            io::ErrorKind::InvalidInput,
+            "one of its texts looks like a token that stands for a text",
+        ));
     }
     let of_plan = matches!(record.event, Event::Entered { .. } | Event::Corrected { .. } | Event::Supplied { .. });
     if of_plan && private.is_none() {
-        return Err(io::Error::other("nobody has said which of its texts are to be kept apart"));
+        return Err(io::Error::other("nobody has said which of its texts to keep apart"));
     }
     let fields = |name: &str| private.is_some_and(|private| private.has(name));
     let facts = |path: &str| private.is_some_and(|private| private.has_fact(path));

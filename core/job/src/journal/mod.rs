@@ -351,7 +351,7 @@ impl Journal {
             let message = format!("this entry can't be recorded: {fault}");
             let problem = Diagnostic::error(Code::BrokenJournal, &folder::place_of(&path), message);
             Box::new(
-                problem.help("say it in other words; nothing of this entry was recorded, what came before is safe"),
+                problem.help("put it in other words; nothing of this entry was recorded, and what came before is safe"),
             )
         })?;
         let written = sealer.write();

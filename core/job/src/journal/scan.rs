@@ -156,7 +156,7 @@ impl Scanner<'_> {
         match fault {
             Unreadable::Torn => self.fault(
                 format!("line {} is damaged", self.line),
-                "bytes that are no event".into(),
+                "bytes that are not an event".into(),
                 "an event as it was written".into(),
             ),
             Unreadable::Changed => self.fault(
@@ -165,7 +165,7 @@ impl Scanner<'_> {
                 "the line as it was written".into(),
             ),
             Unreadable::Foreign(fault) => self.fault(
-                format!("line {} is no event of the format that the journal says it has", self.line),
+                format!("line {} is not an event in the format that the journal says it has", self.line),
                 fault,
                 "an event of that format, as it is written".into(),
             ),

@@ -50,7 +50,7 @@ impl<'de> Deserialize<'de> for Strict {
                 let mut map = Map::new();
                 while let Some((key, Strict(value))) = access.next_entry::<String, Strict>()? {
                     if map.contains_key(&key) {
-                        return Err(A::Error::custom(format!("`{key}` stands twice")));
+                        return Err(A::Error::custom(format!("`{key}` appears twice")));
                     }
                     map.insert(key, value);
                 }

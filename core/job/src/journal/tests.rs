@@ -392,7 +392,7 @@ fn an_event_of_another_version_is_never_taken_for_a_torn_one() {
     fs::write(dir.path().join(LINES), &bytes).unwrap();
     let found = errors(dir.path());
     assert_eq!(found.len(), 1);
-    assert!(found[0].0 == 7 && found[0].1.contains("no event of the format"), "{found:?}");
+    assert!(found[0].0 == 7 && found[0].1.contains("not an event in the format"), "{found:?}");
     assert!(Journal::open(dir.path()).is_err());
     assert_eq!(lines(dir.path()), bytes);
 }

@@ -21,7 +21,9 @@ impl OpenJob {
         }
         let changed = changed(&old.snapshot, &plan.snapshot);
         if changed.is_empty() {
-            return Err(Refusal::new(Code::UnfitAnswer, "the data at hand are those that the job has").into());
+            return Err(
+                Refusal::new(Code::UnfitAnswer, "the data at hand are the ones that the job already has").into()
+            );
         }
         if !old.may_amend(by) {
             let roles: Vec<&str> = old.main().may_accept.iter().map(|role| role.value.as_str()).collect();
@@ -34,7 +36,7 @@ impl OpenJob {
         }
         if let Some(why) = unfit(old, &plan, &self.records, &self.state) {
             return Err(Refusal::new(Code::UnfitAnswer, format!("the job can't go on by these data: {why}"))
-                .help("add to the data rather than take away, or end the job and begin another that names it")
+                .help("add to the data rather than take away, or end the job and begin another that follows it")
                 .into());
         }
         let kept = plan.snapshot.kept();

@@ -30,7 +30,7 @@ impl FromStr for InputId {
     fn from_str(text: &str) -> Result<Self, String> {
         let digits = text.len() == 32 && text.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'a'..=b'f'));
         let number = digits.then(|| u128::from_str_radix(text, 16).ok()).flatten();
-        number.map(Self).ok_or_else(|| format!("`{text}` is no id of an input: expected 32 digits of 0-9 and a-f"))
+        number.map(Self).ok_or_else(|| format!("`{text}` is not the id of an input: expected 32 digits of 0-9 and a-f"))
     }
 }
 
@@ -157,13 +157,13 @@ impl NotKept {
                     _ => format!("events {} to {} came", meanwhile.start, meanwhile.end.saturating_sub(1)),
                 };
                 let asked = now.on.map(|on| format!("an answer to `{}`", on.asks));
-                let message = format!("this was made on something that is not asked any more: {events} meanwhile");
+                let message = format!("this answers something that is no longer asked: {events} meanwhile");
                 Diagnostic::error(Code::UnfitAnswer, place, message)
                     .expected(asked.unwrap_or_else(|| "nothing: no step is asked".to_owned()))
-                    .help("look at what came meanwhile; correct that, or write a note, if this still matters")
+                    .help("look at what came meanwhile; if this still matters, correct that or write a note")
             }
-            Self::Looking => Diagnostic::error(Code::JournalInUse, place, "this job is only looked at")
-                .help("take the job first, so that nobody else writes to it"),
+            Self::Looking => Diagnostic::error(Code::JournalInUse, place, "this job is open for reading only")
+                .help("take the job over first, so that nobody else writes to it"),
             Self::Disk(problem) => *problem,
         }
     }

@@ -161,7 +161,7 @@ impl Snapshot {
             let kept = text.source();
             opening.open(&mut text.text);
             if !is_same_form(&kept, &text.source()) {
-                return Err("with the texts that are kept apart it says something else than without them");
+                return Err("it says something different with the texts that are kept apart than without them");
             }
         }
         self.sealed = Some(Arc::new(sealed));

@@ -74,7 +74,7 @@ impl Plan {
             Some(("job", rest)) => self.form.job_field(rest),
             _ => None,
         };
-        let field = field.ok_or_else(|| unfit(format!("`{path}` is no field of the form `{}`", self.form.id)))?;
+        let field = field.ok_or_else(|| unfit(format!("`{path}` is not a field of the form `{}`", self.form.id)))?;
         field.read(typed, &self.units).map_err(|fault| Unfit {
             message: format!("`{path}`: {}", fault.message),
             expected: Some(field.expected()),

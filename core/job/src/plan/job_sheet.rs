@@ -11,7 +11,7 @@ use standpipe_yaml::{self as yaml, At, Node};
 pub const KEYS: &[(&str, &str)] = &[
     ("job", "Id of the job.\n\nExample: `job: 2026-1101`"),
     ("title", "What people read as its name.\n\nExample: `title: The van that came in hot`"),
-    ("invented", "It is no real job; card and record say so.\n\nExample: `invented: true`"),
+    ("invented", "Not a real job; card and record say so.\n\nExample: `invented: true`"),
     ("family", "The family of the unit.\n\nExample: `family: heron`"),
     ("variant", "Its variant, where that is known before anybody looks.\n\nExample: `variant: deep-pan`"),
     ("procedure", "The work to be done.\n\nExample: `procedure: pan-service-overflow`"),

@@ -77,7 +77,9 @@ impl Plan {
 /// Why a job that has come so far can't go on by another plan.
 pub fn unfit(old: &Plan, new: &Plan, records: &[Record], state: &State) -> Option<String> {
     if old.snapshot.job != new.snapshot.job || old.snapshot.shop != new.snapshot.shop {
-        return Some("the job's own facts or its shop are others: only data of plugins are corrected so".to_owned());
+        return Some(
+            "the job's own facts or its shop have changed: only data of plugins are corrected this way".to_owned(),
+        );
     }
     if let Some(variant) = state.variant.as_ref().filter(|variant| !new.family.variants.contains_key(*variant)) {
         return Some(format!("the family has no variant `{variant}` there, which the job is for"));

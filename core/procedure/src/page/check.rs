@@ -32,14 +32,14 @@ impl Checker<'_> {
                 Diagnostic::error(
                     Code::UnfitStep,
                     &answer.what.place,
-                    "a card answers nothing: no step has been done yet",
+                    "a card can't answer anything: no step has been done yet",
                 )
                 .expected("`answer` below a heading of `record:`"),
             );
         }
         for block in raw.iter().filter(|block| block.for_customer) {
             self.report(
-                Diagnostic::error(Code::UnfitStep, &block.title.place, "the customer's page tells what was done")
+                Diagnostic::error(Code::UnfitStep, &block.title.place, "only a record has a customer's page")
                     .expected("`for_customer` below a heading of `record:`"),
             );
         }
@@ -161,7 +161,7 @@ impl Checker<'_> {
         let (from, to) = (from?, to?);
         if from.dimension != to.dimension || from.point != to.point || from.si >= to.si {
             self.report(
-                Diagnostic::error(Code::UnfitStep, &raw.to.place, "a curve that goes nowhere")
+                Diagnostic::error(Code::UnfitStep, &raw.to.place, "a curve without length")
                     .expected(format!("more than `{}`, in a unit of the same quantity", raw.from.value)),
             );
             return None;

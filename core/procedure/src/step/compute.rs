@@ -29,7 +29,7 @@ pub struct RawCompute {
     /// Example: `value: sum(all(filled))`
     #[serde(default)]
     value: Option<Script>,
-    /// The name under which the result is known; of a sheet, its outputs stand behind a point.
+    /// The name under which the result is known; the outputs of a sheet follow it after a point.
     ///
     /// Example: `gives: due`
     gives: At<String>,

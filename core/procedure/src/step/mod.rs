@@ -236,12 +236,12 @@ macro_rules! step_kinds {
             /// Example: `gate: { must: bolts_out == spec.fasteners.pan.count, otherwise: wait }`
             #[serde(default)]
             pub gate: Option<RawGate>,
-            /// What it is good for, for those who ask.
+            /// Why it is done, for those who ask.
             ///
             /// Example: `why: A hot drain burns hands.`
             #[serde(default)]
             pub why: Option<At<String>>,
-            /// Words of `cautions:` that bind here, before the hand moves.
+            /// Cautions that apply here, before the hand moves, by their word in `cautions:`.
             ///
             /// Example: `caution: [hot]`
             #[serde(default)]
@@ -259,7 +259,7 @@ macro_rules! step_kinds {
             #[serde(default)]
             #[schemars(with = "Option<standpipe_yaml::told::Evidence>")]
             pub evidence: Option<At<String>>,
-            /// What a second person looks at, now; what they confirm stands here.
+            /// What a second person looks at now, and confirms.
             ///
             /// Example: `witness: Every lock engaged`
             #[serde(default)]

@@ -26,7 +26,7 @@ impl Written for RawPick {
             fields.push(Field::new(name, kind));
         }
         if fields.is_empty() {
-            checker.report(Diagnostic::error(Code::UnfitStep, &id.place, "`pick` without anything to pick"));
+            checker.report(Diagnostic::error(Code::UnfitStep, &id.place, "`pick` without options"));
             return None;
         }
         let summary = fields.iter().map(Field::expected).collect::<Vec<_>>().join("; ");

@@ -42,7 +42,7 @@ impl Written for RawRepeat {
     fn check(self, id: &At<String>, checker: &mut Checker<'_>) -> Option<Box<dyn Kind>> {
         if self.at_most.value == 0 {
             checker.report(
-                Diagnostic::error(Code::UnfitStep, &self.at_most.place, "a step that is repeated no times")
+                Diagnostic::error(Code::UnfitStep, &self.at_most.place, "a step that is repeated 0 times")
                     .expected("at_most of 1 or more"),
             );
         }

@@ -17,7 +17,7 @@ pub struct RawSign {
     #[serde(rename = "as")]
     #[schemars(with = "standpipe_yaml::told::Id")]
     role: At<String>,
-    /// Somebody else than this: `doer`, or a name that was read.
+    /// Somebody other than this: `doer`, or a name that was read.
     ///
     /// Example: `other_than: doer`
     #[serde(default)]

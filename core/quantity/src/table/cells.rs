@@ -68,7 +68,7 @@ fn quoted(source: &Arc<Source>, start: usize, problems: &mut Problems) -> (Cell,
                 Diagnostic::error(
                     Code::FaultyTable,
                     &Place::new(source, start..line),
-                    "a cell whose quotes do not end",
+                    "a cell whose quotes are never closed",
                 )
                 .help("close the quotes; a quote within them is written twice"),
             );

@@ -36,7 +36,7 @@ impl Table {
             problems.push(
                 Diagnostic::error(Code::FaultyTable, &Place::whole(source), "a table without a heading")
                     .expected("a line such as `name,depth [mm],source`")
-                    .help("add it as the first line that is no comment"),
+                    .help("add it as the first line that is not a comment"),
             );
             return None;
         };
@@ -53,9 +53,13 @@ impl Table {
         }
         if heading.first().is_some_and(|cell| cell.text.trim().parse::<f64>().is_ok()) {
             problems.push(
-                Diagnostic::error(Code::FaultyTable, &place, "the first line is no heading: it begins with a number")
-                    .expected("the name of each column, with its unit: `depth [mm]`")
-                    .help("write a line of headings above the rows"),
+                Diagnostic::error(
+                    Code::FaultyTable,
+                    &place,
+                    "the first line is not a heading: it begins with a number",
+                )
+                .expected("the name of each column, with its unit: `depth [mm]`")
+                .help("write a line of headings above the rows"),
             );
             return None;
         }
@@ -81,7 +85,7 @@ impl Table {
                 let place = line.first().map_or_else(|| place.clone(), |cell| cell.place.clone());
                 problems.push(
                     Diagnostic::error(Code::FaultyTable, &place, format!("more than {MOST_FAULTS} faults before here"))
-                        .help("mend these first; what follows was not looked at"),
+                        .help("fix these first; what follows was not checked"),
                 );
                 break;
             }
@@ -159,12 +163,16 @@ fn columns(heading: &Line, units: &Units, problems: &mut Problems) -> Vec<Column
             && name.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_');
         if !sound {
             problems.push(
-                Diagnostic::error(Code::FaultyTable, &cell.place, format!("`{name}` is no name that a script can use"))
-                    .expected("lower-case letters, digits and `_`, a letter first, then the unit in brackets")
-                    .help(match cell.text.trim().strip_suffix(')').and_then(|text| text.split_once('(')) {
-                        Some((name, unit)) => format!("write the unit in square brackets: `{} [{unit}]`", name.trim()),
-                        None => "rename the column, e.g. `depth [mm]`".to_owned(),
-                    }),
+                Diagnostic::error(
+                    Code::FaultyTable,
+                    &cell.place,
+                    format!("`{name}` can't be used as a name in scripts"),
+                )
+                .expected("lower-case letters, digits and `_`, a letter first, then the unit in brackets")
+                .help(match cell.text.trim().strip_suffix(')').and_then(|text| text.split_once('(')) {
+                    Some((name, unit)) => format!("write the unit in square brackets: `{} [{unit}]`", name.trim()),
+                    None => "rename the column, e.g. `depth [mm]`".to_owned(),
+                }),
             );
         }
         if let Some(first) = firsts.get(&name) {

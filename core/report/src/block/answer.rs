@@ -112,7 +112,7 @@ fn in_the_end(plan: &Plan, names: &JobNames<'_>, must: &Expr) -> Option<Against>
         Ok(Value::Truth(true)) => return None,
         Ok(_) => (Lack::Unmet, format!("{}, which is not so", must.text()), "what was found in the end"),
         Err(fault) => {
-            let reason = format!("{}, for want of {}", must.text(), lacks(fault).join(", "));
+            let reason = format!("{}, needs {}", must.text(), lacks(fault).join(", "));
             (Lack::Unshown, reason, "what nobody knows in the end")
         }
     };

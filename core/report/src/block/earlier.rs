@@ -95,15 +95,15 @@ impl Told<'_> {
     /// Why no job tells it.
     fn nothing(&self, id: &str) -> String {
         let Some(folder) = &self.earlier.folder else {
-            return "nothing says where finished jobs lie (`journals:` in the shop file, or `--journals DIR`)"
+            return "nothing says where finished jobs are (`journals:` in the shop file, or `--journals DIR`)"
                 .to_owned();
         };
         let folder = folder.display();
         match self.earlier.silent(&self.procedure.id, id) {
-            None => format!("no finished job of this family lies below {folder}"),
+            None => format!("there is no finished job of this family below {folder}"),
             Some((job, why)) => {
                 let jobs = count(self.earlier.looked_at, "finished job");
-                format!("{jobs} of this family below {folder}, none of which tells it ({job}: {why})")
+                format!("{jobs} of this family below {folder}, none of which shows it ({job}: {why})")
             }
         }
     }

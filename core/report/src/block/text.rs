@@ -52,11 +52,7 @@ fn setting_lines(setting: &Setting, width: usize) -> Vec<String> {
 
 fn computed_lines(computed: &Computed, out: &mut Vec<String>, width: usize) {
     if !computed.missing.is_empty() {
-        out.extend(hang(
-            "  ",
-            &format!("{}: not known, for want of {}", computed.title, computed.missing.join(", ")),
-            width,
-        ));
+        out.extend(hang("  ", &format!("{}: not known, needs {}", computed.title, computed.missing.join(", ")), width));
         out.extend(computed.earlier.iter().flat_map(|earlier| hang("  ", &earlier.text, width)));
         return;
     }

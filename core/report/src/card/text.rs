@@ -100,7 +100,7 @@ fn bring(card: &CardView, out: &mut Vec<String>, width: usize) {
         out.extend(hang(&label, &format!("{own} ({})", numbers(&instrument.steps)), width));
     }
     if !card.people.is_empty() {
-        section(out, "People beside the doer");
+        section(out, "People besides the doer");
     }
     for person in &card.people {
         out.extend(hang("  ", &format!("{} ({})", person.wanted, numbers(&person.steps)), width));

@@ -108,7 +108,7 @@ fn ended(steps: &[&StepView]) -> &'static str {
     } else if steps.iter().all(|step| is_left_out(step)) {
         "left out"
     } else if steps.iter().any(|step| is_left_out(step) || is_fault(step)) {
-        "done, but not as it was to go"
+        "done, but not as planned"
     } else {
         "done"
     }

@@ -14,7 +14,7 @@ pub fn text(view: &CustomerView, width: usize, colour: bool) -> String {
     out.extend(view.answers.iter().flat_map(|(word, text)| wrap(&format!("{}: {text}", word.to_uppercase()), width)));
     out.extend(wrap(&view.outcome, width));
     if !view.otherwise.is_empty() {
-        section(&mut out, "Not as it was to go");
+        section(&mut out, "Not as planned");
         out.extend(view.otherwise.iter().flat_map(|line| hang("- ", line, width)));
     }
     for (title, sentences) in &view.told {

@@ -14,7 +14,7 @@ pub fn text(view: &OutlineView, places: bool, width: usize, colour: bool) -> Str
     let steps = all(&view.steps);
     let gates = steps.iter().filter(|step| step.gate.is_some()).count();
     let size = format!("{}, {}", count(steps.len(), "step"), count(gates, "gate"));
-    let form = view.form.as_ref().map_or(size.clone(), |form| format!("{size}, for families of {form}"));
+    let form = view.form.as_ref().map_or(size.clone(), |form| format!("{size}, for {form} families"));
     page_of.out.extend(wrap(&form, width));
     for (label, ids) in [
         ("at any step      ", view.reachable.join(", ")),

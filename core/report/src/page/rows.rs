@@ -96,7 +96,7 @@ pub(super) fn computed(of: &[Computed]) -> Vec<Row<'_>> {
             .as_deref()
             .map_or_else(|| format!("an expression{again}"), |sheet| format!("sheet {sheet}{again}"));
         if !it.missing.is_empty() {
-            let flag = format!("NOT SHOWN, for want of {}", it.missing.join(", "));
+            let flag = format!("NOT SHOWN, needs {}", it.missing.join(", "));
             rows.push(Row { name: &it.name, shown: "", whence: whence.clone(), flag });
         }
         for named in it.results.iter().filter(|named| !is_drawing(&named.value)) {

@@ -134,7 +134,7 @@ fn finished(plan: &Plan, folder: &Path, aside: &mut Vec<Aside>) -> Vec<Job> {
                 }
                 // A folder that was copied is no further job.
                 if !seen.insert((id.clone(), past.0.hash.clone())) {
-                    aside.push(left(format!("it lies a second time in {}", folder.display())));
+                    aside.push(left(format!("there is a second copy in {}", folder.display())));
                     continue;
                 }
                 jobs.push(Job { id, folder, at, past, state });

@@ -60,9 +60,9 @@ impl Acts {
         }
         let by_key = self.acts.iter().any(|act| act.signed.standing != Standing::Unsigned);
         let list = match (self.listed, by_key) {
-            (true, _) => "Keys were held against a list of signers.",
-            (false, true) => "No list of signers was looked at: whose the keys are is not shown.",
-            (false, false) => "Nothing is signed by key: names are what was typed.",
+            (true, _) => "Keys were checked against a list of signers.",
+            (false, true) => "No list of signers was checked: whose the keys are is not shown.",
+            (false, false) => "Nothing is signed by key: names are as they were typed.",
         };
         let mut by: IndexMap<(&str, &str), Vec<&Act>> = IndexMap::new();
         for act in &self.acts {

@@ -16,7 +16,7 @@ use standpipe_quantity::value::Value;
 const INDENT: &str = "       ";
 
 pub(super) fn steps(record: &RecordView, out: &mut Vec<String>, width: usize) {
-    section(out, "Steps, in the order they were come to");
+    section(out, "Steps, in the order they were reached");
     let (mut day, mut part): (Option<Date>, &str) = (None, "");
     let (needed, idle): (Vec<&StepView>, Vec<&StepView>) =
         record.steps.iter().partition(|step| step.status != "not needed");

@@ -58,7 +58,7 @@ pub(super) fn head(record: &RecordView, width: usize) -> Vec<String> {
     out.extend(record.outcome.lines.iter().flat_map(|line| wrap(line, width)));
     out.extend(wrap(record.notice, width));
     if record.headless {
-        out.extend(wrap("Entered from a file of answers: the times are those of the file.", width));
+        out.extend(wrap("Entered from an answers file: its times are those of the file.", width));
     }
     out
 }

@@ -94,7 +94,7 @@ pub fn faults(told: &Told<'_>, data: &Data) -> Option<SimulationPicture> {
         true => {
             "The whole bar: jobs that have the fault. Its dark part: those in which a gate is not met that is met without it."
         }
-        false => "Jobs that have the fault. Nobody looked at what stopped it.",
+        false => "Jobs that have the fault. What stopped it was not worked out.",
     };
     let rows: Vec<Bar> = with.iter().map(bar).collect();
     let head = ["fault", "noticed", "shown, harmed", "stopped by"];

@@ -25,14 +25,14 @@ pub(super) const FUNCTIONS: &[Function] = &[
     Function {
         name: "add_days",
         takes: &["date", "days"],
-        about: "The day so many days later, or earlier for a negative number.",
+        about: "The day that many days later, or earlier for a negative number.",
         examples: &[("add_days(date(\"2026-12-31\"), 1)", "2027-01-01")],
         run: |a| moved(&a, |count| Span::new().try_days(count).ok()),
     },
     Function {
         name: "add_months",
         takes: &["date", "months"],
-        about: "The same day so many months later; the last day of the month where it has no such day.",
+        about: "The same day that many months later; the last day of the month where it has no such day.",
         examples: &[
             ("add_months(date(\"2027-01-31\"), 1)", "2027-02-28"),
             ("add_months(date(\"2026-11-23\"), 24)", "2028-11-23"),

@@ -34,7 +34,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
     Function {
         name: "decimal_round",
         takes: &["decimal", "digits"],
-        about: "A decimal with so many digits behind the point, halves away from zero as shops round.",
+        about: "A decimal rounded to that many digits after the point, halves away from zero as shops round.",
         examples: &[
             ("text(decimal_round(decimal(120.525), 2))", "120.53"),
             ("text(decimal_round(decimal(-2.345), 2))", "-2.35"),

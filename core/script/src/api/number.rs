@@ -116,14 +116,14 @@ pub(super) const FUNCTIONS: &[Function] = &[
     Function {
         name: "round",
         takes: &["number", "digits?"],
-        about: "The nearest whole number, halves away from zero; with digits, so many behind the point.",
+        about: "The nearest whole number, halves away from zero; with digits, rounded to that many after the point.",
         examples: &[("round(2.5)", "3"), ("round(-2.5)", "-3"), ("round(2.345, 1)", "2.3")],
         run: round,
     },
     Function {
         name: "whole",
         takes: &["number"],
-        about: "A number that is whole already, as a whole number for counting and indexing.",
+        about: "A number that is already whole, as a whole number for counting and indexing.",
         examples: &[
             ("[5, 6][whole(3.0 - 2.0)]", "6"),
             ("whole(2.5)", "error: the value of `whole` is a whole number, but found the number 2.5"),

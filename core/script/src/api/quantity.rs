@@ -33,7 +33,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
     Function {
         name: "mean",
         takes: &["first", "second?", "third?", "fourth?"],
-        about: "The middle of its values, or of one list; the one thing that temperatures can have together.",
+        about: "The mean of its values, or of one list; the one way to combine temperatures.",
         examples: &[
             ("mean(20.degC, 30.degC) == 25.degC", "true"),
             ("mean([1, 2, 6])", "3"),

@@ -196,7 +196,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
     Function {
         name: "repeats",
         takes: &["series", "other", "late"],
-        about: "Whether a series shows nothing but another's readings, at most so much later or earlier; not known where it hardly moves.",
+        about: "Whether a series shows nothing but another's readings, at most this much later or earlier; not known where it hardly moves.",
         examples: &[
             (
                 "repeats(series([0.s, 1.s, 2.s, 3.s, 4.s], [1, 2, 9, 20, 21]), series([0.s, 1.s, 2.s, 3.s, 4.s], [1, 2, 9, 20, 21]), 0.s)",
@@ -218,7 +218,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
                 Kind::Words(_) => None,
             };
             if of(&view).is_none() || of(&view) != of(&other) {
-                return Err(a.fail("wanted are two series of one quantity"));
+                return Err(a.fail("two series of one quantity are needed"));
             }
             match view.series.repeats(&other.series, late, view.window) {
                 Some(truth) => Ok(truth.into()),
@@ -356,7 +356,7 @@ pub(super) fn alike(a: &Arguments<'_, '_>, view: &View, with: &Quantity, point: 
 fn made(a: Arguments<'_, '_>) -> Answer {
     let (times, values) = (a.list(0)?, a.list(1)?);
     if times.len() != values.len() || times.is_empty() {
-        return Err(a.fail("wanted are as many values as times, and at least one"));
+        return Err(a.fail("as many values as times are needed, and at least one"));
     }
     let mut seconds = Vec::new();
     for time in &times {

@@ -45,7 +45,7 @@ impl Lowering<'_> {
             ("-", Val::Quantity(measure, si, _)) => {
                 let measure = measure.clone();
                 if let Err(fault) = self.units.neg(&measure.with(1.0)) {
-                    let message = format!("{} has no opposite", a.described(self.units));
+                    let message = format!("{} can't be made negative", a.described(self.units));
                     return self.clash(fault, message, false, position);
                 }
                 let si = self.one(Kind::Minus, *si, position);
@@ -181,7 +181,7 @@ impl Lowering<'_> {
     pub fn raised(&mut self, a: &Val, measure: Rc<Measure>, si: Term, by: f64, position: Position) -> Val {
         match self.units.pow(&measure.with(1.0), by) {
             Err(fault) => {
-                let message = format!("{} has no power {by}", a.described(self.units));
+                let message = format!("{} can't be raised to the power {by}", a.described(self.units));
                 self.clash(fault, message, false, position)
             }
             Ok(quantity) => {

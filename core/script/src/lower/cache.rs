@@ -121,7 +121,7 @@ impl Scripts {
         Some(Lowered::new(program, given, self))
     }
 
-    /// What a call comes to by a program; `None` where there is none, or where it can't go on and the interpreter has to.
+    /// What a call comes to by a program; `None` where there is none, or wit can't go on here and the interpreter has to.
     pub(crate) fn call_lowered(&self, plugin: &str, function: &str, inputs: &IndexMap<String, Value>) -> Option<Value> {
         if !self.lowered.makes_programs() {
             return None;

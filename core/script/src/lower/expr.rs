@@ -10,6 +10,7 @@ use super::value::{Closure, Measure, ONE, Slot, Term, Val, ZERO};
 use super::ways::State;
 use crate::limits;
 use crate::operand::LARGEST_WHOLE;
+use crate::walk::never_whole;
 use standpipe_diagnostic::{Code, nearest};
 use standpipe_quantity::Quantity;
 
@@ -67,7 +68,8 @@ impl Lowering<'_> {
             Expr::Map(entries, position) => {
                 if self.looking {
                     for (name, value) in &entries.0 {
-                        self.named.insert((self.home.file(), name.name.clone()), value.start_position());
+                        let at = (value.start_position(), never_whole(value));
+                        self.named.insert((self.home.file(), name.name.clone()), at);
                     }
                 }
                 let fields: Vec<_> =

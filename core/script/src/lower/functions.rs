@@ -269,7 +269,7 @@ impl Lowering<'_> {
         };
         if let Err(fault) = self.units.compare(&measure.with(1.0), &keys[0]) {
             let message =
-                format!("{} is no value of the column `{column}` of the table `{id}`", value.described(self.units));
+                format!("{} is not a value of the column `{column}` of the table `{id}`", value.described(self.units));
             return self.clash(fault, message, false, position);
         }
         if keys.windows(2).any(|pair| pair[0].si >= pair[1].si) {

@@ -132,6 +132,17 @@ impl Lowering<'_> {
         self.hold_names_against(fields.keys().map(|name| name.as_str()).collect(), at, outputs);
         for output in outputs {
             let Some(slot) = fields.get(output.name.as_str()) else { continue };
+            let (position, never_whole) = self.named.get(&(at.file, output.name.as_str().into())).copied().unzip();
+            let place = self.place(At { position: position.unwrap_or(at.position), ..at });
+            if let Declared::Quantity(family) = &output.what
+                && never_whole == Some(true)
+                && self.units.family(family).is_some_and(|family| family.whole)
+            {
+                let message = format!("`{}` is hardly ever a whole number, and the sheet declares one", output.name);
+                let problem = Diagnostic::warning(Code::DimensionClash, &place, message);
+                let help = "round it with `floor(...)`, `ceil(...)` or `round(...)`";
+                self.problems.push(problem.help(help).also(&output.place, "declared here"));
+            }
             let fits = match (&output.what, &slot.val) {
                 (_, Val::Any | Val::Held(_)) => true,
                 (Declared::Quantity(family), found) => match (sample(self.units, family), found.measured()) {
@@ -152,8 +163,6 @@ impl Lowering<'_> {
             if fits {
                 continue;
             }
-            let position = self.named.get(&(at.file, output.name.as_str().into())).copied();
-            let place = self.place(At { position: position.unwrap_or(at.position), ..at });
             let declared = output.what.described();
             let message =
                 format!("`{}` is {}, but the sheet declares {declared}", output.name, slot.val.described(self.units));
@@ -164,13 +173,25 @@ impl Lowering<'_> {
 }
 
 impl Lowering<'_> {
+    /// Ways of an `if` that give two things which are never taken for one another: what they meet in is neither.
+    pub(super) fn look_at_ways(&mut self, one: &Val, other: &Val, at: At) {
+        let (Val::Quantity(first, ..), Val::Quantity(second, ..)) = (one, other) else { return };
+        let alike = first.dimension == second.dimension && first.point == second.point;
+        if self.looking && alike && self.units.compare(&first.with(1.0), &second.with(1.0)).is_err() {
+            let [one, other] = [one, other].map(|val| val.described(self.units));
+            let message = format!("one way of this `if` gives {one}, the other {other}");
+            let help = "give the same on both ways: what comes after can't tell them apart";
+            self.problems.push(Diagnostic::warning(Code::DimensionClash, &self.place(at), message).help(help));
+        }
+    }
+
     /// Results that are missing, and those that nobody asked for.
     fn hold_names_against(&mut self, given: Vec<&str>, at: At, outputs: &[Promised]) {
         let is_output = |name: &str| name == WARNINGS || outputs.iter().any(|output| output.name == name);
         let unasked: Vec<&str> = given.iter().copied().filter(|name| !is_output(name)).collect();
         let missing: Vec<&Promised> = outputs.iter().filter(|output| !given.contains(&output.name.as_str())).collect();
         for name in &unasked {
-            let position = self.named.get(&(at.file, (*name).into())).copied();
+            let position = self.named.get(&(at.file, (*name).into())).map(|(position, _)| *position);
             let place = self.place(At { position: position.unwrap_or(at.position), ..at });
             let message = format!("the sheet declares no output `{name}`");
             let missing = missing.iter().map(|output| output.name.as_str());

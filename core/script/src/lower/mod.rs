@@ -131,8 +131,8 @@ struct Lowering<'a> {
     spent: usize,
     exhausted: bool,
     longest_text: usize,
-    /// Where records were last written out with a name, by file.
-    named: HashMap<(usize, ImmutableString), Position>,
+    /// Where records were last written out with a name, by file, and whether that hardly ever is a whole number.
+    named: HashMap<(usize, ImmutableString), (Position, bool)>,
     problems: Problems,
 }
 

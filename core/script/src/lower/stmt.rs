@@ -55,7 +55,21 @@ impl Lowering<'_> {
                     return Val::Any;
                 };
                 let at = self.at(*position);
-                self.part(truth, at, |one| one.block(&flow.body), |one| one.block(&flow.branch))
+                let (mut first, mut second) = (Val::Nothing, Val::Nothing);
+                let val = self.part(
+                    truth,
+                    at,
+                    |one| {
+                        first = one.block(&flow.body);
+                        first.clone()
+                    },
+                    |one| {
+                        second = one.block(&flow.branch);
+                        second.clone()
+                    },
+                );
+                self.look_at_ways(&first, &second, at);
+                val
             }
             Stmt::Var(declared, ..) => {
                 let val = self.expr(&declared.1);

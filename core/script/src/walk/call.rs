@@ -90,7 +90,7 @@ impl Walker<'_> {
         if name == "**" && call.args.first().is_some_and(negative) {
             let place = self.at(position);
             self.problem(
-                Diagnostic::error(Code::FaultyScript, &place, "a minus sign before a power could be meant either way")
+                Diagnostic::error(Code::FaultyScript, &place, "a minus sign before a power can be read two ways")
                     .help("write `-(2 ** 2)`, or `pow(-2, 2)`"),
             );
         }
@@ -126,7 +126,7 @@ impl Walker<'_> {
                 Diagnostic::error(
                     Code::ForbiddenInScript,
                     place,
-                    "`all` looks up the values of a job, and a script file knows none",
+                    "`all` looks up the values of a job, and a script file has none",
                 )
                 .help("hand the list to the function"),
             );

@@ -174,7 +174,7 @@ impl Walker<'_> {
                 let message = "nothing ends this loop: no `break`, no `return`";
                 self.problem(
                     Diagnostic::error(Code::ScriptLimit, &place, message)
-                        .help("say when it is over, or go over a list or `0..n` with `for`"),
+                        .help("say when it ends, or go over a list or `0..n` with `for`"),
                 );
             }
             Some(ASTNode::Expr(expr)) => self.expr(expr, parent, known),
@@ -195,20 +195,16 @@ impl Walker<'_> {
                 let place = self.at(*position);
                 self.problem(Diagnostic::error(Code::NonFiniteResult, &place, "the number is too large to be finite"));
             }
-            Expr::Index(parts, ..) => {
-                if let Expr::FloatConstant(number, position) = &parts.rhs
-                    && number.fract() != 0.0
-                {
-                    let place = self.at(*position);
-                    self.problem(
-                        Diagnostic::error(
-                            Code::DimensionClash,
-                            &place,
-                            "a place in a list is a whole number, counted from 0",
-                        )
-                        .help("round it with `floor(...)` or `round(...)`"),
-                    );
-                }
+            Expr::Index(parts, ..) if never_whole(&parts.rhs) => {
+                let place = self.at(parts.rhs.start_position());
+                self.problem(
+                    Diagnostic::error(
+                        Code::DimensionClash,
+                        &place,
+                        "a place in a list is a whole number, counted from 0",
+                    )
+                    .help("round it with `floor(...)` or `round(...)`"),
+                );
             }
             // In `list[0].x` the property follows the index in the tree, not the list.
             Expr::Dot(parts, ..) if !is_index(expr, parent) => self.unit(&parts.lhs, &parts.rhs),
@@ -254,7 +250,7 @@ impl Walker<'_> {
                 let mut diagnostic =
                     Diagnostic::error(Code::UnknownName, &place, format!("there is no constant `{name}`"));
                 if namespace.root() != "global" {
-                    diagnostic = diagnostic.help("other scripts give functions, no constants");
+                    diagnostic = diagnostic.help("other scripts give functions, not constants");
                 }
                 self.problem(diagnostic);
             }
@@ -332,6 +328,20 @@ fn never_ends(flow: &FlowControl) -> bool {
         });
     }
     goes_on && !leaves
+}
+
+/// What gives a number with a point whatever its names stand for: a division, and what it or such a literal is added to or
+/// multiplied by.
+pub(crate) fn never_whole(expr: &Expr) -> bool {
+    match expr {
+        Expr::FloatConstant(number, _) => number.fract() != 0.0,
+        Expr::FnCall(call, _) if call.args.len() == 2 => match call.name.as_str() {
+            "/" => true,
+            "+" | "-" | "*" => call.args.iter().any(never_whole),
+            _ => false,
+        },
+        _ => false,
+    }
 }
 
 fn is_index(expr: &Expr, parent: Option<&ASTNode<'_>>) -> bool {

@@ -64,8 +64,8 @@ pub async fn change(
     if !withdraw.is_empty() {
         let says = match app.devices.withdraw(withdraw) {
             Ok(()) => {
-                app.log(&format!("{withdraw} comes in no more"));
-                "That device comes in no more."
+                app.log(&format!("{withdraw} is shut out"));
+                "That device is shut out."
             }
             Err(_) => "The list of devices can't be written. Nothing has changed.",
         };

@@ -74,7 +74,7 @@ impl FromRequest<Arc<App>> for Sent {
 async fn bytes(body: Body, most: usize, patience: Duration) -> Result<Bytes, (StatusCode, &'static str)> {
     match tokio::time::timeout(patience, to_bytes(body, most)).await {
         Ok(Ok(bytes)) => Ok(bytes),
-        Ok(Err(_)) => Err((StatusCode::PAYLOAD_TOO_LARGE, "that is too much at once, or it broke off")),
+        Ok(Err(_)) => Err((StatusCode::PAYLOAD_TOO_LARGE, "that is too much at once, or it was cut off")),
         Err(_) => Err((StatusCode::REQUEST_TIMEOUT, "that took too long")),
     }
 }

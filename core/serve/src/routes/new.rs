@@ -218,7 +218,7 @@ fn asked(app: &App, parsed: &Parsed, path: &str, field: &Field, fields: &Fields)
             let usual = field.usual(&read).filter(|_| get_field(fields, &format!("sure.{path}")) != typed);
             if let Some((low, high)) = usual {
                 let usual = parsed.units.show_range(low, high, &app.books.style);
-                faults.push(format!("that is far from the usual, which is {usual}; send it once more to keep it"));
+                faults.push(format!("that is far from the usual {usual}; send it again to keep it"));
                 sure = true;
             }
             faults.is_empty().then(|| typed.clone())

@@ -56,7 +56,7 @@ pub async fn pair(
         }
         Err(Closed::TooMany) => {
             app.log(&format!("pairing is closed for {}", remote.ip()));
-            let says = "Too many wrong codes. Start the server anew to pair further devices.";
+            let says = "Too many wrong codes. Restart the server to pair further devices.";
             shown(&app, StatusCode::TOO_MANY_REQUESTS, "", says, false)
         }
         Err(Closed::Unwritten) => {

@@ -46,8 +46,7 @@ pub async fn take(
     let fields: Fields = parts.iter().filter(|part| part.file.is_none()).map(|part| part.field()).collect();
     let photo = parts.iter().find(|part| part.file.is_some() && !part.bytes.is_empty());
     let Some((photo, (_, end))) = photo.and_then(|photo| Some((photo, kind_of(photo.bytes)?))) else {
-        let says =
-            "That is no photo: JPEG, PNG or WebP is taken. Set the camera to JPEG, or take a picture of the picture.";
+        let says = "That is not a photo: JPEG, PNG or WebP is taken. Set the camera to JPEG, or take a picture of the picture.";
         return page::plain(&app, StatusCode::UNSUPPORTED_MEDIA_TYPE, "Not taken", says);
     };
     let by = match job::speaker(&app, &device, &fields) {

@@ -113,7 +113,7 @@ fn column(sheet: &Sheet, units: &Units, heading: &Heading, line: &Place) -> Resu
             Some(near) => Err(Box::new(
                 sheet
                     .no_input(&heading.name, Some(line))
-                    .help(format!("did you mean `{near}`? If not, give the column a name less like it")),
+                    .help(format!("did you mean `{near}`? If not, give the column a more different name")),
             )),
         };
     };

@@ -78,7 +78,7 @@ impl Table<'_> {
         {
             return match self.uncertain {
                 Some(_) => Ok((value, Some(spread))),
-                None => Err(format!("{name}: `{text}` may be off; ask for --uncertainty to have that computed")),
+                None => Err(format!("{name}: `{text}` may be off; add --uncertainty to have that computed")),
             };
         }
         Ok((input.read_text(text, unit, self.units, &place).map_err(said)?, None))
@@ -124,7 +124,7 @@ fn standard(name: &str, bytes: &[u8], factor: f64) -> Result<Option<Error>, Stri
     let number = starts_with_number(text).filter(|number| number.end == text.len() && number.value >= 0.0);
     number
         .map(|number| Some(Error::Normal(number.value * factor)))
-        .ok_or_else(|| format!("u({name}): `{text}` is no standard uncertainty"))
+        .ok_or_else(|| format!("u({name}): `{text}` is not a standard uncertainty"))
 }
 
 /// The same thing with another size.

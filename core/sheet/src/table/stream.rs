@@ -35,7 +35,8 @@ impl<R: Read> Read for Bounded<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let got = self.from.read(buffer)?;
         if self.since.fetch_add(got as u64, Ordering::Relaxed) > LONGEST_ROW {
-            let message = format!("a row of more than {LONGEST_ROW} bytes; was a quotation mark never closed?");
+            let message =
+                format!("a row of more than {LONGEST_ROW} bytes; is there a quotation mark that is never closed?");
             return Err(io::Error::new(io::ErrorKind::InvalidData, message));
         }
         Ok(got)
@@ -48,7 +49,7 @@ pub struct Opened<R: Read> {
     since: Arc<AtomicU64>,
     /// Its headings.
     pub names: Vec<String>,
-    /// What stands between cells.
+    /// What separates cells.
     pub separator: u8,
     /// The first line as it stands, for messages.
     pub head: String,

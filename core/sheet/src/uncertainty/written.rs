@@ -34,7 +34,7 @@ pub fn read(
         Box::new(problem)
     };
     let Some(number) = starts_with_number(spread.text).filter(|number| number.value >= 0.0) else {
-        return Err(refuse(format!("`{}` is no uncertainty", spread.text)));
+        return Err(refuse(format!("`{}` is not an uncertainty", spread.text)));
     };
     let own = spread.text[number.end..].trim();
     let bare_value = starts_with_number(&value).is_some_and(|number| value[number.end..].trim().is_empty());
@@ -44,11 +44,11 @@ pub fn read(
     let whole = if bare_value && !share && !own.is_empty() { format!("{value} {own}") } else { value };
     let value = units.read(&whole, Some(of), bare).map_err(unreadable)?;
     let Value::Quantity(quantity) = &value else {
-        return Err(refuse(format!("`{text}`: what is counted has no uncertainty")));
+        return Err(refuse(format!("`{text}`: a count has no uncertainty")));
     };
     let size = match &quantity.written {
         _ if share && quantity.point => {
-            return Err(refuse(format!("`{}` leaves open of what it is a share", spread.text)));
+            return Err(refuse(format!("`{}` does not say what it is a share of", spread.text)));
         }
         _ if share => number.value / 100.0 * quantity.si.abs(),
         written => {
@@ -58,7 +58,7 @@ pub fn read(
         }
     };
     if !size.is_finite() {
-        return Err(refuse(format!("`{}` is no uncertainty", spread.text)));
+        return Err(refuse(format!("`{}` is not an uncertainty", spread.text)));
     }
     Ok(Some((value, Spread(vec![form(size)]))))
 }
@@ -151,13 +151,13 @@ mod tests {
             assert_eq!(written(text, "temperature").ok(), Some(None), "{text}");
         }
         for (text, of, part) in [
-            ("38.2 ± degC", "temperature", "is no uncertainty"),
-            ("38.2 ± -1 degC", "temperature", "is no uncertainty"),
+            ("38.2 ± degC", "temperature", "is not an uncertainty"),
+            ("38.2 ± -1 degC", "temperature", "is not an uncertainty"),
             ("38.2 ± 1.5", "temperature", "has no unit"),
-            ("38.2 degC ± 2 %", "temperature", "of what it is a share"),
+            ("38.2 degC ± 2 %", "temperature", "what it is a share of"),
             ("38.2 degC ± 1 kg", "temperature", "unit of mass"),
             ("8(1)", "count", "has no uncertainty"),
-            ("38.2(x) degC", "temperature", "is no uncertainty"),
+            ("38.2(x) degC", "temperature", "is not an uncertainty"),
         ] {
             match written(text, of) {
                 Err(problem) => assert!(problem.message.contains(part), "{text}: {}", problem.message),

@@ -103,7 +103,7 @@ impl Model {
         let form = needed(&raw, "form", &raw.form, problems)?;
         let script = needed(&raw, "script", &raw.script, problems)?;
         if raw.harms.is_empty() {
-            let message = "a model without a harm has nothing to hold a record against";
+            let message = "a model without a harm has nothing to check a record against";
             problems.push(Diagnostic::error(Code::FaultyModel, &raw.model.place, message));
         }
         let mut draws = IndexMap::new();
@@ -113,7 +113,7 @@ impl Model {
         let mut faults = IndexMap::new();
         for (id, fault) in raw.faults {
             if !(0.0..=1.0).contains(&fault.chance.value) {
-                let message = format!("{} is no chance", fault.chance.value);
+                let message = format!("{} is not a probability", fault.chance.value);
                 problems
                     .push(Diagnostic::error(Code::FaultyModel, &fault.chance.place, message).expected("from 0 to 1"));
             }
@@ -146,7 +146,7 @@ impl Model {
                 Ok(Value::Quantity(time)) if time.si > 0.0 => {
                     times.insert(of, time.si);
                 }
-                Ok(_) => problems.push(Diagnostic::error(Code::FaultyModel, &text.place, "no time above 0")),
+                Ok(_) => problems.push(Diagnostic::error(Code::FaultyModel, &text.place, "this is not a time above 0")),
                 Err(fault) => problems.push(fault.at(&text.place)),
             }
         }
@@ -247,7 +247,7 @@ fn read_off(raw: At<RawOff>, units: &Units, problems: &mut Problems) -> Option<O
         (Some(text), None, false) => match units.read(&text, None, None) {
             Ok(Value::Quantity(by)) if !by.point => Some(Off::By(by)),
             Ok(_) => {
-                let message = format!("`{}` is no amount by which something is off", text.value);
+                let message = format!("`{}` is not an amount by which something can be off", text.value);
                 problems.push(Diagnostic::error(Code::FaultyModel, &text.place, message).expected("such as 4 K_diff"));
                 None
             }

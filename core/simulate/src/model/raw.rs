@@ -70,7 +70,7 @@ pub struct RawModel {
     /// Example: `faults: { short: { title: it came in short, chance: 0.05, source: own choice } }`
     #[serde(default)]
     pub faults: IndexMap<At<String>, RawFault>,
-    /// What is true of what is asked, by the name of the value, or `step.name`.
+    /// The truth behind each answer, by the name of the value, or `step.name`.
     ///
     /// Example: `truth: { sump_temperature: { is: temperature } }`
     #[serde(default)]
@@ -169,7 +169,7 @@ fn over<K: Hash + Eq, V>(base: &mut IndexMap<K, V>, own: IndexMap<K, V>) {
 #[derive(Debug, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawSpread {
-    /// Alike between two ends.
+    /// Evenly between two ends.
     ///
     /// Example: `uniform: 10..25 degC`
     #[serde(default)]
@@ -208,7 +208,7 @@ pub struct RawFault {
     ///
     /// Example: `chance: 0.05`
     pub chance: At<f64>,
-    /// Draws that are others with it.
+    /// Draws that differ with it.
     ///
     /// Example: `draws: { fill: { uniform: 3..4 L } }`
     #[serde(default)]
@@ -228,12 +228,12 @@ pub struct RawFault {
 #[derive(Debug, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RawOff {
-    /// So much more than it is.
+    /// By this much more than it is.
     ///
     /// Example: `by: 0.1 L`
     #[serde(default)]
     pub by: Option<At<String>>,
-    /// So many times what it is.
+    /// This many times what it is.
     ///
     /// Example: `times: 1.02`
     #[serde(default)]
@@ -259,7 +259,7 @@ pub struct RawTruth {
     /// Example: `sets: wanted`
     #[serde(default)]
     pub sets: Option<At<String>>,
-    /// The same words always.
+    /// Always the same words.
     ///
     /// Example: `says: none stored`
     #[serde(default)]

@@ -67,7 +67,7 @@ impl Spread {
         let mut all = Vec::new();
         for (text, weight) in &raw.one_of {
             if !(weight.is_finite() && *weight >= 0.0) {
-                let message = format!("{weight} is no weight");
+                let message = format!("{weight} is not a weight");
                 read.problems.push(Diagnostic::error(Code::FaultyModel, &text.place, message).expected("0 or more"));
                 return None;
             }
@@ -140,7 +140,7 @@ impl Reader<'_> {
     fn width(&mut self, text: &At<String>) -> Option<f64> {
         let found = self.value(text)?;
         if found.point || found.si < 0.0 {
-            let message = format!("`{}` is no standard deviation", text.value);
+            let message = format!("`{}` is not a standard deviation", text.value);
             return self.faulty(
                 Diagnostic::error(Code::FaultyModel, &text.place, message).expected("a difference, not below 0"),
             );

@@ -517,7 +517,7 @@ impl<'b, 'a> Person<'b, 'a> {
     }
 
     fn untaken(&self, what: &str, refusal: Refusal) -> Box<Diagnostic> {
-        let message = format!("what the model answers at `{what}` is not taken: {}", refusal.message);
+        let message = format!("the step does not take what the model answers at `{what}`: {}", refusal.message);
         let mut problem = Diagnostic::error(Code::ModelFails, &self.bench.model.place, message);
         problem.expected = refusal.expected;
         Box::new(problem)

@@ -208,7 +208,7 @@ fn inputs(told: &Told<'_>, out: &mut String) {
     }
     let rest: Vec<&str> = inputs.moves.iter().filter(|one| !known(one)).map(|one| one.name.as_str()).collect();
     if !rest.is_empty() {
-        listed(out, "Less than 0.01, or not told apart from nothing", &rest);
+        listed(out, "Less than 0.01, or indistinguishable from nothing", &rest);
     }
     let _ = writeln!(out, "What two move together counts for both.\n");
 }

@@ -75,7 +75,7 @@ fn what_a_log_leaves_open_is_asked_and_what_it_does_not_show_is_not_taken() {
     // Ten minutes after its last row a log shows nothing.
     let text = log("Time,Warmth [°C]", |minute| format!("{:.1}", 30.0 + f64::from(minute) / 10.0));
     let (sitting, _folder) = sit_over(&text, "l@\n7\n\u{15}07:59:00\n");
-    assert!(sitting.saw("is no time of day") && sitting.saw("does not show it then"), "{:#?}", sitting.drawn.last());
+    assert!(sitting.saw("is not a time of day") && sitting.saw("does not show it then"), "{:#?}", sitting.drawn.last());
     assert!(sitting.typed("warmth").is_empty());
     // No log at all, and no file: said, and the value is still asked.
     let (sitting, _folder) = sit_over("nothing of this is a log", "l@\n");

@@ -279,7 +279,7 @@ fn what_a_correction_spares_is_left_out_by_a_key_and_a_reason() {
          - { id: more, when: feet < 4, do: Find the fourth. }\n  - { id: z, do: Z. }\n",
     );
     let sitting = sit(&machine, "ann", "3\nc14\nmiscounted\ns");
-    assert!(sitting.saw("this is not called for: s leaves it out.") && sitting.saw("s leave this step out"));
+    assert!(sitting.saw("this is not needed: s leaves it out.") && sitting.saw("s leave this step out"));
     let sitting = sit(&machine, "ann", "3\nc14\nmiscounted\nsall there\n\n");
     assert!(matches!(sitting.ended.outcome, Outcome::Finished), "{:#?}", sitting.drawn.last());
     assert!(sitting.events().any(|event| matches!(event, Event::Skipped { because, .. } if because == "all there")));
@@ -568,7 +568,7 @@ fn an_unknown_person_is_refused_before_anything_is_recorded() {
 fn a_job_is_ended_only_by_a_second_key() {
     let machine = machine("steps:\n  - { id: d, title: Do it, do: Do it. }\n");
     let kept = sit(&machine, "ann", "xedesk sheet\n1");
-    assert!(kept.saw("It can't be gone on with afterwards."), "{:#?}", kept.drawn);
+    assert!(kept.saw("It can't be resumed afterwards."), "{:#?}", kept.drawn);
     assert!(matches!(kept.ended.outcome, Outcome::Interrupted), "{:?}", kept.ended.outcome);
     let ended = sit(&machine, "ann", "xesold\n2");
     assert!(matches!(ended.ended.outcome, Outcome::Abandoned), "{:?}", ended.ended.outcome);

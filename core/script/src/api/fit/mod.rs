@@ -226,7 +226,7 @@ fn exponential(a: Arguments<'_, '_>) -> Answer {
             Unfit::Straight => a.fail("the values follow a straight line, so no constant can be told"),
             Unfit::Sudden => a.fail("the values change all at once, so no constant can be told"),
             Unfit::Unclear => a.fail("no curve of this kind fits the values"),
-            Unfit::Endless => a.fail("the search for the curve came to no end, which says nothing about the values"),
+            Unfit::Endless => a.fail("the search for the curve did not finish, which says nothing about the values"),
         })?;
     let difference = |si: f64| -> Answer { give(apart(&a, &y[0], si)?) };
     record(vec![
@@ -277,7 +277,7 @@ fn general(a: Arguments<'_, '_>) -> Answer {
     let (found, solution) = minimise(&from, &typical, &mut rest).map_err(|trouble| match trouble {
         Trouble::Failed(stop) => stop,
         Trouble::Dependent => a.fail("two of the unknowns make the same difference, or one makes none"),
-        Trouble::Endless => a.fail("the search found no end; start nearer to the truth"),
+        Trouble::Endless => a.fail("the search found no end; start closer to the answer"),
     })?;
     let degrees = x.len() - start.len();
     let errors = solution.errors(degrees);

@@ -39,16 +39,16 @@ pub(in crate::api) const FUNCTIONS: &[Function] = &[
     Function {
         name: "thin",
         takes: &["xs", "ys", "stretches"],
-        about: "Means of the xs and of the ys over so many stretches of equal length: a list of x, y and count; stretches \
-                without any are left out.",
+        about: "Means of the xs and of the ys over this many stretches of equal length: a list of x, y and count; empty \
+                stretches are left out.",
         examples: &[("thin([0, 1, 2, 3], [5, 7, 9, 11], 2).map(|one| one.y)", "6, 10")],
         run: thinned,
     },
     Function {
         name: "beside",
         takes: &["xs", "ys"],
-        about: "How far each y but the first and the last lies off the line between its neighbours, made such that it scatters as one y \
-                does by itself: for a scatter without a curve, and for wild values.",
+        about: "How far each y but the first and the last is off the line between its neighbours, scaled to scatter as a single y \
+                does: for a scatter without a curve, and for wild values.",
         examples: &[("beside([0, 1, 2, 3, 4], [0, 1, 2, 9, 4]).map(|one| round(one, 3))", "0, 2.449, 4.899")],
         run: beside_neighbours,
     },
@@ -56,7 +56,7 @@ pub(in crate::api) const FUNCTIONS: &[Function] = &[
         name: "edges",
         takes: &["xs", "ys", "within"],
         about: "Where a value that is shown in steps goes from one to the next: a list of x between the two, y halfway, and count; \
-                to and fro within so much of x is one.",
+                a step back within this much of x counts as the same one.",
         examples: &[
             ("edges([0, 1, 2, 3, 4], [5, 5, 6, 6, 7], 1).map(|one| one.x)", "1.5, 3.5"),
             ("edges([0, 1, 2, 3, 4], [5, 6, 5, 6, 6], 9).map(|one| one.count)", "3"),
