@@ -48,6 +48,12 @@ impl Broken {
     }
 }
 
+/// Answers are checked only where their job has a plan, and one without a plan has an error of its own.
+fn of_job(problem: &Diagnostic, problems: &Problems) -> Option<usize> {
+    let unchecked = problem.code == Code::FaultyJob && !problem.is_error();
+    if unchecked { problems.iter().position(Diagnostic::is_error) } else { None }
+}
+
 /// Folds what follows under its cause.
 pub fn causes_first(problems: Problems, broken: &[Broken]) -> Problems {
     let mut under: IndexMap<usize, usize> = IndexMap::new();
@@ -55,7 +61,8 @@ pub fn causes_first(problems: Problems, broken: &[Broken]) -> Problems {
         let cause = of_units(problem, &problems)
             .or_else(|| of_plugin(problem, &problems))
             .or_else(|| of_document(problem, &problems, broken))
-            .or_else(|| of_key(problem, &problems));
+            .or_else(|| of_key(problem, &problems))
+            .or_else(|| of_job(problem, &problems));
         if let Some(cause) = cause.filter(|cause| *cause != index) {
             under.insert(index, cause);
         }

@@ -105,7 +105,8 @@ impl Form {
                     let table = table.map(|(_, at)| at.written.to_string());
                     let mut problem = relation.broken(family, *variant, &origins, fault);
                     if let Some(table) = table {
-                        problem = problem.speaks_of(&table);
+                        let help = format!("correct the table `{table}`, or name another");
+                        problem = problem.speaks_of(&table).help(help);
                     }
                     if !known(problems, &problem) {
                         problems.push(problem);

@@ -131,6 +131,13 @@ pub(super) fn is_kebab(id: &str) -> bool {
     id.split('-').all(sound)
 }
 
+/// The id that a name comes nearest to.
+pub(super) fn kebab(name: &str) -> String {
+    let parts = name.split(|c: char| !c.is_ascii_alphanumeric()).filter(|part| !part.is_empty());
+    let id = parts.map(str::to_ascii_lowercase).collect::<Vec<_>>().join("-");
+    if id.is_empty() { "an-id".to_owned() } else { id }
+}
+
 /// `volume_at`: what names look like to a script.
 pub(super) fn is_snake(name: &str) -> bool {
     name.starts_with(|c: char| c.is_ascii_lowercase())

@@ -8,7 +8,7 @@ use serde::Deserialize;
 
 use super::act::Act;
 use super::instrument::{Instrument, RawInstrument};
-use super::manifest::is_kebab;
+use super::manifest::{is_kebab, kebab};
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_quantity::value::Value;
@@ -167,7 +167,10 @@ impl Shop {
             problems.push(
                 Diagnostic::error(Code::MisplacedId, &id.place, format!("`{}` can't be an id", id.value))
                     .expected("lower-case letters, digits and hyphens")
-                    .help("the id is for files and answers; what people see is `name:` or `title:`"),
+                    .help(format!(
+                        "write e.g. `{}`: the id is for files and answers; what people see is `name:` or `title:`",
+                        kebab(&id.value)
+                    )),
             );
         }
         let people = people(raw.people, problems);

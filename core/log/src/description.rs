@@ -256,11 +256,13 @@ impl Description {
             seen.push(&check.id);
         }
         if raw.columns.get(raw.plot.as_str()).is_none_or(|column| column.is.is_none()) {
+            let quantities = raw.columns.iter().filter(|(_, column)| column.is.is_some());
+            let drawn: Vec<&str> = quantities.map(|(name, _)| name.as_str()).collect();
             fault(
                 problems,
                 &raw.plot,
                 format!("there is no column `{}` to plot", raw.plot.value),
-                "name a column that `is:` a quantity",
+                &format!("name a column that `is:` a quantity: {}", drawn.join(", ")),
             );
         }
         let gap = time(&raw.gap, "gap: 3 s", units, problems);

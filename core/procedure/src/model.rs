@@ -170,6 +170,17 @@ impl Otherwise {
             Self::Ask(roles) => format!("to be accepted by {}", roles.join(" or ")),
         }
     }
+
+    /// The same in a word or two.
+    pub fn briefly(&self) -> String {
+        match self {
+            Self::Wait(anew) if anew.is_empty() => "asked again".to_owned(),
+            Self::Wait(_) => "done again".to_owned(),
+            Self::Stop => "stops".to_owned(),
+            Self::NextRound => "next round".to_owned(),
+            Self::Ask(roles) => roles.join(" or "),
+        }
+    }
 }
 
 /// What a step wants attached.

@@ -317,7 +317,10 @@ impl Reporter<'_> {
     }
 
     fn no_such_unit(&mut self, place: &str, symbol: &str, family: &UnitFamily) {
-        let help = nearest(symbol, family.symbols()).map(|known| format!("did you mean `{known}`?"));
-        self.fault(format!("{place}: `{symbol}` is not one of its units"), help.as_deref());
+        let help = match nearest(symbol, family.symbols()) {
+            Some(known) => format!("did you mean `{known}`?"),
+            None => format!("its units are {}", family.symbols().collect::<Vec<_>>().join(", ")),
+        };
+        self.fault(format!("{place}: `{symbol}` is not one of its units"), Some(&help));
     }
 }

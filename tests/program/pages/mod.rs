@@ -139,6 +139,23 @@ fn is_sound(page: &Page) {
 }
 
 #[test]
+fn a_procedure_is_drawn_from_beginning_to_end() {
+    // One of many sections, and one without any: of that every step is drawn.
+    let transfer_case = ["transfer-case-fluid", "--plugins", "examples/workshop/transfer-cases"];
+    for (args, shown) in [
+        (&["pan-service-overflow", "--family", "heron"][..], [">else stops</text>", ">Take pan and filter off</text>"]),
+        (&transfer_case, [">else stops</text>", ">Let it run out</text>"]),
+    ] {
+        let html = written(&[&["show", "procedure"], args, &["--format", "html"]].concat());
+        let page = Page { html, name: format!("procedure {}", args[0]) };
+        is_sound(&page);
+        let document = parsed(&page.name, &page.html);
+        assert_eq!(all(&document, "svg").count(), 1);
+        assert!(shown.iter().all(|text| page.html.contains(text)), "{}: {shown:?}", page.name);
+    }
+}
+
+#[test]
 fn every_page_is_sound_and_stands_by_itself() {
     let folder = tempfile::tempdir().unwrap();
     let pages = pages(folder.path());

@@ -165,6 +165,7 @@ fn told_gate(gate: &Gate, stop: &Stop<'_>, stock: &Stock, ways: &[&Way<'_>]) -> 
             .map(|part| Condition { must: one_line(part.own_text()), place: part.place().clone() })
             .collect(),
         otherwise: gate.otherwise.words(),
+        briefly: gate.otherwise.briefly(),
         at_stake: gate.at_stake.as_ref().map(filled),
         limits,
     }

@@ -1,9 +1,11 @@
 //! A procedure as work: sections, steps, gates with their limits, what each reads and who gives it, and how far each family comes.
 
+mod flow;
 mod text;
 
 use serde::Serialize;
 
+pub use flow::{Flow, flow};
 pub use text::text;
 
 use standpipe_diagnostic::source::Place;
@@ -93,6 +95,9 @@ pub struct Gate {
     pub conditions: Vec<Condition>,
     /// What follows where it is not met.
     pub otherwise: String,
+    /// The same in a word or two, for a picture.
+    #[serde(skip)]
+    pub briefly: String,
     /// What goes wrong without it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub at_stake: Option<String>,

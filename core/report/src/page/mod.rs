@@ -19,7 +19,7 @@ use rows::Row;
 use super::block::Answer;
 use super::card::{CardView, Step};
 use super::customer::CustomerView;
-use super::outline::OutlineView;
+use super::outline::{OutlineView, flow};
 use super::picture::{self, Picture, Svg};
 use super::record::{RecordView, Told, mark_lines, told_of};
 use super::shown::{numbers, words};
@@ -158,7 +158,10 @@ pub fn customer(view: &CustomerView) -> Result<String, Unrendered> {
 ///
 /// Errors: a template that has a fault.
 pub fn outline(view: &OutlineView) -> Result<String, Unrendered> {
-    rendered("outline.html", minijinja::context! { view => Value::from(Serde(view)) })
+    rendered(
+        "outline.html",
+        minijinja::context! { view => Value::from(Serde(view)), flow => Value::from(Serde(&flow(view))) },
+    )
 }
 
 /// A simulation as one HTML file.
