@@ -22,6 +22,7 @@ mod journals;
 mod keys;
 mod kill;
 mod level_methods;
+mod level_shown;
 mod logs;
 mod made_cases;
 mod mistakes;
