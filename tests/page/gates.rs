@@ -93,7 +93,7 @@ fn a_gate_that_is_not_met_waits_for_who_may_accept_it_on_their_own_device() {
     // Nobody goes on over wrong containers, the foreman neither: the entry was wrong, or the job ends.
     rita.keeps(HATCH, "enter", &[("f.container_specification", "marsh-lv")]);
     let page = words(&rita.page(HATCH));
-    assert!(page.contains("Nobody can go on over this"), "{page}");
+    assert!(page.contains("Nobody can go on past this"), "{page}");
     // Who only looks sees what it stands at.
     let page = words(&marek.page(HATCH));
     assert!(page.contains("Wrong fluid ruins clutches and seals") && page.contains("goes on"), "{page}");
@@ -185,7 +185,7 @@ fn a_fact_that_nobody_gave_is_asked_with_its_source_and_a_time_is_held_by_the_cl
     rita.keeps(ESTATE, "held", &[("whole", "no")]);
     let part = bay.events(ESTATE, "entered").pop().unwrap();
     assert!(part["address"] == "run-out" && part["done"] == false, "{part}");
-    assert!(words(&rita.page(ESTATE)).contains("did not do"), "it is asked again");
+    assert!(words(&rita.page(ESTATE)).contains("did not count"), "it is asked again");
 
     // Its clock begins anew.
     bay.refuses(rita, ESTATE, "held", &whole, "was not started here");

@@ -209,7 +209,7 @@ impl<'a> Tree<'a> {
         for step in &steps {
             let ends = step.stale.events.iter().chain(&step.starts_over);
             for event in ends.filter(|event| !known.contains(event.as_str())) {
-                let message = format!("no step raises `{event}`, `{}` would grow stale", step.id.value);
+                let message = format!("no step raises `{event}`, which would make `{}` stale", step.id.value);
                 let place = step.stale.place.as_ref().unwrap_or(&step.id.place);
                 let problem = Diagnostic::warning(Code::UnraisedEvent, place, message);
                 problems.push(problem.nearest(

@@ -356,7 +356,7 @@ impl Machine {
         let names = self.names(state, address.round());
         let title = self.title(step, &names);
         match self.tried(state, step, &Address::step(by, &address.rounds)) {
-            Some(last) if step.gate.is_some() => format!("\"{title}\": {last} did not do"),
+            Some(last) if step.gate.is_some() => format!("\"{title}\": {last} did not count"),
             _ => format!("\"{title}\""),
         }
     }
