@@ -113,8 +113,25 @@ def flat(name, value):
         raise ValueError(f"a journal has a value of kind {kind}")
 
 
+def opened(folder, text):
+    """With the texts that are kept apart in the place of their tokens."""
+    apart = folder / "apart.jsonl"
+    if apart.exists():
+        values = {line["token"]: line["value"] for line in map(json.loads, apart.read_text().splitlines())}
+        text = re.sub(r"apart-[0-9a-f]{64}", lambda found: json.dumps(values.get(found[0], found[0]))[1:-1], text)
+    return text
+
+
+def plan_of(folder):
+    return json.loads(opened(folder, (folder / "plan.json").read_text()))
+
+
+def events_of(folder):
+    return [json.loads(line) for line in opened(folder, (folder / "journal.jsonl").read_text()).splitlines()]
+
+
 def shop_of(folder):
-    plan = json.loads((folder / "plan.json").read_text())
+    plan = plan_of(folder)
     text = (plan.get("shop") or {}).get("text", "")
     named = re.search(r"^shop: *(\S+)", text, re.M)
     return (named.group(1) if named else ""), "simulated" in plan
@@ -128,7 +145,7 @@ def journal(folder, key):
     first, head = (hashlib.sha256(line).hexdigest() for line in (lines[0], lines[-1]))
     job = first[:32]
     shop, simulated = shop_of(folder)
-    events = [json.loads(line) for line in lines]
+    events = events_of(folder)
 
     def person(id):
         return hmac.new(key, f"{shop}\0person\0{id}".encode(), hashlib.sha256).hexdigest()[:32] if id else None
@@ -290,13 +307,12 @@ def hidden(archive, schema, key_file, jobs):
     """Looks for what people are called and what they wrote, in every text of every table."""
     people, words = set(), set()
     for folder in folders_below(jobs):
-        plan = json.loads((folder / "plan.json").read_text())
+        plan = plan_of(folder)
         for id, name in re.findall(r"^  (\w+): \{ name: ([^,]+),", (plan.get("shop") or {}).get("text", ""), re.M):
             people |= {id, name}
         for key in ("plate", "description", "name", "reach", "words"):
             words |= {text.strip().strip('"') for text in re.findall(rf"^  {key}: (.+)$", plan["job"]["text"], re.M)}
-        for line in (folder / "journal.jsonl").read_bytes().splitlines():
-            event = json.loads(line)
+        for event in events_of(folder):
             people.add(event["by"])
             if isinstance(event.get("witness"), dict):
                 people.add(event["witness"]["by"])

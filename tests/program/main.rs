@@ -6,6 +6,8 @@
 mod amend;
 mod apart;
 mod archive;
+#[cfg(feature = "archive")]
+mod archive_against;
 mod audit;
 mod bad_input;
 mod book;

@@ -12,9 +12,9 @@ use standpipe_disk::NotHeld;
 use standpipe_job::journal::{LARGEST_JOURNAL, LINES};
 use standpipe_job::plan::{Kept, sha256};
 
-use crate::columns::{self, Unread};
+use crate::columns;
 use crate::key::{self, Key};
-use crate::list::{Batch, Columns, List, about, left_out};
+use crate::list::{Batch, Columns, List, about, taken_out, unread};
 use crate::rows::{Job, OPEN, key_of, read};
 use crate::table::TABLES;
 
@@ -229,27 +229,18 @@ impl Known {
             if batch.month == OPEN || !months.contains(batch.month.as_str()) {
                 return true;
             }
-            let path = into.join(batch.path("jobs"));
-            match heads(&path) {
-                Ok(heads) => {
-                    self.0.extend(heads);
+            match batch.read(into, "jobs", ["job_key", "head"]) {
+                Ok(rows) => {
+                    self.0.extend(rows.into_iter().map(|[key, head]| (key.into_text(), head.into_text())));
                     true
                 }
-                Err((code, why)) => {
-                    problems.push(Diagnostic { code, ..left_out(&path, &why, batch) });
+                Err(why) => {
+                    problems.push(taken_out(unread(&into.join(batch.path("jobs")), why), batch));
                     false
                 }
             }
         });
     }
-}
-
-fn heads(path: &Path) -> Result<Vec<(String, String)>, (Code, String)> {
-    let file = standpipe_disk::open(path).map_err(|fault| (Code::UnreadableFile, fault.to_string()))?;
-    columns::jobs(file).map_err(|unread| match unread {
-        Unread::Newer(version) => (Code::NewerVersion, format!("its columns are of version {version}")),
-        Unread::Broken(why) => (Code::UnreadableFile, why),
-    })
 }
 
 /// The first and the last line. A line that was never finished is none.

@@ -18,6 +18,29 @@ pub enum Cell {
 
 pub type Row = Vec<Cell>;
 
+impl Cell {
+    /// Empty where there is none.
+    pub fn into_text(self) -> String {
+        if let Cell::Text(text) = self { text } else { String::new() }
+    }
+
+    pub fn text(&self) -> Option<&str> {
+        if let Cell::Text(text) = self { Some(text) } else { None }
+    }
+
+    pub fn whole(&self) -> Option<u64> {
+        if let Cell::Whole(number) = self { u64::try_from(*number).ok() } else { None }
+    }
+
+    pub fn number(&self) -> Option<f64> {
+        if let Cell::Number(number) = self { Some(*number) } else { None }
+    }
+
+    pub fn is_true(&self) -> bool {
+        *self == Cell::Truth(true)
+    }
+}
+
 impl From<&str> for Cell {
     fn from(text: &str) -> Self {
         Cell::Text(text.to_owned())

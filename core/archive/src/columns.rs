@@ -1,18 +1,17 @@
 //! Rows as the bytes of a Parquet file, and what has to be known of a file that is there.
 
-use std::fs::File;
 use std::sync::Arc;
 
-use parquet::basic::Compression;
+use bytes::Bytes;
+use parquet::basic::{Compression, LogicalType};
+use parquet::column::reader::{ColumnReader, ColumnReaderImpl};
 use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DataType, DoubleType, Int64Type};
 use parquet::errors::{ParquetError, Result};
 use parquet::file::metadata::KeyValue;
 use parquet::file::properties::WriterProperties;
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::file::writer::{SerializedFileWriter, SerializedRowGroupWriter};
-use parquet::record::Field;
 use parquet::schema::parser::parse_message_type;
-use parquet::schema::types::Type;
 
 use crate::cell::{Cell, Row};
 use crate::table::{Column, Kind, Table, VERSION};
@@ -123,10 +122,10 @@ pub enum Unread {
     Broken(String),
 }
 
-/// Key and head of each job in a file of the table `jobs`.
-pub fn jobs(file: File) -> std::result::Result<Vec<(String, String)>, Unread> {
+/// Some columns of a file, a row for each of its rows. A column that an earlier version did not write yet is empty.
+pub fn read<const N: usize>(bytes: Vec<u8>, wanted: [&str; N]) -> std::result::Result<Vec<[Cell; N]>, Unread> {
     let broken = |fault: ParquetError| Unread::Broken(fault.to_string());
-    let file = SerializedFileReader::new(file).map_err(broken)?;
+    let file = SerializedFileReader::new(Bytes::from(bytes)).map_err(broken)?;
     let metadata = file.metadata().file_metadata();
     let said = metadata.key_value_metadata().and_then(|all| all.iter().find(|one| one.key == VERSION_KEY));
     let version = said.and_then(|said| said.value.clone()).unwrap_or_default();
@@ -135,20 +134,66 @@ pub fn jobs(file: File) -> std::result::Result<Vec<(String, String)>, Unread> {
         Ok(newer) if newer > VERSION => return Err(Unread::Newer(version)),
         _ => return Err(Unread::Broken("it says no version of its columns".to_owned())),
     }
-    let wanted = ["job_key", "head"];
-    let schema = metadata.schema();
-    let fields = schema.get_fields().iter().filter(|field| wanted.contains(&field.name())).cloned().collect();
-    let projection = Type::group_type_builder(schema.name()).with_fields(fields).build().map_err(broken)?;
-    let mut found = Vec::new();
-    for row in file.get_row_iter(Some(projection)).map_err(broken)? {
-        let row = row.map_err(broken)?;
-        let mut named = [String::new(), String::new()];
-        for (name, field) in row.get_column_iter() {
-            if let (Some(at), Field::Str(text)) = (wanted.iter().position(|one| one == name), field) {
-                named[at].clone_from(text);
-            }
+    let columns = metadata.schema_descr().columns();
+    let mut all: Vec<[Cell; N]> = Vec::new();
+    for at in 0..file.num_row_groups() {
+        let group = file.get_row_group(at).map_err(broken)?;
+        let first = all.len();
+        let count = usize::try_from(group.metadata().num_rows()).unwrap_or_default();
+        all.resize_with(first + count, || std::array::from_fn(|_| Cell::Empty));
+        for (to, name) in wanted.iter().enumerate() {
+            let Some(index) = columns.iter().position(|column| column.name() == *name) else { continue };
+            let mut cells = all[first..].iter_mut().map(|row| &mut row[to]);
+            empty(
+                group.get_column_reader(index).map_err(broken)?,
+                count,
+                &mut cells,
+                columns[index].logical_type_ref(),
+            )
+            .map_err(broken)?;
         }
-        found.push(named.into());
     }
-    Ok(found)
+    Ok(all)
+}
+
+/// Puts the values of a column into the cells.
+fn empty<'c>(
+    column: ColumnReader,
+    count: usize,
+    cells: &mut dyn Iterator<Item = &'c mut Cell>,
+    logical: Option<&LogicalType>,
+) -> Result<()> {
+    match column {
+        ColumnReader::BoolColumnReader(column) => pour(column, count, cells, |truth| Ok(Cell::Truth(truth))),
+        ColumnReader::Int64ColumnReader(column) => match logical {
+            Some(LogicalType::Timestamp(_)) => pour(column, count, cells, |at| Ok(Cell::Time(at))),
+            _ => pour(column, count, cells, |number| Ok(Cell::Whole(number))),
+        },
+        ColumnReader::DoubleColumnReader(column) => pour(column, count, cells, |number| Ok(Cell::Number(number))),
+        ColumnReader::ByteArrayColumnReader(column) => {
+            pour(column, count, cells, |text| text.as_utf8().map(|text| Cell::Text(text.to_owned())))
+        }
+        _ => Err(ParquetError::General("a column is of a kind that no version wrote".to_owned())),
+    }
+}
+
+fn pour<'c, T: DataType>(
+    mut column: ColumnReaderImpl<T>,
+    count: usize,
+    cells: &mut dyn Iterator<Item = &'c mut Cell>,
+    of: impl Fn(T::T) -> Result<Cell>,
+) -> Result<()> {
+    let (mut values, mut levels) = (Vec::with_capacity(count), Vec::with_capacity(count));
+    let (rows, found, _) = column.read_records(count, Some(&mut levels), None, &mut values)?;
+    if rows != count {
+        return Err(ParquetError::General(format!("a column has {rows} of {count} rows")));
+    }
+    let always = levels.is_empty() && found == count;
+    let mut values = values.into_iter();
+    for (at, cell) in cells.enumerate() {
+        if always || levels.get(at).is_some_and(|level| *level > 0) {
+            *cell = values.next().map(&of).transpose()?.unwrap_or_default();
+        }
+    }
+    Ok(())
 }

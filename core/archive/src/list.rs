@@ -8,14 +8,17 @@ use serde::{Deserialize, Serialize};
 
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
+use standpipe_job::plan::sha256;
 
-use crate::table::{TABLES, VERSION};
+use crate::cell::Cell;
+use crate::columns::{self, Unread};
+use crate::table::{LIST, TABLES, VERSION};
 
-/// What the file is called.
-pub const FILE: &str = "archive.json";
 const FORMAT: &str = "standpipe.archive/";
 /// Six files of a month are some 700 bytes: a thousand shops for ten years.
 const LARGEST: u64 = 256 << 20;
+/// Of 512 jobs one table has a megabyte.
+const LARGEST_FILE: u64 = 1 << 30;
 
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -47,6 +50,27 @@ pub struct Columns {
 }
 
 impl Batch {
+    /// Some columns of its file of a table.
+    ///
+    /// Errors: why it can't be read.
+    pub fn read<const N: usize>(
+        &self,
+        archive: &Path,
+        table: &str,
+        columns: [&str; N],
+    ) -> Result<Vec<[Cell; N]>, Unread> {
+        let broken = |why: &str| Unread::Broken(why.to_owned());
+        let listed = self.tables.get(table).ok_or_else(|| broken("the list does not name it"))?;
+        let bytes = standpipe_disk::bytes(&archive.join(self.path(table)), LARGEST_FILE);
+        let bytes = bytes.map_err(|fault| broken(&fault.to_string()))?;
+        // A version that is newer says so, whatever became of the bytes.
+        let rows = columns::read(bytes.clone(), columns);
+        match rows {
+            Ok(_) if sha256(&bytes) != listed.sha256 => Err(broken("it is not as it was written")),
+            rows => rows,
+        }
+    }
+
     /// Where its file of a table lies in the archive.
     pub fn path(&self, table: &str) -> PathBuf {
         let shop = match self.shop.as_str() {
@@ -76,7 +100,7 @@ impl List {
     ///
     /// Errors: it can't be read; a newer version wrote it.
     pub fn read(archive: &Path) -> Result<Self, Box<Diagnostic>> {
-        let path = archive.join(FILE);
+        let path = archive.join(LIST);
         if path.symlink_metadata().is_err() {
             return Ok(Self { schema: format!("{FORMAT}{VERSION}"), shops: IndexMap::new(), batches: Vec::new() });
         }
@@ -104,7 +128,7 @@ impl List {
     }
 
     pub fn write(&self, archive: &Path) -> Result<(), Box<Diagnostic>> {
-        let path = archive.join(FILE);
+        let path = archive.join(LIST);
         let mut text = serde_json::to_string_pretty(self).unwrap_or_default();
         text.push('\n');
         standpipe_disk::whole(&path, text.as_bytes())
@@ -175,12 +199,23 @@ fn columns_below(folder: &Path, depth: u32, found: &mut Vec<PathBuf>) {
 }
 
 pub fn left_out(path: &Path, why: &str, batch: &Batch) -> Diagnostic {
-    let message = format!("`{}` can't be read: {why}", path.display());
-    let help = format!(
+    taken_out(unread(path, Unread::Broken(why.to_owned())), batch)
+}
+
+pub fn taken_out(problem: Diagnostic, batch: &Batch) -> Diagnostic {
+    problem.help(format!(
         "it was taken out of the list with the other tables of the same {} jobs; those whose journals were named are added again",
         batch.jobs
-    );
-    about(path, Code::UnreadableFile, message).help(help)
+    ))
+}
+
+/// What is wrong with a file, as a message.
+pub fn unread(path: &Path, unread: Unread) -> Diagnostic {
+    let (code, why) = match unread {
+        Unread::Newer(version) => (Code::NewerVersion, format!("its columns are of version {version}")),
+        Unread::Broken(why) => (Code::UnreadableFile, why),
+    };
+    about(path, code, format!("`{}` can't be read: {why}", path.display()))
 }
 
 pub fn about(path: &Path, code: Code, message: String) -> Diagnostic {

@@ -8,6 +8,9 @@ use serde_json::{Value as Json, json};
 /// Of what the columns mean.
 pub const VERSION: u32 = 1;
 
+/// What the list of its files is called.
+pub const LIST: &str = "archive.json";
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
     Text,

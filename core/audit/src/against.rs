@@ -15,9 +15,9 @@ use standpipe_job::judge::{Judgement, judge};
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
 use standpipe_job::said::Lack;
-use standpipe_job::state::Reading;
+use standpipe_job::state::{Passed, Reading};
 use standpipe_job::{Address, State, Verdict};
-use standpipe_procedure::{Expr, Next, Progress, Weighed, With};
+use standpipe_procedure::{Expr, Gate, Next, Progress, Weighed, With};
 use standpipe_quantity::value::Value;
 
 /// A finished job under newer data.
@@ -53,6 +53,46 @@ pub struct Missed {
     pub missing: Vec<String>,
 }
 
+/// What is known of how a verdict came about.
+pub(super) trait Before {
+    /// Whether what a gate looked at is what it was when it was judged, so that it can be judged by this newer one.
+    ///
+    /// Errors: why it can't be. `None`: there is nothing to judge.
+    fn stands(&self, newer: &Plan, after: Option<&Gate>, passed: &Passed) -> Option<Result<(), String>>;
+
+    /// Why nothing can be said although a gate does not come to "met".
+    fn doubts(&self, newer: &Plan, after: &Gate) -> Option<String>;
+
+    /// Whether a step went on waiting with this reading; `None` where it waited for nothing.
+    fn waited(&self, newer: &Plan, index: usize) -> Option<bool>;
+}
+
+/// A job with the plan that it was done by.
+struct Kept<'a> {
+    plan: &'a Plan,
+    state: State,
+}
+
+impl Before for Kept<'_> {
+    fn stands(&self, _: &Plan, after: Option<&Gate>, passed: &Passed) -> Option<Result<(), String>> {
+        after?;
+        let gate = self.plan.step(&passed.address.step)?.gate.as_ref()?;
+        let names = JobNames::at(self.plan, &self.state, &passed.address, passed.at, passed.as_of);
+        // It may have rested on something that is over by now, such as a reading that a pause has ended.
+        let same = judge(self.plan, gate, &names).verdict == Verdict::Met;
+        Some(if same { Ok(()) } else { Err("its values are not what they were when it was judged".to_owned()) })
+    }
+
+    fn doubts(&self, _: &Plan, _: &Gate) -> Option<String> {
+        None
+    }
+
+    fn waited(&self, _: &Plan, index: usize) -> Option<bool> {
+        let reading = &self.state.readings[index];
+        Some(waits(self.plan, &settled(self.plan, &self.state, reading)?.progress, reading))
+    }
+}
+
 /// Under newer data.
 pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
     between(kept, newer, state, state)
@@ -60,21 +100,32 @@ pub fn recheck(kept: &Plan, newer: &Plan, state: &State) -> Recheck {
 
 /// `truly`: the state with the readings as they would have been.
 pub(crate) fn between(kept: &Plan, newer: &Plan, state: &State, truly: &State) -> Recheck {
+    again(&Kept { plan: kept, state: computed_again(kept, state) }, newer, truly)
+}
+
+pub(super) fn again(before: &dyn Before, newer: &Plan, state: &State) -> Recheck {
     let mut recheck = Recheck { missed: Vec::new(), not_judged: Vec::new() };
-    let (old, new) = (computed_again(kept, state), computed_again(newer, truly));
+    let new = computed_again(newer, state);
     for passed in state.verdicts.iter().filter(|passed| !passed.superseded && passed.verdict == Verdict::Met) {
         let address = &passed.address;
-        let (Some(before), Some(after)) = (kept.step(&address.step), newer.step(&address.step)) else { continue };
-        let (Some(before), Some(after)) = (&before.gate, &after.gate) else { continue };
-        let names = JobNames::at(kept, &old, address, passed.at, passed.as_of);
-        if judge(kept, before, &names).verdict != Verdict::Met {
-            // It rested on something that is over by now, such as a reading that a pause has ended.
-            recheck.not_judged.push(format!("`{address}`: its values are not what they were when it was judged"));
-            continue;
+        let unjudged = |why: String| format!("`{address}`: {why}");
+        let after = newer.step(&address.step).and_then(|step| step.gate.as_ref());
+        match before.stands(newer, after, passed) {
+            None => continue,
+            Some(Ok(())) => {}
+            Some(Err(why)) => {
+                recheck.not_judged.push(unjudged(why));
+                continue;
+            }
         }
+        let Some(after) = after else { continue };
         let names = JobNames::at(newer, &new, address, passed.at, passed.as_of);
         let Judgement { verdict, missing, .. } = judge(newer, after, &names);
         if verdict == Verdict::Met {
+            continue;
+        }
+        if let Some(why) = before.doubts(newer, after) {
+            recheck.not_judged.push(unjudged(why));
             continue;
         }
         recheck.missed.push(Missed {
@@ -89,7 +140,7 @@ pub(crate) fn between(kept: &Plan, newer: &Plan, state: &State, truly: &State) -
             missing: missing.iter().map(Lack::to_string).collect(),
         });
     }
-    waited_for(kept, newer, &old, &new, &mut recheck);
+    waited_for(before, newer, &new, &mut recheck);
     recheck.missed.sort_by_key(|missed| missed.line);
     recheck
 }
@@ -105,7 +156,7 @@ fn found(plan: &Plan, must: &Expr, names: &JobNames<'_>) -> IndexMap<String, Str
 }
 
 /// Readings that a step waited for, against the range or time that it would wait for today.
-fn waited_for(kept: &Plan, newer: &Plan, old: &State, new: &State, recheck: &mut Recheck) {
+fn waited_for(before: &dyn Before, newer: &Plan, new: &State, recheck: &mut Recheck) {
     let mut latest: IndexMap<Address, usize> = IndexMap::new();
     for index in 0..new.readings.len() {
         let reading = &new.readings[index];
@@ -114,14 +165,9 @@ fn waited_for(kept: &Plan, newer: &Plan, old: &State, new: &State, recheck: &mut
         }
     }
     for (address, index) in latest {
-        let (before, reading) = (&old.readings[index], &new.readings[index]);
-        let waits = |plan: &Plan, settled: &Settled, reading: &Reading| {
-            let values = IndexMap::from([(reading.name.clone(), reading.value.clone())]);
-            let step = plan.step(&address.step);
-            step.is_some_and(|step| step.kind.weigh(&settled.progress, &values) != Weighed::Done)
-        };
-        let (Some(then), Some(now)) = (settled(kept, old, before), settled(newer, new, reading)) else { continue };
-        if waits(kept, &then, before) || !waits(newer, &now, reading) {
+        let reading = &new.readings[index];
+        let Some(now) = settled(newer, new, reading) else { continue };
+        if before.waited(newer, index) != Some(false) || !waits(newer, &now.progress, reading) {
             continue;
         }
         recheck.missed.push(Missed {
@@ -136,6 +182,12 @@ fn waited_for(kept: &Plan, newer: &Plan, old: &State, new: &State, recheck: &mut
             address,
         });
     }
+}
+
+/// Whether a step goes on waiting with this reading, by what it has settled.
+pub(super) fn waits(plan: &Plan, settled: &Progress, reading: &Reading) -> bool {
+    let values = IndexMap::from([(reading.name.clone(), reading.value.clone())]);
+    plan.step(&reading.address.step).is_some_and(|step| step.kind.weigh(settled, &values) != Weighed::Done)
 }
 
 /// What a step has to know before it asks, and the last of it: what an entry is weighed against.

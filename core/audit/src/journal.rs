@@ -92,7 +92,8 @@ pub struct Audited {
 }
 
 impl Audited {
-    pub(crate) fn new(folder: &Path) -> Self {
+    /// One of which nothing is known yet but where it lies.
+    pub fn new(folder: &Path) -> Self {
         Self {
             folder: folder.display().to_string(),
             job: folder.file_name().unwrap_or(folder.as_os_str()).to_string_lossy().into_owned(),
@@ -117,7 +118,9 @@ impl Audited {
         }
     }
 
-    pub(crate) fn settle(mut self) -> Self {
+    /// With the worst of what was found as its verdict.
+    #[must_use]
+    pub fn settle(mut self) -> Self {
         let missed = self.recheck.iter().any(|recheck| !recheck.missed.is_empty());
         // What was asked and could not be judged again is not said to hold.
         let unjudged = self.recheck.iter().any(|recheck| !recheck.not_judged.is_empty());
@@ -261,13 +264,15 @@ pub(super) fn look(folder: &Path, asked: &Asked, plans: &mut Kept, unpacked: Opt
 fn under(machine: &Machine, newer: &Files, state: &State) -> Recheck {
     match renewed(&machine.plan.snapshot, newer) {
         Ok(plan) => recheck(&machine.plan, &plan, state),
-        Err(problems) => {
-            let first = problems.iter().find(|problem| problem.is_error());
-            let why = first.map_or("no plan".to_owned(), |problem| format!("{}: {}", problem.place, problem.message));
-            let not_judged = vec![format!("the plan can't be built with the newer data: {why}")];
-            Recheck { missed: Vec::new(), not_judged }
-        }
+        Err(problems) => Recheck { missed: Vec::new(), not_judged: vec![not_built(&problems)] },
     }
+}
+
+/// Why nothing is judged by newer data that are not sound.
+pub fn not_built(problems: &Problems) -> String {
+    let first = problems.iter().find(|problem| problem.is_error());
+    let why = first.map_or("no plan".to_owned(), |problem| format!("{}: {}", problem.place, problem.message));
+    format!("the plan can't be built with the newer data: {why}")
 }
 
 fn chain(contents: &Contents, file: &str, closed: bool) -> Point {

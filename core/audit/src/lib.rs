@@ -3,6 +3,7 @@
 mod against;
 mod amended;
 mod apart;
+mod archived;
 mod at_hand;
 mod book;
 mod decided;
@@ -34,9 +35,10 @@ mod torn;
 mod whole;
 
 pub use against::{Missed, Recheck};
+pub use archived::Archived;
 pub use at_hand::differing;
 pub use book::{due, missing};
-pub use journal::{Asked, Audited, audit};
+pub use journal::{Asked, Audited, audit, not_built};
 pub use known::Books;
 pub use margin::Margin;
 pub use parallel::{audit_all, on_all_cores};

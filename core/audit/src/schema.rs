@@ -15,12 +15,26 @@ struct Document {
     /// In the order in which they were named or lie on the disk. Missing where the audit could not be begun.
     #[serde(skip_serializing_if = "Option::is_none")]
     journals: Option<Vec<Audited>>,
+    /// Where an archive was asked: how many of its jobs are not among the journals, which are those that something was found of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    archived: Option<ArchivedJobs>,
     /// What was wrong with the call or with the newer plugins; as in the JSON of every command.
     #[schemars(with = "Vec<std::collections::BTreeMap<String, serde_json::Value>>")]
     problems: serde_json::Value,
     /// Folder of the newer plugins.
     #[serde(skip_serializing_if = "Option::is_none")]
     against: Option<String>,
+}
+
+/// Jobs of an archive.
+#[derive(JsonSchema, Serialize)]
+struct ArchivedJobs {
+    /// Finished ones: each was judged again.
+    finished: u64,
+    /// The others, which were not.
+    others: u64,
+    /// Finished jobs of shops whose file was not at hand.
+    without_shop: u64,
 }
 
 pub fn schema() -> schemars::Schema {

@@ -263,7 +263,7 @@ pub struct Audit {
     /// Certificates, in PEM, of authorities trusted to stamp the book beside the jobs; OpenSSL checks the stamps
     #[arg(long, value_name = "FILE.pem", conflicts_with = "files_from")]
     pub authority: Option<PathBuf>,
-    /// Judge the entries of finished jobs again under the plugins in this folder
+    /// Judge the entries of finished jobs again under the plugins in this folder; PATH may then be an archive
     #[arg(long, value_name = "DIR")]
     pub against: Option<PathBuf>,
     /// An instrument of the shop file that was found to be off: judge what finished jobs entered with it as it truly was

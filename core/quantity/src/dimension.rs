@@ -66,6 +66,24 @@ impl Dimension {
             Err(format!("`{}` can't follow here; write e.g. `mass * length^2 / time^2`", reader.rest))
         }
     }
+
+    /// Reads what [`Display`](fmt::Display) prints: `kg·m²/(s·K)`.
+    pub fn of_printed(text: &str) -> Option<Dimension> {
+        let (above, below) = text.split_once('/').unwrap_or((text, ""));
+        let below = below.trim_start_matches('(').trim_end_matches(')');
+        let mut out = Dimension::NONE;
+        for (side, sign) in [(above, 1), (below, -1)] {
+            for part in side.split('·').filter(|part| !part.is_empty() && *part != "1") {
+                let end = part.find(|c| digit(c).is_some()).unwrap_or(part.len());
+                let (symbol, power) = part.split_at(end);
+                let (index, _) = PRINTED.iter().find(|(_, known)| *known == symbol)?;
+                let digits: String = power.chars().map(digit).collect::<Option<_>>()?;
+                let power: i16 = if digits.is_empty() { 1 } else { digits.parse().ok()? };
+                out.0[*index] = i8::try_from(power * sign).ok()?;
+            }
+        }
+        Some(out)
+    }
 }
 
 /// Prints the coherent unit, `kg·m²/s²`; `1` without a dimension.
@@ -107,6 +125,11 @@ fn superscript(digit: char) -> char {
         '3' => '³',
         other => other.to_digit(10).and_then(|d| char::from_u32(0x2070 + d)).unwrap_or(other),
     }
+}
+
+/// The digit that a superscript stands for.
+fn digit(raised: char) -> Option<char> {
+    ('0'..='9').find(|digit| superscript(*digit) == raised)
 }
 
 struct Reader<'a> {
@@ -198,6 +221,7 @@ mod tests {
             ("temperature", "K"),
         ] {
             assert_eq!(dimension(text).to_string(), printed, "{text}");
+            assert_eq!(Dimension::of_printed(printed), Some(dimension(text)), "{printed}");
         }
     }
 

@@ -1,5 +1,6 @@
 //! `audit`: replays journals and says what of them does not hold.
 
+mod archived;
 mod worker;
 
 use std::io::BufReader;
@@ -13,6 +14,7 @@ use super::args::{Audit, Format};
 use super::context::Context;
 use super::job_folder::{about, journals};
 use super::sign::listed;
+use standpipe_archive::LIST;
 use standpipe_audit::{Asked, Audited, Books, Recall, Verdict, audit_all, missing, stamped};
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
 use standpipe_job::plan::{Parsed, typed};
@@ -23,13 +25,12 @@ const SCHEMA: &str = "standpipe.audit/1";
 
 pub fn run(args: &Audit, context: &Context) -> Exit {
     let mut problems = Problems::new();
+    if args.paths.iter().any(|path| path.join(LIST).is_file()) {
+        return archived::run(args, context);
+    }
     let folders = journals(&args.paths, &mut problems);
     let seal = args.seal.as_deref().and_then(|seal| seal_of(seal, folders.len(), &mut problems));
-    let against = args.against.as_deref().map(|folder| {
-        let mut files = Files::default();
-        files.add_folder(folder, Layer::Given(1), &mut problems);
-        files
-    });
+    let against = args.against.as_deref().map(|folder| newer(folder, &mut problems));
     let recall = args.instrument.as_deref().zip(args.off.as_deref());
     let recall = recall.and_then(|(instrument, off)| recall_of(instrument, off, args, context, &mut problems));
     let signers = listed(args.signers.as_deref(), &mut problems);
@@ -67,6 +68,13 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
         _ => context.out(&text(&audited, args, context)),
     }
     exit
+}
+
+/// Plugins to judge old entries under.
+fn newer(folder: &Path, problems: &mut Problems) -> Files {
+    let mut files = Files::default();
+    files.add_folder(folder, Layer::Given(1), problems);
+    files
 }
 
 /// Lines of a file, or of the standard input for `-`.

@@ -40,7 +40,7 @@ pub use job_sheet::{JobSheet, KEYS as JOB_KEYS, RawJob};
 pub use kept::{Kept, facts_of, kept};
 pub use overlaid::Overlaid;
 pub use reach::{circles, left_open, reach};
-pub use renewed::{changed, renewed, unfit};
+pub use renewed::{changed, renewed, replaced, unfit};
 use sequence::Span;
 pub use snapshot::{PlanText, Simulated, Snapshot, sha256};
 

@@ -13,14 +13,22 @@ use standpipe_yaml as yaml;
 ///
 /// Errors: everything wrong with it, so that there is no plan.
 pub fn renewed(snapshot: &Snapshot, newer: &Files) -> Result<Plan, Problems> {
-    let old = &snapshot.files.list;
+    let files = replaced(&snapshot.files, newer);
+    let mut problems = Problems::new();
+    let inputs = Inputs::new(snapshot.job.source(), snapshot.shop.as_ref().map(|shop| shop.source()), files);
+    build(inputs, &mut problems).map(|plan| plan.kept_as(snapshot)).ok_or(problems)
+}
+
+/// Other plugins in the place of those of the same id, or over all others.
+pub fn replaced(files: &Files, newer: &Files) -> Files {
+    let old = &files.list;
     let top = old.iter().map(|file| file.layer).max().unwrap_or(Layer::BuiltIn);
     let above = match top {
         Layer::BuiltIn => Layer::Given(1),
         Layer::Given(nth) => Layer::Given(nth + 1),
         Layer::Shop(nth) => Layer::Shop(nth + 1),
     };
-    let concerned = concerned(snapshot, newer);
+    let concerned = concerned(files, newer);
     let replaced = |plugin: &str| concerned.contains(plugin);
     let mut files = Files::default();
     files.list.extend(old.iter().filter(|file| !replaced(&file.plugin)).cloned());
@@ -28,14 +36,12 @@ pub fn renewed(snapshot: &Snapshot, newer: &Files) -> Result<Plan, Problems> {
         let layer = old.iter().find(|kept| kept.plugin == file.plugin).map_or(above, |kept| kept.layer);
         files.list.push(File { layer, ..file.clone() });
     }
-    let mut problems = Problems::new();
-    let inputs = Inputs::new(snapshot.job.source(), snapshot.shop.as_ref().map(|shop| shop.source()), files);
-    build(inputs, &mut problems).map(|plan| plan.kept_as(snapshot)).ok_or(problems)
+    files
 }
 
 /// Of the newer plugins those that this job can use: one that needs what the job never had says nothing about it.
-fn concerned<'a>(snapshot: &'a Snapshot, newer: &'a Files) -> IndexSet<&'a str> {
-    let had: IndexSet<&str> = snapshot.files.list.iter().map(|file| file.plugin.as_str()).collect();
+fn concerned<'a>(files: &'a Files, newer: &'a Files) -> IndexSet<&'a str> {
+    let had: IndexSet<&str> = files.list.iter().map(|file| file.plugin.as_str()).collect();
     let mut chosen: IndexSet<&str> = newer.list.iter().map(|file| file.plugin.as_str()).collect();
     loop {
         let lacks = |plugin: &&str| {

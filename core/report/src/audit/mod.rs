@@ -157,21 +157,26 @@ pub fn acts(audited: &[Audited], width: usize) -> String {
     text
 }
 
-/// Which finished jobs would no longer meet what, under newer data.
 /// Why entries were judged again.
 pub enum Question {
     /// Under the data in this folder.
     Data(String),
+    /// The same of so many jobs of an archive, which gives those alone that something is to be said of.
+    Archive(String, usize),
     /// If this instrument were off: `\`wrench\` were 8 % off`.
     Instrument(String),
 }
 
+/// Which finished jobs would no longer meet what.
 pub fn rechecks(audited: &[Audited], question: &Question, width: usize) -> String {
     let judged: Vec<_> = audited.iter().filter_map(|it| Some((it, it.recheck.as_ref()?))).collect();
     let missed = judged.iter().filter(|(_, recheck)| !recheck.missed.is_empty()).count();
     let jobs = count(judged.len(), "finished job");
     let (under, jobs) = match question {
         Question::Data(folder) => (format!("Under the data in {}", clean(folder)), jobs),
+        Question::Archive(folder, all) => {
+            (format!("Under the data in {}", clean(folder)), format!("{} in the archive", count(*all, "finished job")))
+        }
         Question::Instrument(off) => (format!("If {}", clean(off)), format!("{jobs} that used it")),
     };
     let heading = match missed {
@@ -187,7 +192,9 @@ pub fn rechecks(audited: &[Audited], question: &Question, width: usize) -> Strin
         let date = journal.at.map(|at| at.date().to_string()).unwrap_or_default();
         let job = pad(&fit(&journal.job, JOB - 2), JOB);
         text.push('\n');
-        push(&mut text, &spread(&format!("{job}{}", clean(&journal.subject)), &date, width));
+        // What it was done on has no name in an archive; the shop knows it by the job.
+        let whose = if matches!(question, Question::Archive(..)) { &journal.folder } else { &journal.subject };
+        push(&mut text, &spread(&format!("{job}{}", clean(whose)), &date, width));
         for missed in &recheck.missed {
             let label = format!("  {}", pad(missed.verdict.words(), VERDICT - 2));
             let assumed = missed.assumed.as_ref().map_or_else(String::new, |assumed| format!("{assumed}: "));
