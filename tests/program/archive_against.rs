@@ -53,7 +53,9 @@ fn found(told: &Json) -> Vec<(String, Json, Json)> {
         if job.starts_with("simulated") {
             for one in missed.as_array_mut().unwrap() {
                 one["found"] = Json::Null;
-                ["found", "needed", "off"].map(|key| one["margin"].as_object_mut().map(|margin| margin.remove(key)));
+                if let Some(margin) = one["margin"].as_object_mut() {
+                    margin.retain(|key, _| key == "name" || key == "off_si");
+                }
             }
         }
         missed
@@ -104,7 +106,7 @@ fn an_archive_names_the_jobs_that_the_journals_name() {
     // Data that are as they were.
     let (code, told) = audit(&into, &root().join("plugins"), &["--shop", &shop]);
     assert_eq!((code, found(&told)), (0, Vec::new()), "{told:#}");
-    assert_eq!((&told["archived"]["finished"], &told["archived"]["others"]), (&26.into(), &2.into()));
+    assert_eq!((&told["archived"]["finished"], &told["archived"]["others"]), (&24.into(), &4.into()));
 }
 
 #[test]

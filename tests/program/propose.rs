@@ -62,15 +62,25 @@ fn standpipe(folder: &Path, arguments: &[&str]) -> Output {
 }
 
 /// A finished job; `took`: minutes until it was hot, if somebody looked.
-fn job(folder: &Path, number: usize, (filled, look): (f64, &str), took: Option<usize>) {
+fn job(folder: &Path, number: usize, filled: (f64, &str), took: Option<usize>) {
+    job_of(folder, ("tall", "fill-up"), number, filled, took);
+}
+
+fn job_of(
+    folder: &Path,
+    (family, procedure): (&str, &str),
+    number: usize,
+    (filled, look): (f64, &str),
+    took: Option<usize>,
+) {
     let job = folder.join("job.yaml");
-    fs::write(&job, format!("job: urn-{number}\nfamily: tall\nprocedure: fill-up\n")).unwrap();
+    fs::write(&job, format!("job: urn-{number}\nfamily: {family}\nprocedure: {procedure}\n")).unwrap();
     let took = took.map_or_else(String::new, |took| format!(", took: {took} min"));
     let answers = folder.join("answers.yaml");
     fs::write(
         &answers,
         format!(
-            "answers: one\nlist:\n  - {{ step: pour, at: \"2026-11-0{}T08:00:00+01:00\", by: ann, enter: {{ filled: {filled} L{took} }} }}\n  \
+            "answers: one\nlist:\n  - {{ step: pour, at: \"2026-11-{:02}T08:00:00+01:00\", by: ann, enter: {{ filled: {filled} L{took} }} }}\n  \
              - {{ step: look-in, at: \"+1 min\", by: ann, enter: {look} }}\n",
             number + 1
         ),
@@ -208,6 +218,69 @@ fn a_proposal_is_a_file_that_somebody_has_to_list() {
     let told = String::from_utf8_lossy(&again.stderr).into_owned();
     assert!(again.status.code() == Some(2) && told.contains("is there already"), "{told}");
     assert_eq!(fs::read_to_string(&overlay).unwrap(), text);
+}
+
+#[test]
+fn without_a_family_every_one_is_asked_and_each_comes_to_the_same() {
+    let folder = urns();
+    let put = |file: &str, text: &str| fs::write(folder.path().join("urns").join(file), text).unwrap();
+    put("families/wide.yaml", &PLUGIN[2].1.replace("tall", "wide"));
+    put(
+        "procedures/only-look.yaml",
+        &PLUGIN[3]
+            .1
+            .replace("procedure: fill-up", "procedure: only-look")
+            .replace("proposes:\n  fill: { value: filled, must: look == \"clear\" }\n  heat_up: { value: took }\n", "")
+            .replace("pour\n", "pour-in\n")
+            .replace("look-in,", "look-at,"),
+    );
+    for (number, fill) in FILLS.into_iter().enumerate() {
+        job(folder.path(), number, fill, None);
+        job_of(folder.path(), ("wide", "fill-up"), 10 + number % 6, (fill.0 + 1.0, fill.1), Some(20));
+    }
+    let answers = folder.path().join("answers.yaml");
+    let text =
+        fs::read_to_string(&answers).unwrap().replace("step: pour,", "step: pour-in,").replace("look-in", "look-at");
+    fs::write(&answers, text).unwrap();
+    fs::write(folder.path().join("job.yaml"), "job: urn-20\nfamily: tall\nprocedure: only-look\n").unwrap();
+    let ran = standpipe(folder.path(), &["run", "job.yaml", "--answers", "answers.yaml", "--journal", "jobs/urn-20"]);
+    assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+    // One that can't be read is named, and the others are asked.
+    let broken = folder.path().join("jobs/urn-12/journal.jsonl");
+    let lines = fs::read_to_string(&broken).unwrap();
+    fs::write(&broken, lines.replacen("\"clear\"", "\"cleaR\"", 1)).unwrap();
+    let ask = |arguments: &[&str]| -> Json {
+        let ran = standpipe(folder.path(), &[&["propose", "--format", "json"], arguments].concat());
+        serde_json::from_slice(&ran.stdout).unwrap_or_else(|_| panic!("{}", String::from_utf8_lossy(&ran.stderr)))
+    };
+    let all = ask(&["jobs"]);
+    let one = |family: &str| ask(&[family, "jobs", "--procedure", "fill-up"])["said"].clone();
+    let (tall, mut wide) = (one("tall"), one("wide"));
+    assert_eq!((tall["jobs"].as_u64(), wide["jobs"].as_u64()), (Some(7), Some(5)), "{all}");
+    // The one who asks for a family alone is told of its job that can't be read; else nobody knows whose it is.
+    wide["aside"].as_array_mut().unwrap().retain(|aside| aside["job"] != "urn-12");
+    let families = all["families"].as_array().unwrap();
+    assert_eq!(families.len(), 2, "{all}");
+    assert_eq!(families[0]["facts"], tall["facts"]);
+    assert_eq!(families[1], wide);
+    let not_asked = all["not_asked"].to_string();
+    for part in ["urn-12", "does not hold", "only-look", "it proposes nothing"] {
+        assert!(not_asked.contains(part), "{not_asked}");
+    }
+    let ran = standpipe(folder.path(), &["propose", "jobs", "--into", "proposals"]);
+    let told = String::from_utf8_lossy(&ran.stdout).into_owned();
+    for part in
+        ["SAY OF tall", "SAY OF wide", "NOT ASKED", "1 job of tall by only-look: it proposes nothing", "proposed-wide"]
+    {
+        assert!(told.contains(part), "no `{part}` in {told}");
+    }
+    for family in ["tall", "wide"] {
+        let checked = standpipe(folder.path(), &["check", &format!("proposals/proposed-{family}")]);
+        assert!(checked.status.success(), "{}", String::from_utf8_lossy(&checked.stderr));
+    }
+    let none = standpipe(folder.path(), &["propose", "urns"]);
+    let told = String::from_utf8_lossy(&none.stderr).into_owned();
+    assert!(none.status.code() == Some(2) && told.contains("no finished job below urns"), "{told}");
 }
 
 #[test]

@@ -120,7 +120,9 @@ pub fn jobs(batch: &Batch, archive: &Path) -> Result<Vec<Again>, (&'static str, 
             standing: standing.is_true(),
             supersedes: supersedes.whole(),
         };
-        put(&mut all, &key, |rows| drop(rows.verdicts.insert(seq.whole().unwrap_or_default(), judged)));
+        put(&mut all, &key, |rows| {
+            rows.verdicts.insert(seq.whole().unwrap_or_default(), judged);
+        });
     }
     for row in read(batch, archive, "looked_at", with_value(["job_key", "seq", "name"]))? {
         let [key, seq, name, value @ ..]: [Cell; 13] = row;

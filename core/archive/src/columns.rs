@@ -157,10 +157,10 @@ pub fn read<const N: usize>(bytes: Vec<u8>, wanted: [&str; N]) -> std::result::R
 }
 
 /// Puts the values of a column into the cells.
-fn empty<'c>(
+fn empty(
     column: ColumnReader,
     count: usize,
-    cells: &mut dyn Iterator<Item = &'c mut Cell>,
+    cells: &mut dyn Iterator<Item = &mut Cell>,
     logical: Option<&LogicalType>,
 ) -> Result<()> {
     match column {
@@ -177,10 +177,10 @@ fn empty<'c>(
     }
 }
 
-fn pour<'c, T: DataType>(
+fn pour<T: DataType>(
     mut column: ColumnReaderImpl<T>,
     count: usize,
-    cells: &mut dyn Iterator<Item = &'c mut Cell>,
+    cells: &mut dyn Iterator<Item = &mut Cell>,
     of: impl Fn(T::T) -> Result<Cell>,
 ) -> Result<()> {
     let (mut values, mut levels) = (Vec::with_capacity(count), Vec::with_capacity(count));

@@ -66,7 +66,9 @@ impl Tree {
 
     fn put(branch: &mut IndexMap<String, Tree>, path: &str, leaf: Tree) {
         match path.split_once('.') {
-            None => drop(branch.insert(path.to_owned(), leaf)),
+            None => {
+                branch.insert(path.to_owned(), leaf);
+            }
             Some((first, rest)) => {
                 let inner = branch.entry(first.to_owned()).or_insert_with(|| Tree::Branch(IndexMap::new()));
                 if let Tree::Branch(inner) = inner {

@@ -10,7 +10,7 @@ use super::context::{Context, shop_of};
 use super::job_folder::about;
 use super::no_job::without_job;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, json as problems_json};
-use standpipe_job::plan::{Inputs, Plan, build};
+use standpipe_job::plan::{Inputs, Parsed, Plan, build};
 use standpipe_report::history::Earlier;
 use standpipe_report::{CardData, card, page};
 
@@ -83,6 +83,7 @@ fn inputs(args: &Card, context: &Context, problems: &mut Problems) -> Option<(In
         return context.inputs(path, problems).map(|inputs| (inputs, true));
     }
     let (files, shop) = context.files(None, problems);
-    let job = without_job(&args.of, args.procedure.as_deref(), &files, problems)?;
+    let parsed = Parsed::new(files.clone(), &mut Problems::new());
+    let job = without_job(&args.of, args.procedure.as_deref(), &parsed, problems)?;
     Some((Inputs::new(job, shop, files), false))
 }

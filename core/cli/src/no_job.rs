@@ -6,14 +6,12 @@ use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_form::Form;
 use standpipe_job::plan::{Parsed, typed};
-use standpipe_library::{Files, Kind};
+use standpipe_library::Kind;
 
 /// A job file for a family that has no job yet: every fact of the job is unknown.
 ///
 /// `of`: `FAMILY` or `FAMILY/VARIANT`.
-pub fn without_job(of: &str, procedure: Option<&str>, files: &Files, problems: &mut Problems) -> Option<Arc<Source>> {
-    let mut quiet = Problems::new();
-    let parsed = Parsed::new(files.clone(), &mut quiet);
+pub fn without_job(of: &str, procedure: Option<&str>, parsed: &Parsed, problems: &mut Problems) -> Option<Arc<Source>> {
     let (family, variant) = match of.split_once('/') {
         Some((family, variant)) => (family, Some(variant)),
         None => (of, None),

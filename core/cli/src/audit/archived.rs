@@ -71,6 +71,7 @@ mod judged {
         if has_errors(problems) {
             return None;
         }
+        let nothing = Files::default();
         let built = |wanted: &Wanted, newer: &Files| -> Result<Plan, String> {
             let of = match &wanted.variant {
                 Some(variant) => format!("{}/{variant}", wanted.family),
@@ -79,11 +80,11 @@ mod judged {
             let (files, shop) = if wanted.with_shop { (&with_shop, shop.clone()) } else { (&plain, None) };
             let files = replaced(files, newer);
             let mut problems = Problems::new();
-            let job = without_job(&of, Some(&wanted.procedure), &files, &mut problems);
+            let parsed = Parsed::new(files.clone(), &mut Problems::new());
+            let job = without_job(&of, Some(&wanted.procedure), &parsed, &mut problems);
             let plan = job.and_then(|job| build(Inputs::new(job, shop, files), &mut problems));
             plan.ok_or_else(|| not_built(&problems))
         };
-        let nothing = Files::default();
         let plan = |wanted: &Wanted| Ok((built(wanted, &newer)?, built(wanted, &nothing).ok()));
         let mut judged = match against(&args.paths[0], id.as_deref(), &plan) {
             Ok(judged) => judged,

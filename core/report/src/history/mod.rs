@@ -13,8 +13,8 @@ pub(crate) use told::said;
 
 use standpipe_diagnostic::{Diagnostic, Problems};
 use standpipe_job::journal::{LARGEST_PLAN, PLAN, below, finished_at};
-use standpipe_job::plan::{Plan, RawJob, facts_of, kept};
-use standpipe_job::{Journal, replay};
+use standpipe_job::plan::{Kept, Plan, RawJob, facts_of};
+use standpipe_job::{Journal, Moment, replay};
 use standpipe_procedure::{Learned, Procedure};
 
 /// Jobs of one family that are looked at, the newest first: what needs more to tell it is not told by these.
@@ -39,14 +39,11 @@ impl Earlier {
         let mut earlier = Self { folder: folder.map(Path::to_owned), ..Self::default() };
         let asked = asked(plan);
         let Some(folder) = folder.filter(|_| !asked.is_empty()) else { return earlier };
-        let mut finished: Vec<_> =
-            below(folder).into_iter().filter_map(|folder| Some((finished_at(&folder)?, folder))).collect();
-        // The names of folders settle what was finished at the same time, so that the same folder tells the same.
-        finished.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
-        for (_, folder) in finished {
+        let mut plans = Kept::default();
+        for (_, folder) in finished(folder).into_iter().rev() {
             let Some(job) = of_family(plan, &folder) else { continue };
             earlier.looked_at += 1;
-            earlier.hear(plan, &asked, &job, &folder);
+            earlier.hear(plan, &asked, &job, &folder, &mut plans);
             if earlier.looked_at == MOST || earlier.is_enough(plan, &asked) {
                 break;
             }
@@ -54,8 +51,8 @@ impl Earlier {
         earlier
     }
 
-    fn hear(&mut self, plan: &Plan, asked: &[Asked<'_>], job: &str, folder: &Path) {
-        let read = read(folder);
+    fn hear(&mut self, plan: &Plan, asked: &[Asked<'_>], job: &str, folder: &Path, plans: &mut Kept) {
+        let read = read(folder, plans);
         for Asked { procedure, id, learned } in asked {
             let key = (procedure.id.value.clone(), (*id).to_owned());
             let told = read.as_ref().map_err(Clone::clone).and_then(|(past, records)| {
@@ -122,14 +119,23 @@ pub(crate) fn of_family(plan: &Plan, folder: &Path) -> Option<String> {
 
 pub(crate) type Past = (Plan, Vec<standpipe_job::Record>);
 
-/// A journal that does not hold tells nothing.
-pub(crate) fn read(folder: &Path) -> Result<Past, String> {
+/// Finished jobs below a folder, the first to be finished first. The names of folders settle what was finished at the same time, so
+/// that the same folder tells the same.
+pub(crate) fn finished(folder: &Path) -> Vec<(Moment, PathBuf)> {
+    let mut finished: Vec<_> = below(folder).into_iter().filter_map(|at| Some((finished_at(&at)?, at))).collect();
+    finished.sort();
+    finished
+}
+
+/// A journal that does not hold tells nothing. `plans`: of those before it.
+pub(crate) fn read(folder: &Path, plans: &mut Kept) -> Result<Past, String> {
     let contents = Journal::read(folder).map_err(|fault| fault.message)?;
     if contents.problems.iter().any(Diagnostic::is_error) {
         return Err("its journal does not hold".to_owned());
     }
     let name = folder.join(PLAN).display().to_string();
-    let plan = kept(&contents.plan, &name)
+    let plan = plans
+        .plan(&contents.plan, &name)
         .map_err(|faults| faults.first().map_or_else(String::new, |one| one.message.clone()))?;
     Ok((plan, contents.records))
 }

@@ -4,21 +4,20 @@ mod overlay;
 mod spread;
 mod text;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use indexmap::IndexSet;
+use indexmap::{IndexMap, IndexSet};
 use jiff::civil::Date;
 use serde::Serialize;
 
 pub use overlay::overlay;
 pub use spread::{Found, Standing};
-pub use text::text;
+pub use text::{silent, text};
 
 use crate::history::{self, Past, Told, said};
 use standpipe_form::{self as form, Field};
-use standpipe_job::journal::{below, finished_at};
 use standpipe_job::names::JobNames;
-use standpipe_job::plan::Plan;
+use standpipe_job::plan::{Kept, Plan};
 use standpipe_job::{Moment, State, replay};
 use standpipe_procedure::proposes::{By, Proposed};
 use standpipe_quantity::Quantity;
@@ -73,86 +72,188 @@ pub struct OfJob {
     pub value: Quantity,
 }
 
-/// A finished job of the family.
-struct Job {
-    id: String,
-    folder: PathBuf,
-    at: Moment,
-    past: Past,
-    state: State,
+/// What finished jobs were done by and on: jobs of several kinds are not alike.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize)]
+pub struct Work {
+    pub family: String,
+    pub variant: Option<String>,
+    pub procedure: String,
+}
+
+/// What jobs of every kind say.
+#[derive(Default)]
+pub struct Gathered {
+    /// In the order of their names; each with today's plan.
+    pub said: Vec<(Proposals, Plan)>,
+    pub silent: Vec<Silent>,
+}
+
+/// Work whose jobs were not asked.
+#[derive(Clone, Debug, Serialize)]
+pub struct Silent {
+    /// None for jobs that could not be read.
+    pub work: Option<Work>,
+    pub jobs: usize,
+    pub why: String,
 }
 
 /// Of the finished jobs below a folder, by today's procedure of this plan.
 pub fn gather(plan: &Plan, folder: &Path) -> Proposals {
-    let mut aside = Vec::new();
-    let found = finished(plan, folder, &mut aside).into_iter();
-    let (by_models, real): (Vec<Job>, Vec<Job>) = found.partition(|job| job.past.0.simulated().is_some());
-    let simulated = real.is_empty() && !by_models.is_empty();
-    let jobs = if simulated {
-        by_models
-    } else {
-        aside.extend(by_models.iter().map(|job| job.aside("a model answered it")));
-        real
-    };
-    let mut facts: Vec<Proposal> =
-        plan.main().proposes.iter().filter_map(|proposed| said_of(plan, proposed, &jobs)).collect();
-    let told = facts.iter().filter(|fact| fact.jobs.len() >= FEWEST).count();
-    for fact in &mut facts {
-        fact.found = spread::found(plan, fact, told);
-    }
-    Proposals {
-        family: plan.family.id.clone(),
-        variant: plan.job.variant.clone(),
-        procedure: plan.procedure.clone(),
-        invented: plan.invented || jobs.iter().any(|job| job.past.0.invented),
-        simulated,
-        jobs: jobs.len(),
-        between: jobs.first().zip(jobs.last()).map(|(first, last)| (first.at.date(), last.at.date())),
-        aside,
-        confidence: spread::CONFIDENCE,
-        facts,
-    }
-}
-
-/// In the order of time.
-fn finished(plan: &Plan, folder: &Path, aside: &mut Vec<Aside>) -> Vec<Job> {
-    let mut found: Vec<_> = below(folder).into_iter().filter_map(|at| Some((finished_at(&at)?, at))).collect();
-    found.sort_by(|a, b| a.0.cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
-    let (mut jobs, mut seen) = (Vec::new(), IndexSet::new());
-    for (at, folder) in found {
+    let (mut gathering, mut plans) = (Gathering::new(plan.clone()), Kept::default());
+    for (at, folder) in history::finished(folder) {
         let Some(id) = history::of_family(plan, &folder) else { continue };
-        let left = |why: String| Aside { job: id.clone(), why };
-        match history::read(&folder) {
-            Err(why) => aside.push(left(why)),
+        match history::read(&folder, &mut plans) {
+            Err(why) => gathering.aside.push(Aside { job: id, why }),
             Ok(past) if past.0.procedure != plan.procedure => {
-                aside.push(left(format!("it went by `{}`", past.0.procedure)));
+                gathering.aside.push(Aside { job: id, why: format!("it went by `{}`", past.0.procedure) });
             }
             Ok(past) => {
                 let state = replay::replay(&past.1);
-                if state.variant != plan.job.variant {
-                    continue;
+                if state.variant == plan.job.variant {
+                    gathering.hear(&past, &state, at, &folder);
                 }
-                // A folder that was copied is no further job.
-                if !seen.insert((id.clone(), past.0.hash.clone())) {
-                    aside.push(left(format!("there is a second copy in {}", folder.display())));
-                    continue;
-                }
-                jobs.push(Job { id, folder, at, past, state });
             }
         }
     }
-    jobs
+    gathering.said().0
 }
 
-impl Job {
-    fn aside(&self, why: impl Into<String>) -> Aside {
-        Aside { job: self.id.clone(), why: why.into() }
+/// Of the finished jobs below a folder, whatever they were done by and on. `plan_of`: today's plan; errors say why there is none.
+pub fn gather_all(folder: &Path, plan_of: &dyn Fn(&Work) -> Result<Plan, String>) -> Gathered {
+    let mut all: IndexMap<Work, (usize, Result<Gathering, String>)> = IndexMap::new();
+    let (mut gathered, mut plans) = (Gathered::default(), Kept::default());
+    for (at, folder) in history::finished(folder) {
+        let past = match history::read(&folder, &mut plans) {
+            Ok(past) => past,
+            Err(why) => {
+                gathered.silent.push(Silent { work: None, jobs: 1, why: format!("{}: {why}", folder.display()) });
+                continue;
+            }
+        };
+        let state = replay::replay(&past.1);
+        let (family, procedure) = (past.0.family.id.clone(), past.0.procedure.clone());
+        let work = Work { family, variant: state.variant.clone(), procedure };
+        let new = || {
+            let plan = plan_of(&work)?;
+            let asks = !plan.main().proposes.is_empty();
+            if asks { Ok(Gathering::new(plan)) } else { Err("it proposes nothing".to_owned()) }
+        };
+        let (jobs, gathering) = all.entry(work.clone()).or_insert_with(|| (0, new()));
+        *jobs += 1;
+        if let Ok(gathering) = gathering {
+            gathering.hear(&past, &state, at, &folder);
+        }
+    }
+    all.sort_by(|one, _, other, _| one.order().cmp(&other.order()));
+    for (work, (jobs, gathering)) in all {
+        match gathering {
+            Ok(gathering) => gathered.said.push(gathering.said()),
+            Err(why) => gathered.silent.push(Silent { work: Some(work), jobs, why }),
+        }
+    }
+    gathered
+}
+
+impl Work {
+    /// `heron/deep-pan`, as a family is named.
+    pub fn of(&self) -> String {
+        match &self.variant {
+            Some(variant) => format!("{}/{variant}", self.family),
+            None => self.family.clone(),
+        }
     }
 
+    fn order(&self) -> (String, &str) {
+        (self.of(), &self.procedure)
+    }
+}
+
+/// Jobs of one kind, heard one after the other: what they come to is kept, they are not.
+struct Gathering {
+    plan: Plan,
+    jobs: Vec<Heard>,
+    aside: Vec<Aside>,
+    /// Number and hash of the plan.
+    seen: IndexSet<(String, String)>,
+}
+
+/// What a finished job comes to.
+struct Heard {
+    id: String,
+    at: Moment,
+    simulated: bool,
+    invented: bool,
+    /// For each fact that the procedure proposes; or why it comes to nothing.
+    values: Vec<Result<Quantity, String>>,
+}
+
+impl Gathering {
+    fn new(plan: Plan) -> Self {
+        Self { plan, jobs: Vec::new(), aside: Vec::new(), seen: IndexSet::new() }
+    }
+
+    fn hear(&mut self, past: &Past, state: &State, at: Moment, folder: &Path) {
+        let id = past.0.job.id.clone();
+        // A folder that was copied is no further job.
+        if !self.seen.insert((id.clone(), past.0.hash.clone())) {
+            let why = format!("there is a second copy in {}", folder.display());
+            self.aside.push(Aside { job: id, why });
+            return;
+        }
+        let job = Job { plan: &self.plan, id: &id, past, state, folder };
+        let values = self.plan.main().proposes.iter().map(|proposed| job.value(proposed)).collect();
+        let (simulated, invented) = (past.0.simulated().is_some(), past.0.invented);
+        self.jobs.push(Heard { id, at, simulated, invented, values });
+    }
+
+    fn said(self) -> (Proposals, Plan) {
+        let Self { plan, jobs, mut aside, .. } = self;
+        let (by_models, real): (Vec<Heard>, Vec<Heard>) = jobs.into_iter().partition(|job| job.simulated);
+        let simulated = real.is_empty() && !by_models.is_empty();
+        let jobs = if simulated {
+            by_models
+        } else {
+            let why = || "a model answered it".to_owned();
+            aside.extend(by_models.into_iter().map(|job| Aside { job: job.id, why: why() }));
+            real
+        };
+        let proposes = plan.main().proposes.iter().enumerate();
+        let mut facts: Vec<Proposal> =
+            proposes.filter_map(|(at, proposed)| said_of(&plan, at, proposed, &jobs)).collect();
+        let told = facts.iter().filter(|fact| fact.jobs.len() >= FEWEST).count();
+        for fact in &mut facts {
+            fact.found = spread::found(&plan, fact, told);
+        }
+        let said = Proposals {
+            family: plan.family.id.clone(),
+            variant: plan.job.variant.clone(),
+            procedure: plan.procedure.clone(),
+            invented: plan.invented || jobs.iter().any(|job| job.invented),
+            simulated,
+            jobs: jobs.len(),
+            between: jobs.first().zip(jobs.last()).map(|(first, last)| (first.at.date(), last.at.date())),
+            aside,
+            confidence: spread::CONFIDENCE,
+            facts,
+        };
+        (said, plan)
+    }
+}
+
+/// A finished job, and today's plan to ask it by.
+struct Job<'a> {
+    plan: &'a Plan,
+    id: &'a str,
+    past: &'a Past,
+    state: &'a State,
+    folder: &'a Path,
+}
+
+impl Job<'_> {
     /// What it comes to. Errors: why it comes to nothing.
-    fn value(&self, plan: &Plan, proposed: &Proposed) -> Result<Quantity, String> {
-        let (past, records) = &self.past;
-        let names = JobNames::in_the_end(past, &self.state);
+    fn value(&self, proposed: &Proposed) -> Result<Quantity, String> {
+        let (plan, (past, records)) = (self.plan, self.past);
+        let names = JobNames::in_the_end(past, self.state);
         if let Some(must) = &proposed.must {
             match must.evaluate(&plan.scripts, &names).map_err(said)? {
                 Value::Truth(true) => {}
@@ -163,7 +264,7 @@ impl Job {
             By::Value(value) => value.evaluate(&plan.scripts, &names).map_err(said)?,
             By::Learned(id) => {
                 let learned = plan.main().learned.get(id.as_str()).ok_or("the procedure has no way to work it out")?;
-                Told::of(plan, learned, &self.id, (past, &self.state, records), &self.folder)?.value
+                Told::of(plan, learned, self.id, (past, self.state, records), self.folder)?.value
             }
         };
         match value {
@@ -173,15 +274,15 @@ impl Job {
     }
 }
 
-fn said_of(plan: &Plan, proposed: &Proposed, jobs: &[Job]) -> Option<Proposal> {
+fn said_of(plan: &Plan, at: usize, proposed: &Proposed, jobs: &[Heard]) -> Option<Proposal> {
     let fact = form::snake(&proposed.fact);
     let field: &Field = plan.form.field(&fact)?;
     let now = plan.family.known(plan.job.variant.as_deref()).value(&fact).cloned().unwrap_or(Value::Unknown);
     let (mut told, mut aside) = (Vec::new(), Vec::new());
     for job in jobs {
-        match job.value(plan, proposed) {
-            Ok(value) => told.push(OfJob { job: job.id.clone(), value }),
-            Err(why) => aside.push(job.aside(why)),
+        match &job.values[at] {
+            Ok(value) => told.push(OfJob { job: job.id.clone(), value: value.clone() }),
+            Err(why) => aside.push(Aside { job: job.id.clone(), why: why.clone() }),
         }
     }
     Some(Proposal { fact, asks: field.question(), now, jobs: told, aside, found: None })

@@ -1,8 +1,9 @@
 //! A proposal as text.
 
-use super::{Aside, FEWEST, Found, Proposal, Proposals, Standing};
+use super::{Aside, FEWEST, Found, Proposal, Proposals, Silent, Standing};
 use crate::shown::{banner, count, headline, painted, section};
 use standpipe_diagnostic::columns::{clean, hang, wrap};
+use standpipe_job::judge::percent;
 use standpipe_job::plan::Plan;
 use standpipe_quantity::Quantity;
 use standpipe_quantity::value::Value;
@@ -26,7 +27,7 @@ pub fn text(all: &Proposals, plan: &Plan, width: usize, colour: bool) -> String 
         // As it has to be written.
         out.extend([String::new(), fact.fact.clone()]);
         out.extend(hang("  ", &fact.asks, width));
-        lines(fact, plan, width, &mut out);
+        lines(fact, plan, all.confidence, width, &mut out);
     }
     if !all.aside.is_empty() {
         section(&mut out, "Left aside");
@@ -37,6 +38,20 @@ pub fn text(all: &Proposals, plan: &Plan, width: usize, colour: bool) -> String 
     painted(&(lines.join("\n") + "\n"), colour)
 }
 
+/// Work that was not asked of, with how many jobs there are of it.
+pub fn silent(all: &[Silent], width: usize) -> String {
+    let mut out = Vec::new();
+    for one in all {
+        let line = match &one.work {
+            Some(work) => format!("{} of {} by {}: {}.", count(one.jobs, "job"), work.of(), work.procedure, one.why),
+            None => format!("Not read: {}.", one.why),
+        };
+        out.extend(hang("  ", &line, width));
+    }
+    let lines: Vec<String> = out.iter().map(|line| format!("{}\n", clean(line))).collect();
+    if lines.is_empty() { String::new() } else { format!("NOT ASKED\n{}", lines.concat()) }
+}
+
 /// `heron, variant small-pan`
 pub(super) fn of(all: &Proposals) -> String {
     match &all.variant {
@@ -45,16 +60,17 @@ pub(super) fn of(all: &Proposals) -> String {
     }
 }
 
-fn lines(fact: &Proposal, plan: &Plan, width: usize, out: &mut Vec<String>) {
+fn lines(fact: &Proposal, plan: &Plan, confidence: f64, width: usize, out: &mut Vec<String>) {
     let mut line = |text: &str| out.extend(hang("  ", text, width));
     let show = |value: &Quantity| plan.show_computed(&Value::Quantity(value.clone()));
     line(&data(fact, plan));
     match &fact.found {
         None => line(&format!("{} of it: at least {FEWEST} are needed.", told(fact.jobs.len()))),
         Some(found) => {
+            let sure = percent(confidence);
             let (low, high) = &found.mean_between;
             line(&format!(
-                "{} of it: {} on average ({} to {} with 95 %), from {} to {}.",
+                "{} of it: {} on average ({} to {} with {sure}), from {} to {}.",
                 told(fact.jobs.len()),
                 show(&found.mean),
                 show(low),
@@ -63,7 +79,7 @@ fn lines(fact: &Proposal, plan: &Plan, width: usize, out: &mut Vec<String>) {
                 show(&found.largest),
             ));
             let (low, high) = &found.next_between;
-            line(&format!("The next one lies between {} and {} with 95 %.", show(low), show(high)));
+            line(&format!("The next one lies between {} and {} with {sure}.", show(low), show(high)));
             line(&standing(found, fact.jobs.len()));
         }
     }
