@@ -196,6 +196,28 @@ pub mod columns {
         assert_eq!((code, counts(&told)), (0, [0, 2, 30, 0]), "{told:#}");
     }
 
+    /// Added day by day they are in the files that they would be in had they been added at once.
+    #[test]
+    fn few_jobs_of_a_month_are_written_anew_with_the_next_ones() {
+        let (_room, jobs, into) = room();
+        let at_once = into.with_extension("at-once");
+        assert_eq!(archive(&[&jobs], &at_once, &[]).0, 0);
+        let mut folders: Vec<PathBuf> = fs::read_dir(&jobs).unwrap().map(|entry| entry.unwrap().path()).collect();
+        folders.sort();
+        for folder in folders.iter().filter(|folder| folder.is_dir()) {
+            let (code, told) = archive(&[folder], &into, &[]);
+            assert_eq!(code, 0, "{told:#}");
+        }
+        let closed = |into: &Path| -> BTreeMap<PathBuf, Vec<u8>> {
+            files(into).into_iter().filter(|(path, _)| !path.to_str().unwrap().contains("month=open")).collect()
+        };
+        assert_eq!(closed(&into).len(), 12, "a file for each table and month");
+        assert_eq!(closed(&into), closed(&at_once));
+        // What was replaced is gone.
+        let (code, told) = archive(&[&jobs], &into, &[]);
+        assert_eq!((code, messages(&told)), (0, String::new()), "{told:#}");
+    }
+
     #[test]
     fn a_file_that_was_cut_off_takes_its_jobs_along_and_they_come_again() {
         let (_room, jobs, into) = room();
@@ -350,10 +372,10 @@ pub mod columns {
             sleep(Duration::from_millis(after));
             killed += usize::from(run.kill().is_ok() && !run.wait().unwrap().success());
             let now = files(&into);
-            assert!(now == before || now.len() == 24, "{} files", now.len());
+            assert!(now == before || now.len() == 18, "{} files", now.len());
         }
         let (code, told) = archive(&[&jobs], &into, &[]);
-        assert_eq!((code, files(&into).len()), (0, 24), "{told:#}");
+        assert_eq!((code, files(&into).len()), (0, 18), "{told:#}");
         assert!(killed > 0, "none was ended before it was done");
     }
 }

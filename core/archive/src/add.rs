@@ -12,14 +12,18 @@ use standpipe_disk::NotHeld;
 use standpipe_job::journal::{LARGEST_JOURNAL, LINES};
 use standpipe_job::plan::{Kept, sha256};
 
+use crate::cell::Row;
 use crate::columns;
 use crate::key::{self, Key};
 use crate::list::{Batch, Columns, List, about, taken_out, unread};
 use crate::rows::{Job, OPEN, key_of, read};
-use crate::table::TABLES;
+use crate::table::{TABLES, Table};
 
 /// Jobs that are in memory at a time, and at most in a file: some 300 MB of rows, and few enough files.
 const AT_A_TIME: usize = 512;
+
+/// A file of fewer closed jobs is written anew together with the next ones of its month: what a job takes falls by a third up to here.
+const FEW: u64 = 256;
 
 /// Jobs of one workshop, and the folder that its key lies in.
 pub struct Source {
@@ -90,7 +94,7 @@ pub fn add(sources: &[Source], into: &Path, with_words: bool) -> Result<Added, B
     list.leave_out_broken(into, &mut added.problems);
     let mut known = Known::default();
     let seen = known.new_ones(sources, &mut list, into, &mut added);
-    let mut open = Vec::new();
+    let (mut open, mut replaced) = (Vec::new(), Vec::new());
     let mut shops = Vec::new();
     for some in seen.chunks(AT_A_TIME) {
         let mut closed = Vec::new();
@@ -114,12 +118,13 @@ pub fn add(sources: &[Source], into: &Path, with_words: bool) -> Result<Added, B
             if job.month == OPEN { open.push(job) } else { closed.push(job) }
         }
         added.closed += closed.len() as u64;
-        write(closed, into, &mut list, &mut added)?;
+        replaced.extend(write(closed, into, &mut list, &mut added)?);
     }
     added.open = open.len() as u64;
     let is_old = |batch: &Batch| batch.month == OPEN && shops.contains(&batch.shop);
-    let (old, kept): (Vec<_>, Vec<_>) = std::mem::take(&mut list.batches).into_iter().partition(is_old);
+    let (mut old, kept): (Vec<_>, Vec<_>) = std::mem::take(&mut list.batches).into_iter().partition(is_old);
     list.batches = kept;
+    old.extend(replaced);
     write(open, into, &mut list, &mut added)?;
     list.batches
         .sort_by(|one, other| (&one.shop, &one.month, &one.name).cmp(&(&other.shop, &other.month, &other.name)));
@@ -279,30 +284,48 @@ fn parted(folder: &Path, other: &str) -> Diagnostic {
         .help("`standpipe audit` on both: one of them was changed after they parted")
 }
 
-fn write(jobs: Vec<Job>, into: &Path, list: &mut List, added: &mut Added) -> Result<(), Box<Diagnostic>> {
+/// Returns batches whose jobs were written anew together with these, and which are in the list no more.
+fn write(jobs: Vec<Job>, into: &Path, list: &mut List, added: &mut Added) -> Result<Vec<Batch>, Box<Diagnostic>> {
     let mut parts: IndexMap<(String, String), Vec<Job>> = IndexMap::new();
     for job in jobs {
         parts.entry((job.shop.clone(), job.month.clone())).or_default().push(job);
     }
+    let mut replaced = Vec::new();
     for ((shop, month), mut jobs) in parts {
-        jobs.sort_by(|one, other| one.key.cmp(&other.key));
+        let is_few =
+            |batch: &Batch| (&batch.shop, &batch.month) == (&shop, &month) && month != OPEN && batch.jobs < FEW;
+        let mut count = jobs.len() as u64;
+        let mut all: [Vec<Row>; TABLES.len()] = Default::default();
+        for batch in list.batches.iter().filter(|batch| is_few(batch)) {
+            // One that can't be read stays as it is: it is said where it is looked for.
+            let Ok(rows) = rows_of(batch, into) else { continue };
+            all.iter_mut().zip(rows).for_each(|(all, rows)| all.extend(rows));
+            count += batch.jobs;
+            replaced.push(batch.clone());
+        }
+        list.batches.retain(|batch| !replaced.contains(batch));
         let mut files = Vec::new();
         for (index, table) in TABLES.iter().enumerate() {
-            let rows: Vec<_> = jobs.iter_mut().flat_map(|job| std::mem::take(&mut job.rows[index])).collect();
+            let new = jobs.iter_mut().flat_map(|job| std::mem::take(&mut job.rows[index]));
+            let before = std::mem::take(&mut all[index]);
+            let was = before.len() as u64;
+            let mut rows: Vec<Row> = before.into_iter().chain(new).collect();
+            // By job; within one they are in their order.
+            rows.sort_by(|one, other| one[0].text().cmp(&other[0].text()));
             let bytes =
                 columns::written(table, &rows).map_err(|fault| unwritten(into, &std::io::Error::other(fault)))?;
             let columns = Columns { rows: rows.len() as u64, bytes: bytes.len() as u64, sha256: sha256(&bytes) };
+            *added.rows.entry(table.name).or_default() += columns.rows - was;
             files.push((table.name, columns, bytes));
         }
         let hashes: String = files.iter().map(|(_, columns, _)| columns.sha256.as_str()).collect();
         let name = key_of(&sha256(hashes.as_bytes()));
-        let mut batch = Batch { shop, month, name, jobs: jobs.len() as u64, tables: IndexMap::new() };
+        let mut batch = Batch { shop, month, name, jobs: count, tables: IndexMap::new() };
         for (table, columns, bytes) in files {
             let path = into.join(batch.path(table));
             let folder = path.parent().unwrap_or(into);
             fs::create_dir_all(folder).map_err(|fault| unwritten(folder, &fault))?;
             standpipe_disk::whole(&path, &bytes).map_err(|fault| unwritten(&path, &fault))?;
-            *added.rows.entry(table).or_default() += columns.rows;
             added.bytes += columns.bytes;
             batch.tables.insert(table.to_owned(), columns);
         }
@@ -310,5 +333,13 @@ fn write(jobs: Vec<Job>, into: &Path, list: &mut List, added: &mut Added) -> Res
             .retain(|known| (&known.shop, &known.month, &known.name) != (&batch.shop, &batch.month, &batch.name));
         list.batches.push(batch);
     }
-    Ok(())
+    Ok(replaced)
+}
+
+fn rows_of(batch: &Batch, archive: &Path) -> Result<Vec<Vec<Row>>, columns::Unread> {
+    let rows = |table: &Table| {
+        let columns: Vec<&str> = table.columns().map(|column| column.name).collect();
+        batch.rows(archive, table.name, &columns)
+    };
+    TABLES.iter().map(rows).collect()
 }

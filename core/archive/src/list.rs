@@ -10,7 +10,7 @@ use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_job::plan::sha256;
 
-use crate::cell::Cell;
+use crate::cell::{Cell, Row};
 use crate::columns::{self, Unread};
 use crate::table::{LIST, TABLES, VERSION};
 
@@ -59,14 +59,20 @@ impl Batch {
         table: &str,
         columns: [&str; N],
     ) -> Result<Vec<[Cell; N]>, Unread> {
+        let rows = self.rows(archive, table, &columns)?;
+        Ok(rows.into_iter().filter_map(|row| row.try_into().ok()).collect())
+    }
+
+    /// The same, for any number of columns.
+    pub fn rows(&self, archive: &Path, table: &str, columns: &[&str]) -> Result<Vec<Row>, Unread> {
         let broken = |why: &str| Unread::Broken(why.to_owned());
         let listed = self.tables.get(table).ok_or_else(|| broken("the list does not name it"))?;
         let bytes = standpipe_disk::bytes(&archive.join(self.path(table)), LARGEST_FILE);
         let bytes = bytes.map_err(|fault| broken(&fault.to_string()))?;
+        let hash = sha256(&bytes);
         // A version that is newer says so, whatever became of the bytes.
-        let rows = columns::read(bytes.clone(), columns);
-        match rows {
-            Ok(_) if sha256(&bytes) != listed.sha256 => Err(broken("it is not as it was written")),
+        match columns::read(bytes, columns) {
+            Ok(_) if hash != listed.sha256 => Err(broken("it is not as it was written")),
             rows => rows,
         }
     }

@@ -23,7 +23,6 @@ use crate::table::TABLES;
 
 /// A job as rows of each table.
 pub struct Job {
-    pub key: String,
     /// Id of the shop; empty for none.
     pub shop: String,
     /// `2026-11`; or `open`.
@@ -118,7 +117,7 @@ impl<'a> Maker<'a> {
             (true, Some(opened)) => opened.at.strftime("%Y-%m"),
             _ => OPEN.to_owned(),
         };
-        Job { key: self.key, shop: self.plan.shop.id.clone(), month, rows: self.rows }
+        Job { shop: self.plan.shop.id.clone(), month, rows: self.rows }
     }
 
     fn of_job(&self, closed: bool) -> Row {
