@@ -142,6 +142,25 @@ fn a_list_is_answered_line_by_line_and_ends_with_a_count() {
     assert!(code == Some(2) && told.matches("failed").count() == 2 && told.contains("\"answered\":0"), "{told}");
 }
 
+/// A worker's jobs need not know the instrument that is asked of; the sum of all workers tells one that nobody knows.
+#[test]
+fn a_worker_counts_the_jobs_that_know_the_instrument() {
+    let temp = TempDir::new().unwrap();
+    let list = temp.path().join("list.jsonl");
+    let line = |name: &str| serde_json::json!({ "key": name, "folder": fleet().join(name) }).to_string();
+    fs::write(&list, format!("{}\n{}\n", line("heron-van"), line("plover-pickup"))).unwrap();
+    for (instrument, knew) in [("small-wrench", 2), ("small-wrnch", 0)] {
+        let list = list.to_str().unwrap();
+        let arguments = ["audit", "--files-from", list, "--instrument", instrument, "--off", "15 %"];
+        let output = standpipe().args(arguments).output().unwrap();
+        let told = String::from_utf8_lossy(&output.stdout).into_owned();
+        let end: Json = serde_json::from_str(told.lines().last().unwrap()).unwrap();
+        assert_eq!((output.status.code(), &end["knew_instrument"]), (Some(0), &knew.into()), "{told}");
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(said.contains("no shop of these jobs has an instrument `small-wrnch`"), knew == 0, "{said}");
+    }
+}
+
 /// Of ten thousand finished jobs only the last line is read: one without its plan is still said to be finished, and no more.
 #[test]
 fn a_finished_job_is_told_from_its_last_line_unless_all_are_asked_for() {

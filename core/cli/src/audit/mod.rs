@@ -16,7 +16,7 @@ use super::job_folder::{about, journals};
 use super::sign::listed;
 use standpipe_archive::LIST;
 use standpipe_audit::{Asked, Audited, Books, Recall, Verdict, audit_all, missing, stamped};
-use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors, json as problems_json};
+use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity, has_errors, json as problems_json};
 use standpipe_job::plan::{Parsed, typed};
 use standpipe_library::{Files, Layer};
 use standpipe_report as render;
@@ -41,10 +41,16 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
     let asked = Asked { seal, against, recall, books: Books::default(), printed: args.book.clone(), signers };
     if let Some(from) = &args.files_from {
         context.report(&problems);
-        return from_lines(from, &asked, context);
+        let mut known = IndexSet::new();
+        let exit = from_lines(from, &asked, context, &mut known);
+        let problem = args.instrument.as_deref().and_then(|id| unknown(id, &known));
+        let warning = problem.map(|problem| Diagnostic { severity: Severity::Warning, ..problem });
+        context.report(&warning.into_iter().collect::<Problems>());
+        return exit;
     }
     let mut audited = audit_all(&folders, &asked);
-    problems.extend(args.instrument.as_deref().and_then(|id| unknown(id, &audited)));
+    let known = audited.iter().flat_map(|journal| journal.instruments.iter().cloned()).collect();
+    problems.extend(args.instrument.as_deref().and_then(|id| unknown(id, &known)));
     if has_errors(&problems) {
         context.failed(SCHEMA, &problems);
         return Exit::Usage;
@@ -78,13 +84,13 @@ fn newer(folder: &Path, problems: &mut Problems) -> Files {
 }
 
 /// Lines of a file, or of the standard input for `-`.
-fn from_lines(from: &Path, asked: &Asked, context: &Context) -> Exit {
+fn from_lines(from: &Path, asked: &Asked, context: &Context, known: &mut IndexSet<String>) -> Exit {
     let mut out = std::io::stdout().lock();
     if from == Path::new("-") {
-        return worker::run(&mut std::io::stdin().lock(), &mut out, asked);
+        return worker::run(&mut std::io::stdin().lock(), &mut out, asked, known);
     }
     match standpipe_disk::stream(from) {
-        Ok(file) => worker::run(&mut BufReader::new(file), &mut out, asked),
+        Ok(file) => worker::run(&mut BufReader::new(file), &mut out, asked, known),
         Err(fault) => {
             context.failed(SCHEMA, &[about(from, Code::UnreadableFile, fault.to_string())]);
             Exit::Usage
@@ -109,16 +115,15 @@ fn text(audited: &[Audited], args: &Audit, context: &Context) -> String {
 }
 
 /// An instrument that no journal knows: nothing that was found would be about it. Journals that tell of none say nothing of it.
-fn unknown(instrument: &str, audited: &[Audited]) -> Option<Diagnostic> {
-    let known: IndexSet<&str> = audited.iter().flat_map(|journal| &journal.instruments).map(String::as_str).collect();
+fn unknown(instrument: &str, known: &IndexSet<String>) -> Option<Diagnostic> {
     if known.is_empty() || known.contains(instrument) {
         return None;
     }
     let at = typed("--instrument", instrument);
     let message = format!("no shop of these jobs has an instrument `{instrument}`, and nothing was read from one");
-    let list = known.iter().copied().collect::<Vec<_>>().join(", ");
+    let list = known.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
     let problem = Diagnostic::error(Code::UnknownReference, &at.place, message);
-    Some(problem.nearest(instrument, known.iter().copied(), list))
+    Some(problem.nearest(instrument, known.iter().map(String::as_str), list))
 }
 
 /// What is asked of an instrument. It is looked for in the journals: a tool long gone stands in old ones only.

@@ -6,6 +6,7 @@
 use std::io::{BufRead, Write};
 use std::path::PathBuf;
 
+use indexmap::IndexSet;
 use serde::Deserialize;
 use serde_json::{Value as Json, json};
 
@@ -26,10 +27,11 @@ struct Wanted {
     folder: PathBuf,
 }
 
-/// Ends well when all that was asked was answered: how it came out stands in the lines.
-pub fn run(input: &mut dyn BufRead, out: &mut dyn Write, asked: &Asked) -> Exit {
+/// Ends well when all that was asked was answered: how it came out stands in the lines. `known`: takes the instruments of all jobs,
+/// where one is asked of.
+pub fn run(input: &mut dyn BufRead, out: &mut dyn Write, asked: &Asked, known: &mut IndexSet<String>) -> Exit {
     let mut plans = Kept::default();
-    let (mut asked_for, mut answered) = (0_u64, 0_u64);
+    let (mut asked_for, mut answered, mut knew) = (0_u64, 0_u64, 0_u64);
     let mut line = Vec::new();
     loop {
         line.clear();
@@ -49,7 +51,12 @@ pub fn run(input: &mut dyn BufRead, out: &mut dyn Write, asked: &Asked) -> Exit 
                 }
                 audited.map_or_else(
                     || json!({ "key": wanted.key, "verdict": "not shown", "failed": "a defect of this program" }),
-                    |audited| told(&wanted.key, &audited),
+                    |mut audited| {
+                        let asked_of = asked.recall.as_ref().map(|recall| &recall.instrument);
+                        knew += u64::from(asked_of.is_some_and(|id| audited.instruments.contains(id)));
+                        known.extend(std::mem::take(&mut audited.instruments));
+                        told(&wanted.key, &audited)
+                    },
                 )
             }
             Ok(_) => json!({ "failed": "the line is too long" }),
@@ -60,7 +67,11 @@ pub fn run(input: &mut dyn BufRead, out: &mut dyn Write, asked: &Asked) -> Exit 
             return Exit::Usage;
         }
     }
-    let end = json!({ "end": true, "asked": asked_for, "answered": answered, "tool": env!("CARGO_PKG_VERSION") });
+    let mut end = json!({ "end": true, "asked": asked_for, "answered": answered, "tool": env!("CARGO_PKG_VERSION") });
+    if asked.recall.is_some() {
+        // Of one worker's jobs none may know it; where the sum of all is nothing, it is misspelt.
+        end["knew_instrument"] = json!(knew);
+    }
     match writeln!(out, "{end}").and_then(|()| out.flush()) {
         Ok(()) if answered == asked_for => Exit::Well,
         _ => Exit::Usage,

@@ -78,8 +78,11 @@ async fn drawn(app: &Arc<App>, device: &Device, id: &str, status: StatusCode, re
     }
 }
 
+/// What is said of a name that no job has.
+pub(super) const NO_SUCH: &str = "There is no job of that name here.";
+
 pub(super) fn no_such(app: &App) -> Response {
-    page::plain(app, StatusCode::NOT_FOUND, "No such job", "There is no job of that name here.")
+    page::plain(app, StatusCode::NOT_FOUND, "No such job", NO_SUCH)
 }
 
 pub async fn said(

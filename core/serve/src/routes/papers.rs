@@ -10,6 +10,7 @@ use axum::http::StatusCode;
 use axum::response::Response;
 use serde_json::{Value as Json, json};
 
+use super::job::NO_SUCH;
 use super::{opened, words};
 use crate::App;
 use crate::page;
@@ -29,7 +30,7 @@ pub async fn show(State(app): State<Arc<App>>, Path((id, which)): Path<(String, 
     let shelf = app.clone();
     let (job, wanted) = (id.clone(), which.clone());
     let drawn = tokio::task::spawn_blocking(move || {
-        let place = shelf.shelf.place(&job).ok_or_else(|| "There is no job of that name here.".to_owned())?;
+        let place = shelf.shelf.place(&job).ok_or_else(|| NO_SUCH.to_owned())?;
         match wanted.as_str() {
             "card" => drawn_card(&shelf, &place),
             "record" => drawn_record(&place, false),

@@ -12,6 +12,7 @@ use axum::response::Response;
 use serde::Serialize;
 use serde_json::json;
 
+use super::job::NO_SUCH;
 use super::{Sent, opened};
 use crate::App;
 use crate::devices::Device;
@@ -57,7 +58,7 @@ pub async fn take(
     };
     let (shelf, of) = (app.clone(), id.clone());
     let taken = tokio::task::spawn_blocking(move || {
-        let place = shelf.shelf.place(&of).ok_or_else(|| "There is no job of that name here.".to_owned())?;
+        let place = shelf.shelf.place(&of).ok_or_else(|| NO_SUCH.to_owned())?;
         keep_all(&place.folder, &person, &fields)
     });
     match taken.await {
@@ -91,7 +92,7 @@ fn keep_all(folder: &Folder, person: &str, fields: &Fields) -> Result<(), String
 async fn drawn(app: &Arc<App>, device: &Device, id: String, status: StatusCode, refusal: Option<String>) -> Response {
     let (shelf, of, person) = (app.clone(), id.clone(), device.person.clone());
     let found = tokio::task::spawn_blocking(move || {
-        let place = shelf.shelf.place(&of).ok_or_else(|| "There is no job of that name here.".to_owned())?;
+        let place = shelf.shelf.place(&of).ok_or_else(|| NO_SUCH.to_owned())?;
         if place.file.is_some() {
             return Err("This job is not begun: nothing was done that could be signed.".to_owned());
         }
