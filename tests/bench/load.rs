@@ -114,7 +114,7 @@ fn jobs(count: usize) -> f64 {
     for folder in &found {
         assert!(!OpenJob::open(folder, Hold::Look).unwrap().records().is_empty());
     }
-    let audited = audit_all(&found, &Asked::default());
+    let audited = audit_all(&found, &Asked::default(), &|_| {});
     assert!(audited.iter().all(|one| one.verdict != Verdict::DoesNotHold));
     started.elapsed().as_secs_f64()
 }

@@ -14,8 +14,9 @@ use standpipe_job::plan::Kept;
 /// A thread gets by default a quarter of what the main one has; plans may be nested as deeply here as there.
 const STACK: usize = 8 << 20;
 
-/// In the order of the folders.
-pub fn audit_all(folders: &[PathBuf], asked: &Asked) -> Vec<Audited> {
+/// In the order of the folders. `tell`: takes how many are done.
+pub fn audit_all(folders: &[PathBuf], asked: &Asked, tell: &(dyn Fn(usize) + Sync)) -> Vec<Audited> {
+    let done = AtomicUsize::new(0);
     on_all_cores(folders.len(), Kept::default, |plans, index| {
         let folder = &folders[index];
         let audited = guarded(folder, || audit(folder, asked, plans));
@@ -23,6 +24,7 @@ pub fn audit_all(folders: &[PathBuf], asked: &Asked) -> Vec<Audited> {
             // What was built meanwhile may be half done.
             *plans = Kept::default();
         }
+        tell(done.fetch_add(1, Ordering::Relaxed) + 1);
         audited
     })
 }

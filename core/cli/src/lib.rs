@@ -32,6 +32,7 @@ mod new;
 mod no_job;
 mod on_disk;
 mod pack;
+mod progress;
 mod propose;
 mod reader;
 mod report;

@@ -142,6 +142,17 @@ fn a_list_is_answered_line_by_line_and_ends_with_a_count() {
     assert!(code == Some(2) && told.matches("failed").count() == 2 && told.contains("\"answered\":0"), "{told}");
 }
 
+#[test]
+fn a_folder_that_is_gone_is_said_and_the_others_are_audited() {
+    let (code, journals) =
+        audit(&fleet().join("heron-van"), &["nowhere", fleet().join("heron-estate").to_str().unwrap()]);
+    assert_eq!((code, journals.len()), (1, 2));
+    assert!(journals.iter().all(|journal| journal["verdict"] == "holds"), "{journals:?}");
+    let output = standpipe().args(["audit", "nowhere"]).arg(fleet().join("heron-van")).output().unwrap();
+    assert!(String::from_utf8_lossy(&output.stderr).contains("there is no nowhere"));
+    assert!(String::from_utf8_lossy(&output.stdout).contains("1 journal"));
+}
+
 /// A worker's jobs need not know the instrument that is asked of; the sum of all workers tells one that nobody knows.
 #[test]
 fn a_worker_counts_the_jobs_that_know_the_instrument() {

@@ -5,6 +5,7 @@ mod worker;
 
 use std::io::BufReader;
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 
 use indexmap::IndexSet;
 use serde_json::json;
@@ -13,6 +14,7 @@ use super::Exit;
 use super::args::{Audit, Format};
 use super::context::Context;
 use super::job_folder::{about, journals};
+use super::progress::Progress;
 use super::sign::listed;
 use standpipe_archive::LIST;
 use standpipe_audit::{Asked, Audited, Books, Recall, Verdict, audit_all, missing, stamped};
@@ -28,7 +30,11 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
     if args.paths.iter().any(|path| path.join(LIST).is_file()) {
         return archived::run(args, context);
     }
-    let folders = journals(&args.paths, &mut problems);
+    let mut gone = Problems::new();
+    let folders = journals(&args.paths, &mut gone);
+    if folders.is_empty() {
+        problems.append(&mut gone);
+    }
     let seal = args.seal.as_deref().and_then(|seal| seal_of(seal, folders.len(), &mut problems));
     let against = args.against.as_deref().map(|folder| newer(folder, &mut problems));
     let recall = args.instrument.as_deref().zip(args.off.as_deref());
@@ -48,7 +54,14 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
         context.report(&warning.into_iter().collect::<Problems>());
         return exit;
     }
-    let mut audited = audit_all(&folders, &asked);
+    let progress = Mutex::new(Progress::of_jobs(folders.len()));
+    let tell = |done: usize| {
+        if let Ok(mut progress) = progress.try_lock() {
+            progress.tell(done as u64, done as u64);
+        }
+    };
+    let mut audited = audit_all(&folders, &asked, &tell);
+    progress.into_inner().unwrap_or_else(PoisonError::into_inner).end();
     let known = audited.iter().flat_map(|journal| journal.instruments.iter().cloned()).collect();
     problems.extend(args.instrument.as_deref().and_then(|id| unknown(id, &known)));
     if has_errors(&problems) {
@@ -60,9 +73,10 @@ pub fn run(args: &Audit, context: &Context) -> Exit {
     let holds = audited.iter().all(|journal| journal.verdict != Verdict::DoesNotHold);
     let exit = match holds {
         _ if audited.iter().any(|journal| journal.defect) => Exit::Defect,
-        true => Exit::Well,
-        false => Exit::NotMet,
+        true if !has_errors(&gone) => Exit::Well,
+        _ => Exit::NotMet,
     };
+    problems.append(&mut gone);
     context.report(&problems);
     match context.common.format {
         Format::Json => context.out_json(&json!({

@@ -3,7 +3,6 @@
 mod data;
 mod given;
 mod page;
-mod progress;
 mod shown;
 mod table;
 mod takes;
@@ -14,10 +13,10 @@ use std::thread;
 
 use indexmap::IndexMap;
 
-use self::progress::Progress;
 use super::Exit;
 use super::args::{Calc, Format};
 use super::context::Context;
+use crate::progress::Progress;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, has_errors};
 use standpipe_job::plan::{Parsed, typed};

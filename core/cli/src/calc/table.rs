@@ -5,11 +5,11 @@ use std::num::NonZero;
 use std::path::Path;
 use std::thread;
 
-use super::progress::Progress;
 use super::{Desk, SCHEMA, given};
 use crate::Exit;
 use crate::args::{Calc, Format};
 use crate::context::Context;
+use crate::progress::Progress;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_sheet::table::{Batch, Opened, Table, Uncertain, compute};

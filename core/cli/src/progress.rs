@@ -28,6 +28,11 @@ impl Progress {
         Self::new("trials", None, true)
     }
 
+    /// Jobs of a batch, in whatever order they come.
+    pub fn of_jobs(all: usize) -> Self {
+        Self::new("jobs", Some(all as u64), all > 1)
+    }
+
     fn new(what: &'static str, size: Option<u64>, shown: bool) -> Self {
         Self { what, size, shown: shown && io::stderr().is_terminal(), begun: Instant::now(), drawn: None }
     }
