@@ -67,7 +67,7 @@ impl Bench {
     }
 
     fn audit(&self, count: usize) {
-        let audited = audit_all(&self.folders[..count], &Asked::default());
+        let audited = audit_all(&self.folders[..count], &Asked::default(), &|_| {});
         assert!(audited.iter().all(|one| one.verdict != Verdict::DoesNotHold));
     }
 }
