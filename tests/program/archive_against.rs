@@ -130,7 +130,7 @@ fn a_shop_whose_file_is_not_at_hand_is_counted_and_what_it_alone_knows_is_not_ju
 fn a_gate_that_looks_at_something_else_is_not_judged_by_an_archive() {
     let (room, jobs, into) = room();
     assert_eq!(archive(&[&jobs], &into, &[]).0, 0);
-    // A gate that asks for somebody by name now: nobody looked whether that was still fresh, and who it was is a hash.
+    // A gate that asks for the odometer now: nobody looked whether that was still fresh.
     let newer = room.path().join("newer");
     let procedures = newer.join("automatic-transmissions/procedures");
     crate::folders::copy(&root().join("plugins/automatic-transmissions"), &newer.join("automatic-transmissions"));
@@ -138,17 +138,94 @@ fn a_gate_that_looks_at_something_else_is_not_judged_by_an_archive() {
     for procedure in fs::read_dir(&procedures).unwrap() {
         let procedure = procedure.unwrap().path();
         let text = fs::read_to_string(&procedure).unwrap();
-        let other = text.replace("beneath_now == \"nobody\"", "beneath_now == \"nobody\" && seat == \"nobody at all\"");
+        let other = text.replace("beneath_now == \"nobody\"", "beneath_now == \"nobody\" && odometer > 900000.km");
         changed += usize::from(other != text);
         fs::write(procedure, other).unwrap();
     }
     assert!(changed > 0, "no gate asks who is beneath any more");
     let (_, by_journals) = audit(&jobs, &newer, &[]);
     let (code, told) = audit(&into, &newer, &["--shop", &shop()]);
-    assert!(by_journals.to_string().contains("nobody at all"), "{by_journals:#}");
+    assert!(by_journals.to_string().contains("900000.km"), "{by_journals:#}");
     let said = told.to_string();
-    assert!(code == 0 && said.contains("it did not look at `seat` then"), "{told:#}");
-    assert!(!said.contains("nobody at all"), "{told:#}");
+    assert!(code == 0 && said.contains("it did not look at `odometer` then"), "{told:#}");
+    assert!(!said.contains("900000.km"), "{told:#}");
+}
+
+const BELLS: [(&str, &str); 6] = [
+    (
+        "bells/plugin.yaml",
+        "plugin: bells\nversion: \"1.0.0\"\ntitle: Bells\nplugins: [units]\nlicence: unknown\nauthor: unknown\n",
+    ),
+    ("bells/forms/bell.yaml", "form: bell\nfields:\n  height: { is: length, required: true }\n"),
+    (
+        "bells/families/small.yaml",
+        "family: small\nform: bell\nheight: 20 cm\nsources: [{ covers: all, from: invented for the tests }]\n",
+    ),
+    (
+        "bells/procedures/ring.yaml",
+        "procedure: ring
+form: bell
+title: Ring the bell
+steps:
+  - id: name-it
+    title: Say who rings
+    read: { who: { is: person, ask: Who rings? } }
+    gate: { must: who != \"bob\", otherwise: stop }
+  - id: hear-it
+    title: Write what is heard
+    read: { heard: { is: text, ask: What is heard? } }
+    gate: { must: heard != \"nothing\", otherwise: stop }
+sources: [{ covers: all, from: invented for the tests }]
+",
+    ),
+    ("job.yaml", "job: bell-1\nfamily: small\nprocedure: ring\n"),
+    (
+        "answers.yaml",
+        "answers: one
+list:
+  - { step: name-it, at: \"2026-11-01T08:00:00+01:00\", by: ann, enter: { who: ann } }
+  - { step: hear-it, at: \"+1 min\", by: ann, enter: { heard: a fine tone } }
+",
+    ),
+];
+
+/// Somebody is a hash, which no name is; words are left out, or there as they were.
+#[test]
+fn a_gate_over_people_and_words_is_judged_only_where_the_archive_has_them() {
+    let room = TempDir::new().unwrap();
+    let put = |path: &Path, text: &str| {
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::write(path, text).unwrap();
+    };
+    BELLS.iter().for_each(|(file, text)| put(&room.path().join(file), text));
+    for (file, text) in &BELLS[..4] {
+        let text = text.replace("who != \"bob\"", "who != \"ann\"").replace("\"nothing\"", "\"a fine tone\"");
+        put(&room.path().join("newer").join(file), &text);
+    }
+    let at = |name: &str| room.path().join(name);
+    let plugins = at("bells").display().to_string();
+    let mut run = standpipe();
+    run.arg("run").arg(at("job.yaml")).arg("--answers").arg(at("answers.yaml")).args(["--plugins", &plugins]);
+    assert!(run.arg("--journal").arg(at("jobs/one")).output().unwrap().status.success());
+    assert_eq!(archive(&[&at("jobs")], &at("without"), &[]).0, 0);
+    assert_eq!(archive(&[&at("jobs")], &at("with"), &["--words"]).0, 0);
+    let judged = |of: &str, newer: &str| -> (Vec<String>, Vec<String>) {
+        let told = audit(&at(of), &at(newer), &["--plugins", &plugins]).1;
+        let (mut missed, mut not_judged) = (Vec::new(), Vec::new());
+        for (_, missing, unjudged) in found(&told) {
+            missed.extend(missing.as_array().unwrap().iter().map(|one| one["address"].as_str().unwrap().to_owned()));
+            not_judged.extend(unjudged.as_array().into_iter().flatten().map(|one| one.as_str().unwrap().to_owned()));
+        }
+        (missed, not_judged)
+    };
+    let both = ["name-it", "hear-it"].map(str::to_owned);
+    assert_eq!(judged("jobs", "newer"), (both.to_vec(), Vec::new()));
+    let who = "`name-it`: who `who` is the archive does not say".to_owned();
+    let heard = "`hear-it`: what was written as `heard` was left out of the archive".to_owned();
+    assert_eq!(judged("without", "newer"), (Vec::new(), vec![who.clone(), heard]));
+    assert_eq!(judged("with", "newer"), (vec!["hear-it".to_owned()], vec![who]));
+    // Data that leave these gates as they are leave nothing to be said of them.
+    assert_eq!(judged("without", "bells"), (Vec::new(), Vec::new()));
 }
 
 #[test]

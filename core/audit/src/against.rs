@@ -60,9 +60,6 @@ pub(super) trait Before {
     /// Errors: why it can't be. `None`: there is nothing to judge.
     fn stands(&self, newer: &Plan, after: Option<&Gate>, passed: &Passed) -> Option<Result<(), String>>;
 
-    /// Why nothing can be said although a gate does not come to "met".
-    fn doubts(&self, newer: &Plan, after: &Gate) -> Option<String>;
-
     /// Whether a step went on waiting with this reading; `None` where it waited for nothing.
     fn waited(&self, newer: &Plan, index: usize) -> Option<bool>;
 }
@@ -81,10 +78,6 @@ impl Before for Kept<'_> {
         // It may have rested on something that is over by now, such as a reading that a pause has ended.
         let same = judge(self.plan, gate, &names).verdict == Verdict::Met;
         Some(if same { Ok(()) } else { Err("its values are not what they were when it was judged".to_owned()) })
-    }
-
-    fn doubts(&self, _: &Plan, _: &Gate) -> Option<String> {
-        None
     }
 
     fn waited(&self, _: &Plan, index: usize) -> Option<bool> {
@@ -122,10 +115,6 @@ pub(super) fn again(before: &dyn Before, newer: &Plan, state: &State) -> Recheck
         let names = JobNames::at(newer, &new, address, passed.at, passed.as_of);
         let Judgement { verdict, missing, .. } = judge(newer, after, &names);
         if verdict == Verdict::Met {
-            continue;
-        }
-        if let Some(why) = before.doubts(newer, after) {
-            recheck.not_judged.push(unjudged(why));
             continue;
         }
         recheck.missed.push(Missed {

@@ -12,7 +12,7 @@ use standpipe_job::State;
 use standpipe_job::names::JobNames;
 use standpipe_job::plan::Plan;
 use standpipe_job::state::Passed;
-use standpipe_procedure::Gate;
+use standpipe_procedure::{Expr, Gate};
 use standpipe_quantity::value::Value;
 use standpipe_script::Names;
 
@@ -46,11 +46,9 @@ struct Before<'a> {
 impl Before<'_> {
     /// Whether a gate can be judged by what it looked at then. `names`: as it was.
     fn can_judge(&self, after: &Gate, newer: &Plan, seen: &Seen, names: &JobNames<'_>) -> Result<(), String> {
+        self.has_words(&after.must, newer, DEEPEST)?;
         for name in after.must.names(&newer.scripts) {
             let (Some((first, rest)), path) = (name.path.split_first(), name.path.join(".")) else { continue };
-            if touches(&self.job.left_out, &path) {
-                return Err(format!("what was written as `{path}` was left out of the archive"));
-            }
             let rest: Vec<&str> = rest.iter().map(String::as_str).collect();
             match first.as_str() {
                 "spec" | "round" => {}
@@ -72,6 +70,29 @@ impl Before<'_> {
             Some(_) if !self.job.has_shop => Err(format!("it depends on how far instruments may be off: {SHOP}")),
             _ => Ok(()),
         }
+    }
+
+    /// Whether an expression, and what is computed for it, looks at nothing that was left out or hidden.
+    fn has_words(&self, expr: &Expr, newer: &Plan, depth: u32) -> Result<(), String> {
+        for name in expr.names(&newer.scripts) {
+            let path = name.path.join(".");
+            if touches(&self.job.left_out, &path) {
+                return Err(format!("what was written as `{path}` was left out of the archive"));
+            }
+            // It may be compared with a name, which a hash never is.
+            if touches(&self.job.people, &path) {
+                return Err(format!("who `{path}` is the archive does not say"));
+            }
+            let Some(inner) = depth.checked_sub(1) else { continue };
+            let computed =
+                self.job.state.readings.iter().filter(|it| it.computed && name.path.first() == Some(&it.name));
+            // In every round it is computed by the same step.
+            let steps: HashSet<&str> = computed.map(|reading| reading.address.step.as_str()).collect();
+            for step in steps.into_iter().filter_map(|step| newer.step(step)) {
+                step.kind.expressions().into_iter().try_for_each(|expr| self.has_words(expr, newer, inner))?;
+            }
+        }
+        Ok(())
     }
 
     /// Whether the newer data leave a gate, what it was held against and all that it looks at as they are.
@@ -100,6 +121,8 @@ impl Before<'_> {
 /// The parts of everything that a gate looked at.
 type Seen = IndexMap<String, Value>;
 
+/// A result may be computed from its own of the round before, so there has to be an end: own choice.
+const DEEPEST: u32 = 8;
 const SHOP: &str = "name the shop file of the job by `--shop`";
 
 impl against::Before for Before<'_> {
@@ -118,12 +141,6 @@ impl against::Before for Before<'_> {
             Ok(()) if seen.iter().all(|(name, part)| self.is_as_it_was(&names, name, part)) => Some(Ok(())),
             Ok(()) => Some(Err("its values are not what they were when it was judged".to_owned())),
         }
-    }
-
-    fn doubts(&self, newer: &Plan, after: &Gate) -> Option<String> {
-        let mut paths = after.must.names(&newer.scripts).map(|name| name.path.join("."));
-        let path = paths.find(|path| touches(&self.job.people, path));
-        path.map(|path| format!("who `{path}` is the archive does not say"))
     }
 
     fn waited(&self, newer: &Plan, index: usize) -> Option<bool> {
