@@ -116,14 +116,14 @@ mod judged {
         let size = |number: u64| usize::try_from(number).unwrap_or(usize::MAX);
         let question = render::audit::Question::Archive(folder.display().to_string(), size(judged.finished));
         let mut text = render::audit::rechecks(&judged.found, &question, width);
+        text.push('\n');
         let mut say = |line: &str| wrap(line, width).iter().for_each(|line| text.push_str(&format!("{line}\n")));
-        say("");
         if judged.without_shop > 0 {
             let jobs = count(size(judged.without_shop), "job");
-            say(&format!("{jobs} judged without what their shop lays over the data: `--shop` names its file."));
+            say(&format!("Judged without what their shop lays over the data, whose file `--shop` names: {jobs}."));
         }
         if judged.others > 0 {
-            say(&format!("{} not finished, and not judged.", count(size(judged.others), "job")));
+            say(&format!("Not finished, and so not judged: {}.", count(size(judged.others), "job")));
         }
         say("An archive is no evidence: the journals of these jobs are.");
         text
