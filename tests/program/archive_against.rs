@@ -120,7 +120,7 @@ fn a_shop_whose_file_is_not_at_hand_is_counted_and_what_it_alone_knows_is_not_ju
     // A family of the workshop's own plugins is in no plugin at hand.
     assert!(told.to_string().contains("the plan can't be built with the newer data"), "{told:#}");
     let output = standpipe().arg("audit").arg(&into).arg("--against").arg(&newer).output().unwrap();
-    let text = String::from_utf8(output.stdout).unwrap();
+    let text = String::from_utf8(output.stdout).unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
     for part in ["whose file `--shop` names: 14 jobs", "so not judged: 2 jobs", "no evidence", "not judged"] {
         assert!(text.contains(part), "{text}");
     }
