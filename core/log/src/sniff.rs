@@ -143,13 +143,11 @@ fn records(head: &[u8], encoding: Encoding, delimiter: u8) -> Result<Vec<Record>
 
 /// The record with which the data begin, and how well the delimiter explains them.
 fn data_start(records: &[Record], delimiter: u8) -> Option<(usize, f64)> {
-    let like: Vec<bool> = records.iter().map(is_data).collect();
     let start = (0..records.len()).find(|&at| {
         let width = records[at].cells.len();
         let block = &records[at..records.len().min(at + BLOCK)];
-        width >= 2
-            && like[at]
-            && block.iter().enumerate().all(|(more, record)| record.cells.len() == width && like[at + more])
+        // Whether cells look like readings is asked last: it costs most, and a wrong delimiter leaves rows of one cell.
+        width >= 2 && block.iter().all(|record| record.cells.len() == width) && block.iter().all(is_data)
     })?;
     let width = records[start].cells.len();
     let rest = &records[start..];
