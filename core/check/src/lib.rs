@@ -30,7 +30,7 @@ pub use stock::Stock;
 use standpipe_diagnostic::source::Place;
 use standpipe_diagnostic::{Code, Diagnostic, Problems, Severity};
 use standpipe_job::plan::Parsed;
-use standpipe_library::{Kind, Layer, Shop};
+use standpipe_library::{Document, Kind, Layer, Shop};
 use standpipe_overlay::Overlay;
 use standpipe_procedure::Procedure;
 use standpipe_yaml as yaml;
@@ -53,7 +53,7 @@ pub fn library(parsed: &Parsed, shop: Option<(&Shop, &[String])>, problems: &mut
         named_by(overlay, parsed, problems);
     }
     placeholders(parsed, problems);
-    without_source(parsed, problems);
+    units_without_source(parsed, problems);
     // Those that no shop here makes use of, each by itself.
     for document in parsed.library.documents(Kind::Overlay).filter(|document| !listed.contains(&document.id)) {
         let mut found = Problems::new();
@@ -128,20 +128,23 @@ fn placeholders(parsed: &Parsed, problems: &mut Problems) {
     }
 }
 
-/// Units and orders of work without a word of where they are from; a family says so by itself.
-fn without_source(parsed: &Parsed, problems: &mut Problems) {
-    for (kind, what) in [(Kind::Units, "these factors are"), (Kind::Procedure, "this order of work is")] {
-        for document in parsed.library.documents(kind) {
-            let mut faults = Problems::new();
-            let root = yaml::parse(&document.source, &mut faults);
-            if faults.is_empty() && root.is_some_and(|root| root.get("sources").is_none()) {
-                let message = format!("nothing says where {what} from: there are no `sources:`");
-                let note = Diagnostic::warning(Code::MissingSource, &document.place(), message)
-                    .help("add `sources: [{ covers: all, from: ... }]`; `own design, no source` is an answer too");
-                problems.push(Diagnostic { severity: Severity::Note, ..note });
-            }
+/// Units without a word of where they are from.
+fn units_without_source(parsed: &Parsed, problems: &mut Problems) {
+    for document in parsed.library.documents(Kind::Units) {
+        let mut faults = Problems::new();
+        let root = yaml::parse(&document.source, &mut faults);
+        if faults.is_empty() && root.is_some_and(|root| root.get("sources").is_none()) {
+            problems.push(without_source(document, "these factors are"));
         }
     }
+}
+
+/// A family says so by itself.
+fn without_source(document: &Document, what: &str) -> Diagnostic {
+    let message = format!("nothing says where {what} from: there are no `sources:`");
+    let note = Diagnostic::warning(Code::MissingSource, &document.place(), message)
+        .help("add `sources: [{ covers: all, from: ... }]`; `own design, no source` is an answer too");
+    Diagnostic { severity: Severity::Note, ..note }
 }
 
 /// Not one of those that come with the program, nor of a plugin beside those that the shop lists.

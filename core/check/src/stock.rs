@@ -5,6 +5,7 @@ use std::sync::Arc;
 use indexmap::{IndexMap, IndexSet};
 
 use super::files::mentions;
+use super::without_source;
 use standpipe_diagnostic::source::{Place, Source};
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 use standpipe_form::{Family, Form};
@@ -88,6 +89,9 @@ impl Stock {
                 self.unread.push(document.source.clone());
                 continue;
             };
+            if problems.len() == before && raw.sources.is_none() {
+                problems.push(without_source(document, "this order of work is"));
+            }
             document.check_id(&raw.procedure, &raw.procedure.place, problems);
             // Others know it by the name of its file.
             raw.procedure.value.clone_from(&document.id);

@@ -34,20 +34,45 @@ pub use write::write;
 use standpipe_diagnostic::source::Source;
 use standpipe_diagnostic::{Code, Diagnostic, Problems};
 
+/// A document that was parsed, for those who look into it before they read it.
+pub struct Parsed {
+    parsed: Option<parse::Parsed>,
+    problems: Problems,
+}
+
+impl Parsed {
+    pub fn new(source: &Arc<Source>) -> Self {
+        let mut problems = Problems::new();
+        let parsed = parse::parse(source, &mut problems);
+        Self { parsed, problems }
+    }
+
+    /// Its root; `None` if what stands there could not be relied on.
+    pub fn root(&self) -> Option<&Node> {
+        self.parsed.as_ref().filter(|parsed| parsed.sound).map(|parsed| &parsed.root)
+    }
+
+    /// As [`read`].
+    pub fn read<T: DeserializeOwned>(self, problems: &mut Problems) -> Option<T> {
+        let before = problems.len();
+        problems.extend(self.problems);
+        let value = self.parsed.and_then(|parsed| {
+            let mut of_types = Problems::new();
+            let value = reading::read_tree(&parsed.root, &mut of_types);
+            keep_one_of_each(problems, before, of_types);
+            value.filter(|_| parsed.sound)
+        });
+        sort_new(problems, before);
+        value
+    }
+}
+
 /// Reads a whole document as `T`, adding all that is wrong to `problems`.
 ///
 /// `None` if what was read could not be relied on. `Some` with new problems happens for unknown keys and keys that
 /// stand twice: `T` is sound apart from them, so that checks of its content can go on, but the file is not.
 pub fn read<T: DeserializeOwned>(source: &Arc<Source>, problems: &mut Problems) -> Option<T> {
-    let before = problems.len();
-    let value = parse::parse(source, problems).and_then(|parsed| {
-        let mut of_types = Problems::new();
-        let value = reading::read_tree(&parsed.root, &mut of_types);
-        keep_one_of_each(problems, before, of_types);
-        value.filter(|_| parsed.sound)
-    });
-    sort_new(problems, before);
-    value
+    Parsed::new(source).read(problems)
 }
 
 /// Reads a part of a document that was parsed before.

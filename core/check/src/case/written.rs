@@ -121,8 +121,8 @@ pub(super) fn faulty(at: &At<String>, message: impl Into<String>) -> Diagnostic 
 
 /// Other files lie in `cases/` too: jobs, answers and shops that cases name.
 fn read(document: &Document, parsed: &Parsed, stock: &Stock, problems: &mut Problems) -> Option<Case> {
-    let root = yaml::parse(&document.source, &mut Problems::new());
-    let has = |key: &str| root.as_ref().is_some_and(|root| root.get(key).is_some());
+    let written = yaml::Parsed::new(&document.source);
+    let has = |key: &str| written.root().is_some_and(|root| root.get(key).is_some());
     if !has("case") {
         // The order tells an answers file, which may speak of a job, from a job, which may speak of a shop.
         if has("answers") {
@@ -139,7 +139,7 @@ fn read(document: &Document, parsed: &Parsed, stock: &Stock, problems: &mut Prob
         }
     }
     let before = problems.len();
-    let raw: RawCase = yaml::read(&document.source, problems)?;
+    let raw: RawCase = written.read(problems)?;
     document.check_id(&raw.case, &raw.case.place, problems);
     if raw.source.trim().is_empty() {
         problems.push(
